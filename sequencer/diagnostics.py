@@ -1,0 +1,61 @@
+"""What is wrong, where, and what would be accepted: the only way a fault reaches a person."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that is wrong.
+
+    `message` stands alone ("quantity must be at least 1, not 0"); `file`, `line` and `where`
+    ('operation "rip-front", settings.tilt') say where; `accepted` says what would pass.
+    """
+
+    message: str
+    file: str = ""
+    where: str = ""
+    line: int | None = None
+    accepted: str = ""
+
+    def __str__(self) -> str:
+        place = self.file + (f":{self.line}" if self.file and self.line else "")
+        head = ": ".join(part for part in (place, self.where, self.message) if part)
+        return f"{head}\n    accepted: {self.accepted}" if self.accepted else head
+
+
+class SequencerError(Exception):
+    """Base of every error meant for a person; carries all faults found and the exit code."""
+
+    exit_code = 2
+
+    def __init__(self, faults: Iterable[Fault] | str) -> None:
+        self.faults: tuple[Fault, ...] = (
+            (Fault(faults),) if isinstance(faults, str) else tuple(faults)
+        )
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class InputError(SequencerError):
+    """A file or an option cannot be read or is wrong (exit code 2)."""
+
+    exit_code = 2
+
+
+class NoOrderError(SequencerError):
+    """The input is sound but no order can satisfy it: a cycle, or a limit no choice can meet (exit code 3)."""
+
+    exit_code = 3
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """The known word most like `word`, as a hint (' (did you mean "tilt"?)'), or nothing.
+
+    >>> nearest("tillt", ["tilt", "fence"])
+    ' (did you mean "tilt"?)'
+    """
+    close = get_close_matches(word, list(known), n=1, cutoff=0.6)
+    return f' (did you mean "{close[0]}"?)' if close else ""

@@ -1,0 +1,189 @@
+"""The operation: one piece of work on all its pieces at one station, with everything the later stages need to know.
+
+Whether written by hand in the job file or derived from parts and joints, this is the value that the precedence graph,
+the order, the plan and the cards are made from. Lengths are mm, angles degrees, times minutes.
+
+The board's own frame: x along the length (along the grain), y across the width, z through the thickness, origin at the
+corner where left end, reference edge and back meet. Surfaces of a fresh board: "left end" x = 0, "right end"
+x = length, "edge" (the reference edge) y = 0, "far edge" y = width, "back" z = 0, "face" (the reference face)
+z = thickness. So with the face up and the reference edge towards you the left end is on your left.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Point = tuple[float, float, float]
+"""A point or direction in the board's own frame, mm."""
+
+
+class Value(BaseModel):
+    """Base of the plain values: frozen, and nothing in them that is not declared."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Between(Value):
+    """Any value from `min` to `max` will do."""
+
+    min: float
+    max: float
+
+
+class OneOf(Value):
+    """Any of these values will do."""
+
+    any: tuple[float | str, ...]
+
+
+Wanted = float | str | Between | OneOf
+"""What an operation asks of one setting: this value, a range, or one of a list."""
+
+
+class PlaneCut(Value):
+    """All wood beyond a plane is removed: rip, crosscut, bevel, mitre. `normal` (unit) points into the waste."""
+
+    shape: Literal["plane"] = "plane"
+    part: str
+    surface: str
+    """The name of the surface the cut makes."""
+    point: Point
+    normal: Point
+
+
+class Slot(Value):
+    """A mortise with rounded ends: `mouth` is the centre of its opening, `axis` (unit) points into the wood, `along`
+    (unit) is the direction of its long side; `length` over all, `width` (the cutter's diameter), `depth` from the mouth."""
+
+    shape: Literal["slot"] = "slot"
+    part: str
+    joint: str
+    mouth: Point
+    axis: Point
+    along: Point
+    length: float
+    width: float
+    depth: float
+
+
+class Trench(Value):
+    """A groove, rebate or housing: the wood inside a box with sides along the board's axes is removed."""
+
+    shape: Literal["trench"] = "trench"
+    part: str
+    surface: str
+    low: Point
+    high: Point
+
+
+Cut = Annotated[PlaneCut | Slot | Trench, Field(discriminator="shape")]
+
+
+class PencilLine(Value):
+    """Lines to mark on `part`: distances `at` (mm) from the surface `start`, squared across `across`."""
+
+    part: str
+    start: str
+    across: str
+    at: tuple[float, ...]
+    what: str
+
+
+class Check(Value):
+    """The check after the first piece: what to measure, what to expect, how far off it may be."""
+
+    measure: str
+    expect: str
+    tolerance: str
+
+
+class Caution(Value):
+    """A caution for the very operation, with its citation."""
+
+    says: str
+    source: str
+
+
+class Notes(Value):
+    """What the card says about the operation besides its settings, in the job's unit."""
+
+    what: str = ""
+    fence: str = ""
+    """The surface that lies against the fence (or gauge)."""
+    table: str = ""
+    """The surface that lies on the table, or that the tool's base sits on."""
+    way_round: str = ""
+    """Which way round the piece lies."""
+    lines: tuple[PencilLine, ...] = ()
+    check: Check | None = None
+    how_to_set: dict[str, str] = {}
+    """For a setting: how it is set (stop, scale corrected, setting block)."""
+    cautions: tuple[Caution, ...] = ()
+
+
+class Operation(Value):
+    """One operation on all its pieces.
+
+    `registers_on`, `makes` and `destroys` are surfaces written "part/surface" (for an operation without a part:
+    "/surface"). `settings` maps a setting of the station to what is wanted of it; a setting not named is left as
+    it stands. `quantity` counts the pieces of the whole batch.
+    """
+
+    id: str
+    station: str
+    kind: str = ""
+    """What is done, in the rule books' words: mill, rip, crosscut, plunge, bevel, groove, sand, dry-fit, glue ..."""
+    parts: tuple[str, ...] = ()
+    quantity: int = 1
+    minutes_each: float = 0.0
+    settings: dict[str, Wanted] = {}
+    after: tuple[str, ...] = ()
+    registers_on: tuple[str, ...] = ()
+    makes: tuple[str, ...] = ()
+    destroys: tuple[str, ...] = ()
+    joint: str = ""
+    surface: str = ""
+    """The surface worked on, as "part/surface"; empty where it does not matter."""
+    cuts: tuple[Cut, ...] = ()
+    notes: Notes = Notes()
+
+    @property
+    def work_minutes(self) -> float:
+        """Minutes for all pieces, the same in any order."""
+        return self.quantity * self.minutes_each
+
+
+class MatesGroup(Value):
+    """Operations made without a move of the held settings (each "station.setting") between the first and the last."""
+
+    operations: tuple[str, ...]
+    hold: tuple[str, ...]
+    why: str = ""
+
+
+class Choice(Value):
+    """Ways of making the same thing; exactly one option's operations are made."""
+
+    id: str
+    options: dict[str, tuple[str, ...]]
+
+
+class StruckOut(Value):
+    """A way of making a joint that the limits do not allow, with the figures."""
+
+    joint: str
+    way: str
+    why: str
+
+
+class Worklist(Value):
+    """All operations of a job with what binds them together: the input of the precedence graph and of the order."""
+
+    operations: tuple[Operation, ...]
+    mates: tuple[MatesGroup, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    struck_out: tuple[StruckOut, ...] = ()
+    remarks: tuple[str, ...] = ()
+    """What the maker should know besides: a caution near a stop, two bevels kept apart ..."""

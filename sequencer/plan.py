@@ -1,0 +1,156 @@
+"""The plan: what the order came to, complete enough to recount, to check and to print from this value alone.
+
+`Plan.model_dump_json()` is the published "plan/1" file. Lengths are in the job's unit (`unit`), angles in degrees,
+times in minutes; only `operations`, `parts` (the geometry for the cards) are in mm.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from sequencer.operations import Operation, StruckOut
+
+Reading = float | str
+"""A value a setting stands at."""
+
+
+class _Record(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+
+class Reset(_Record):
+    """A setting of the step's station moved just before the step; `from` is null when no value stood before."""
+
+    setting: str
+    from_: Reading | None = Field(alias="from")
+    to: Reading
+    minutes: float
+
+
+class Step(_Record):
+    """One operation in its place. `settings` gives every value the operation fixed."""
+
+    operation: str
+    station: str
+    setup: int
+    """Number of the setup (card) the step belongs to, from 1."""
+    quantity: int
+    walk_minutes: float
+    work_minutes: float
+    settings: dict[str, Reading]
+    resets: tuple[Reset, ...]
+
+
+class Setup(_Record):
+    """A run of steps at one station without a reset between them: one card.
+
+    `settings` are all settings of the station that have a known value, `resets` what is moved for this setup.
+    """
+
+    number: int
+    station: str
+    walk_minutes: float
+    settings: dict[str, Reading]
+    resets: tuple[Reset, ...]
+    operations: tuple[str, ...]
+
+
+class Edge(_Record):
+    """`before` comes before `after`, by `rule`; `why` is a sentence. `kept` is false only for a preference not met."""
+
+    before: str
+    after: str
+    rule: str
+    why: str
+    strength: Literal["must", "prefer"] = "must"
+    price_minutes: float = 0.0
+    kept: bool = True
+
+
+class Habit(_Record):
+    """What the usual habit would cost: as listed, part by part, machine by machine."""
+
+    name: str
+    cost_minutes: float
+    reset_count: int
+
+
+class BoundReason(_Record):
+    """Why a part of the cost cannot be saved."""
+
+    settings: tuple[str, ...]
+    minutes: float
+    why: str
+
+
+class RuleCost(_Record):
+    """What the plan would save if the rule did not exist; `proven` when that is exact."""
+
+    rule: str
+    saves_minutes: float
+    proven: bool
+
+
+class PartRecord(_Record):
+    """A part as sized, mm, for the whole batch; empty for parts known only by their label."""
+
+    id: str
+    quantity: int
+    length: float
+    width: float
+    thickness: float
+    species: str = ""
+    stock: str = ""
+
+
+class StationRecord(_Record):
+    """A station's name and settings in the shop's order, for the cards; `measures` maps a setting to
+    "length", "angle", "number" or "name"."""
+
+    id: str
+    name: str
+    measures: dict[str, Literal["length", "angle", "number", "name"]]
+
+
+class Plan(_Record):
+    """The order with its proof.
+
+    `cost_minutes` = `reset_minutes` + `walk_minutes` + `work_minutes`; `preference_minutes` (the price of preferences not met) is
+    weighed on top. `bound_minutes` is what no order can cost less than, less `preference_minutes`;
+    `status` is "optimal" only when it equals `cost_minutes`.
+    """
+
+    schema_: Literal["plan/1"] = Field(default="plan/1", alias="schema")
+    job: str
+    shop: str
+    unit: Literal["mm", "in"]
+    batch: int
+    status: Literal["optimal", "feasible"]
+    interrupted: bool = False
+    cost_minutes: float
+    bound_minutes: float
+    reset_minutes: float
+    walk_minutes: float
+    work_minutes: float
+    preference_minutes: float
+    reset_count: int
+    planning_seconds: float
+    engine: str
+    steps: tuple[Step, ...]
+    setups: tuple[Setup, ...]
+    precedence: tuple[Edge, ...]
+    choices: dict[str, str]
+    struck_out: tuple[StruckOut, ...] = ()
+    remarks: tuple[str, ...] = ()
+    habits: tuple[Habit, ...] = ()
+    reasons: tuple[BoundReason, ...] = ()
+    rule_costs: tuple[RuleCost, ...] = ()
+    stations: tuple[StationRecord, ...] = ()
+    parts: tuple[PartRecord, ...] = ()
+    operations: tuple[Operation, ...] = ()
+
+    def model_dump_json(self, **options: object) -> str:  # type: ignore[override]
+        """The "plan/1" JSON text, with the published key names."""
+        return super().model_dump_json(**{"by_alias": True, "indent": 2} | options)  # type: ignore[arg-type]

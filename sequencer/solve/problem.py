@@ -1,0 +1,162 @@
+"""The problem the engines see: lots, dials, precedence, choices and costs. No wood, no files, no names but labels.
+
+A *lot* is one operation on all its pieces. A *dial* is one setting of one station; it holds one of a
+finite set of values, or none (never set, or lost). Making a lot may move dials first:
+
+* a lot that names a dial in `needs` can be made while the dial stands at any value in `stay`; otherwise
+  the dial must first be moved to a value in `reach` (a subset of `stay`). It may also be moved to a
+  value in `reach` although it stands in `stay` (useful only where a table breaks the triangle inequality);
+* a move costs `move[from][to]`, or `first[to]` when the dial holds no value; `move[a][b] is None` where the two
+  are one setting within tolerance: no such move exists, the dial stays where it was;
+* a lot that does not name a dial leaves it alone;
+* a dial with `keeps = False` holds no value any more as soon as a lot is made at another station than the
+  dial's own, having been at its own before (its `start` survives until the first departure);
+* going from a lot at station s to the next lot at station t != s costs `walk[s][t]`; the first is free.
+
+Value sets are bit masks: bit v is value v of that dial. All costs are whole numbers of one unit of time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True)
+class Need:
+    """The values of one dial at which a lot can be made (`stay`), and those it may be moved to for it (`reach`)."""
+
+    reach: int
+    stay: int
+
+
+@dataclass(frozen=True)
+class Dial:
+    """One setting of one station. `move` is values x values, `first` one cost per value."""
+
+    label: str
+    station: int
+    move: tuple[tuple[int | None, ...], ...]
+    first: tuple[int, ...]
+    start: int | None = None
+    keeps: bool = True
+
+    @property
+    def values(self) -> int:
+        """How many values the dial can hold."""
+        return len(self.first)
+
+
+@dataclass(frozen=True)
+class Lot:
+    """One operation on all its pieces: where it is made, what it needs of which dials, what the work itself costs."""
+
+    label: str
+    station: int
+    needs: Mapping[int, Need]
+    work: int = 0
+
+
+@dataclass(frozen=True)
+class Mates:
+    """Lots between the first and last of which (among those made) none of `held` may be moved or lost.
+
+    The dials may be moved just before the first of them; from then on to the last, that lot's own moves included,
+    any move of a held dial is forbidden, and so is leaving the station of a held dial with `keeps = False`.
+    """
+
+    lots: frozenset[int]
+    held: frozenset[int]
+
+
+@dataclass(frozen=True)
+class Wish:
+    """A preference: `price` is paid when both lots are made and `before` does not come before `after`."""
+
+    before: int
+    after: int
+    price: int
+
+
+@dataclass(frozen=True)
+class Problem:
+    """All an engine needs to know.
+
+    `precedence` holds pairs (before, after); a pair counts only where both lots are made, and nothing is carried
+    through a lot that is not made. `choices`: for each choice its options, each a set of lots; exactly one option is
+    taken; a lot named in a choice is made if the option taken names it, every other lot is always made. A lot
+    may stand in several options of one choice, never in two choices.
+    """
+
+    lots: tuple[Lot, ...]
+    dials: tuple[Dial, ...]
+    walk: tuple[tuple[int, ...], ...]
+    precedence: tuple[tuple[int, int], ...] = ()
+    mates: tuple[Mates, ...] = ()
+    choices: tuple[tuple[frozenset[int], ...], ...] = ()
+    wishes: tuple[Wish, ...] = ()
+
+    def made(self, options: tuple[int, ...]) -> frozenset[int]:
+        """The lots made when choice c takes option `options[c]`."""
+        optional = frozenset().union(*(option for choice in self.choices for option in choice))
+        taken = frozenset().union(*(choice[o] for choice, o in zip(self.choices, options, strict=True)))
+        return (frozenset(range(len(self.lots))) - optional) | taken
+
+
+@dataclass(frozen=True)
+class Limits:
+    """How long and how to search: seconds of wall time, seed, and workers (one repeats its plan exactly)."""
+
+    seconds: float = 60.0
+    seed: int = 0
+    workers: int = 1
+
+
+@dataclass(frozen=True)
+class Progress:
+    """A line of news from a running engine, in cost units; `best` is None while no plan is known."""
+
+    seconds: float
+    best: int | None
+    bound: int
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Part of the bound: the dials named (labels; "walking" too) cannot cost less than `cost` together, in words `why`."""
+
+    dials: tuple[str, ...]
+    cost: int
+    why: str
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What an engine found.
+
+    `order` lists the lots made, `options` the option taken by each choice, `cost` what `price` says of them (work and
+    wishes included), `bound` what no order can cost less than. `interrupted` when it was stopped by hand.
+    """
+
+    order: tuple[int, ...]
+    options: tuple[int, ...]
+    cost: int
+    bound: int
+    seconds: float = 0.0
+    engine: str = ""
+    interrupted: bool = False
+    reasons: tuple[Reason, ...] = field(default=())
+
+    @property
+    def proven(self) -> bool:
+        """Whether the cost is proven least."""
+        return self.bound >= self.cost
+
+
+@dataclass(frozen=True)
+class Impossible:
+    """No order exists. `lots` is a small set of lots that cannot be ordered together, `why` says it in words of labels."""
+
+    why: str
+    lots: tuple[int, ...] = ()
