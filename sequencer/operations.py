@@ -187,3 +187,15 @@ class Worklist(Value):
     struck_out: tuple[StruckOut, ...] = ()
     remarks: tuple[str, ...] = ()
     """What the maker should know besides: a caution near a stop, two bevels kept apart ..."""
+
+
+class Edge(Value):
+    """`before` comes before `after`, by `rule`; `why` is a sentence. `kept` is false only for a preference not met."""
+
+    before: str
+    after: str
+    rule: str
+    why: str
+    strength: Literal["must", "prefer"] = "must"
+    price_minutes: float = 0.0
+    kept: bool = True

@@ -10,7 +10,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from sequencer.operations import Operation, StruckOut
+from sequencer.operations import Edge, Operation, StruckOut
 
 Reading = float | str
 """A value a setting stands at."""
@@ -55,18 +55,6 @@ class Setup(_Record):
     settings: dict[str, Reading]
     resets: tuple[Reset, ...]
     operations: tuple[str, ...]
-
-
-class Edge(_Record):
-    """`before` comes before `after`, by `rule`; `why` is a sentence. `kept` is false only for a preference not met."""
-
-    before: str
-    after: str
-    rule: str
-    why: str
-    strength: Literal["must", "prefer"] = "must"
-    price_minutes: float = 0.0
-    kept: bool = True
 
 
 class Habit(_Record):
@@ -136,7 +124,8 @@ class Plan(_Record):
     work_minutes: float
     preference_minutes: float
     reset_count: int
-    planning_seconds: float
+    planning_seconds: float = Field(default=0.0, exclude=True)
+    """Left out of the file, so that the same job gives the same file."""
     engine: str
     steps: tuple[Step, ...]
     setups: tuple[Setup, ...]

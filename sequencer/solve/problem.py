@@ -8,7 +8,7 @@ finite set of values, or none (never set, or lost). Making a lot may move dials 
   value in `reach` although it stands in `stay` (useful only where a table breaks the triangle inequality);
 * a move costs `move[from][to]`, or `first[to]` when the dial holds no value; `move[a][b] is None` where the two
   are one setting within tolerance: no such move exists, the dial stays where it was;
-* a lot that does not name a dial leaves it alone;
+* a lot that does not name a dial leaves it alone; a lot names only dials of its own station;
 * a dial with `keeps = False` holds no value any more as soon as a lot is made at another station than the
   dial's own, having been at its own before (its `start` survives until the first departure);
 * going from a lot at station s to the next lot at station t != s costs `walk[s][t]`; the first is free.
@@ -18,7 +18,7 @@ Value sets are bit masks: bit v is value v of that dial. All costs are whole num
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 
@@ -160,3 +160,7 @@ class Impossible:
 
     why: str
     lots: tuple[int, ...] = ()
+
+
+Engine = Callable[[Problem, Limits, Callable[[Progress], None], Callable[[], bool]], Outcome | Impossible]
+"""An engine: problem, limits, where to send news, and a question asked often: "stop now?" (answer yes: return the best so far)."""
