@@ -1,0 +1,264 @@
+"""Lengths, angles and minutes as makers write them, in and out: mm, degrees and minutes inside.
+
+The international inch is 25.4 mm exactly (NIST Special Publication 811, appendix B). What is written is read as
+the exact fraction it stands for and rounded once, so 4.5 in becomes 114.3 mm and prints as 4.5 in again.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from collections.abc import Callable
+from decimal import Decimal
+from fractions import Fraction
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema
+
+Unit = Literal["mm", "in"]
+
+MM: dict[str, Fraction] = {
+    "mm": Fraction(1),
+    "cm": Fraction(10),
+    "m": Fraction(1000),
+    "in": Fraction(254, 10),
+    "ft": Fraction(3048, 10),
+}
+"""How many mm one of each unit is."""
+
+_NAMES = {
+    "millimetre": "mm",
+    "millimeter": "mm",
+    "centimetre": "cm",
+    "centimeter": "cm",
+    "metre": "m",
+    "meter": "m",
+    "inch": "in",
+    "foot": "ft",
+    "feet": "ft",
+    '"': "in",
+    "''": "in",
+    "'": "ft",
+}
+_NUMBER = r"(?:\d+[\s-]+\d+/\d+|\d+/\d+|\d+\.?\d*|\.\d+)"
+_UNIT = r"mm|cm|m|in|ft|(?:milli|centi)?met(?:re|er)s?|inch(?:es)?|foot|feet|''|'|\""
+_LENGTH = re.compile(rf"(?P<sign>[-+]?)\s*(?P<number>{_NUMBER})\s*(?P<unit>{_UNIT})?\.?", re.IGNORECASE)
+_FEET_AND_INCHES = re.compile(
+    rf"(?P<sign>[-+]?)\s*(?P<feet>\d+)\s*(?:ft\.?|foot|feet|')[\s-]*(?P<inches>{_NUMBER})\s*(?:in\.?|inch(?:es)?|\"|'')",
+    re.IGNORECASE,
+)
+_LIKE_INCH_MARK = str.maketrans(dict(zip("″”“′’−–⁄", '"""\'\'--/', strict=True)))
+_LONGEST = 40  # characters; no length a maker writes is longer
+
+LENGTH_ACCEPTED = 'a number in the file\'s unit, or text such as "18 mm", "3/4 in", "1 1/2 in", "1-1/2\\""'
+ANGLE_ACCEPTED = 'a number of degrees, or text such as "22.5 deg"'
+MINUTES_ACCEPTED = "a number of minutes, 0 or more"
+
+
+class QuantityError(ValueError):
+    """What was written is not the quantity asked for. The message follows on the key ("must be ...")."""
+
+    def __init__(self, message: str, accepted: str = "") -> None:
+        super().__init__(message)
+        self.accepted = accepted
+
+
+def parse_length(value: float | int | str, unit: Unit) -> float:
+    """A length in mm, from a number in `unit` or from text with its own unit (without one: `unit`).
+
+    Raises QuantityError for anything that is not one finite length.
+
+    >>> parse_length(4.5, "in"), parse_length("1-1/2\\"", "mm"), parse_length("2' 6 1/2\\"", "mm")
+    (114.3, 38.1, 774.7)
+    """
+    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+        raise QuantityError(f"must be a length, not {as_written(value)}", LENGTH_ACCEPTED)
+    exact = (
+        _exact_length(value, unit) if isinstance(value, str) else _exact_number(value, "length") * MM[unit]
+    )
+    if abs(exact) > 10**9:
+        raise QuantityError(f"must be a length a shop can hold, not {as_written(value)}", LENGTH_ACCEPTED)
+    return float(exact)
+
+
+def _exact_length(text: str, unit: Unit) -> Fraction:
+    """The length written in `text`, exact, in mm."""
+    plain = "".join(
+        f" {unicodedata.normalize('NFKC', c)}" if unicodedata.decomposition(c).startswith("<fraction>") else c
+        for c in text
+    )
+    plain = plain.translate(_LIKE_INCH_MARK).strip()
+    hint = "; write a decimal point, not a comma" if re.search(r"\d,\d", plain) else ""
+    wrong = QuantityError(f"must be a length, not {as_written(text)}{hint}", LENGTH_ACCEPTED)
+    if len(plain) > _LONGEST:
+        raise wrong
+    try:
+        if found := _FEET_AND_INCHES.fullmatch(plain):
+            size = int(found["feet"]) * MM["ft"] + _fraction(found["inches"]) * MM["in"]
+        elif found := _LENGTH.fullmatch(plain):
+            size = _fraction(found["number"]) * MM[_unit_named(found["unit"] or unit)]
+        else:
+            raise wrong
+    except ZeroDivisionError:
+        raise wrong from None
+    return -size if found["sign"] == "-" else size
+
+
+def _unit_named(name: str) -> str:
+    name = name.lower()
+    if name in MM:
+        return name
+    return _NAMES[name] if name in _NAMES else _NAMES[name.removesuffix("es" if name == "inches" else "s")]
+
+
+def _fraction(number: str) -> Fraction:
+    """The value of "3", "2.5", "3/4", "1 1/2" or "1-1/2"."""
+    return sum((Fraction(part) for part in re.split(r"[\s-]+", number)), Fraction(0))
+
+
+def _exact_number(value: float | int, what: str) -> Fraction:
+    """The fraction a finite number stands for as written: 0.1 is a tenth."""
+    if isinstance(value, float) and not math.isfinite(value):
+        raise QuantityError(f"must be a finite {what}, not {value}")
+    return Fraction(Decimal(repr(value))) if isinstance(value, float) else Fraction(value)
+
+
+def in_unit(mm: float, unit: Unit) -> float:
+    """A length in the file's unit, rounded to a millionth of it.
+
+    >>> in_unit(114.3, "in"), in_unit(18, "mm")
+    (4.5, 18.0)
+    """
+    return round(float(mm) / float(MM[unit]), 6) + 0.0
+
+
+def as_fraction(mm: float, denominator: int = 64) -> tuple[Fraction, float]:
+    """The nearest fraction of an inch, and how much longer (mm) it is than the length itself.
+
+    >>> fraction, error = as_fraction(9.0)
+    >>> print(fraction, round(error, 3))
+    23/64 0.128
+    """
+    fraction = Fraction(round(mm / float(MM["in"]) * denominator), denominator)
+    return fraction, float(fraction) * float(MM["in"]) - mm
+
+
+def format_length(mm: float, unit: Unit, *, with_unit: bool = True, decimals: bool = False) -> str:
+    """A length for people: mm to a tenth, inches as a fraction to 1/64.
+
+    With `decimals`, inches that no 64th meets within a thousandth are followed by their decimals: a card must
+    not hide what rounding takes.
+
+    >>> format_length(18.04, "mm"), format_length(38.1, "in"), format_length(9, "in", decimals=True)
+    ('18 mm', '1 1/2 in', '23/64 in (0.354)')
+    """
+    end = f" {unit}" if with_unit else ""
+    if unit == "mm":
+        return _trimmed(mm, 1) + end
+    fraction, error = as_fraction(mm)
+    sign, size = ("-" if fraction < 0 else ""), abs(fraction)
+    whole, rest = divmod(size, 1)
+    text = sign + (" ".join(str(part) for part in (whole, rest) if part) or "0") + end
+    if decimals and abs(error) > 0.001 * float(MM["in"]):
+        text += f" ({mm / float(MM['in']):.3f})"
+    return text
+
+
+def format_angle(degrees: float, *, symbol: str = "°") -> str:
+    """An angle for people, to 0.01 degree.
+
+    >>> format_angle(35.2644), format_angle(45, symbol=" deg")
+    ('35.26°', '45 deg')
+    """
+    return _trimmed(degrees, 2) + symbol
+
+
+def format_minutes(minutes: float, *, with_unit: bool = True) -> str:
+    """Minutes for people, to 0.01 minute.
+
+    >>> format_minutes(27.5), format_minutes(4.0)
+    ('27.5 min', '4 min')
+    """
+    return _trimmed(minutes, 2) + (" min" if with_unit else "")
+
+
+def _trimmed(value: float, places: int) -> str:
+    """The number rounded, without trailing zeros and without a minus before zero."""
+    text = f"{value:.{places}f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def as_written(value: object) -> str:
+    """A value as it would stand in a TOML file, shortened, to be quoted in a message."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, str):
+        return f'"{value if len(value) <= _LONGEST else value[:_LONGEST] + "..."}"'
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, (list, tuple)):
+        return "a list"
+    text = str(value)
+    return text if len(text) <= _LONGEST else f"{text[:_LONGEST]}..."
+
+
+def parse_angle(value: float | int | str) -> float:
+    """An angle in degrees, from a number or text such as "22.5 deg" or "22.5°". Raises QuantityError."""
+    if isinstance(value, str):
+        number = re.fullmatch(r"([-+]?(?:\d+\.?\d*|\.\d+))\s*(?:°|deg(?:rees?)?)?", value.strip())
+        if number is None or len(value) > _LONGEST:
+            raise QuantityError(f"must be an angle, not {as_written(value)}", ANGLE_ACCEPTED)
+        return float(number[1])
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise QuantityError(f"must be an angle, not {as_written(value)}", ANGLE_ACCEPTED)
+    return float(_exact_number(value, "angle"))
+
+
+def parse_minutes(value: float | int) -> float:
+    """Minutes, 0 or more. Raises QuantityError."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise QuantityError(f"must be a number of minutes, not {as_written(value)}", MINUTES_ACCEPTED)
+    minutes = float(_exact_number(value, "number of minutes"))
+    if minutes < 0:
+        raise QuantityError(f"must be 0 or more minutes, not {as_written(value)}", MINUTES_ACCEPTED)
+    if minutes > 1e7:
+        raise QuantityError(
+            f"must be fewer minutes than a lifetime, not {as_written(value)}", MINUTES_ACCEPTED
+        )
+    return minutes
+
+
+def _length_reader(
+    above: float | None = None, *, or_equal: bool = True
+) -> Callable[[Any, ValidationInfo], float]:
+    def read(value: Any, info: ValidationInfo) -> float:
+        unit: Unit = (info.context or {}).get("unit", "mm")
+        mm = parse_length(value, unit)
+        if above is not None and (mm < above or (mm == above and not or_equal)):
+            wanted = "0 or more" if or_equal else "more than 0"
+            raise QuantityError(f"must be {wanted}, not {as_written(value)}", LENGTH_ACCEPTED)
+        return mm
+
+    return read
+
+
+def _angle_reader(value: Any) -> float:
+    return parse_angle(value)
+
+
+_EITHER = [{"type": "number"}, {"type": "string"}]
+_LENGTH_SCHEMA = WithJsonSchema({"anyOf": _EITHER, "description": LENGTH_ACCEPTED})
+_ANGLE_SCHEMA = WithJsonSchema({"anyOf": _EITHER, "description": ANGLE_ACCEPTED})
+_MINUTES_SCHEMA = WithJsonSchema({"type": "number", "minimum": 0, "description": MINUTES_ACCEPTED})
+
+Length = Annotated[float, BeforeValidator(_length_reader()), _LENGTH_SCHEMA]
+"""A length in mm; numbers are read in the unit of the validation context's "unit" (without a context: mm)."""
+PositiveLength = Annotated[float, BeforeValidator(_length_reader(0.0, or_equal=False)), _LENGTH_SCHEMA]
+"""A length of more than 0 mm."""
+ZeroOrMoreLength = Annotated[float, BeforeValidator(_length_reader(0.0)), _LENGTH_SCHEMA]
+"""A length of 0 mm or more."""
+Angle = Annotated[float, BeforeValidator(_angle_reader), _ANGLE_SCHEMA]
+"""An angle in degrees, finite."""
+Minutes = Annotated[float, BeforeValidator(parse_minutes), _MINUTES_SCHEMA]
+"""Minutes, finite, 0 or more."""
