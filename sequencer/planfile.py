@@ -10,7 +10,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from sequencer.operations import Edge, Operation, StruckOut
+from sequencer.operations import Edge, MatesGroup, Operation, StruckOut
 
 Reading = float | str
 """A value a setting stands at."""
@@ -131,6 +131,7 @@ class Plan(_Record):
     setups: tuple[Setup, ...]
     precedence: tuple[Edge, ...]
     choices: dict[str, str]
+    mates: tuple[MatesGroup, ...] = ()
     struck_out: tuple[StruckOut, ...] = ()
     remarks: tuple[str, ...] = ()
     habits: tuple[Habit, ...] = ()
