@@ -1,0 +1,306 @@
+"""What a setup card says: plain values computed from a plan alone, in the job's unit, ready to be set.
+
+`cards(plan)` gives one `Card` for each setup. The terminal and the printed booklet both lay out these values
+and compute nothing of their own. The step list is in `sequencer.steplist`, costs and proof are in
+`sequencer.overview`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import count
+from typing import Literal
+
+from sequencer.operations import Caution, Check, MatesGroup
+from sequencer.planbook import Pieces, PlanBook, setting_name
+from sequencer.planfile import Plan, Reset, Setup
+from sequencer.quantity import format_length
+
+Change = Literal["set", "changed", "again", "stays", "idle"]
+"""How a setting stands against this station's last card: "set" for the first time, "changed" to another
+value, set "again" because it was lost when the work left the station; "stays" and is needed here, "idle": stays
+and is not needed here."""
+
+MOST_TICKS = 40
+"""A card has room for this many tick boxes a step; beyond it a box stands for several pieces."""
+
+
+@dataclass(frozen=True)
+class SettingLine:
+    """One setting of the card's station. `minutes` is what the reset costs, 0 if it stays."""
+
+    setting: str
+    name: str
+    value: str
+    change: Change
+    was: str = ""
+    """The value before, for "changed"."""
+    since: int = 0
+    """For "stays" and "idle": the setup that set it; 0 when it stood so from the start."""
+    accepts: str = ""
+    """What would do besides `value`, where the work leaves room: "21 mm to 28 mm", "rip or combination"."""
+    how: tuple[str, ...] = ()
+    """How it is set, for what has to be set."""
+    minutes: float = 0.0
+
+    @property
+    def moves(self) -> bool:
+        """Whether the helper has to touch it."""
+        return self.change in ("set", "changed", "again")
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Pencil lines on a part: `distances` from `start`, cumulative, squared across `across`."""
+
+    part: str
+    start: str
+    across: str
+    distances: tuple[str, ...]
+    what: str
+
+
+@dataclass(frozen=True)
+class Work:
+    """One step on a card: what is done to which pieces, and how they lie. `step` is its number in the plan."""
+
+    step: int
+    operation: str
+    what: str
+    pieces: tuple[Pieces, ...]
+    count: int
+    ticks: int
+    """Tick boxes to print; each stands for `per_tick` pieces (the last perhaps for fewer)."""
+    per_tick: int
+    minutes: float
+    fence: str
+    table: str
+    way_round: str
+    registers: tuple[str, ...]
+    """The surfaces it registers on, where the notes do not say what lies on fence and table."""
+    lines: tuple[Lines, ...]
+    check: Check | None
+
+
+@dataclass(frozen=True)
+class CardCaution:
+    """A caution with its citation; `steps` are the step numbers it is for, empty when for all on the card."""
+
+    says: str
+    source: str
+    steps: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Hold:
+    """Settings not to be moved until setup `until` is done, because `operations` still to come must match."""
+
+    station: str
+    settings: tuple[tuple[str, str], ...]
+    """Name and value of each."""
+    until: int
+    operations: tuple[str, ...]
+    why: str
+
+
+@dataclass(frozen=True)
+class Leave:
+    """A setting worth leaving where it stands: setup `until` uses it again as it is."""
+
+    name: str
+    value: str
+    until: int
+
+
+@dataclass(frozen=True)
+class Next:
+    """What comes after the card: setup `number` at `station`, beginning with `what`."""
+
+    number: int
+    station: str
+    same_station: bool
+    what: str
+    walk_minutes: float
+
+
+@dataclass(frozen=True)
+class Card:
+    """One setup; the minutes are what its resets, its work and the walk to it take."""
+
+    number: int
+    of: int
+    job: str
+    station: str
+    """The station's name for people."""
+    station_id: str
+    settings: tuple[SettingLine, ...]
+    work: tuple[Work, ...]
+    cautions: tuple[CardCaution, ...]
+    holds: tuple[Hold, ...]
+    leaves: tuple[Leave, ...]
+    next: Next | None
+    last_at_station: int | None
+    """The number of this station's last card, None if this is its first."""
+    reset_minutes: float
+    work_minutes: float
+    walk_minutes: float
+
+    @property
+    def count(self) -> int:
+        """Pieces to be worked, counted once for each step."""
+        return sum(work.count for work in self.work)
+
+
+def cards(plan: Plan) -> tuple[Card, ...]:
+    """The setup cards of a plan, in order."""
+    book = PlanBook(plan)
+    return tuple(_card(book, setup) for setup in plan.setups)
+
+
+def setting_lines(book: PlanBook, setup: Setup) -> tuple[SettingLine, ...]:
+    """The settings of the setup's station that have a known value, in the shop's order."""
+    resets = {reset.setting: reset for reset in setup.resets}
+    return tuple(_setting(book, setup, name, resets.get(name)) for name in book.settings_in_order(setup))
+
+
+def _card(book: PlanBook, setup: Setup) -> Card:
+    earlier = [other.number for other in book.at_station(setup.station) if other.number < setup.number]
+    return Card(
+        number=setup.number,
+        of=len(book.plan.setups),
+        job=book.plan.job,
+        station=book.station_name(setup.station),
+        station_id=setup.station,
+        settings=setting_lines(book, setup),
+        work=tuple(_work(book, operation) for operation in setup.operations),
+        cautions=_cautions(book, setup),
+        holds=tuple(hold for mates in book.plan.mates for hold in _holds(book, setup, mates)),
+        leaves=_leaves(book, setup),
+        next=_next(book, setup),
+        last_at_station=max(earlier, default=None),
+        reset_minutes=sum(reset.minutes for reset in setup.resets),
+        work_minutes=sum(book.step[operation].work_minutes for operation in setup.operations),
+        walk_minutes=setup.walk_minutes,
+    )
+
+
+def _setting(book: PlanBook, setup: Setup, name: str, reset: Reset | None) -> SettingLine:
+    before = [other for other in book.at_station(setup.station) if other.number < setup.number]
+    change: Change
+    if reset is None:
+        needed = any(name in book.step[operation].settings for operation in setup.operations)
+        change = "stays" if needed else "idle"
+    elif reset.from_ is not None:
+        change = "changed"
+    else:
+        change = "again" if any(name in other.settings for other in before) else "set"
+    set_by = [other.number for other in before if any(moved.setting == name for moved in other.resets)]
+    told = [book.operation(operation).notes.how_to_set.get(name, "") for operation in setup.operations]
+    return SettingLine(
+        setting=name,
+        name=setting_name(name),
+        value=book.reading(setup.station, name, setup.settings[name]),
+        change=change,
+        was=book.reading(setup.station, name, reset.from_) if reset else "",
+        since=0 if reset else max(set_by, default=0),
+        accepts=book.accepts(setup, name),
+        how=tuple(dict.fromkeys(text for text in told if text)) if reset else (),
+        minutes=reset.minutes if reset else 0.0,
+    )
+
+
+def _work(book: PlanBook, operation: str) -> Work:
+    step, record = book.step[operation], book.operation(operation)
+    notes, unit = record.notes, book.plan.unit
+    per_tick = _per_tick(step.quantity)
+    told = bool(notes.fence or notes.table)
+    return Work(
+        step=book.number[operation],
+        operation=operation,
+        what=book.what(operation),
+        pieces=book.pieces(operation),
+        count=step.quantity,
+        ticks=-(-step.quantity // per_tick),
+        per_tick=per_tick,
+        minutes=step.work_minutes,
+        fence=notes.fence,
+        table=notes.table,
+        way_round=notes.way_round,
+        registers=() if told else tuple(surface.rpartition("/")[2] for surface in record.registers_on),
+        lines=tuple(
+            Lines(
+                line.part,
+                line.start,
+                line.across,
+                tuple(format_length(at, unit, decimals=True) for at in sorted(line.at)),
+                line.what,
+            )
+            for line in notes.lines
+        ),
+        check=notes.check,
+    )
+
+
+def _per_tick(pieces: int) -> int:
+    """Pieces for each tick box: the least of 1, 2, 5, 10, 20 ... that needs no more than `MOST_TICKS` boxes."""
+    steps: Iterator[int] = (lead * 10**power for power in count() for lead in (1, 2, 5))
+    return next(step for step in steps if pieces <= step * MOST_TICKS)
+
+
+def _cautions(book: PlanBook, setup: Setup) -> tuple[CardCaution, ...]:
+    """Every caution of the setup's operations once, with the steps it is for when these are not all."""
+    steps: dict[Caution, list[int]] = {}
+    for operation in setup.operations:
+        for caution in book.operation(operation).notes.cautions:
+            steps.setdefault(caution, []).append(book.number[operation])
+    return tuple(
+        CardCaution(caution.says, caution.source, () if len(of) == len(setup.operations) else tuple(of))
+        for caution, of in steps.items()
+    )
+
+
+def _holds(book: PlanBook, setup: Setup, mates: MatesGroup) -> tuple[Hold, ...]:
+    """What the mates hold, one for each station, if they are begun but not finished with this setup."""
+    at = {name: book.setup_of[name] for name in mates.operations if name in book.setup_of}
+    if not at or not min(at.values()) <= setup.number < max(at.values()):
+        return ()
+    held: dict[str, list[tuple[str, str]]] = {}
+    for name in mates.hold:
+        station, _, setting = name.partition(".")
+        standing = [other.settings for other in book.at_station(station) if other.number <= setup.number]
+        value = standing[-1].get(setting) if standing else None
+        held.setdefault(station, []).append((setting_name(setting), book.reading(station, setting, value)))
+    waiting = sorted((name for name in at if at[name] > setup.number), key=book.number.__getitem__)
+    words = tuple(dict.fromkeys(book.what(name) for name in waiting))
+    return tuple(
+        Hold(book.station_name(station), tuple(settings), max(at.values()), words, mates.why)
+        for station, settings in held.items()
+    )
+
+
+def _leaves(book: PlanBook, setup: Setup) -> tuple[Leave, ...]:
+    """Settings needed here and needed again, unmoved, by a later setup of this station."""
+    found: list[Leave] = []
+    later = [other for other in book.at_station(setup.station) if other.number > setup.number]
+    for line in setting_lines(book, setup):
+        for other in later if line.change != "idle" else ():
+            if any(moved.setting == line.setting for moved in other.resets):
+                break
+            if any(line.setting in book.step[operation].settings for operation in other.operations):
+                found.append(Leave(line.name, line.value, other.number))
+                break
+    return tuple(found)
+
+
+def _next(book: PlanBook, setup: Setup) -> Next | None:
+    for other in book.plan.setups:
+        if other.number == setup.number + 1:
+            return Next(
+                number=other.number,
+                station=book.station_name(other.station),
+                same_station=other.station == setup.station,
+                what=book.what(other.operations[0]),
+                walk_minutes=other.walk_minutes,
+            )
+    return None

@@ -1,0 +1,126 @@
+"""A plan opened for reading: its records looked up by name, its values as text in the job's unit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from sequencer.operations import Between, OneOf, Operation
+from sequencer.planfile import PartRecord, Plan, Reading, Setup, StationRecord, Step
+from sequencer.quantity import MM, Unit, format_angle, format_length
+
+Measure = Literal["length", "angle", "number", "name"]
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """Pieces of one part; `part` is empty for work that is on no part in particular."""
+
+    part: str
+    count: int | None
+    """None where several parts share a count that cannot be told apart."""
+
+
+def setting_name(setting: str) -> str:
+    """A setting's id as words.
+
+    >>> setting_name("fence_height")
+    'fence height'
+    """
+    return setting.replace("_", " ")
+
+
+def reading(value: Reading | None, measure: Measure | None, unit: Unit) -> str:
+    """A value of a setting as text, `value` in the job's unit or degrees; empty for no value.
+
+    >>> reading(12.5, "length", "mm"), reading(0.375, "length", "in"), reading(45, "angle", "mm")
+    ('12.5 mm', '3/8 in', '45°')
+    """
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return value
+    if measure == "length":
+        return format_length(value * float(MM[unit]), unit, decimals=True)
+    if measure == "angle":
+        return format_angle(value)
+    return f"{value:.4f}".rstrip("0").rstrip(".")
+
+
+class PlanBook:
+    """A plan with its records by name. What a plan leaves out reads as empty, never as an error."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+        self.operations: dict[str, Operation] = {operation.id: operation for operation in plan.operations}
+        self.parts: dict[str, PartRecord] = {part.id: part for part in plan.parts}
+        self.stations: dict[str, StationRecord] = {station.id: station for station in plan.stations}
+        self.number: dict[str, int] = {step.operation: n for n, step in enumerate(plan.steps, 1)}
+        self.step: dict[str, Step] = {step.operation: step for step in plan.steps}
+        self.setup_of: dict[str, int] = {
+            name: setup.number for setup in plan.setups for name in setup.operations
+        }
+
+    def operation(self, name: str) -> Operation:
+        """The operation, or a bare one of that name where the plan does not carry it."""
+        return self.operations.get(name) or Operation(id=name, station=self.step[name].station)
+
+    def what(self, operation: str) -> str:
+        """What the operation does, in words; its id where there are none."""
+        return self.operation(operation).notes.what or operation
+
+    def station_name(self, station: str) -> str:
+        """The station's name for people."""
+        record = self.stations.get(station)
+        return record.name or station if record else station
+
+    def settings_in_order(self, setup: Setup) -> tuple[str, ...]:
+        """The settings of the setup's station that have a known value, in the shop's order."""
+        record = self.stations.get(setup.station)
+        order = [name for name in (record.measures if record else ()) if name in setup.settings]
+        return tuple(dict.fromkeys([*order, *setup.settings]))
+
+    def at_station(self, station: str) -> tuple[Setup, ...]:
+        """The station's setups in order."""
+        return tuple(setup for setup in self.plan.setups if setup.station == station)
+
+    def reading(self, station: str, setting: str, value: Reading | None) -> str:
+        """A value of the station's setting as text."""
+        return reading(value, self._measure(station, setting), self.plan.unit)
+
+    def accepts(self, setup: Setup, setting: str) -> str:
+        """What would do for every operation of the setup that names the setting; empty if one value."""
+        named = [self.operation(name).settings for name in setup.operations]
+        wanted = [settings[setting] for settings in named if setting in settings]
+        ranges = [want for want in wanted if isinstance(want, Between)]
+        lists = [want.any for want in wanted if isinstance(want, OneOf)]
+        if not wanted or len(ranges) + len(lists) < len(wanted):
+            return ""
+        low = max((want.min for want in ranges), default=float("-inf"))
+        high = min((want.max for want in ranges), default=float("inf"))
+        if lists:
+            common = [value for value in lists[0] if all(value in other for other in lists)]
+            fitting = [value for value in common if isinstance(value, str) or low <= value <= high]
+            texts = [self._wanted(setup.station, setting, value) for value in fitting]
+            return " or ".join(texts) if len(texts) > 1 else ""
+        ends = [self._wanted(setup.station, setting, value) for value in (low, high)]
+        return " to ".join(ends) if ends[0] != ends[1] else ""
+
+    def pieces(self, operation: str) -> tuple[Pieces, ...]:
+        """How many of each part the step is on: told apart where the parts' quantities add up."""
+        parts, count = self.operation(operation).parts, self.step[operation].quantity
+        if len(parts) <= 1:
+            return (Pieces(parts[0] if parts else "", count),)
+        counts = [self.parts[part].quantity if part in self.parts else 0 for part in parts]
+        known = sum(counts) == count and all(counts)
+        return tuple(Pieces(part, n if known else None) for part, n in zip(parts, counts, strict=True))
+
+    def _measure(self, station: str, setting: str) -> Measure | None:
+        record = self.stations.get(station)
+        return record.measures.get(setting) if record else None
+
+    def _wanted(self, station: str, setting: str, value: Reading) -> str:
+        """A value an operation asks for; there lengths are in mm."""
+        measure = self._measure(station, setting)
+        mm = measure == "length" and not isinstance(value, str)
+        return format_length(float(value), self.plan.unit) if mm else reading(value, measure, self.plan.unit)
