@@ -19,8 +19,8 @@ from sequencer.quantity import format_length
 
 Change = Literal["set", "changed", "again", "stays", "idle"]
 """How a setting stands against this station's last card: "set" for the first time, "changed" to another
-value, set "again" because it was lost when the work left the station; "stays" and is needed here, "idle": stays
-and is not needed here."""
+value, set "again" because it was lost when the work left the station; "stays" and is needed here, "idle" if
+it stays and is not needed here."""
 
 MOST_TICKS = 40
 """A card has room for this many tick boxes a step; beyond it a box stands for several pieces."""
@@ -63,7 +63,7 @@ class Lines:
 
 @dataclass(frozen=True)
 class Work:
-    """One step on a card: what is done to which pieces, and how they lie. `step` is its number in the plan."""
+    """One step on a card: what is done to which pieces, and how they lie. `step` counts in the whole plan."""
 
     step: int
     operation: str
@@ -243,7 +243,7 @@ def _work(book: PlanBook, operation: str) -> Work:
 
 
 def _per_tick(pieces: int) -> int:
-    """Pieces for each tick box: the least of 1, 2, 5, 10, 20 ... that needs no more than `MOST_TICKS` boxes."""
+    """Pieces for each tick box: the least of 1, 2, 5, 10 ... that needs no more than `MOST_TICKS`."""
     steps: Iterator[int] = (lead * 10**power for power in count() for lead in (1, 2, 5))
     return next(step for step in steps if pieces <= step * MOST_TICKS)
 
