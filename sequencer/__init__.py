@@ -1,0 +1,43 @@
+"""Plans the order of cuts for a joinery shop with the fewest resets, and prints a card for each setup.
+
+>>> from sequencer import load_job, plan
+>>> plan(load_job("examples/tea-boxes/job.toml"), time_limit=10).status  # doctest: +SKIP
+'optimal'
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from sequencer.diagnostics import InputError, NoOrderError, SequencerError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from sequencer.model.job import Job
+    from sequencer.planfile import Plan
+
+__all__ = ["InputError", "NoOrderError", "SequencerError", "__version__", "load_job", "plan"]
+__version__ = "0.1.0"
+
+
+# The two doors import what they need when called, so that `import sequencer` and `sequencer --help` stay quick.
+def load_job(path: str | Path) -> Job:
+    """Read a job file and the files it names; raises InputError with all faults found at once."""
+    from sequencer.files import load_job
+
+    return load_job(path)
+
+
+def plan(
+    job: Job,
+    time_limit: float = 60.0,
+    seed: int = 0,
+    progress: Callable[[Any], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Plan:
+    """The plan of a job (see `sequencer.pipeline.plan`); `.model_dump_json()` of it is the published file."""
+    from sequencer.pipeline import plan
+
+    return plan(job, time_limit, seed, progress, stop)

@@ -1,0 +1,330 @@
+"""The command line: arguments -> pipeline -> report -> exit code. No decisions of the trade are made here.
+
+Exit codes: 0 done; 2 the input cannot be read or is wrong; 3 the input is sound but no order can satisfy it; 130 interrupted (the best
+plan so far has been printed and written). Heavy imports wait until a command needs them.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import signal
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from sequencer import __version__
+from sequencer.diagnostics import SequencerError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from rich.console import Console
+
+    from sequencer.planfile import Plan
+
+INTERRUPTED = 130
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; returns its exit code. No traceback reaches a person who gave bad input."""
+    arguments = _parser().parse_args(argv)
+    try:
+        code: int = arguments.run(arguments)
+        sys.stdout.flush()
+        return code
+    except SequencerError as error:
+        from sequencer.report.terminal import make_console, print_faults
+
+        print_faults(error, make_console(sys.stderr))
+        return error.exit_code
+    except KeyboardInterrupt:
+        print("interrupted before there was anything to show", file=sys.stderr)
+        return INTERRUPTED
+    except BrokenPipeError:
+        # Whoever read our output has gone (`| head`): nothing is wrong, and nothing more is to be said.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="sequencer",
+        description="Plan the order of cuts for a joinery job with the fewest resets, and print a card for each setup.",
+        epilog="Exit codes: 0 done, 2 wrong input, 3 no order is possible, 130 interrupted.",
+    )
+    parser.add_argument("--version", action="version", version=f"sequencer {__version__}")
+    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+
+    command = _command(commands, "plan", _plan, "order a job and print summary, step list and setup cards")
+    _job(command)
+    _search(command)
+    _json(command, "the plan")
+    command.add_argument(
+        "--show",
+        choices=["all", "summary", "steps", "cards"],
+        default="all",
+        help="what to print (default: all of it)",
+    )
+    command.add_argument(
+        "--price-rules",
+        action="store_true",
+        help="plan again without each rule in turn, and say what it costs to keep it",
+    )
+
+    command = _command(commands, "cards", _cards, "order a job and print its cards and sheets as PDF")
+    _job(command)
+    _search(command)
+    command.add_argument(
+        "-o", "--output", required=True, metavar="FILE.pdf", help="where to write the booklet"
+    )
+    command.add_argument("--paper", choices=["a4", "letter"], default="a4", help="paper size (default: a4)")
+    command.add_argument(
+        "--per-sheet",
+        type=int,
+        choices=[4, 1],
+        default=4,
+        help="cards on a sheet (default: 4, with cut marks)",
+    )
+    command.add_argument("--csv", metavar="FOLDER", help="also write cut list, steps and marking-out as CSV")
+    command.add_argument("--svg", metavar="FOLDER", help="also write every drawing as SVG")
+    command.add_argument("--html", metavar="FILE", help="also write the booklet as one self-contained page")
+
+    command = _command(commands, "check", _check, "say everything that can be known without ordering")
+    _job(command)
+
+    command = _command(
+        commands, "joints", _joints, "for each joint: geometry, walls, glue and grain, ways ranked"
+    )
+    _job(command)
+    _json(command, "the report")
+
+    command = _command(commands, "angles", _angles, "gauge and tilt for a mitred or splayed corner")
+    command.add_argument("--sides", type=int, metavar="N", help="a regular form of N sides")
+    command.add_argument(
+        "--corner", type=float, metavar="DEGREES", help="or one corner: its inside angle in plan"
+    )
+    command.add_argument(
+        "--slope", type=float, metavar="DEGREES", help="slope of the sides from horizontal, 90 = upright"
+    )
+    command.add_argument(
+        "--spring",
+        type=float,
+        metavar="DEGREES",
+        help="or the spring angle of a moulding, between its back and the wall",
+    )
+    command.add_argument(
+        "--other-slope", type=float, metavar="DEGREES", help="slope of the second side, where the two differ"
+    )
+    _json(command, "the angles")
+
+    command = _command(commands, "rules", _rules, "list the rules, their reasons and sources")
+    command.add_argument(
+        "job", nargs="?", metavar="JOB", help="a job file, to list the rules in force for it"
+    )
+
+    command = _command(commands, "show", _show, "print a plan from its JSON file, without planning again")
+    command.add_argument("plan", metavar="PLAN.json", help="a file written by `sequencer plan --json`")
+    command.add_argument(
+        "--show", choices=["all", "summary", "steps", "cards"], default="all", help="what to print"
+    )
+
+    command = _command(commands, "schema", _schema, "print the JSON schema of a file")
+    command.add_argument("file", choices=["plan"], help="which file")
+    return parser
+
+
+def _command(
+    commands: argparse._SubParsersAction[argparse.ArgumentParser],
+    name: str,
+    run: Callable[[argparse.Namespace], int],
+    help: str,
+) -> argparse.ArgumentParser:
+    command = commands.add_parser(name, help=help, description=help[0].upper() + help[1:] + ".")
+    command.set_defaults(run=run)
+    return command
+
+
+def _job(command: argparse.ArgumentParser) -> None:
+    command.add_argument("job", metavar="JOB", help="the job file (TOML)")
+
+
+def _search(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--time-limit",
+        type=_seconds,
+        default=60.0,
+        metavar="SECONDS",
+        help="stop with the best plan found after this time (default: 60)",
+    )
+    command.add_argument("--seed", type=int, default=0, metavar="N", help="seed of the search (default: 0)")
+
+
+def _json(command: argparse.ArgumentParser, what: str) -> None:
+    command.add_argument(
+        "--json", metavar="FILE", help=f"write {what} as JSON; - for standard output, and nothing else there"
+    )
+
+
+def _seconds(text: str) -> float:
+    """A time limit: a number of seconds above 0."""
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = 0.0
+    if not 0 < seconds < float("inf"):
+        raise argparse.ArgumentTypeError(f"must be a number of seconds above 0, not {text!r}")
+    return seconds
+
+
+def _plan(arguments: argparse.Namespace) -> int:
+    from sequencer.report.terminal import make_console
+
+    plan = _ordered(arguments)
+    if arguments.json == "-":
+        print(plan.model_dump_json())
+    else:
+        if arguments.json:
+            _write(arguments.json, plan.model_dump_json() + "\n")
+        _print_plan(plan, arguments.show, make_console(sys.stdout))
+    return INTERRUPTED if plan.interrupted else 0
+
+
+def _print_plan(plan: Plan, what: str, console: Console) -> None:
+    from sequencer.report.terminal import print_cards, print_steps, print_summary
+
+    if what in ("all", "summary"):
+        print_summary(plan, console)
+    if what in ("all", "steps"):
+        print_steps(plan, console)
+    if what in ("all", "cards"):
+        print_cards(plan, console)
+
+
+def _cards(arguments: argparse.Namespace) -> int:
+    from sequencer.report.booklet import write_booklet
+
+    plan = _ordered(arguments)
+    _write(arguments.output, write_booklet(plan, paper=arguments.paper, per_sheet=arguments.per_sheet))
+    print(f"{arguments.output}: {len(plan.setups)} setup cards and the sheets around them")
+    return INTERRUPTED if plan.interrupted else 0
+
+
+def _ordered(arguments: argparse.Namespace) -> Plan:
+    """Load, prepare and order the job, with news on the way; Ctrl-C ends the search, not the command."""
+    from sequencer.files import load_job
+    from sequencer.pipeline import order, prepare
+    from sequencer.report.terminal import make_console, progress_line
+
+    prepared = prepare(load_job(arguments.job))
+    with _interruptible() as stopped:
+        with progress_line(make_console(sys.stderr)) as news:
+            plan = order(prepared, arguments.time_limit, arguments.seed, news, stopped)
+        if getattr(arguments, "price_rules", False) and not plan.interrupted:
+            from sequencer.rule_costs import price_rules
+
+            plan = price_rules(prepared, plan, arguments.time_limit, arguments.seed, stopped)
+        return plan
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from sequencer.files import load_job
+    from sequencer.pipeline import prepare
+    from sequencer.report.terminal import make_console, print_check
+
+    print_check(prepare(load_job(arguments.job)), make_console(sys.stdout))
+    return 0
+
+
+def _joints(arguments: argparse.Namespace) -> int:
+    from sequencer.files import load_job
+    from sequencer.joinery import joint_report
+    from sequencer.report.terminal import make_console, print_joints
+
+    reports = joint_report(load_job(arguments.job))
+    if arguments.json:
+        _put_json(arguments.json, [report.model_dump(mode="json") for report in reports])
+    if arguments.json != "-":
+        print_joints(reports, make_console(sys.stdout))
+    return 0
+
+
+def _angles(arguments: argparse.Namespace) -> int:
+    from sequencer.corner import corner_angles
+    from sequencer.report.terminal import make_console, print_angles
+
+    found = corner_angles(
+        sides=arguments.sides,
+        corner=arguments.corner,
+        slope=arguments.slope,
+        spring=arguments.spring,
+        other_slope=arguments.other_slope,
+    )
+    if arguments.json:
+        _put_json(arguments.json, found.model_dump(mode="json", exclude_none=True))
+    if arguments.json != "-":
+        print_angles(found, make_console(sys.stdout))
+    return 0
+
+
+def _rules(arguments: argparse.Namespace) -> int:
+    from sequencer.files import load_job
+    from sequencer.report.terminal import make_console, print_rules
+    from sequencer.rulebook import load_rules
+
+    if arguments.job:
+        chosen = load_job(arguments.job).shop.rules
+        rules = load_rules(chosen.off, chosen.books)
+    else:
+        rules = load_rules()
+    print_rules(rules, make_console(sys.stdout))
+    return 0
+
+
+def _show(arguments: argparse.Namespace) -> int:
+    from sequencer.files import read_plan
+    from sequencer.report.terminal import make_console
+
+    _print_plan(read_plan(arguments.plan), arguments.show, make_console(sys.stdout))
+    return 0
+
+
+def _schema(_arguments: argparse.Namespace) -> int:
+    from sequencer.planfile import Plan
+
+    print(json.dumps(Plan.model_json_schema(by_alias=True), indent=2))
+    return 0
+
+
+@contextmanager
+def _interruptible() -> Iterator[Callable[[], bool]]:
+    """A question that answers true once Ctrl-C was pressed; pressed again, it interrupts as usual."""
+    pressed = False
+
+    def remember(_signal: int, _frame: object) -> None:
+        nonlocal pressed
+        if pressed:
+            raise KeyboardInterrupt
+        pressed = True
+
+    before = signal.signal(signal.SIGINT, remember)
+    try:
+        yield lambda: pressed
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _write(path: str, content: str | bytes) -> None:
+    from sequencer.files import write_whole
+
+    write_whole(path, content)
+
+
+def _put_json(path: str, value: object) -> None:
+    text = json.dumps(value, indent=2)
+    if path == "-":
+        print(text)
+    else:
+        _write(path, text + "\n")

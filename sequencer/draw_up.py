@@ -1,0 +1,182 @@
+"""From what an engine found to the plan: steps with their resets, setups, and where each preference ended up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from sequencer.encode import Encoded
+from sequencer.habits import habits
+from sequencer.model.job import Job
+from sequencer.operations import Edge, Worklist
+from sequencer.planfile import (
+    BoundReason,
+    Habit,
+    PartRecord,
+    Plan,
+    Reading,
+    Reset,
+    Setup,
+    StationRecord,
+    Step,
+)
+from sequencer.quantity import in_unit
+from sequencer.solve.price import NOTHING, Priced, price
+from sequencer.solve.problem import Outcome
+
+
+def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encoded, outcome: Outcome) -> Plan:
+    """The plan of an outcome; the outcome's order must be one that `price` can price."""
+    priced = price(encoded.problem, outcome.order)
+    assert priced is not None, "an engine returned an order that mates forbid"
+    steps = _steps(job, encoded, outcome, priced)
+    options = {
+        name: names[taken] for (name, names), taken in zip(encoded.choices, outcome.options, strict=True)
+    }
+    made = {step.operation: index for index, step in enumerate(steps)}
+    preference = encoded.minutes(priced.wishes)
+    cost = encoded.minutes(priced.cost) - preference
+    bound = min(encoded.minutes(outcome.bound) - preference, cost)
+    return Plan(
+        job=job.name,
+        shop=job.shop.name,
+        unit=job.unit,
+        batch=job.batch,
+        status="optimal" if outcome.proven else "feasible",
+        interrupted=outcome.interrupted,
+        cost_minutes=_round(cost),
+        bound_minutes=_round(cost if outcome.proven else bound),
+        reset_minutes=_round(encoded.minutes(priced.moving)),
+        walk_minutes=_round(encoded.minutes(priced.walking)),
+        work_minutes=_round(encoded.minutes(priced.work)),
+        preference_minutes=_round(preference),
+        reset_count=sum(len(step.resets) for step in steps),
+        planning_seconds=outcome.seconds,
+        engine=outcome.engine,
+        steps=steps,
+        setups=_setups(job, steps),
+        precedence=tuple(
+            edge.model_copy(update={"kept": made[edge.before] < made[edge.after]})
+            for edge in edges
+            if edge.before in made and edge.after in made
+        ),
+        choices=options,
+        struck_out=worklist.struck_out,
+        remarks=worklist.remarks,
+        mates=worklist.mates,
+        habits=_habits(encoded, outcome),
+        reasons=tuple(
+            BoundReason(settings=reason.dials, minutes=_round(encoded.minutes(reason.cost)), why=reason.why)
+            for reason in outcome.reasons
+        ),
+        stations=tuple(
+            StationRecord(
+                id=station.id,
+                name=station.name,
+                measures={setting.id: setting.measures for setting in station.settings},
+            )
+            for station in job.shop.stations
+        ),
+        parts=tuple(
+            PartRecord(
+                id=part.id,
+                quantity=part.quantity * job.batch,
+                length=part.length,
+                width=part.width,
+                thickness=part.thickness,
+                species=part.species,
+                stock=part.stock,
+            )
+            for part in job.parts
+        ),
+        operations=tuple(encoded.operations[lot] for lot in outcome.order),
+    )
+
+
+def _steps(job: Job, encoded: Encoded, outcome: Outcome, priced: Priced) -> tuple[Step, ...]:
+    """The steps in order, each with the resets before it and the number of the setup it belongs to."""
+    steps: list[Step] = []
+    setup = 0
+    for index, lot in enumerate(outcome.order):
+        operation = encoded.operations[lot]
+        resets = tuple(
+            Reset(
+                setting=encoded.settings[move.dial][1],
+                from_=None if move.start == NOTHING else _reading(job, encoded, move.dial, move.start),
+                to=_reading(job, encoded, move.dial, move.to),
+                minutes=_round(encoded.minutes(move.cost)),
+            )
+            for move in priced.moves[index]
+        )
+        if index == 0 or resets or steps[-1].station != operation.station:
+            setup += 1
+        steps.append(
+            Step(
+                operation=operation.id,
+                station=operation.station,
+                setup=setup,
+                quantity=operation.quantity,
+                walk_minutes=_round(encoded.minutes(priced.walks[index])),
+                work_minutes=_round(operation.work_minutes),
+                settings={
+                    encoded.settings[dial][1]: _reading(job, encoded, dial, value)
+                    for dial, value in sorted(priced.values[index].items())
+                },
+                resets=resets,
+            )
+        )
+    return tuple(steps)
+
+
+def _setups(job: Job, steps: tuple[Step, ...]) -> tuple[Setup, ...]:
+    """The cards: every setting of the station known at that moment, and what is moved for the card."""
+    standing: dict[str, dict[str, Reading]] = {}
+    setups: list[Setup] = []
+    for number in range(1, steps[-1].setup + 1):
+        run = [step for step in steps if step.setup == number]
+        station = run[0].station
+        if setups and setups[-1].station != station:
+            left = job.shop.station(setups[-1].station)
+            for setting in left.settings:
+                if not setting.keeps:
+                    standing[left.id].pop(setting.id, None)
+        known = standing.setdefault(station, {})
+        for step in run:
+            known.update(step.settings)
+        setups.append(
+            Setup(
+                number=number,
+                station=station,
+                walk_minutes=run[0].walk_minutes,
+                settings=dict(known),
+                resets=run[0].resets,
+                operations=tuple(step.operation for step in run),
+            )
+        )
+    return tuple(setups)
+
+
+def _habits(encoded: Encoded, outcome: Outcome) -> tuple[Habit, ...]:
+    parts = [operation.parts[0] if operation.parts else "" for operation in encoded.operations]
+    return tuple(
+        Habit(
+            name=name,
+            cost_minutes=_round(encoded.minutes(priced.cost - priced.wishes)),
+            reset_count=sum(len(moves) for moves in priced.moves),
+        )
+        for name, _, priced in habits(encoded.problem, outcome.options, parts)
+    )
+
+
+def _reading(job: Job, encoded: Encoded, dial: int, value: int) -> Reading:
+    """A value of a dial in the job's unit."""
+    station, name = encoded.settings[dial]
+    reading = encoded.values[dial][value]
+    setting = job.shop.station(station).setting(name)
+    if isinstance(reading, str) or setting.measures != "length":
+        return reading
+    return in_unit(reading, job.unit)
+
+
+def _round(minutes: float) -> float:
+    """Minutes without the dust of binary fractions."""
+    return round(minutes, 9)

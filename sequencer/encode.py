@@ -1,0 +1,266 @@
+"""From operations, their precedence and the shop to the plain problem the engines see.
+
+Every setting that some operation names becomes a dial. Its values are the few that can matter: wherever a value within
+ranges is free to choose, it can be lowered until it meets the low end of a range, a value asked for, a stop, or one of
+these less the tolerance (the set of operations it serves does not shrink on the way), so no other value is needed.
+Values that serve no operation another value does not serve at least as cheaply are dropped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import gcd
+
+from sequencer.model.shop import Setting, Shop
+from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist
+from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
+
+Reading = float | str
+
+SLACK = 1e-9
+"""Two readings closer than this are the same number written twice (mm or degrees)."""
+
+
+@dataclass(frozen=True)
+class Encoded:
+    """The problem and the way back: what each lot, dial, value, choice and cost unit stands for."""
+
+    problem: Problem
+    operations: tuple[Operation, ...]
+    settings: tuple[tuple[str, str], ...]
+    """For each dial: (station, setting)."""
+    values: tuple[tuple[Reading, ...], ...]
+    """For each dial, the reading of each value."""
+    choices: tuple[tuple[str, tuple[str, ...]], ...]
+    """For each choice: its id and its options' names."""
+    minute: Fraction
+    """How many cost units make a minute."""
+
+    def minutes(self, cost: int) -> float:
+        """A cost in minutes."""
+        return float(cost / self.minute)
+
+
+def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop) -> Encoded:
+    """The problem of ordering these operations.
+
+    `edges` with strength "must" become precedence, "prefer" become wishes. Operations, mates and choices may only name
+    what exists in the worklist and the shop (checked when the files were read).
+    """
+    edges = tuple(edges)
+    number = {operation.id: index for index, operation in enumerate(worklist.operations)}
+    place = {station.id: index for index, station in enumerate(shop.stations)}
+    used = [
+        (station.id, setting)
+        for station in shop.stations
+        for setting in station.settings
+        if any(op.station == station.id and setting.id in op.settings for op in worklist.operations)
+    ]
+    tables = [_values(setting, station, worklist.operations) for station, setting in used]
+    scale = _Scale()
+    dials = tuple(
+        _dial(f"{station}.{setting.id}", place[station], setting, values, scale)
+        for (station, setting), values in zip(used, tables, strict=True)
+    )
+    needs: list[dict[int, Need]] = [{} for _ in worklist.operations]
+    for index, ((station, setting), values) in enumerate(zip(used, tables, strict=True)):
+        for lot, operation in enumerate(worklist.operations):
+            if operation.station == station and setting.id in operation.settings:
+                wanted = operation.settings[setting.id]
+                needs[lot][index] = Need(
+                    reach=_mask(_reaches(setting, wanted, value) for value in values),
+                    stay=_mask(stands(setting, wanted, value) for value in values),
+                )
+    index_of = {f"{station}.{setting.id}": index for index, (station, setting) in enumerate(used)}
+    problem = Problem(
+        lots=tuple(
+            Lot(op.id, place[op.station], needs[lot], scale(op.work_minutes))
+            for lot, op in enumerate(worklist.operations)
+        ),
+        dials=dials,
+        walk=tuple(
+            tuple(scale(shop.walk_minutes(a.id, b.id)) if a is not b else 0 for b in shop.stations)
+            for a in shop.stations
+        ),
+        precedence=tuple(
+            sorted({(number[edge.before], number[edge.after]) for edge in edges if edge.strength == "must"})
+        ),
+        mates=tuple(
+            Mates(
+                frozenset(number[op] for op in group.operations),
+                frozenset(index_of[held] for held in group.hold if held in index_of),
+            )
+            for group in worklist.mates
+        ),
+        choices=tuple(
+            tuple(frozenset(number[op] for op in ops) for ops in choice.options.values())
+            for choice in worklist.choices
+        ),
+        wishes=tuple(
+            Wish(number[edge.before], number[edge.after], scale(edge.price_minutes))
+            for edge in edges
+            if edge.strength == "prefer" and edge.price_minutes > 0
+        ),
+    )
+    return Encoded(
+        problem=scale.settle(problem),
+        operations=worklist.operations,
+        settings=tuple((station, setting.id) for station, setting in used),
+        values=tuple(tables),
+        choices=tuple((choice.id, tuple(choice.options)) for choice in worklist.choices),
+        minute=scale.minute,
+    )
+
+
+def stands(setting: Setting, wanted: Wanted, value: Reading) -> bool:
+    """Whether an operation that wants `wanted` can be made while the setting stands at `value` (within tolerance)."""
+    if isinstance(wanted, OneOf):
+        return any(setting.same(value, each) for each in wanted.any)
+    if isinstance(wanted, Between):
+        if isinstance(value, str):
+            return False
+        return wanted.min - setting.tolerance - SLACK <= value <= wanted.max + setting.tolerance + SLACK
+    return setting.same(value, wanted)
+
+
+def _reaches(setting: Setting, wanted: Wanted, value: Reading) -> bool:
+    """Whether the setting may be moved to exactly `value` for an operation that wants `wanted`."""
+    if isinstance(wanted, OneOf):
+        return any(_equal(value, each) for each in wanted.any)
+    if isinstance(wanted, Between):
+        return not isinstance(value, str) and wanted.min - SLACK <= value <= wanted.max + SLACK
+    return _equal(value, wanted)
+
+
+def _equal(a: Reading, b: Reading) -> bool:
+    if isinstance(a, str) or isinstance(b, str):
+        return a == b
+    return abs(a - b) <= SLACK
+
+
+def _values(setting: Setting, station: str, operations: Sequence[Operation]) -> tuple[Reading, ...]:
+    """The readings of one setting that can matter, its start among them."""
+    wanted = [
+        op.settings[setting.id] for op in operations if op.station == station and setting.id in op.settings
+    ]
+    points: list[Reading] = []
+    for want in wanted:
+        match want:
+            case OneOf():
+                points.extend(want.any)
+            case Between():
+                points.append(want.min)
+            case _:
+                points.append(want)
+    points.extend(stop.value for stop in setting.stops)
+    if setting.tolerance > 0:
+        points.extend([point - setting.tolerance for point in points if not isinstance(point, str)])
+    if setting.values:
+        points = [value for value in setting.values if any(_reaches(setting, want, value) for want in wanted)]
+    candidates = [point for point in points if any(_reaches(setting, want, point) for want in wanted)]
+    if setting.start is not None:
+        candidates.append(setting.start)
+    distinct: list[Reading] = []
+    for point in sorted(candidates, key=lambda value: (isinstance(value, str), value)):
+        if not any(_equal(point, other) for other in distinct):
+            distinct.append(point)
+    return tuple(_undominated(setting, wanted, distinct) if setting.minutes is None else distinct)
+
+
+def _undominated(setting: Setting, wanted: Sequence[Wanted], values: list[Reading]) -> list[Reading]:
+    """Drop each value that another serves at least as well at no greater cost (settings without a table only).
+
+    Where a third value lies within tolerance of either, the two are left alone: what "nothing moves" means for a
+    chain of near values depends on the very readings.
+    """
+    serves = {
+        value: (
+            frozenset(k for k, want in enumerate(wanted) if _reaches(setting, want, value)),
+            frozenset(k for k, want in enumerate(wanted) if stands(setting, want, value)),
+        )
+        for value in values
+    }
+    kept = list(values)
+    for value in values:
+        for other in kept:
+            if value == other or (setting.start is not None and _equal(value, setting.start)):
+                continue
+            if any(
+                third not in (value, other) and (setting.same(third, value) or setting.same(third, other))
+                for third in kept
+            ):
+                continue
+            if (
+                serves[value][0] <= serves[other][0]
+                and serves[value][1] <= serves[other][1]
+                and setting.move_minutes(None, other) <= setting.move_minutes(None, value)
+            ):
+                kept.remove(value)
+                break
+    return kept
+
+
+def _dial(label: str, station: int, setting: Setting, values: tuple[Reading, ...], scale: _Scale) -> Dial:
+    """The dial of a setting over these readings."""
+    start = None
+    if setting.start is not None:
+        start = next(index for index, value in enumerate(values) if _equal(value, setting.start))
+    return Dial(
+        label=label,
+        station=station,
+        move=tuple(
+            tuple(
+                0 if a == b else None if setting.same(a, b) else scale(setting.move_minutes(a, b))
+                for b in values
+            )
+            for a in values
+        ),
+        first=tuple(scale(setting.move_minutes(None, value)) for value in values),
+        start=start,
+        keeps=setting.keeps,
+    )
+
+
+def _mask(flags: Iterable[bool]) -> int:
+    return sum(1 << index for index, flag in enumerate(flags) if flag)
+
+
+class _Scale:
+    """Minutes as whole numbers: collects every cost as an exact decimal, then divides by the common unit.
+
+    Costs are first counted in units of 1e-9 minutes; `settle` divides the whole problem by their greatest common
+    divisor, so that the engines see small numbers.
+    """
+
+    finest = 10**9
+
+    def __init__(self) -> None:
+        self.divisor = 0
+        self.minute = Fraction(self.finest)
+
+    def __call__(self, minutes: float) -> int:
+        cost = round(Fraction(repr(float(minutes))) * self.finest)
+        self.divisor = gcd(self.divisor, cost)
+        return cost
+
+    def settle(self, problem: Problem) -> Problem:
+        unit = self.divisor or 1
+        self.minute = Fraction(self.finest, unit)
+        return replace(
+            problem,
+            lots=tuple(replace(lot, work=lot.work // unit) for lot in problem.lots),
+            dials=tuple(
+                replace(
+                    dial,
+                    move=tuple(
+                        tuple(None if cost is None else cost // unit for cost in row) for row in dial.move
+                    ),
+                    first=tuple(cost // unit for cost in dial.first),
+                )
+                for dial in problem.dials
+            ),
+            walk=tuple(tuple(cost // unit for cost in row) for row in problem.walk),
+            wishes=tuple(replace(wish, price=wish.price // unit) for wish in problem.wishes),
+        )

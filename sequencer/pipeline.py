@@ -1,0 +1,153 @@
+"""The data flow, one function a stage: job -> operations -> precedence -> problem -> order -> plan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sequencer.diagnostics import Fault, NoOrderError
+from sequencer.operations import Choice, Edge, StruckOut, Worklist
+
+if TYPE_CHECKING:
+    from sequencer.encode import Encoded
+    from sequencer.model.job import Job
+    from sequencer.planfile import Plan
+    from sequencer.solve.problem import Progress
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """Everything that can be known of a job without ordering it."""
+
+    job: Job
+    worklist: Worklist
+    edges: tuple[Edge, ...]
+
+
+def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
+    """Derive the operations and their precedence.
+
+    `rules_off` switches rules off besides those the shop file does. Raises InputError for a joint that cannot be made as
+    asked or an unknown rule, NoOrderError for a cycle or a choice none of whose options can be made.
+    """
+    from sequencer.graph import options_without_order, precedence
+    from sequencer.joinery import derive
+    from sequencer.rulebook import load_rules
+
+    rules = load_rules((*job.shop.rules.off, *rules_off), job.shop.rules.books)
+    worklist = _joined(job, derive(job))
+    edges = precedence(worklist, rules)
+    barred = options_without_order(worklist, edges)
+    if barred:
+        worklist = _without(worklist, barred)
+        edges = precedence(worklist, rules)
+    return Prepared(job, worklist, edges)
+
+
+def plan(
+    job: Job,
+    time_limit: float = 60.0,
+    seed: int = 0,
+    progress: Callable[[Progress], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Plan:
+    """Plan a job: the order with the fewest minutes of resets and walks, with its proof.
+
+    `time_limit` in seconds; `progress` is called with news (costs in the engine's unit), `stop` is asked often and ends the search
+    with the best plan so far when it answers true. Raises InputError and NoOrderError as `prepare`, NoOrderError too when mates
+    cannot be kept in any order.
+    """
+    return order(prepare(job), time_limit, seed, progress, stop)
+
+
+def order(
+    prepared: Prepared,
+    time_limit: float = 60.0,
+    seed: int = 0,
+    progress: Callable[[Progress], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Plan:
+    """Order a prepared job and draw up its plan; the independent recount has passed when it returns."""
+    from sequencer.draw_up import draw_up
+    from sequencer.encode import encode
+    from sequencer.recount import recount
+    from sequencer.solve import Impossible, Limits, solve
+
+    encoded = encode(prepared.worklist, prepared.edges, prepared.job.shop)
+    outcome = solve(
+        encoded.problem, Limits(seconds=time_limit, seed=seed), _in_minutes(encoded, progress), stop
+    )
+    if isinstance(outcome, Impossible):
+        names = ", ".join(encoded.operations[lot].id for lot in outcome.lots)
+        raise NoOrderError(
+            [Fault(outcome.why, file=str(prepared.job.path), where=f"operations {names}" if names else "")]
+        )
+    result = draw_up(prepared.job, prepared.worklist, prepared.edges, encoded, outcome)
+    recount(result, prepared.worklist, prepared.edges, prepared.job.shop)
+    return result
+
+
+def _in_minutes(
+    encoded: Encoded, progress: Callable[[Progress], None] | None
+) -> Callable[[Progress], None] | None:
+    """News with costs in hundredths of a minute, whatever unit the engine counts in."""
+    if progress is None:
+        return None
+    from dataclasses import replace
+
+    def relay(news: Progress) -> None:
+        best = None if news.best is None else round(100 * encoded.minutes(news.best))
+        progress(replace(news, best=best, bound=round(100 * encoded.minutes(news.bound))))
+
+    return relay
+
+
+def _joined(job: Job, derived: Worklist) -> Worklist:
+    """The operations derived from parts and joints, and those written by hand, in one list."""
+    return Worklist(
+        operations=(*derived.operations, *job.operations),
+        mates=(*derived.mates, *job.mates),
+        choices=(*derived.choices, *job.choices),
+        struck_out=derived.struck_out,
+        remarks=derived.remarks,
+    )
+
+
+def _without(worklist: Worklist, barred: dict[tuple[str, str], str]) -> Worklist:
+    """The worklist less the options (choice, option) that no order can make; `barred` tells why."""
+    kept = tuple(
+        Choice(
+            id=choice.id,
+            options={name: ops for name, ops in choice.options.items() if (choice.id, name) not in barred},
+        )
+        for choice in worklist.choices
+    )
+    for choice in kept:
+        if not choice.options:
+            whys = [f'option "{name}": {why}' for (of, name), why in barred.items() if of == choice.id]
+            raise NoOrderError(
+                [
+                    Fault(
+                        f"no option of this choice can be made; {'; '.join(whys)}",
+                        where=f'choice "{choice.id}"',
+                    )
+                ]
+            )
+    optional = {op for choice in worklist.choices for ops in choice.options.values() for op in ops}
+    reachable = {op for choice in kept for ops in choice.options.values() for op in ops}
+    gone = optional - reachable
+    return Worklist(
+        operations=tuple(op for op in worklist.operations if op.id not in gone),
+        mates=tuple(
+            group.model_copy(update={"operations": tuple(op for op in group.operations if op not in gone)})
+            for group in worklist.mates
+            if not gone.issuperset(group.operations)
+        ),
+        choices=kept,
+        struck_out=(
+            *worklist.struck_out,
+            *(StruckOut(joint=choice, way=name, why=why) for (choice, name), why in barred.items()),
+        ),
+        remarks=worklist.remarks,
+    )
