@@ -22,7 +22,7 @@ __all__ = ["InputError", "NoOrderError", "SequencerError", "__version__", "load_
 __version__ = "0.1.0"
 
 
-# The two doors import what they need when called, so that `import sequencer` and `sequencer --help` stay quick.
+# These import what they need when called, so that `import sequencer` and `sequencer --help` stay quick.
 def load_job(path: str | Path) -> Job:
     """Read a job file and the files it names; raises InputError with all faults found at once."""
     from sequencer.files import load_job

@@ -1,7 +1,8 @@
 """The command line: arguments -> pipeline -> report -> exit code. No decisions of the trade are made here.
 
-Exit codes: 0 done; 2 the input cannot be read or is wrong; 3 the input is sound but no order can satisfy it; 130 interrupted (the best
-plan so far has been printed and written). Heavy imports wait until a command needs them.
+Exit codes: 0 done; 2 the input cannot be read or is wrong; 3 the input is sound but no order can satisfy
+it; 130 interrupted (the best plan so far has been printed and written). Heavy imports wait until a command
+needs them.
 """
 
 from __future__ import annotations
@@ -52,7 +53,8 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="sequencer",
-        description="Plan the order of cuts for a joinery job with the fewest resets, and print a card for each setup.",
+        description="Plan the order of cuts for a joinery job with the fewest resets, "
+        "and print a card for each setup.",
         epilog="Exit codes: 0 done, 2 wrong input, 3 no order is possible, 130 interrupted.",
     )
     parser.add_argument("--version", action="version", version=f"sequencer {__version__}")

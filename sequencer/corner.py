@@ -1,4 +1,4 @@
-"""The answer to `sequencer angles`: gauge and tilt for one corner, asked for by sides, corner, slope or spring."""
+"""The answer to `sequencer angles`: gauge and tilt for a corner, by sides, corner, slope or spring."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def corner_angles(
     spring: float | None = None,
     other_slope: float | None = None,
 ) -> CornerAngles:
-    """Angles for a regular form of `sides`, or for one `corner`; upright sides unless `slope` or `spring` is given.
+    """Angles for a regular form of `sides`, or for one `corner`; upright unless slope or spring is given.
 
     Raises InputError for what no corner can have, or when the question is not complete.
     """

@@ -33,9 +33,7 @@ class SequencerError(Exception):
     exit_code = 2
 
     def __init__(self, faults: Iterable[Fault] | str) -> None:
-        self.faults: tuple[Fault, ...] = (
-            (Fault(faults),) if isinstance(faults, str) else tuple(faults)
-        )
+        self.faults: tuple[Fault, ...] = (Fault(faults),) if isinstance(faults, str) else tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
 
@@ -46,7 +44,7 @@ class InputError(SequencerError):
 
 
 class NoOrderError(SequencerError):
-    """The input is sound but no order can satisfy it: a cycle, or a limit no choice can meet (exit code 3)."""
+    """The input is sound but no order can satisfy it: a cycle, or limits no choice can meet (exit code 3)."""
 
     exit_code = 3
 

@@ -1,4 +1,4 @@
-"""From what an engine found to the plan: steps with their resets, setups, and where each preference ended up."""
+"""From what an engine found to the plan: steps with their resets, setups, preferences kept or not."""
 
 from __future__ import annotations
 

@@ -1,9 +1,10 @@
 """From operations, their precedence and the shop to the plain problem the engines see.
 
-Every setting that some operation names becomes a dial. Its values are the few that can matter: wherever a value within
-ranges is free to choose, it can be lowered until it meets the low end of a range, a value asked for, a stop, or one of
-these less the tolerance (the set of operations it serves does not shrink on the way), so no other value is needed.
-Values that serve no operation another value does not serve at least as cheaply are dropped.
+Every setting that some operation names becomes a dial. Its values are the few that can matter: wherever a
+value within ranges is free to choose, it can be lowered until it meets the low end of a range, a value
+asked for, a stop, or one of these less the tolerance (the set of operations it serves does not shrink on
+the way), so no other value is needed. Values that serve no operation another value does not serve at least
+as cheaply are dropped.
 """
 
 from __future__ import annotations
@@ -46,8 +47,8 @@ class Encoded:
 def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop) -> Encoded:
     """The problem of ordering these operations.
 
-    `edges` with strength "must" become precedence, "prefer" become wishes. Operations, mates and choices may only name
-    what exists in the worklist and the shop (checked when the files were read).
+    `edges` with strength "must" become precedence, "prefer" become wishes. Operations, mates and choices
+    may only name what exists in the worklist and the shop (checked when the files were read).
     """
     edges = tuple(edges)
     number = {operation.id: index for index, operation in enumerate(worklist.operations)}
@@ -115,7 +116,7 @@ def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop) -> Encoded:
 
 
 def stands(setting: Setting, wanted: Wanted, value: Reading) -> bool:
-    """Whether an operation that wants `wanted` can be made while the setting stands at `value` (within tolerance)."""
+    """Whether a setting standing at `value` is, within tolerance, what an operation wants."""
     if isinstance(wanted, OneOf):
         return any(setting.same(value, each) for each in wanted.any)
     if isinstance(wanted, Between):
@@ -170,10 +171,10 @@ def _values(setting: Setting, station: str, operations: Sequence[Operation]) -> 
 
 
 def _undominated(setting: Setting, wanted: Sequence[Wanted], values: list[Reading]) -> list[Reading]:
-    """Drop each value that another serves at least as well at no greater cost (settings without a table only).
+    """Drop each value that another serves at least as well and as cheaply (settings without a table).
 
-    Where a third value lies within tolerance of either, the two are left alone: what "nothing moves" means for a
-    chain of near values depends on the very readings.
+    Where a third value lies within tolerance of either, the two are left alone: what "nothing moves" means
+    for a chain of near values depends on the very readings.
     """
     serves = {
         value: (
@@ -230,8 +231,8 @@ def _mask(flags: Iterable[bool]) -> int:
 class _Scale:
     """Minutes as whole numbers: collects every cost as an exact decimal, then divides by the common unit.
 
-    Costs are first counted in units of 1e-9 minutes; `settle` divides the whole problem by their greatest common
-    divisor, so that the engines see small numbers.
+    Costs are first counted in units of 1e-9 minutes; `settle` divides the whole problem by their greatest
+    common divisor, so that the engines see small numbers.
     """
 
     finest = 10**9

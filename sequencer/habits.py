@@ -1,7 +1,8 @@
 """The usual habits a plan is compared with: as listed, part by part, machine by machine.
 
-Each habit is the order a maker would fall into who follows it as far as precedence lets him; it is priced like any order,
-only that the mates' demand to leave a setting alone is waived for it (habits do not know of it).
+Each habit is the order a maker would fall into who follows it as far as precedence lets him; it is priced
+like any order, only that the mates' demand to leave a setting alone is waived for it (habits do not know of
+it).
 """
 
 from __future__ import annotations

@@ -1,12 +1,15 @@
-"""The operation: one piece of work on all its pieces at one station, with everything the later stages need to know.
+"""The operation: one piece of work on all its pieces at one station, with everything the later stages need
+to know.
 
-Whether written by hand in the job file or derived from parts and joints, this is the value that the precedence graph,
-the order, the plan and the cards are made from. Lengths are mm, angles degrees, times minutes.
+Whether written by hand in the job file or derived from parts and joints, this is the value that the
+precedence graph, the order, the plan and the cards are made from. Lengths are mm, angles degrees, times
+minutes.
 
-The board's own frame: x along the length (along the grain), y across the width, z through the thickness, origin at the
-corner where left end, reference edge and back meet. Surfaces of a fresh board: "left end" x = 0, "right end"
-x = length, "edge" (the reference edge) y = 0, "far edge" y = width, "back" z = 0, "face" (the reference face)
-z = thickness. So with the face up and the reference edge towards you the left end is on your left.
+The board's own frame: x along the length (along the grain), y across the width, z through the thickness,
+origin at the corner where left end, reference edge and back meet. Surfaces of a fresh board: "left end" x =
+0, "right end" x = length, "edge" (the reference edge) y = 0, "far edge" y = width, "back" z = 0, "face"
+(the reference face) z = thickness. So with the face up and the reference edge towards you the left end is
+on your left.
 """
 
 from __future__ import annotations
@@ -43,7 +46,9 @@ Wanted = float | str | Between | OneOf
 
 
 class PlaneCut(Value):
-    """All wood beyond a plane is removed: rip, crosscut, bevel, mitre. `normal` (unit) points into the waste."""
+    """All wood beyond a plane is removed: rip, crosscut, bevel, mitre. `normal` (unit) points into the
+    waste.
+    """
 
     shape: Literal["plane"] = "plane"
     part: str
@@ -54,8 +59,9 @@ class PlaneCut(Value):
 
 
 class Slot(Value):
-    """A mortise with rounded ends: `mouth` is the centre of its opening, `axis` (unit) points into the wood, `along`
-    (unit) is the direction of its long side; `length` over all, `width` (the cutter's diameter), `depth` from the mouth."""
+    """A mortise with rounded ends: `mouth` is the centre of its opening, `axis` (unit) points into the
+    wood, `along` (unit) is the direction of its long side; `length` over all, `width` (the cutter's
+    diameter), `depth` from the mouth."""
 
     shape: Literal["slot"] = "slot"
     part: str
@@ -126,15 +132,17 @@ class Notes(Value):
 class Operation(Value):
     """One operation on all its pieces.
 
-    `registers_on`, `makes` and `destroys` are surfaces written "part/surface" (for an operation without a part:
-    "/surface"). `settings` maps a setting of the station to what is wanted of it; a setting not named is left as
-    it stands. `quantity` counts the pieces of the whole batch.
+    `registers_on`, `makes` and `destroys` are surfaces written "part/surface" (for an operation without a
+    part: "/surface"). `settings` maps a setting of the station to what is wanted of it; a setting not named
+    is left as it stands. `quantity` counts the pieces of the whole batch.
     """
 
     id: str
     station: str
     kind: str = ""
-    """What is done, in the rule books' words: mill, rip, crosscut, plunge, bevel, groove, sand, dry-fit, glue ..."""
+    """What is done, in the rule books' words: mill, rip, crosscut, plunge, bevel, groove, sand, dry-fit,
+    glue ...
+    """
     parts: tuple[str, ...] = ()
     quantity: int = 1
     minutes_each: float = 0.0
@@ -156,7 +164,9 @@ class Operation(Value):
 
 
 class MatesGroup(Value):
-    """Operations made without a move of the held settings (each "station.setting") between the first and the last."""
+    """Operations made without a move of the held settings (each "station.setting") between the first and
+    the last.
+    """
 
     operations: tuple[str, ...]
     hold: tuple[str, ...]
@@ -179,7 +189,9 @@ class StruckOut(Value):
 
 
 class Worklist(Value):
-    """All operations of a job with what binds them together: the input of the precedence graph and of the order."""
+    """All operations of a job with what binds them together: the input of the precedence graph and of the
+    order.
+    """
 
     operations: tuple[Operation, ...]
     mates: tuple[MatesGroup, ...] = ()
@@ -190,7 +202,9 @@ class Worklist(Value):
 
 
 class Edge(Value):
-    """`before` comes before `after`, by `rule`; `why` is a sentence. `kept` is false only for a preference not met."""
+    """`before` comes before `after`, by `rule`; `why` is a sentence. `kept` is false only for a preference
+    not met.
+    """
 
     before: str
     after: str

@@ -28,8 +28,9 @@ class Prepared:
 def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
     """Derive the operations and their precedence.
 
-    `rules_off` switches rules off besides those the shop file does. Raises InputError for a joint that cannot be made as
-    asked or an unknown rule, NoOrderError for a cycle or a choice none of whose options can be made.
+    `rules_off` switches rules off besides those the shop file does. Raises InputError for a joint that
+    cannot be made as asked or an unknown rule, NoOrderError for a cycle or a choice none of whose options
+    can be made.
     """
     from sequencer.graph import options_without_order, precedence
     from sequencer.joinery import derive
@@ -54,9 +55,9 @@ def plan(
 ) -> Plan:
     """Plan a job: the order with the fewest minutes of resets and walks, with its proof.
 
-    `time_limit` in seconds; `progress` is called with news (costs in the engine's unit), `stop` is asked often and ends the search
-    with the best plan so far when it answers true. Raises InputError and NoOrderError as `prepare`, NoOrderError too when mates
-    cannot be kept in any order.
+    `time_limit` in seconds; `progress` is called with news (costs in the engine's unit), `stop` is asked
+    often and ends the search with the best plan so far when it answers true. Raises InputError and
+    NoOrderError as `prepare`, NoOrderError too when mates cannot be kept in any order.
     """
     return order(prepare(job), time_limit, seed, progress, stop)
 

@@ -1,7 +1,7 @@
 """The plan: what the order came to, complete enough to recount, to check and to print from this value alone.
 
-`Plan.model_dump_json()` is the published "plan/1" file. Lengths are in the job's unit (`unit`), angles in degrees,
-times in minutes; only `operations`, `parts` (the geometry for the cards) are in mm.
+`Plan.model_dump_json()` is the published "plan/1" file. Lengths are in the job's unit (`unit`), angles in
+degrees, times in minutes; only `operations`, `parts` (the geometry for the cards) are in mm.
 """
 
 from __future__ import annotations
@@ -21,7 +21,9 @@ class _Record(BaseModel):
 
 
 class Reset(_Record):
-    """A setting of the step's station moved just before the step; `from` is null when no value stood before."""
+    """A setting of the step's station moved just before the step; `from` is null when no value stood
+    before.
+    """
 
     setting: str
     from_: Reading | None = Field(alias="from")
@@ -105,9 +107,9 @@ class StationRecord(_Record):
 class Plan(_Record):
     """The order with its proof.
 
-    `cost_minutes` = `reset_minutes` + `walk_minutes` + `work_minutes`; `preference_minutes` (the price of preferences not met) is
-    weighed on top. `bound_minutes` is what no order can cost less than, less `preference_minutes`;
-    `status` is "optimal" only when it equals `cost_minutes`.
+    `cost_minutes` = `reset_minutes` + `walk_minutes` + `work_minutes`; `preference_minutes` (the price of
+    preferences not met) is weighed on top. `bound_minutes` is what no order can cost less than, less
+    `preference_minutes`; `status` is "optimal" only when it equals `cost_minutes`.
     """
 
     schema_: Literal["plan/1"] = Field(default="plan/1", alias="schema")

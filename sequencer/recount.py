@@ -17,15 +17,17 @@ CENT = 1e-6
 
 
 class RecountError(AssertionError):
-    """A plan that does not hold: which step, and what is wrong with it. A fault of the program, never of the job."""
+    """A plan that does not hold: which step, and what is wrong with it. A fault of the program, never of
+    the job.
+    """
 
 
 def recount(plan: Plan, worklist: Worklist, edges: Iterable[Edge], shop: Shop) -> None:
     """Replay the plan; raise RecountError at the first thing that does not hold.
 
-    Checked: the operations of the options chosen, each exactly once; every must-edge; every setting within what the
-    operation wants, tolerance included; every reset listed, none too many, each at its price; settings with
-    `keeps = false` lost on leaving; mates undisturbed; walks; the sums.
+    Checked: the operations of the options chosen, each exactly once; every must-edge; every setting within
+    what the operation wants, tolerance included; every reset listed, none too many, each at its price;
+    settings with `keeps = false` lost on leaving; mates undisturbed; walks; the sums.
     """
     wanted = _made(worklist, plan.choices)
     place = {step.operation: index for index, step in enumerate(plan.steps)}

@@ -1,7 +1,7 @@
 """A second, deliberately simple counter of what an order costs, working on the parsed TOML files alone.
 
-It shares no code with the program: it tries every value on a fine grid instead of reasoning about which values matter, and
-every order and every combination of options instead of searching.
+It shares no code with the program: it tries every value on a fine grid instead of reasoning about which
+values matter, and every order and every combination of options instead of searching.
 """
 
 from __future__ import annotations
@@ -15,7 +15,9 @@ Table = dict
 
 
 def least_cost(shop: Table, job: Table) -> float | None:
-    """The least cost in minutes over every linear extension and every combination of options; None if there is none."""
+    """The least cost in minutes over every linear extension and every combination of options; None if there
+    is none.
+    """
     costs = [cost for order in every_order(job) if (cost := cost_of(shop, job, order)) is not None]
     return min(costs, default=None)
 
@@ -46,7 +48,9 @@ def every_order(job: Table) -> Iterator[tuple[str, ...]]:
 
 
 def cost_of(shop: Table, job: Table, order: tuple[str, ...]) -> float | None:
-    """What this order costs, each setting handled as cheaply as it can be; None where mates forbid the order."""
+    """What this order costs, each setting handled as cheaply as it can be; None where mates forbid the
+    order.
+    """
     operations = {op["id"]: op for op in job["operation"]}
     made = [operations[name] for name in order]
     cost = sum(op.get("quantity", 1) * op.get("minutes_each", 0) for op in made) * job["job"].get("batch", 1)
@@ -116,7 +120,9 @@ def _serves(setting: Table, wanted: object, value: object) -> bool:
 
 
 def _offers(setting: Table, wanted: object) -> list:
-    """All values the setting may be moved to: for a range, a grid of quarters (the random jobs use whole numbers)."""
+    """All values the setting may be moved to: for a range, a grid of quarters (the random jobs use whole
+    numbers).
+    """
     if isinstance(wanted, dict) and "any" in wanted:
         return list(wanted["any"])
     if isinstance(wanted, dict):

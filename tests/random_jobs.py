@@ -7,7 +7,9 @@ from random import Random
 
 
 def random_shop(random: Random) -> dict:
-    """Two stations with settings of every kind: stops, tolerance, tables, starts, keeps = false, one-way walks."""
+    """Two stations with settings of every kind: stops, tolerance, tables, starts, keeps = false, one-way
+    walks.
+    """
     shop: dict = {"name": "Invented bench", "unit": "mm", "walk": random.choice([0, 1.0, 2.5])}
     if random.random() < 0.5:
         shop["walks"] = [{"from": "saw", "to": "mortiser", "minutes": random.choice([0, 0.5, 4])}]

@@ -1,6 +1,7 @@
 """The plan's cost against every linear extension of small random jobs.
 
-Outside reference: `networkx.all_topological_sorts` enumerates the orders; `counter.py` prices each from the TOML tables alone.
+Outside reference: `networkx.all_topological_sorts` enumerates the orders; `counter.py` prices each from the
+TOML tables alone.
 """
 
 from __future__ import annotations

@@ -1,4 +1,6 @@
-"""What a given order costs: for each dial the cheapest values along the order, by a shortest path over its values."""
+"""What a given order costs: for each dial the cheapest values along the order, by a shortest path over its
+values.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +14,9 @@ NOTHING = -1
 
 @dataclass(frozen=True)
 class Move:
-    """Dial `dial` is moved from value `start` (NOTHING if it held none) to `to` just before a step, for `cost`."""
+    """Dial `dial` is moved from value `start` (NOTHING if it held none) to `to` just before a step, for
+    `cost`.
+    """
 
     dial: int
     start: int
@@ -24,8 +28,8 @@ class Move:
 class Priced:
     """The cost of an order, whole and in parts, and what is done before each step.
 
-    `values[k]` maps every dial that lot `order[k]` names to the value it stands at; `moves[k]` are the moves made just
-    before it; `walks[k]` the walk to it.
+    `values[k]` maps every dial that lot `order[k]` names to the value it stands at; `moves[k]` are the
+    moves made just before it; `walks[k]` the walk to it.
     """
 
     cost: int
@@ -41,13 +45,15 @@ class Priced:
 def price(problem: Problem, order: tuple[int, ...]) -> Priced | None:
     """The least cost of making the lots in this order, or None where mates forbid it.
 
-    Given the order, the dials do not meet: each is priced alone by a shortest path over its values, one layer per step.
-    The order is not checked against precedence or choices (that is the caller's, see `is_order`).
+    Given the order, the dials do not meet: each is priced alone by a shortest path over its values, one
+    layer per step. The order is not checked against precedence or choices (that is the caller's, see
+    `is_order`).
     """
     steps = range(len(order))
     station = [problem.lots[lot].station for lot in order]
     walks = tuple(
-        0 if k == 0 or station[k] == station[k - 1] else problem.walk[station[k - 1]][station[k]] for k in steps
+        0 if k == 0 or station[k] == station[k - 1] else problem.walk[station[k - 1]][station[k]]
+        for k in steps
     )
     values: list[dict[int, int]] = [{} for _ in steps]
     moves: list[list[Move]] = [[] for _ in steps]
@@ -143,7 +149,7 @@ def _cheapest_values(
     path: list[tuple[int, int, Move | None]] = []
     for k, source in reversed(trail):
         before, move = source[value]
-        if index in problem.lots[order[k]].needs and not (value == NOTHING):
+        if value != NOTHING and index in problem.lots[order[k]].needs:
             path.append((k, value, move))
         value = before
     return path[::-1]

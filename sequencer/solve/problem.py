@@ -1,4 +1,5 @@
-"""The problem the engines see: lots, dials, precedence, choices and costs. No wood, no files, no names but labels.
+"""The problem the engines see: lots, dials, precedence, choices and costs. No wood, no files, no names but
+labels.
 
 A *lot* is one operation on all its pieces. A *dial* is one setting of one station; it holds one of a
 finite set of values, or none (never set, or lost). Making a lot may move dials first:
@@ -6,8 +7,8 @@ finite set of values, or none (never set, or lost). Making a lot may move dials 
 * a lot that names a dial in `needs` can be made while the dial stands at any value in `stay`; otherwise
   the dial must first be moved to a value in `reach` (a subset of `stay`). It may also be moved to a
   value in `reach` although it stands in `stay` (useful only where a table breaks the triangle inequality);
-* a move costs `move[from][to]`, or `first[to]` when the dial holds no value; `move[a][b] is None` where the two
-  are one setting within tolerance: no such move exists, the dial stays where it was;
+* a move costs `move[from][to]`, or `first[to]` when the dial holds no value; `move[a][b] is None` where the
+  two are one setting within tolerance: no such move exists, the dial stays where it was;
 * a lot that does not name a dial leaves it alone; a lot names only dials of its own station;
 * a dial with `keeps = False` holds no value any more as soon as a lot is made at another station than the
   dial's own, having been at its own before (its `start` survives until the first departure);
@@ -24,7 +25,9 @@ from dataclasses import dataclass, field
 
 @dataclass(frozen=True)
 class Need:
-    """The values of one dial at which a lot can be made (`stay`), and those it may be moved to for it (`reach`)."""
+    """The values of one dial at which a lot can be made (`stay`), and those it may be moved to for it
+    (`reach`).
+    """
 
     reach: int
     stay: int
@@ -49,7 +52,9 @@ class Dial:
 
 @dataclass(frozen=True)
 class Lot:
-    """One operation on all its pieces: where it is made, what it needs of which dials, what the work itself costs."""
+    """One operation on all its pieces: where it is made, what it needs of which dials, what the work itself
+    costs.
+    """
 
     label: str
     station: int
@@ -61,8 +66,9 @@ class Lot:
 class Mates:
     """Lots between the first and last of which (among those made) none of `held` may be moved or lost.
 
-    The dials may be moved just before the first of them; from then on to the last, that lot's own moves included,
-    any move of a held dial is forbidden, and so is leaving the station of a held dial with `keeps = False`.
+    The dials may be moved just before the first of them; from then on to the last, that lot's own moves
+    included, any move of a held dial is forbidden, and so is leaving the station of a held dial with `keeps
+    = False`.
     """
 
     lots: frozenset[int]
@@ -82,10 +88,10 @@ class Wish:
 class Problem:
     """All an engine needs to know.
 
-    `precedence` holds pairs (before, after); a pair counts only where both lots are made, and nothing is carried
-    through a lot that is not made. `choices`: for each choice its options, each a set of lots; exactly one option is
-    taken; a lot named in a choice is made if the option taken names it, every other lot is always made. A lot
-    may stand in several options of one choice, never in two choices.
+    `precedence` holds pairs (before, after); a pair counts only where both lots are made, and nothing is
+    carried through a lot that is not made. `choices`: for each choice its options, each a set of lots;
+    exactly one option is taken; a lot named in a choice is made if the option taken names it, every other
+    lot is always made. A lot may stand in several options of one choice, never in two choices.
     """
 
     lots: tuple[Lot, ...]
@@ -124,7 +130,9 @@ class Progress:
 
 @dataclass(frozen=True)
 class Reason:
-    """Part of the bound: the dials named (labels; "walking" too) cannot cost less than `cost` together, in words `why`."""
+    """Part of the bound: the dials named (labels; "walking" too) cannot cost less than `cost` together, in
+    words `why`.
+    """
 
     dials: tuple[str, ...]
     cost: int
@@ -135,8 +143,9 @@ class Reason:
 class Outcome:
     """What an engine found.
 
-    `order` lists the lots made, `options` the option taken by each choice, `cost` what `price` says of them (work and
-    wishes included), `bound` what no order can cost less than. `interrupted` when it was stopped by hand.
+    `order` lists the lots made, `options` the option taken by each choice, `cost` what `price` says of them
+    (work and wishes included), `bound` what no order can cost less than. `interrupted` when it was stopped
+    by hand.
     """
 
     order: tuple[int, ...]
@@ -156,11 +165,15 @@ class Outcome:
 
 @dataclass(frozen=True)
 class Impossible:
-    """No order exists. `lots` is a small set of lots that cannot be ordered together, `why` says it in words of labels."""
+    """No order exists. `lots` is a small set of lots that cannot be ordered together, `why` says it in
+    words of labels.
+    """
 
     why: str
     lots: tuple[int, ...] = ()
 
 
 Engine = Callable[[Problem, Limits, Callable[[Progress], None], Callable[[], bool]], Outcome | Impossible]
-"""An engine: problem, limits, where to send news, and a question asked often: "stop now?" (answer yes: return the best so far)."""
+"""An engine: problem, limits, where to send news, and a question asked often: "stop now?" (answer yes:
+return the best so far).
+"""
