@@ -1,0 +1,342 @@
+"""The maker's level of the files: the tables `[[part]]` and `[[joint]]` of a job, `[joinery]` of a shop.
+
+Lengths are mm, angles degrees, times minutes once read. What a table says is checked here by itself; what
+needs geometry (does the slip fit, does the ring close) is checked where the operations are derived.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from sequencer.quantity import Angle, Length, Minutes, PositiveLength, ZeroOrMoreLength
+
+Face = Literal["face", "back"]
+Edge = Literal["edge", "far edge"]
+End = Literal["left end", "right end"]
+Surface = Literal["face", "back", "edge", "far edge", "left end", "right end"]
+Stock = Literal["rough", "planed", "sheet", "sized"]
+Name = Annotated[str, Field(min_length=1)]
+Count = Annotated[int, Field(ge=1, le=100_000)]
+
+
+class Table(BaseModel):
+    """Base of the tables: frozen, and no key in them that is not declared."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Part(Table):
+    """`[[part]]`: a rectangular board, its grain along `length`, as it is before its ends or edges are cut.
+
+    The face is the side that shows (the outside of a box), the edge the reference edge (its bottom).
+    """
+
+    id: Name
+    quantity: Count = 1
+    """Pieces of this part in one of the batch."""
+    spare: Annotated[int, Field(ge=0, le=1000)] = 0
+    """Spare pieces for the whole batch, made along with the others."""
+    length: PositiveLength
+    width: PositiveLength
+    thickness: PositiveLength
+    species: str = ""
+    stock: Stock = "rough"
+    """"rough" is milled, ripped and crosscut; "planed" (flat, one edge straight) and "sheet" are ripped and
+    crosscut; "sized" comes as it is."""
+
+
+class Slips(Table):
+    """`slips = {...}` of a joint: what the maker wants of its loose tenons; the rest is worked out."""
+
+    count: Annotated[int, Field(ge=1, le=200)] | None = None
+    """Slips in one corner or end."""
+    thickness: PositiveLength | None = None
+    width: PositiveLength | None = None
+    length: PositiveLength | None = None
+    depths: tuple[PositiveLength, PositiveLength] | None = None
+    """Plunge depth in the first and in the second half of the joint."""
+    at: tuple[ZeroOrMoreLength, ...] | None = None
+    """Centres of the slots from the reference edge (or end)."""
+    height: PositiveLength | None = None
+    """Distance from the surface on the fence to the centre of the slots, along the surface plunged into."""
+    slack: Literal["first", "second", "none"] = "second"
+    """The half whose slots are longer than the slip is wide."""
+
+
+class _Joint(Table):
+    id: Name
+    assembly: str = ""
+    """What is glued up together; left out, all that hangs together by joints."""
+
+
+class _Slipped(_Joint):
+    slips: Slips = Slips()
+
+
+class CaseMitre(_Slipped):
+    """Boards on edge round a case, their ends bevelled: `parts` in their order round the case."""
+
+    kind: Literal["case-mitre"]
+    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    corner: Angle = 90.0
+    """Inside angle between two boards, in plan."""
+    ways: Annotated[tuple[Literal["square-first", "bevel-first"], ...], Field(min_length=1)] = (
+        "square-first",
+        "bevel-first",
+    )
+    closed: bool = True
+    """False for an open run of boards: the first part's left end and the last one's right end stay square."""
+
+
+class Splayed(_Slipped):
+    """A ring of boards leaning out or in; `parts` in their order round the ring, anticlockwise from above.
+
+    A list shorter than `sides` is repeated round the ring.
+    """
+
+    kind: Literal["splayed"]
+    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    sides: Annotated[int, Field(le=100)] | None = None
+    """Sides of the ring; left out, as many as `parts` (or `corners`) lists."""
+    slope: Angle | tuple[Angle, ...]
+    """Slope of the boards from horizontal (90 stands upright): one for all, or one for each of `parts`."""
+    corners: tuple[Angle, ...] | None = None
+    """Inside angles in plan, between each part and the next; left out, all alike."""
+    lean: Literal["out", "in"] = "out"
+    """"out": wider at the top, the far edge is the long one; "in": wider at the bottom."""
+    level_edges: bool = False
+    """Rip both edges so that they lie level."""
+
+
+class FrameMitre(_Slipped):
+    """A flat frame with mitred ends, the slips in its plane; `parts` in their order round the frame."""
+
+    kind: Literal["frame-mitre"]
+    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    corner: Angle = 90.0
+
+
+class Stave(_Slipped):
+    """Staves round a column, straight, their edges bevelled; `parts` in their order round the column."""
+
+    kind: Literal["stave"]
+    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    sides: Annotated[int, Field(le=100)] | None = None
+    """Sides of the column; left out, the quantity of its parts."""
+
+
+class EndToEdge(_Slipped):
+    """The ends of the first part meet an edge of the second, faces flush: rail and stile of a frame."""
+
+    kind: Literal["end-to-edge"]
+    parts: tuple[Name, Name]
+    at: tuple[ZeroOrMoreLength, ...] | None = None
+    """From the second part's left end to the near side of the first; left out, one flush with each end."""
+    edges: Annotated[tuple[Edge, ...], Field(min_length=1)] = ("edge",)
+    """The edges of the second part that are met."""
+
+
+class EndToFace(_Slipped):
+    """The ends of the first part meet a face of the second: a divider or shelf."""
+
+    kind: Literal["end-to-face"]
+    parts: tuple[Name, Name]
+    at: Annotated[tuple[ZeroOrMoreLength, ...], Field(min_length=1)]
+    """From the second part's left end to the near side of the first."""
+    on: Annotated[tuple[Face, ...], Field(min_length=1)] = ("back",)
+    """The faces of the second part that are met."""
+
+
+class EdgeToEdge(_Slipped):
+    """Boards side by side, the far edge of each against the edge of the next: a panel."""
+
+    kind: Literal["edge-to-edge"]
+    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    boards: Annotated[int, Field(ge=2, le=100)] | None = None
+    """Boards in one panel; left out, as many as `parts` lists, or the quantity of its only part."""
+
+
+class LegToApron(_Slipped):
+    """The ends of aprons meet the two inner surfaces of square legs: `parts` are the aprons and `leg`."""
+
+    kind: Literal["leg-to-apron"]
+    parts: Annotated[tuple[Name, ...], Field(min_length=1, max_length=2)]
+    """The apron all round, or the two aprons that meet in each leg."""
+    leg: Name
+    setback: ZeroOrMoreLength = 0.0
+    """How far the apron's face stands back from the leg's outside."""
+    drop: ZeroOrMoreLength = 0.0
+    """From the top of the leg (its left end) to the top of the apron (its reference edge)."""
+
+
+class Groove(_Joint):
+    """A groove along the grain, along an edge."""
+
+    kind: Literal["groove"]
+    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    on: Surface = "back"
+    beside: Edge | Face | None = None
+    """The surface it is measured from: left out, the edge in a face, the face in an edge."""
+    from_: Annotated[ZeroOrMoreLength, Field(alias="from")]
+    """From that surface to the near side of the groove."""
+    width: PositiveLength
+    depth: PositiveLength
+    holds: str = ""
+    """The part that sits in it (a bottom or a panel)."""
+
+
+class Rebate(_Joint):
+    """A step along one side of a face."""
+
+    kind: Literal["rebate"]
+    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    on: Face = "back"
+    beside: Edge | End = "edge"
+    """The side it runs along."""
+    width: PositiveLength
+    """Across the face."""
+    depth: PositiveLength
+    """Into the face."""
+    holds: str = ""
+
+
+class Housing(_Joint):
+    """A trench across the grain of a face, for the end of a shelf or divider."""
+
+    kind: Literal["housing"]
+    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    on: Face = "back"
+    at: Annotated[tuple[ZeroOrMoreLength, ...], Field(min_length=1)]
+    """From the left end to the near side of each housing."""
+    width: PositiveLength
+    depth: PositiveLength
+    holds: str = ""
+
+
+Joint = Annotated[
+    CaseMitre
+    | Splayed
+    | FrameMitre
+    | Stave
+    | EndToEdge
+    | EndToFace
+    | EdgeToEdge
+    | LegToApron
+    | Groove
+    | Rebate
+    | Housing,
+    Field(discriminator="kind"),
+]
+"""`[[joint]]`, told apart by `kind`."""
+
+
+class SlipSize(Table):
+    """A slip the shop has ready: `[[joinery.slips]]`."""
+
+    thickness: PositiveLength
+    width: PositiveLength
+    length: PositiveLength
+
+
+class Pivot(Table):
+    """Where the mortiser's fence pivots, measured with the fence at 90: `[joinery.pivot]`."""
+
+    behind: Length = 0.0
+    """From the fence's surface to the pivot, away from the work."""
+    ahead: Length = 0.0
+    """From the base's surface to the pivot, toward the work."""
+
+
+class Allowance(Table):
+    """What is added to a part's size for its rough piece: `[joinery.allowance]`."""
+
+    length: ZeroOrMoreLength = 25.0
+    width: ZeroOrMoreLength = 6.0
+    thickness: ZeroOrMoreLength = 4.0
+
+
+class BladeOver(Table):
+    """How far the blade stands above the stock: `[joinery.blade_over]`."""
+
+    min: ZeroOrMoreLength = 3.0
+    max: ZeroOrMoreLength = 8.0
+
+
+class WorkMinutes(Table):
+    """Minutes of work for one piece of each kind of operation: `[joinery.minutes]`."""
+
+    mill: Minutes = 2.0
+    rip: Minutes = 0.5
+    crosscut: Minutes = 0.5
+    plunge: Minutes = 0.3
+    """One slot."""
+    bevel: Minutes = 0.5
+    mitre: Minutes = 0.5
+    groove: Minutes = 0.5
+    rebate: Minutes = 0.5
+    housing: Minutes = 0.5
+    block: Minutes = 2.0
+    sand: Minutes = 1.5
+    dry_fit: Minutes = 3.0
+    glue: Minutes = 8.0
+
+
+class Joinery(Table):
+    """`[joinery]` of the shop file: what the shop has, the limits it keeps. All is the shop's choice."""
+
+    cutters: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (4.0, 5.0, 6.0, 8.0, 10.0, 12.0)
+    """Widths of slot the mortiser's cutters make."""
+    slips: tuple[SlipSize, ...] = ()
+    """Slips the shop has; left out, it makes them to any of the widths and lengths below."""
+    slip_widths: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (16.0, 20.0, 30.0, 40.0)
+    slip_lengths: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (
+        10.0,
+        12.0,
+        16.0,
+        20.0,
+        24.0,
+        30.0,
+        40.0,
+        50.0,
+        60.0,
+    )
+    slip_share: Annotated[float, Field(gt=0, lt=1)] = 1 / 3
+    """The slip's share of the thickness of the stock."""
+    slip_proportion: Annotated[float, Field(gt=0)] = 7.0
+    """A slip is at most so many times as long as it is thick."""
+    slip_every: PositiveLength = 75.0
+    """One slip for so much of the joint's length."""
+    max_depth: PositiveLength = 28.0
+    """How deep the mortiser plunges."""
+    max_fence_height: PositiveLength = 60.0
+    """How far the mortiser's fence reaches."""
+    batten_offset: PositiveLength = 10.0
+    """From the side of the mortiser's base to the centre of the slot, for plunges along a clamped batten."""
+    glue_room: ZeroOrMoreLength = 1.0
+    """Room for glue at the bottom of a mortise."""
+    slack: ZeroOrMoreLength = 2.0
+    """How much longer than the slip is wide the slots in the slack half are."""
+    least_wall: ZeroOrMoreLength = 3.0
+    """Least wood between a mortise and any surface, or another mortise."""
+    least_embedment: PositiveLength = 4.0
+    """Least length of slip in each half."""
+    end_distance: ZeroOrMoreLength = 10.0
+    """Least distance from a slot's end to the end of the joint."""
+    spacing: ZeroOrMoreLength = 10.0
+    """Least distance between two slots in one joint."""
+    shortest_piece: ZeroOrMoreLength = 150.0
+    """Shortest piece held safely at the saw and the mortiser."""
+    narrowest_piece: ZeroOrMoreLength = 25.0
+    """Narrowest piece ripped safely."""
+    near_stop: Annotated[float, Field(ge=0)] = 0.5
+    """Degrees: an angle this near a positive stop gets a caution."""
+    cross_grain_weight: Annotated[float, Field(ge=0, le=1)] = 1 / 3
+    """What glue counts between fibres crossing at right angles (Forest Products Laboratory, Report 1522)."""
+    count_rounded_sides: bool = False
+    """Whether the rounded sides of a slip count as glued."""
+    pivot: Pivot = Pivot()
+    allowance: Allowance = Allowance()
+    blade_over: BladeOver = BladeOver()
+    minutes: WorkMinutes = WorkMinutes()
