@@ -1,9 +1,9 @@
-"""Plans made by hand from the contract's values, for tests of what is said and printed. Shop and jobs are invented.
+"""Plans made by hand from the contract's values, for tests of what is printed. Shop and jobs are invented.
 
-`tea_boxes("mm")` and `tea_boxes("in")`: mitred boxes, square first, with grooves, a splayed part mortised in its
-bevel, a part with an awkward name and one with a very long name, mates, preferences, choices, ways struck out,
-habits. `two_shelves()`: four steps without parts or notes, as hand-written operations give. `many(n)`: n rips in n
-setups. Order and resets are plausible and add up; nothing here is claimed to be the best order.
+`tea_boxes("mm")` and `tea_boxes("in")`: mitred boxes, square first, with grooves, a splayed part mortised in
+its bevel, a part with an awkward name and one with a very long name, mates, preferences, choices, ways struck
+out, habits. `two_shelves()`: four steps without parts or notes, as hand-written operations give. `many(n)`: n
+rips in n setups. Order and resets are plausible and add up; nothing here is claimed to be the best order.
 """
 
 from __future__ import annotations
@@ -93,7 +93,7 @@ KEEPS_NOT = {("bench", "clamping")}
 WALK = 1.0
 
 GUARD = Caution(
-    says="Guard and riving knife in place; hands clear of the blade; push stick for the last part of the cut.",
+    says="Guard and riving knife in place; hands clear of the blade; push stick for the end of the cut.",
     source="29 CFR 1910.213(c), (s)(9)",
 )
 CLAMP = Caution(
