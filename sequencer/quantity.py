@@ -1,7 +1,7 @@
 """Lengths, angles and minutes as makers write them, in and out: mm, degrees and minutes inside.
 
-The international inch is 25.4 mm exactly (NIST Special Publication 811, appendix B). What is written is read as
-the exact fraction it stands for and rounded once, so 4.5 in becomes 114.3 mm and prints as 4.5 in again.
+The international inch is 25.4 mm exactly (NIST Special Publication 811, appendix B). What is written is read
+as the exact fraction it stands for and rounded once, so 4.5 in becomes 114.3 mm and prints as 4.5 in again.
 """
 
 from __future__ import annotations
@@ -121,6 +121,8 @@ def _exact_number(value: float | int, what: str) -> Fraction:
     """The fraction a finite number stands for as written: 0.1 is a tenth."""
     if isinstance(value, float) and not math.isfinite(value):
         raise QuantityError(f"must be a finite {what}, not {value}")
+    if abs(value) > 1e15:
+        raise QuantityError(f"must be a {what} a shop can use, not {as_written(value)}")
     return Fraction(Decimal(repr(value))) if isinstance(value, float) else Fraction(value)
 
 
@@ -215,6 +217,13 @@ def parse_angle(value: float | int | str) -> float:
     return float(_exact_number(value, "angle"))
 
 
+def parse_number(value: float | int) -> float:
+    """A plain finite number. Raises QuantityError."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise QuantityError(f"must be a number, not {as_written(value)}")
+    return float(_exact_number(value, "number"))
+
+
 def parse_minutes(value: float | int) -> float:
     """Minutes, 0 or more. Raises QuantityError."""
     if isinstance(value, bool) or not isinstance(value, (int, float)):
@@ -243,10 +252,6 @@ def _length_reader(
     return read
 
 
-def _angle_reader(value: Any) -> float:
-    return parse_angle(value)
-
-
 _EITHER = [{"type": "number"}, {"type": "string"}]
 _LENGTH_SCHEMA = WithJsonSchema({"anyOf": _EITHER, "description": LENGTH_ACCEPTED})
 _ANGLE_SCHEMA = WithJsonSchema({"anyOf": _EITHER, "description": ANGLE_ACCEPTED})
@@ -258,7 +263,7 @@ PositiveLength = Annotated[float, BeforeValidator(_length_reader(0.0, or_equal=F
 """A length of more than 0 mm."""
 ZeroOrMoreLength = Annotated[float, BeforeValidator(_length_reader(0.0)), _LENGTH_SCHEMA]
 """A length of 0 mm or more."""
-Angle = Annotated[float, BeforeValidator(_angle_reader), _ANGLE_SCHEMA]
+Angle = Annotated[float, BeforeValidator(parse_angle), _ANGLE_SCHEMA]
 """An angle in degrees, finite."""
 Minutes = Annotated[float, BeforeValidator(parse_minutes), _MINUTES_SCHEMA]
 """Minutes, finite, 0 or more."""

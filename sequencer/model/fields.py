@@ -1,0 +1,135 @@
+"""The kinds of field that shop and job files share, and how a table complains: in words, at the very key.
+
+A complaint's message follows on the name of its key ("must be ...") or is a sentence of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Annotated, Any, Literal, NamedTuple
+
+from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, WithJsonSchema
+from pydantic_core import InitErrorDetails, PydanticCustomError
+
+from sequencer.quantity import QuantityError, Unit, as_written, parse_angle, parse_length, parse_number
+
+Measure = Literal["length", "angle", "number", "name"]
+"""What a setting's values are: mm, degrees, plain numbers, or names."""
+
+Place = tuple[str | int, ...]
+"""Where in a file: keys and positions (from 0), outermost first."""
+
+
+class Complaint(NamedTuple):
+    """One thing that is wrong: where, what (and the file-independent hint `accepted`)."""
+
+    place: Place
+    message: str
+    accepted: str = ""
+
+
+def refuse(complaints: Iterable[Complaint]) -> None:
+    """Raise all complaints as one validation error, each at its own place; do nothing where there is none."""
+    lines = [
+        InitErrorDetails(
+            type=PydanticCustomError("said", "{message}", {"message": c.message, "accepted": c.accepted}),
+            loc=c.place,
+            input=None,
+        )
+        for c in complaints
+    ]
+    if lines:
+        raise ValidationError.from_exception_data("input", lines)
+
+
+def _name(value: Any) -> str:
+    if not isinstance(value, str):
+        raise QuantityError(f"must be text, not {as_written(value)}")
+    if not value.strip() or not value.isprintable():
+        raise QuantityError(f"must be a line of text, not {as_written(value)}")
+    return value.strip()
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str):
+        raise QuantityError(f"must be text, not {as_written(value)}")
+    return value.strip()
+
+
+def _count(value: Any) -> int:
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e9:
+        value = int(value)
+    if isinstance(value, bool) or not isinstance(value, int) or value < 1:
+        raise QuantityError(f"must be a whole number of at least 1, not {as_written(value)}")
+    if value > 1_000_000:
+        raise QuantityError(f"must be at most 1000000, not {as_written(value)}")
+    return value
+
+
+def _switch(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise QuantityError(f"must be true or false, not {as_written(value)}")
+    return value
+
+
+def _several(value: Any) -> Any:
+    if isinstance(value, str):
+        raise QuantityError(f"must be a list, not {as_written(value)}", f"[{as_written(value)}]")
+    return tuple(dict.fromkeys(value)) if _all_text(value) else value
+
+
+def _all_text(value: Any) -> bool:
+    return isinstance(value, (list, tuple)) and all(isinstance(entry, str) for entry in value)
+
+
+Name = Annotated[str, BeforeValidator(_name)]
+"""One line of text, not empty."""
+Text = Annotated[str, BeforeValidator(_text)]
+"""Any text."""
+Names = Annotated[tuple[Name, ...], BeforeValidator(_several)]
+"""A list of names; one given twice counts once."""
+Count = Annotated[int, BeforeValidator(_count), Field(ge=1)]
+"""A whole number from 1."""
+Switch = Annotated[bool, BeforeValidator(_switch)]
+"""true or false."""
+
+
+def read_value(value: Any, measures: Measure | None, unit: Unit) -> float | str:
+    """A setting's value: mm, degrees, a number or a name, as the setting measures; None: a number or a name.
+
+    Raises QuantityError for what the setting cannot stand at.
+    """
+    if measures == "length":
+        return parse_length(value, unit)
+    if measures == "angle":
+        return parse_angle(value)
+    if measures == "name" or (measures is None and isinstance(value, str)):
+        if not isinstance(value, str):
+            raise QuantityError(f"must be a name, not {as_written(value)}", 'text such as "flat"')
+        return _name(value)
+    return parse_number(value)
+
+
+def _reading(value: Any, info: ValidationInfo) -> float | str:
+    context = info.context or {}
+    return read_value(value, context.get("measures"), context.get("unit", "mm"))
+
+
+def _amount(value: Any, info: ValidationInfo) -> float:
+    context = info.context or {}
+    measures = context.get("measures", "number")
+    return float(read_value(value, "number" if measures == "name" else measures, context.get("unit", "mm")))
+
+
+Reading = Annotated[
+    float | str,
+    BeforeValidator(_reading),
+    WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]}),
+]
+"""A value a setting stands at, read as the validation context's "measures" and "unit" say."""
+Amount = Annotated[
+    float,
+    BeforeValidator(_amount),
+    WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]}),
+]
+"""A number in the measure of the setting it belongs to: a limit, a tolerance."""

@@ -1,0 +1,289 @@
+"""The job: what is to be made, as parts and joints, as operations written by hand, or both.
+
+Lengths in mm, angles in degrees, times in minutes, whatever the file was written in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Annotated, Any, NamedTuple
+
+from pydantic import BeforeValidator, Field
+
+from sequencer.diagnostics import Fault, InputError, nearest
+from sequencer.model.fields import Complaint, Count, Measure, Name, Names, Place, Text, read_value
+from sequencer.model.parts import Joint, Part
+from sequencer.model.shop import Setting, Shop
+from sequencer.operations import (
+    Between,
+    Choice,
+    MatesGroup,
+    Notes,
+    OneOf,
+    Operation,
+    PencilLine,
+    StruckOut,
+    Value,
+    Wanted,
+)
+from sequencer.quantity import Length, Minutes, QuantityError, Unit, as_written
+
+SURFACE_NAMES = {"reference edge": "edge", "reference face": "face"}
+"""Other names of surfaces, as makers write them."""
+
+
+class JobTable(Value):
+    """`[job]`."""
+
+    name: Text = ""
+    unit: Unit | None = None
+    shop: Name
+    batch: Count = 1
+    parts: Name | None = None
+    """A CSV cut list with more parts, beside the `[[part]]` tables."""
+
+
+class LinesTable(PencilLine):
+    """Pencil lines as the file writes them."""
+
+    at: tuple[Length, ...]
+
+
+def _noted(value: Any) -> Any:
+    return {"what": value} if isinstance(value, str) else value
+
+
+class NotesTable(Notes):
+    """Notes as the file writes them; a text alone says what is done."""
+
+    lines: tuple[LinesTable, ...] = ()
+
+
+class OperationTable(Value):
+    """`[[operation]]` before the shop is asked what its settings mean."""
+
+    id: Name
+    station: Name
+    part: Name | None = None
+    parts: Names = ()
+    kind: Text = ""
+    quantity: Count = 1
+    minutes_each: Minutes = 0.0
+    settings: dict[str, Any] = Field(default={})
+    after: Names = ()
+    registers_on: Names = ()
+    makes: Names = ()
+    destroys: Names = ()
+    joint: Text = ""
+    surface: Text = ""
+    notes: Annotated[NotesTable, BeforeValidator(_noted)] = NotesTable()
+
+    def labels(self) -> tuple[str, ...]:
+        """The parts worked on."""
+        return tuple(dict.fromkeys((*([self.part] if self.part else []), *self.parts)))
+
+    def operation(self, settings: dict[str, Wanted], batch: int) -> Operation:
+        """The operation on all pieces of the batch."""
+        return Operation(
+            id=self.id,
+            station=self.station,
+            kind=self.kind,
+            parts=self.labels(),
+            quantity=self.quantity * batch,
+            minutes_each=self.minutes_each,
+            settings=settings,
+            after=self.after,
+            registers_on=self._surfaces(self.registers_on),
+            makes=self._surfaces(self.makes),
+            destroys=self._surfaces(self.destroys),
+            joint=self.joint,
+            surface=self._surfaces((self.surface,))[0] if self.surface else "",
+            notes=Notes.model_validate(self.notes.model_dump()),
+        )
+
+    def _surfaces(self, names: Iterable[str]) -> tuple[str, ...]:
+        """Surfaces as "part/surface", those of each part for an operation on several."""
+        return tuple(
+            name if "/" in name else f"{part}/{SURFACE_NAMES.get(name, name)}"
+            for name in names
+            for part in (self.labels() or ("",))[: 1 if "/" in name else None]
+        )
+
+
+class MatesTable(Value):
+    """`[[mates]]`."""
+
+    operations: Annotated[Names, Field(min_length=1)]
+    hold: Annotated[Names, Field(min_length=1)]
+    why: Text = ""
+
+
+class ChoiceTable(Value):
+    """`[[choice]]`."""
+
+    id: Name
+    options: Annotated[dict[str, Names], Field(min_length=1)]
+
+
+class Reading(NamedTuple):
+    """What a job asks of a setting: as read, what is wrong with it, and what the setting cannot reach."""
+
+    wanted: Wanted | None
+    wrong: Sequence[Complaint] = ()
+    beyond: Sequence[Complaint] = ()
+
+
+def read_wanted(raw: Any, setting: Setting, unit: Unit, measures: Measure | None = None) -> Reading:
+    """What `raw` (a value, {min, max} or {any}) asks of the setting; places are within `raw`.
+
+    `measures` overrides what the setting is said to measure. A range is cut down to the setting's limits; a
+    value near one that the setting lists becomes the listed one.
+    """
+    measures = measures or setting.measures
+    if not isinstance(raw, dict):
+        return _one(raw, setting, unit, measures)
+    accepted = "a value, { min = ..., max = ... } or { any = [...] }"
+    if "any" in raw and len(raw) == 1:
+        return _any(raw["any"], setting, unit, measures)
+    unknown = [key for key in raw if key not in ("min", "max")]
+    if unknown or not raw:
+        known = ("min", "max", "any")
+        wrong = [
+            Complaint((key,), f'unknown key "{key}"{nearest(key, known)}', accepted)
+            if key not in known
+            else Complaint((key,), "any goes alone, without min and max", accepted)
+            for key in unknown
+        ]
+        return Reading(None, wrong or [Complaint((), "must not be an empty table", accepted)])
+    return _range(raw, setting, unit, measures)
+
+
+def _one(raw: Any, setting: Setting, unit: Unit, measures: Measure, place: Place = ()) -> Reading:
+    try:
+        value = read_value(raw, measures, unit)
+    except QuantityError as error:
+        accepted = setting.accepted(unit) if setting.values or measures == "name" else error.accepted
+        return Reading(None, [Complaint(place, str(error), accepted or setting.accepted(unit))])
+    if setting.values:
+        listed = setting.listed(value)
+        if listed is None:
+            hint = nearest(value, map(str, setting.values)) if isinstance(value, str) else ""
+            message = f"must be one of the values of {setting.id}, not {as_written(raw)}{hint}"
+            return Reading(None, [Complaint(place, message, setting.accepted(unit))])
+        return Reading(setting.values[listed])
+    if isinstance(value, str) or not setting.outside(value):
+        return Reading(value)
+    if measures == "length" and value < 0 and setting.limits.min is None:
+        return Reading(None, [Complaint(place, f"must be 0 or more, not {as_written(raw)}")])
+    message = f"must be within the limits of {setting.id}, not {as_written(raw)}"
+    return Reading(value, (), [Complaint(place, message, setting.accepted(unit))])
+
+
+def _any(raw: Any, setting: Setting, unit: Unit, measures: Measure) -> Reading:
+    if not isinstance(raw, list) or not raw:
+        what = "an empty list" if raw == [] else as_written(raw)
+        return Reading(None, [Complaint(("any",), f"must be a list of values, not {what}", "any = [1, 2]")])
+    read = [_one(value, setting, unit, measures, ("any", k)) for k, value in enumerate(raw)]
+    values = [each.wanted for each in read if isinstance(each.wanted, (int, float, str))]
+    return Reading(
+        OneOf(any=tuple(dict.fromkeys(values))),
+        [complaint for each in read for complaint in each.wrong],
+        [complaint for each in read for complaint in each.beyond],
+    )
+
+
+def _range(raw: dict[str, Any], setting: Setting, unit: Unit, measures: Measure) -> Reading:
+    if measures == "name":
+        message = f"must be a name, not a range: the values of {setting.id} are names"
+        return Reading(None, [Complaint((), message, setting.accepted(unit))])
+    ends: dict[str, float] = {}
+    wrong = []
+    for key, limit in (("min", setting.least), ("max", setting.greatest)):
+        try:
+            if key in raw:
+                ends[key] = float(read_value(raw[key], measures, unit))
+            elif limit is not None:
+                ends[key] = limit
+            else:
+                wrong.append(Complaint((), f"{key} is missing", "{ min = ..., max = ... }"))
+        except QuantityError as error:
+            wrong.append(Complaint((key,), str(error), error.accepted))
+    if wrong:
+        return Reading(None, wrong)
+    low, high = ends["min"], ends["max"]
+    if low > high:
+        shown = f"{as_written(raw.get('min', low))} is more than {as_written(raw.get('max', high))}"
+        return Reading(None, [Complaint((), f"min must not be more than max: {shown}")])
+    if setting.values:
+        listed = [value for value in setting.values if not isinstance(value, str) and low <= value <= high]
+        if not listed:
+            message = f"no value of {setting.id} lies in this range"
+            return Reading(None, [Complaint((), message, setting.accepted(unit))])
+        return Reading(OneOf(any=tuple(listed)))
+    if setting.least is not None:
+        low = max(low, setting.least)
+    if setting.greatest is not None:
+        high = min(high, setting.greatest)
+    if low > high:
+        message = f"no value in this range lies within the limits of {setting.id}"
+        return Reading(Between(**ends), (), [Complaint((), message, setting.accepted(unit))])
+    return Reading(Between(min=low, max=high))
+
+
+class Reference(NamedTuple):
+    """A place that names an operation not written by hand: it may still be derived from parts and joints."""
+
+    operation: str
+    fault: Fault
+
+
+class Job(Value):
+    """A job as a whole, with its shop.
+
+    `parts` count the pieces of one of the batch; `operations`, those written by hand, count the whole batch.
+    """
+
+    name: str = ""
+    unit: Unit = "mm"
+    batch: Count = 1
+    path: str = ""
+    shop: Shop
+    parts: tuple[Part, ...] = ()
+    joints: tuple[Joint, ...] = ()
+    operations: tuple[Operation, ...] = ()
+    mates: tuple[MatesGroup, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    struck_out: tuple[StruckOut, ...] = ()
+    """Options written by hand that ask for what a setting cannot reach."""
+    references: tuple[Reference, ...] = Field(default=(), exclude=True)
+    """Operations named in the job that nobody wrote by hand; see `check_references`."""
+
+    def check_references(self, derived: Iterable[str]) -> None:
+        """Check what the job names against the operations derived from its parts and joints.
+
+        Raises InputError where neither the job nor the derivation has an operation that is named, and where
+        both have one of the same id.
+        """
+        derived = tuple(derived)
+        written = [operation.id for operation in self.operations]
+        faults = [
+            Fault(
+                f'no operation "{reference.operation}"{nearest(reference.operation, (*written, *derived))}',
+                reference.fault.file,
+                reference.fault.where,
+                reference.fault.line,
+            )
+            for reference in self.references
+            if reference.operation not in derived
+        ]
+        faults += [
+            Fault(
+                "an operation of this id is derived from the parts and joints already",
+                self.path,
+                f'operation "{id}"',
+                accepted="an id of its own",
+            )
+            for id in sorted(set(written) & set(derived))
+        ]
+        if faults:
+            raise InputError(faults)

@@ -1,0 +1,337 @@
+"""The shop: its stations, the settings that can be moved there, and what moving them costs.
+
+Lengths in mm, angles in degrees, times in minutes, whatever the file was written in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from pydantic import ConfigDict, Field, ModelWrapValidatorHandler, ValidationInfo, model_validator
+
+from sequencer.model.fields import (
+    Amount,
+    Complaint,
+    Measure,
+    Name,
+    Names,
+    Reading,
+    Switch,
+    Text,
+    read_value,
+    refuse,
+)
+from sequencer.model.parts import Joinery
+from sequencer.operations import Value
+from sequencer.quantity import Minutes, QuantityError, Unit, as_written, format_length
+
+SLACK = 1e-9
+"""What binary fractions may add to a tolerance (mm or degrees)."""
+
+ANGLE_WORDS = ("angle", "tilt", "gauge", "bevel", "mitre")
+LENGTH_WORDS = ("fence", "height", "depth", "length", "width", "stop", "offset")
+
+
+class Stop(Value):
+    """A positive stop: `value` is reached in `reset` minutes."""
+
+    value: Reading
+    reset: Minutes
+
+
+class Range(Value):
+    """The least and the greatest value a setting can reach; None where there is no limit."""
+
+    min: Amount | None = None
+    max: Amount | None = None
+
+
+class Setting(Value):
+    """One thing adjusted at a station; it keeps its value until it is moved.
+
+    Validation reads lengths in the validation context's "unit" (mm without one). `measures` is inferred from the
+    rest where it is not given.
+    """
+
+    id: Name
+    name: Text = ""
+    measures: Measure = "number"
+    start: Reading | None = None
+    """The value it stands at when the work begins; None when unknown: then the first value used pays too."""
+    reset: Minutes = 0.0
+    """Minutes to reach a value that is not a stop."""
+    stops: tuple[Stop, ...] = ()
+    limits: Range = Range()
+    tolerance: Amount = 0.0
+    """Two values no further apart than this are one setting."""
+    values: tuple[Reading, ...] = ()
+    """All values there are, where they can be counted."""
+    minutes: tuple[tuple[Minutes, ...], ...] | None = None
+    """The change-over table: row from, column to, in the order of `values`."""
+    first: tuple[Minutes, ...] | None = None
+    """Minutes for each of `values` when no value stood before; without it, 0 each. Only beside `minutes`."""
+    keeps: Switch = True
+    """Whether the value outlasts a visit to the station."""
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _read(cls, data: Any, handler: ModelWrapValidatorHandler[Setting], info: ValidationInfo) -> Setting:
+        if not isinstance(data, Mapping):
+            return handler(data)
+        measures = data.get("measures") or inferred(data) or "number"
+        if info.context is not None:
+            info.context["measures"] = measures  # what the readings inside are read as
+        setting = handler({**data, "measures": measures})
+        refuse(setting._complaints("reset" in data, (info.context or {}).get("unit", "mm")))
+        if setting.start is not None and setting.values:
+            return setting.model_copy(update={"start": setting.values[setting.listed(setting.start) or 0]})
+        return setting
+
+    def same(self, a: float | str, b: float | str) -> bool:
+        """Whether the two values are one setting: nothing moves between them."""
+        if isinstance(a, str) or isinstance(b, str):
+            return a == b
+        return abs(a - b) <= self.tolerance + SLACK
+
+    def listed(self, value: float | str) -> int | None:
+        """The position in `values` of the nearest value within tolerance; None where there is none."""
+        near = [k for k, other in enumerate(self.values) if self.same(value, other)]
+        if isinstance(value, str) or len(near) < 2:
+            return near[0] if near else None
+        return min(near, key=lambda k: abs(float(self.values[k]) - value))
+
+    def move_minutes(self, old: float | str | None, new: float | str) -> float:
+        """Minutes to bring the setting from `old` (None: no value stood before) to `new`.
+
+        0 within tolerance; else by the table where there is one; else the stop's `reset` where a stop is
+        reached, else the setting's. Raises ValueError for a value the table does not know.
+        """
+        if old is not None and self.same(old, new):
+            return 0.0
+        if self.minutes is not None:
+            to = self.listed(new)
+            start = None if old is None else self.listed(old)
+            if to is None or (old is not None and start is None):
+                raise ValueError(f"{self.id}: no value {old if to is not None else new}")
+            if start is None:
+                return self.first[to] if self.first is not None else 0.0
+            return self.minutes[start][to]
+        reached = [stop for stop in self.stops if self.same(stop.value, new)]
+        if not reached:
+            return self.reset
+        return min(
+            reached, key=lambda stop: 0.0 if isinstance(new, str) else abs(float(stop.value) - new)
+        ).reset
+
+    def outside(self, value: float) -> bool:
+        """Whether the limits bar this value."""
+        low, high = self.least, self.greatest
+        return (low is not None and value < low - SLACK) or (high is not None and value > high + SLACK)
+
+    @property
+    def least(self) -> float | None:
+        """The least value: the limit, or 0 for a length without one."""
+        return 0.0 if self.limits.min is None and self.measures == "length" else self.limits.min
+
+    @property
+    def greatest(self) -> float | None:
+        """The greatest value, or None where there is no limit."""
+        return self.limits.max
+
+    def accepted(self, unit: Unit) -> str:
+        """What the setting can be asked for, in words."""
+        if self.values:
+            return ", ".join(self.worded(value, unit) for value in self.values)
+        low, high = self.least, self.greatest
+        kind = {
+            "length": "a length",
+            "angle": "an angle in degrees",
+            "number": "a number",
+            "name": "a name",
+        }[self.measures]
+        if low is not None and high is not None:
+            return f"{kind} from {self.worded(low, unit)} to {self.worded(high, unit)}"
+        if low is not None:
+            return f"{kind} of at least {self.worded(low, unit)}"
+        return kind if high is None else f"{kind} of at most {self.worded(high, unit)}"
+
+    def worded(self, value: float | str, unit: Unit) -> str:
+        """A value of this setting in words: a length in the unit, a name in quotation marks."""
+        if isinstance(value, str):
+            return as_written(value)
+        return format_length(value, unit, decimals=True) if self.measures == "length" else f"{value:.10g}"
+
+    def _complaints(self, reset_given: bool, unit: Unit) -> Iterator[Complaint]:
+        """What is wrong with the setting although each of its keys is sound."""
+        if not reset_given and self.minutes is None:
+            yield Complaint(
+                ("reset",),
+                "reset is missing",
+                "the minutes it takes to move the setting, or a change-over table (values and minutes)",
+            )
+        yield from self._wrong_table()
+        if self.measures == "name":
+            if self.limits != Range():
+                yield Complaint(("limits",), "limits are for numbers, and this setting's values are names")
+        else:
+            yield from self._wrong_numbers(unit)
+        if self.values and self.start is not None and self.listed(self.start) is None:
+            yield Complaint(("start",), "start is none of the setting's values", self.accepted(unit))
+
+    def _wrong_table(self) -> Iterator[Complaint]:
+        count = len(self.values)
+        for k, value in enumerate(self.values):
+            if any(self.same(value, other) for other in self.values[:k]):
+                yield Complaint(("values", k), f"value {k + 1} is one setting with a value before it")
+        if self.first is not None and self.minutes is None:
+            yield Complaint(("first",), "first goes with a change-over table, and there is no minutes table")
+        if (self.minutes is not None or self.first is not None) and not self.values:
+            yield Complaint(("minutes",), "values is missing", "the names of the table's rows and columns")
+            return
+        if self.minutes is not None and len(self.minutes) != count:
+            yield Complaint(
+                ("minutes",),
+                f"minutes has {_counted(len(self.minutes), 'row')} for {_counted(count, 'value')}",
+                f"{_counted(count, 'row')} of {count}, one row and one column for each value",
+            )
+        for k, row in enumerate(self.minutes or ()):
+            if len(row) != count:
+                message = f"row {k + 1} of minutes has {len(row)} of {count} columns"
+                yield Complaint(("minutes", k), message, "one column for each value")
+        if self.first is not None and len(self.first) != count:
+            message = f"first has {_counted(len(self.first), 'number')} for {_counted(count, 'value')}"
+            yield Complaint(("first",), message, "one for each value")
+
+    def _wrong_numbers(self, unit: Unit) -> Iterator[Complaint]:
+        if self.tolerance < 0:
+            yield Complaint(("tolerance",), "tolerance must be 0 or more")
+            return
+        low, high = self.limits.min, self.limits.max
+        if low is not None and high is not None and low > high:
+            yield Complaint(("limits",), "min must not be more than max")
+            return
+        places: list[tuple[tuple[str | int, ...], float | str]] = [
+            (("stops", k, "value"), stop.value) for k, stop in enumerate(self.stops)
+        ]
+        places += [(("values", k), value) for k, value in enumerate(self.values)]
+        places += [] if self.start is None else [(("start",), self.start)]
+        for place, value in places:
+            if not isinstance(value, str) and self.outside(value):
+                if self.limits == Range():
+                    yield Complaint(
+                        place, "must be 0 or more", "a negative limits.min where it can go below 0"
+                    )
+                else:
+                    yield Complaint(place, "must be within the setting's limits", self.accepted(unit))
+        for k, stop in enumerate(self.stops):
+            if any(self.same(stop.value, other.value) for other in self.stops[:k]):
+                yield Complaint(
+                    ("stops", k),
+                    f"stop {k + 1} is no further from another stop than the tolerance",
+                    "stops further apart, or a smaller tolerance",
+                )
+
+
+def _counted(count: int, thing: str) -> str:
+    return f"{count} {thing}" + ("" if count == 1 else "s")
+
+
+def inferred(data: Mapping[str, Any]) -> Measure | None:
+    """What a setting measures, told from its table; None where nothing tells."""
+    stops, values = data.get("stops"), data.get("values")
+    written = [data["start"]] if "start" in data else []
+    written += values if isinstance(values, (list, tuple)) else []
+    if isinstance(stops, (list, tuple)):
+        written += [stop["value"] for stop in stops if isinstance(stop, Mapping) and "value" in stop]
+    hint = hinted(data.get("id"))
+    if any(isinstance(value, str) and not _reads_as(value, hint) for value in written):
+        return "name"
+    if hint is None and (written or "limits" in data or "tolerance" in data):
+        return "number"
+    return hint
+
+
+def hinted(id: Any) -> Measure | None:
+    """What a setting of this id measures by the trade's words: fence_angle an angle, fence_height a length.
+
+    >>> hinted("fence_angle"), hinted("fence_height"), hinted("bit")
+    ('angle', 'length', None)
+    """
+    if not isinstance(id, str):
+        return None
+    if any(word in id.lower() for word in ANGLE_WORDS):
+        return "angle"
+    return "length" if any(word in id.lower() for word in LENGTH_WORDS) else None
+
+
+def _reads_as(text: str, measure: Measure | None) -> bool:
+    try:
+        return measure in ("length", "angle") and isinstance(read_value(text, measure, "mm"), float)
+    except QuantityError:
+        return False
+
+
+class Station(Value):
+    """A machine or a place of work, with the settings that can be moved there."""
+
+    model_config = ConfigDict(populate_by_name=True)
+
+    id: Name
+    name: Text = ""
+    role: Text = ""
+    """What it is in the trade's words, for operations derived from parts and joints."""
+    settings: tuple[Setting, ...] = Field(default=(), alias="setting")
+
+    def setting(self, id: str) -> Setting:
+        """The setting of this id; raises KeyError where there is none."""
+        for setting in self.settings:
+            if setting.id == id:
+                return setting
+        raise KeyError(id)
+
+
+class Walk(Value):
+    """Minutes to take the work from one station to another, in this direction only."""
+
+    model_config = ConfigDict(populate_by_name=True)
+
+    from_: Name = Field(alias="from")
+    to: Name
+    minutes: Minutes
+
+
+class Rules(Value):
+    """Rules switched off by id, and rule books of the shop's own (paths as they can be opened)."""
+
+    off: Names = ()
+    books: Names = ()
+
+
+class Shop(Value):
+    """A shop as a whole. `walk` is for every pair of stations that `walks` does not name."""
+
+    name: Text = ""
+    unit: Unit = "mm"
+    walk: Minutes = 0.0
+    walks: tuple[Walk, ...] = ()
+    stations: tuple[Station, ...] = ()
+    joinery: Joinery = Joinery()
+    rules: Rules = Rules()
+    path: str = ""
+
+    def station(self, id: str) -> Station:
+        """The station of this id; raises KeyError where there is none."""
+        for station in self.stations:
+            if station.id == id:
+                return station
+        raise KeyError(id)
+
+    def walk_minutes(self, start: str, to: str) -> float:
+        """Minutes to take the work from station `start` to station `to`; 0 when they are one."""
+        if start == to:
+            return 0.0
+        for walk in self.walks:
+            if (walk.from_, walk.to) == (start, to):
+                return walk.minutes
+        return self.walk
