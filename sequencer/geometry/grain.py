@@ -4,11 +4,11 @@ A wall is long grain where the fibres run along it (0 degrees) and end grain whe
 degrees). Two angles decide what a glued wall is worth beside a long-grain wall with parallel fibres, which
 counts 1:
 
-* s, the slope of the mortised board's fibre to the wall. The side of the fibres, which glue holds by, is cos^2 s
-  of the wall; what holds falls from 1 to CROSSED by Hankinson's formula. Together cos^2 s H(s), that is
-  1 / (1 + tan^2 s / CROSSED): 1 for long grain, 1/4 at 45 degrees, 0 for end grain.
-* c, the angle at which the fibres of slip and board cross within the wall: H(c), 1 for parallel fibres, CROSSED
-  for fibres at right angles.
+* s, the slope of the mortised board's fibre to the wall. The side of the fibres, which glue holds by, is
+  cos^2 s of the wall; what holds falls from 1 to CROSSED by Hankinson's formula. Together cos^2 s H(s), that
+  is 1 / (1 + tan^2 s / CROSSED): 1 for long grain, 1/4 at 45 degrees, 0 for end grain.
+* c, the angle at which the fibres of slip and board cross within the wall: H(c), 1 for parallel fibres,
+  CROSSED for fibres at right angles.
 
 H(x) = CROSSED / (sin^2 x + CROSSED cos^2 x), Hankinson's formula with exponent 2 (FPL Report 1203). CROSSED =
 1/3, the cross-grain shear of glued members beside the parallel (FPL Report 1522, 1945; Wood Handbook,
@@ -169,7 +169,7 @@ def mortise_glue(
             cheek = left(np.array([ends[0], ends[1], ends[1] + push, ends[0] + push]))
         else:
             cheek = 0.0
-        walls.append(Wall("cheek", cheek, *_angles(slot.across, f, slot.axis), counted=True, crossed=crossed))
+        walls.append(Wall("cheek", cheek, *_angles(slot.across, f, slot.axis), True, crossed))
     # The round is faceted; its true area is the facets' times pi / (n sin(pi / n)), n facets to the full
     # round.
     facets = len(outline) // 2 - 1
@@ -179,23 +179,26 @@ def mortise_glue(
         for k in range(start, start + facets):
             a, b = outline[k], outline[k + 1]
             strip += left(np.array([a, b, b + push, a + push]))
-        walls.append(
-            Wall("end", float(strip * round_up), *_angles(slot.along, f, slot.axis), counted=count_ends, crossed=crossed)
-        )
-    walls.append(Wall("bottom", left(outline + push), *_angles(slot.axis, f, slot.axis), counted=False, crossed=crossed))
+        end_angles = _angles(slot.along, f, slot.axis)
+        walls.append(Wall("end", float(strip * round_up), *end_angles, count_ends, crossed))
+    bottom_angles = _angles(slot.axis, f, slot.axis)
+    walls.append(Wall("bottom", left(outline + push), *bottom_angles, False, crossed))
     return MortiseGlue(tuple(walls))
 
 
-def integral_glue(slot: SlotSolid, fibre: Iterable[float] = (1.0, 0.0, 0.0), *, crossed: float = CROSSED) -> MortiseGlue:
+def integral_glue(
+    slot: SlotSolid, fibre: Iterable[float] = (1.0, 0.0, 0.0), *, crossed: float = CROSSED
+) -> MortiseGlue:
     """The glue surface of an integral tenon of the same outside size in a mortise with four flat walls.
 
     The tenon's fibre runs along it, and it is one with its own board, so only this board's mortise is glued.
     """
     f = _unit(fibre)
     cheek, end = slot.length * slot.depth, slot.width * slot.depth
-    walls = [Wall("cheek", cheek, *_angles(slot.across, f, slot.axis), counted=True, crossed=crossed)] * 2
-    walls += [Wall("end", end, *_angles(slot.along, f, slot.axis), counted=True, crossed=crossed)] * 2
-    walls.append(Wall("bottom", slot.length * slot.width, *_angles(slot.axis, f, slot.axis), counted=False, crossed=crossed))
+    walls = [Wall("cheek", cheek, *_angles(slot.across, f, slot.axis), True, crossed)] * 2
+    walls += [Wall("end", end, *_angles(slot.along, f, slot.axis), True, crossed)] * 2
+    bottom_angles = _angles(slot.axis, f, slot.axis)
+    walls.append(Wall("bottom", slot.length * slot.width, *bottom_angles, False, crossed))
     return MortiseGlue(tuple(walls))
 
 
@@ -231,8 +234,10 @@ class JointGlue:
                 "or let a rebate carry the load"
             )
         if grain_of(slope) == "oblique":
-            return f"both cheeks meet the fibre at {round(slope)} degrees: "
+            return (
+                f"both cheeks meet the fibre at {round(slope)} degrees: "
                 "alignment more than strength; more slips help"
+            )
         crossing = max(w.crossing for half in (self.one, self.other) for w in half.walls if w.name == "cheek")
         if crossing > LONG_GRAIN:
             return f"both cheeks are long grain, the fibres crossing at {round(crossing)} degrees: good"
