@@ -134,6 +134,8 @@ class EndToEdge(_Slipped):
     parts: tuple[Name, Name]
     at: tuple[ZeroOrMoreLength, ...] | None = None
     """From the second part's left end to the near side of the first; left out, one flush with each end."""
+    ends: Annotated[tuple[End, ...], Field(min_length=1)] = ("left end", "right end")
+    """The ends of the first part that are joined."""
     edges: Annotated[tuple[Edge, ...], Field(min_length=1)] = ("edge",)
     """The edges of the second part that are met."""
 
@@ -147,6 +149,8 @@ class EndToFace(_Slipped):
     """From the second part's left end to the near side of the first."""
     on: Annotated[tuple[Face, ...], Field(min_length=1)] = ("back",)
     """The faces of the second part that are met."""
+    ends: Annotated[tuple[End, ...], Field(min_length=1)] = ("left end", "right end")
+    """The ends of the first part that are joined."""
 
 
 class EdgeToEdge(_Slipped):
@@ -286,21 +290,28 @@ class WorkMinutes(Table):
 class Joinery(Table):
     """`[joinery]` of the shop file: what the shop has, the limits it keeps. All is the shop's choice."""
 
-    cutters: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (4.0, 5.0, 6.0, 8.0, 10.0, 12.0)
+    cutters: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (
+        5.0,
+        6.0,
+        7.0,
+        8.0,
+        9.0,
+        10.0,
+        12.0,
+    )
     """Widths of slot the mortiser's cutters make."""
     slips: tuple[SlipSize, ...] = ()
     """Slips the shop has; left out, it makes them to any of the widths and lengths below."""
-    slip_widths: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (16.0, 20.0, 30.0, 40.0)
+    slip_widths: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (15.0, 18.0, 22.0, 26.0, 32.0)
     slip_lengths: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (
-        10.0,
         12.0,
         16.0,
         20.0,
-        24.0,
-        30.0,
-        40.0,
-        50.0,
-        60.0,
+        25.0,
+        32.0,
+        36.0,
+        45.0,
+        56.0,
     )
     slip_share: Annotated[float, Field(gt=0, lt=1)] = 1 / 3
     """The slip's share of the thickness of the stock."""
@@ -308,7 +319,7 @@ class Joinery(Table):
     """A slip is at most so many times as long as it is thick."""
     slip_every: PositiveLength = 75.0
     """One slip for so much of the joint's length."""
-    max_depth: PositiveLength = 28.0
+    max_depth: PositiveLength = 30.0
     """How deep the mortiser plunges."""
     max_fence_height: PositiveLength = 60.0
     """How far the mortiser's fence reaches."""

@@ -1,0 +1,130 @@
+"""The shop floor as the derivation sees it: which station does what, and what its settings can reach."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from sequencer.diagnostics import Fault
+from sequencer.joinery.refusal import Refusal
+from sequencer.model.job import Job
+from sequencer.model.shop import Setting, Station
+from sequencer.operations import Between, OneOf, Wanted
+from sequencer.quantity import format_angle, format_length
+
+ROLES = ("mill", "saw", "mortiser", "router", "bench")
+
+
+def even(value: float) -> float:
+    """A computed length or angle rounded to a millionth, so that equal sizes are equal settings."""
+    return round(value, 6) + 0.0
+
+
+class Floor:
+    """The stations of a job's shop by the work they do, and words in the job's unit."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.limits = job.shop.joinery
+        self._stations: dict[str, Station] = {}
+        for station in job.shop.stations:
+            role = (station.role or station.id).lower()
+            self._stations.setdefault(role, station)
+
+    def has(self, role: str) -> bool:
+        """Whether the shop has a station of this role."""
+        return role in self._stations
+
+    def station(self, role: str) -> str:
+        """The id of the station of this role; Refusal where there is none."""
+        if role not in self._stations:
+            raise Refusal(
+                f"the shop has no {role}",
+                f'a [[station]] with id or role "{role}" in the shop file',
+            )
+        return self._stations[role].id
+
+    def setting(self, role: str, setting: str) -> Setting | None:
+        """A setting of the station of this role, None where it has none of that id."""
+        station = self._stations.get(role)
+        return next((s for s in station.settings if s.id == setting), None) if station else None
+
+    def settings(self, role: str, wanted: Mapping[str, Wanted | None]) -> dict[str, Wanted]:
+        """Those of the wanted settings that the station has; Refusal for what one of them cannot reach."""
+        self.station(role)
+        found: dict[str, Wanted] = {}
+        for name, value in wanted.items():
+            setting = self.setting(role, name)
+            if setting is not None and value is not None:
+                found[name] = self._reached(role, setting, value)
+        return found
+
+    def _reached(self, role: str, setting: Setting, value: Wanted) -> Wanted:
+        if isinstance(value, Between):
+            low = value.min if setting.least is None else max(value.min, setting.least)
+            high = value.max if setting.greatest is None else min(value.max, setting.greatest)
+            if low > high:
+                raise self.beyond(role, setting, value.min)
+            return Between(min=even(low), max=even(high))
+        if isinstance(value, OneOf):
+            values = tuple(v for v in value.any if not setting.values or setting.listed(v) is not None)
+            return OneOf(any=values or setting.values)
+        if isinstance(value, str):
+            return value
+        if setting.outside(value):
+            raise self.beyond(role, setting, value)
+        if setting.values:
+            listed = setting.listed(value)
+            if listed is None:
+                raise self.beyond(role, setting, value)
+            return setting.values[listed]
+        return even(value)
+
+    def beyond(self, role: str, setting: Setting, value: float) -> Refusal:
+        """The refusal of a value that a setting cannot reach."""
+        station = self._stations[role]
+        name = setting.name or setting.id.replace("_", " ")
+        return Refusal(
+            f"{name} {self.worded(setting, value)} is beyond the {station.name or station.id}",
+            setting.accepted(self.job.unit),
+        )
+
+    def worded(self, setting: Setting, value: float) -> str:
+        """A value of a setting in words."""
+        if setting.measures == "length":
+            return self.length(value)
+        return format_angle(value) if setting.measures == "angle" else f"{value:g}"
+
+    def is_stop(self, role: str, setting: str, value: float) -> bool:
+        """Whether a setting reaches this value at a positive stop (or by a fixed list of values)."""
+        found = self.setting(role, setting)
+        if found is None:
+            return False
+        return any(found.same(stop.value, value) for stop in found.stops) or (
+            bool(found.values) and found.listed(value) is not None
+        )
+
+    def near_stop(self, role: str, setting: str, value: float) -> float | None:
+        """The positive stop within the shop's caution distance of a value that is no stop itself."""
+        found = self.setting(role, setting)
+        if found is None or self.is_stop(role, setting, value):
+            return None
+        near = [
+            float(stop.value)
+            for stop in found.stops
+            if not isinstance(stop.value, str) and abs(float(stop.value) - value) <= self.limits.near_stop
+        ]
+        return min(near, key=lambda stop: abs(stop - value)) if near else None
+
+    def greatest(self, role: str, setting: str, otherwise: float) -> float:
+        """The greatest value of a setting, and no more than `otherwise`."""
+        found = self.setting(role, setting)
+        limit = found.greatest if found is not None else None
+        return otherwise if limit is None else min(limit, otherwise)
+
+    def length(self, mm: float) -> str:
+        """A length in words, in the job's unit."""
+        return format_length(mm, self.job.unit, decimals=True)
+
+    def fault(self, refusal: Refusal, where: str) -> Fault:
+        """A refusal as a fault of the job file."""
+        return Fault(refusal.message, file=self.job.path, where=where, accepted=refusal.accepted)

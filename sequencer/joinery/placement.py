@@ -1,0 +1,378 @@
+"""Where the mortises go: slip, depth, height and places of the slots, within the shop's limits.
+
+The search is plain: the thickness nearest to the shop's share of the stock, then the longest slip, then the least
+shift from the middle toward the inside that leaves the walls. The first that fits is taken. Lengths in mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import ceil, floor, inf
+
+from sequencer.joinery.floor import Floor, even
+from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.seats import Pair, Seat
+from sequencer.model.parts import Slips
+
+HAIR = 1e-6
+
+
+@dataclass(frozen=True)
+class Wall:
+    """The least wood a slot leaves to a surface of a part, mm."""
+
+    part: str
+    surface: str
+    left: float
+
+
+@dataclass(frozen=True)
+class Fit:
+    """How a joint's slips are placed: the same in all its pairs of seats."""
+
+    thickness: float
+    width: float
+    length: float
+    centres: tuple[float, ...]
+    height: float
+    """c: from the fence's surface (less the seat's shift) to the middle of the slots."""
+    depths: tuple[float, float]
+    slots: tuple[float, float]
+    """Length of the slots in the first and second half."""
+    embedded: tuple[float, float]
+    """Depth of slot that is left in each half when all is sawn."""
+    walls: tuple[Wall, ...]
+
+    @property
+    def count(self) -> int:
+        """Slips in one corner or meeting."""
+        return len(self.centres)
+
+
+class Placement:
+    """The search for one set of pairs that shall be placed alike."""
+
+    def __init__(self, floor_: Floor, pairs: Sequence[Pair], wishes: Slips, share_of: float) -> None:
+        self.floor, self.limits, self.pairs, self.wishes = floor_, floor_.limits, pairs, wishes
+        self.stock = share_of
+        self.grid = 0.5 if floor_.job.unit == "mm" else 25.4 / 32
+        self.most_depth = floor_.greatest("mortiser", "depth", self.limits.max_depth)
+
+    def fit(self) -> Fit:
+        """The first fit found; Refusal, with the figures and what would work, where there is none."""
+        self._check_depths()
+        found, said = self._search(self.wishes)
+        if found is not None:
+            return found
+        other, _ = self._search(Slips(slack=self.wishes.slack))
+        asked = self.wishes != Slips(slack=self.wishes.slack)
+        if other is not None and asked:
+            works = (
+                f"slips {self._size(other.thickness, other.width, other.length)}, "
+                f"{self._l(other.depths[0])} and {self._l(other.depths[1])} deep, "
+                f"{self._l(other.height)} from the fence"
+            )
+        else:
+            works = said.accepted
+        raise Refusal(said.message, works, said.key if asked else "")
+
+    def _check_depths(self) -> None:
+        """Refuse depths asked for that the tool cannot plunge or no wall allows, and slips longer than both."""
+        for depth in self.wishes.depths or ():
+            if depth > self.most_depth + HAIR:
+                raise Refusal(
+                    f"a mortise {self._l(depth)} deep is more than the mortiser plunges ({self._l(self.most_depth)})",
+                    f"depths of at most {self._l(self.most_depth)}",
+                    "slips.depths",
+                )
+        if self.wishes.thickness and not any(abs(self.wishes.thickness - c) < 0.01 for c in self.cutters()):
+            raise Refusal(
+                f"the shop has no cutter of {self._l(self.wishes.thickness)}",
+                ", ".join(self._l(c) for c in self.cutters()),
+                "slips.thickness",
+            )
+
+    def cutters(self) -> list[float]:
+        """The cutters the shop has, those its mortiser lists where it does, the most fitting first."""
+        listed = self.floor.setting("mortiser", "cutter")
+        found = list(self.limits.cutters)
+        if listed is not None and listed.values:
+            numbers = [float(v) for v in listed.values if not isinstance(v, str)]
+            found = numbers or found
+        wanted = self.stock * self.limits.slip_share
+        return sorted(found, key=lambda c: (abs(c - wanted), c))
+
+    def _sizes(self, wishes: Slips) -> Iterator[tuple[float, list[float], list[float]]]:
+        """Thickness, widths and lengths to try, the most fitting first."""
+        for cutter in self.cutters():
+            if wishes.thickness and abs(cutter - wishes.thickness) > 0.01:
+                continue
+            ready = [s for s in self.limits.slips if abs(s.thickness - cutter) < 0.01]
+            if self.limits.slips and not ready and not (wishes.width and wishes.length):
+                continue
+            widths = sorted({s.width for s in ready} or self.limits.slip_widths, reverse=True)
+            lengths = sorted({s.length for s in ready} or self.limits.slip_lengths, reverse=True)
+            most = cutter * self.limits.slip_proportion
+            yield (
+                cutter,
+                [wishes.width] if wishes.width else [w for w in widths if w > cutter],
+                [wishes.length] if wishes.length else [one for one in lengths if one <= most + HAIR],
+            )
+
+    def _search(self, wishes: Slips) -> tuple[Fit | None, Refusal]:
+        said: Refusal | None = None
+        for thickness, widths, lengths in self._sizes(wishes):
+            try:
+                return self._with_thickness(thickness, widths, lengths, wishes), Refusal("")
+            except Refusal as refusal:
+                said = said or refusal
+        return None, said or Refusal(
+            "the shop has no slips that fit its cutters", "[[joinery.slips]] as thick as a cutter"
+        )
+
+    def _with_thickness(
+        self, thickness: float, widths: Sequence[float], lengths: Sequence[float], wishes: Slips
+    ) -> Fit:
+        low, high = self._heights(thickness, wishes)
+        width, centres = self._row(max(low, min(self.pairs[0].middle, high)), widths, wishes)
+        slots = self._slots(width)
+        said: Refusal | None = None
+        tries: Sequence[float] = [0.0] if wishes.depths and not wishes.length else lengths
+        for length in tries:
+            for height in self._shifted(low, high, wishes):
+                try:
+                    depths = self._depths(height, thickness, slots, centres, length, wishes)
+                except Refusal as refusal:
+                    said = refusal
+                    continue
+                return self._made(thickness, width, length, centres, height, depths, slots)
+        raise said or Refusal(
+            f"no slip is short enough for a cutter of {self._l(thickness)}", "shorter slips in the shop"
+        )
+
+    def _heights(self, thickness: float, wishes: Slips) -> tuple[float, float]:
+        """Least and greatest height at which the mouth leaves walls; Refusal where the stock is too thin."""
+        wall = self.limits.least_wall
+        low = max(p.least for p in self.pairs) + thickness / 2 + wall
+        high = min(p.most for p in self.pairs) - thickness / 2
+        for pair in self.pairs:
+            # the far surface leans away from the mouth: its wall is measured square to it
+            for seat in (pair.first, pair.second):
+                for side, left, _ in seat.walls(0.0, high, thickness, thickness, 0.0):
+                    toward = sum(n * a for n, a in zip(side.normal, seat.across, strict=True))
+                    if toward > 0.5 and left < wall:
+                        high = min(high, high - (wall - left) / toward)
+        if low > high + HAIR and not wishes.height:
+            raise Refusal(
+                f"stock {self._l(self.stock)} thick is too thin for a slot of {self._l(thickness)} and two walls "
+                f"of {self._l(wall)} (the shop's minimum)",
+                f"stock of {self._l(thickness + 2 * wall)} or more, or a thinner cutter",
+                "slips.thickness",
+            )
+        return low, high
+
+    def _shifted(self, low: float, high: float, wishes: Slips) -> list[float]:
+        """Heights to try: the middle, then farther and farther toward the inside."""
+        if wishes.height:
+            return [wishes.height]
+        start = max(p.middle for p in self.pairs)
+        start = min(max(start, low), high)
+        steps = [start]
+        k = floor(start / self.grid) + 1
+        while k * self.grid <= high + HAIR:
+            steps.append(even(k * self.grid))
+            k += 1
+        return steps
+
+    def _row(self, height: float, widths: Sequence[float], wishes: Slips) -> tuple[float, tuple[float, ...]]:
+        """The slips' width and the centres of the slots along the joint."""
+        low = max(seat.span(height)[0] for pair in self.pairs for seat in (pair.first, pair.second))
+        high = min(seat.span(height)[1] for pair in self.pairs for seat in (pair.first, pair.second))
+        room, ends, gap = high - low, self.limits.end_distance, self.limits.spacing
+        slack = 0.0 if wishes.slack == "none" else self.limits.slack
+        if wishes.at:
+            width = next(
+                (w for w in widths if all(low + w / 2 + slack / 2 <= at <= high - w / 2 - slack / 2 for at in wishes.at)),
+                None,
+            )
+            if width is None or (wishes.count and wishes.count != len(wishes.at)):
+                raise Refusal(
+                    f"slots at {', '.join(self._l(a) for a in wishes.at)} do not fit in a joint of {self._l(room)}",
+                    f"centres from {self._l(low + ends)} to {self._l(high - ends)}, as many as count says",
+                    "slips.at",
+                )
+            return width, wishes.at
+        count = wishes.count or max(1, ceil(room / self.limits.slip_every - HAIR))
+        while count >= 1:
+            most = (room - 2 * ends - (count - 1) * gap) / count - slack
+            fitting = [w for w in widths if w <= most + HAIR]
+            if fitting:
+                return fitting[0], self._spread(low, high, count, fitting[0] + slack)
+            if wishes.count:
+                break
+            count -= 1
+        least = min(widths, default=self.limits.slip_widths[0])
+        number = wishes.count or 1
+        needs = number * (least + slack) + (number - 1) * gap + 2 * ends
+        raise Refusal(
+            f"a joint of {self._l(room)} is too short for {number} x {self._l(least)} wide slips with "
+            f"{self._l(ends)} at each end",
+            f"a joint of {self._l(needs)} or more, or narrower slips",
+            "slips.width" if wishes.width else "slips.count",
+        )
+
+    def _spread(self, low: float, high: float, count: int, slot: float) -> tuple[float, ...]:
+        """Centres spread evenly: half a gap at the ends where the end distance allows, else even gaps."""
+        room = high - low
+        pitch = room / count
+        if pitch / 2 - slot / 2 < self.limits.end_distance - HAIR:
+            gap = (room - count * slot) / (count + 1)
+            first, pitch = gap + slot / 2, slot + gap
+        else:
+            first = pitch / 2
+        grid = self.grid
+        half = [round((first + k * pitch) / grid) * grid for k in range(count // 2)]
+        middle = [room / 2] if count % 2 else []
+        return tuple(even(low + x) for x in (*half, *middle, *(room - x for x in reversed(half))))
+
+    def _slots(self, width: float) -> tuple[float, float]:
+        loose = even(width + self.limits.slack)
+        match self.wishes.slack:
+            case "first":
+                return loose, width
+            case "second":
+                return width, loose
+            case _:
+                return width, width
+
+    def _deepest(
+        self, seat: Seat, height: float, thickness: float, slot: float, centres: Sequence[float]
+    ) -> tuple[float, str]:
+        """How deep the slots of a seat may go, and what stops them."""
+        best, why = self.most_depth, f"the mortiser plunges {self._l(self.most_depth)}"
+        if seat.deepest < best:
+            best, why = seat.deepest, seat.deepest_why
+        for s in (min(centres), max(centres)):
+            for side, left, fall in seat.walls(s, height, slot, thickness, 0.0):
+                room = left - self.limits.least_wall
+                # an end wall that does not shrink with depth is the row's own affair
+                depth = inf if fall < 1e-9 and room > -0.01 else -1.0 if fall < 1e-9 else room / fall
+                if depth < best:
+                    best = depth
+                    why = f"the shop keeps a wall of {self._l(self.limits.least_wall)} to the {_named(side.name)}"
+        return best, why
+
+    def _depths(
+        self,
+        height: float,
+        thickness: float,
+        slots: tuple[float, float],
+        centres: Sequence[float],
+        length: float,
+        wishes: Slips,
+    ) -> tuple[float, float]:
+        most, why = [], []
+        for half, slot in enumerate(slots):
+            seats = [(pair.first, pair.second)[half] for pair in self.pairs]
+            least = min((self._deepest(seat, height, thickness, slot, centres) for seat in seats))
+            most.append(least[0])
+            why.append(least[1])
+        waste = [max((p.first, p.second)[h].wasted(height) for p in self.pairs) for h in (0, 1)]
+        room = 2 * self.limits.glue_room
+        if wishes.depths:
+            for half in (0, 1):
+                if wishes.depths[half] > most[half] + HAIR:
+                    raise self._too_deep(half, height, thickness, slots, centres, wishes.depths[half], most[half])
+            held = sum(wishes.depths) - sum(waste)
+            if length > held + HAIR:
+                raise Refusal(
+                    f"slips {self._l(length)} long are longer than both mortises ({self._l(held)} together)",
+                    f"slips of {self._l(max(held - room, 0))} or less, or deeper mortises",
+                    "slips.length",
+                )
+            return wishes.depths
+        share = length / 2 + room / 2
+        wanted = [share + waste[0], share + waste[1]]
+        if wanted[0] > most[0] + HAIR:
+            wanted[1] += wanted[0] - floor(most[0] / self.grid + HAIR) * self.grid
+            wanted[0] = floor(most[0] / self.grid + HAIR) * self.grid
+        elif wanted[1] > most[1] + HAIR:
+            wanted[0] += wanted[1] - floor(most[1] / self.grid + HAIR) * self.grid
+            wanted[1] = floor(most[1] / self.grid + HAIR) * self.grid
+        for half in (0, 1):
+            held = wanted[half] - waste[half] - self.limits.glue_room
+            if wanted[half] > most[half] + HAIR or held < self.limits.least_embedment - HAIR:
+                raise self._too_deep(half, height, thickness, slots, centres, share + waste[half], most[half])
+        return even(wanted[0]), even(wanted[1])
+
+    def _too_deep(
+        self,
+        half: int,
+        height: float,
+        thickness: float,
+        slots: tuple[float, float],
+        centres: Sequence[float],
+        depth: float,
+        most: float,
+    ) -> Refusal:
+        """The refusal of a depth, with the wall it would leave and the depth at which it holds."""
+        worst = min(
+            (
+                (left, side.name, seat.part.id)
+                for pair in self.pairs
+                for seat in ((pair.first, pair.second)[half],)
+                for side, left, fall in seat.walls(centres[0], height, slots[half], thickness, depth)
+                if fall > 1e-9
+            ),
+            default=(inf, "", ""),
+        )
+        if worst[0] < self.limits.least_wall:
+            message = (
+                f"wall to the {_named(worst[1])} of {worst[2]} would be {self._l(worst[0])} at depth "
+                f"{self._l(depth)}, shop minimum {self._l(self.limits.least_wall)}"
+            )
+        else:
+            seat = (self.pairs[0].first, self.pairs[0].second)[half]
+            stop = self._deepest(seat, height, thickness, slots[half], centres)[1]
+            message = f"a mortise {self._l(depth)} deep in {seat.part.id} is too deep: {stop}"
+        works = f"depth {self._l(floor(most * 10 + HAIR) / 10)} holds" if most > 0 else "thicker stock or a thinner slip"
+        return Refusal(message, works, "slips.depths")
+
+    def _made(
+        self,
+        thickness: float,
+        width: float,
+        length: float,
+        centres: tuple[float, ...],
+        height: float,
+        depths: tuple[float, float],
+        slots: tuple[float, float],
+    ) -> Fit:
+        pair = self.pairs[0]
+        embedded = (
+            even(depths[0] - pair.first.wasted(height)),
+            even(depths[1] - pair.second.wasted(height)),
+        )
+        if length == 0.0:
+            length = even(sum(embedded) - 2 * self.limits.glue_room)
+        walls: dict[tuple[str, str], float] = {}
+        for each in self.pairs:
+            for seat, slot, depth in ((each.first, slots[0], depths[0]), (each.second, slots[1], depths[1])):
+                for s in (min(centres), max(centres)):
+                    for side, left, _ in seat.walls(s, height, slot, thickness, depth):
+                        key = (seat.part.id, side.name)
+                        walls[key] = min(walls.get(key, inf), left)
+        found = tuple(Wall(part, name, even(left)) for (part, name), left in walls.items())
+        return Fit(thickness, width, even(length), centres, even(height), depths, slots, embedded, found)
+
+    def _l(self, mm: float) -> str:
+        return self.floor.length(mm)
+
+    def _size(self, *mm: float) -> str:
+        return " x ".join(self._l(one) for one in mm)
+
+
+def _named(surface: str) -> str:
+    """A surface in words: the face is the outside."""
+    return {"face": "outside face", "back": "inside face"}.get(surface, surface)

@@ -1,0 +1,18 @@
+"""The one way the derivation says no to a joint: which figure fails, and what would pass."""
+
+from __future__ import annotations
+
+
+class Refusal(Exception):  # noqa: N818 - a verdict, not a fault of the program
+    """A way of making a joint that cannot be done. `key` names the key of the table that asked for it."""
+
+    def __init__(self, message: str, accepted: str = "", key: str = "") -> None:
+        super().__init__(message)
+        self.message = message
+        self.accepted = accepted
+        self.key = key
+
+    @property
+    def sentence(self) -> str:
+        """The refusal in one line."""
+        return f"{self.message}; works: {self.accepted}" if self.accepted else self.message
