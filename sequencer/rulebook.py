@@ -1,0 +1,418 @@
+"""Rule books: the trade's knowledge as TOML that a maker can read, switch off and add to without Python.
+
+A rule says that an operation fitting one pattern comes before an operation fitting another, on the same part, surface or
+joint. The books of the package are found by themselves; a shop adds books of its own. Prices are minutes.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from fnmatch import fnmatchcase
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+
+from sequencer.diagnostics import Fault, InputError, nearest
+from sequencer.operations import Operation, PlaneCut, Trench
+
+AFTER, MADE, KEPT = "after", "surface-made", "surface-kept"
+
+LAWS: dict[str, tuple[str, str]] = {
+    AFTER: ("An operation comes after those its `after` names.", "the job asks for it"),
+    MADE: (
+        "A surface is made before anything registers on it.",
+        "nothing can be guided by what is not there yet",
+    ),
+    KEPT: (
+        "Whatever registers on a surface comes before it is removed.",
+        "nothing can be guided by what is gone",
+    ),
+}
+"""The laws every job obeys, with their reasons. Their ids stand on edges as rules' do; they cannot be switched off."""
+
+GRAIN_OF_KIND = {"rip": "along", "crosscut": "across"}
+"""Where an operation brings no geometry: these two run along or across the grain by definition."""
+
+
+def _one_or_many(value: object) -> object:
+    return (value,) if isinstance(value, str) else tuple(value) if isinstance(value, list) else value
+
+
+Names = Annotated[tuple[Annotated[str, Field(min_length=1)], ...], BeforeValidator(_one_or_many)]
+"""One name or a list of names; in surfaces, parts and stations `*` stands for anything."""
+
+
+class _Table(BaseModel):
+    """A table of a rule book: frozen, strict, nothing in it that is not declared."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, populate_by_name=True)
+
+
+class Pattern(_Table):
+    """Which operations a rule speaks of: an operation fits when every key given holds for it.
+
+    An operation whose kind is not stated fits no pattern with `kind` or `except`.
+    """
+
+    kind: Names = ()
+    except_: Names = Field(default=(), alias="except")
+    """Every kind but these."""
+    grain: Literal["along", "across", ""] = ""
+    """The way the cut runs, taken from its geometry."""
+    station: Names = ()
+    part: Names = ()
+    surface: Names = ()
+    """The surface worked on; like the next three by name, without its part."""
+    registers_on: Names = ()
+    makes: Names = ()
+    destroys: Names = ()
+
+    def fits(self, operation: Operation) -> bool:
+        """Whether the operation is one the pattern speaks of."""
+        kind = operation.kind
+        return (
+            (not self.kind or kind in self.kind)
+            and (not self.except_ or (bool(kind) and kind not in self.except_))
+            and (not self.grain or grain(operation) == self.grain)
+            and (not self.station or _like(operation.station, self.station))
+            and (not self.part or any(_like(part, self.part) for part in operation.parts))
+            and all(_named(surfaces, names) for surfaces, names in self._surfaces(operation) if names)
+        )
+
+    def surfaces(self, operation: Operation) -> tuple[str, ...]:
+        """The surfaces ("part/surface") by which the operation fits, else the one it works on."""
+        fitting = [
+            s for surfaces, names in self._surfaces(operation) if names for s in _named(surfaces, names)
+        ]
+        return tuple(dict.fromkeys(fitting)) or ((operation.surface,) if operation.surface else ())
+
+    def _surfaces(self, operation: Operation) -> tuple[tuple[tuple[str, ...], Names], ...]:
+        worked = (operation.surface,) if operation.surface else ()
+        return (
+            (worked, self.surface),
+            (operation.registers_on, self.registers_on),
+            (operation.makes, self.makes),
+            (operation.destroys, self.destroys),
+        )
+
+
+class RuleTable(_Table):
+    """A `[[rule]]` as it stands in a book."""
+
+    id: str
+    says: str = Field(min_length=1)
+    why: str = Field(min_length=1)
+    source: str = Field(min_length=1)
+    strength: Literal["must", "prefer"]
+    price: float | None = Field(default=None, allow_inf_nan=False)
+    same: Literal["part", "surface", "joint", "assembly", "job"]
+    before: Pattern
+    after: Pattern
+
+
+class Rule(RuleTable):
+    """A rule in force. `book` is the title of the book it stands in."""
+
+    book: str
+
+    @property
+    def price_minutes(self) -> float:
+        """What a preference is worth in minutes for each pair of operations; 0 for a must."""
+        return self.price or 0.0
+
+    @property
+    def sentence(self) -> str:
+        """What the rule says and why, as part of a sentence."""
+        says = self.says.rstrip(". ")
+        return f"{says[:1].lower()}{says[1:]} ({self.why.rstrip('. ')})"
+
+    def pairs(self, operations: Sequence[Operation]) -> Iterator[tuple[Operation, Operation]]:
+        """The pairs (before, after) the rule speaks of, each once, in the order of `operations`.
+
+        Where two operations fit both patterns either way round, the rule says nothing about them.
+        """
+        befores = [op for op in operations if self.before.fits(op)]
+        afters = [op for op in operations if self.after.fits(op)]
+        sharing: dict[str, list[Operation]] = defaultdict(list)
+        for op in afters:
+            for key in self._shared(op, self.after):
+                sharing[key].append(op)
+        both = {op.id for op in befores} & {op.id for op in afters}
+        for first in befores:
+            seen = {first.id}
+            for then in (op for key in self._shared(first, self.before) for op in sharing[key]):
+                if then.id not in seen and not {first.id, then.id} <= both and self._together(first, then):
+                    seen.add(then.id)
+                    yield first, then
+
+    def _shared(self, operation: Operation, pattern: Pattern) -> tuple[str, ...]:
+        """What another operation must have one of, to be looked at together with this one."""
+        if self.same == "job":
+            return ("",)
+        if self.same == "surface":
+            return pattern.surfaces(operation)
+        parts = tuple(f"part {part}" for part in operation.parts)
+        return (*parts, f"joint {operation.joint}") if self.same == "joint" and operation.joint else parts
+
+    def _together(self, first: Operation, then: Operation) -> bool:
+        """Whether two operations that share something are meant together."""
+        if self.same == "assembly":
+            a, b = set(first.parts), set(then.parts)
+            return a <= b or b <= a
+        if self.same == "joint" and first.joint != then.joint:
+            # What names no joint but brings parts together counts for all joints of these parts.
+            return any(not op.joint and len(op.parts) > 1 for op in (first, then))
+        return True
+
+
+class _Head(_Table):
+    title: str = Field(min_length=1)
+    about: str = ""
+
+
+class _File(_Table):
+    """A whole book as it stands in the file."""
+
+    book: _Head
+    kinds: dict[str, str] = {}
+    rule: Annotated[tuple[RuleTable, ...], BeforeValidator(_one_or_many)] = ()
+
+
+class Book(_Table):
+    """A rule book that has been read: the kinds of operation it explains, and its rules."""
+
+    title: str
+    about: str
+    kinds: dict[str, str]
+    rules: tuple[Rule, ...]
+
+
+def grain(operation: Operation) -> str:
+    """Which way the operation's cuts run, "along" or "across" the grain; "" where they differ or none is known."""
+    ways = set()
+    for cut in operation.cuts:
+        if isinstance(cut, PlaneCut):
+            ways.add("along" if abs(cut.normal[0]) < 1e-9 else "across")
+        elif isinstance(cut, Trench):
+            spans = [high - low for low, high in zip(cut.low, cut.high, strict=True)]
+            ways.add("along" if spans[0] >= max(spans) else "across")
+    if not operation.cuts:
+        return GRAIN_OF_KIND.get(operation.kind, "")
+    return ways.pop() if len(ways) == 1 else ""
+
+
+def load_rules(
+    off: Iterable[str] = (), books: Iterable[Path | str] = (), where: str = "rules.off"
+) -> tuple[Rule, ...]:
+    """The rules in force: those of the package's books and of `books`, less those switched `off`.
+
+    Raises InputError with every fault found: books that cannot be read or are wrong, ids used twice, ids in `off` that no
+    book has (`where` says to the reader where `off` stands).
+    """
+    rules = [rule for book in load_books(books) for rule in book.rules]
+    known = {rule.id for rule in rules}
+    off = tuple(dict.fromkeys(off))
+    faults = []
+    for name in off:
+        if name in LAWS:
+            message = f'"{name}" is the law itself and cannot be switched off: {LAWS[name][0]}'
+            faults.append(Fault(message, where=where, accepted="ids of rules from the rule books"))
+        elif name not in known:
+            message = f'there is no rule "{name}"{nearest(name, known)}'
+            faults.append(Fault(message, where=where, accepted=", ".join(sorted(known))))
+    if faults:
+        raise InputError(faults)
+    return tuple(rule for rule in rules if rule.id not in off)
+
+
+def load_books(books: Iterable[Path | str] = ()) -> tuple[Book, ...]:
+    """The package's books, then `books`, read and checked together. Raises InputError with every fault found."""
+    faults: list[Fault] = []
+    read = [(source, *_read(source, faults)) for source in (*_own_books(), *map(Path, books))]
+    kinds = {kind for _, _, table in read if table for kind in table.kinds}
+    home: dict[str, str] = {}
+    loaded = []
+    for source, text, table in read:
+        if table is None:
+            continue
+        for number, rule in enumerate(table.rule):
+            for key, message, accepted in _wrong(rule, kinds, home):
+                faults.append(_fault(source, text, number, rule.id, key, message, accepted))
+            home.setdefault(rule.id, str(source))
+        rules = tuple(Rule(**dict(rule), book=table.book.title) for rule in table.rule)
+        loaded.append(Book(title=table.book.title, about=table.book.about, kinds=table.kinds, rules=rules))
+    if faults:
+        raise InputError(faults)
+    return tuple(loaded)
+
+
+def listing(rules: Iterable[Rule]) -> list[dict[str, str | float]]:
+    """The laws and then the rules as plain records: id, says, why, source, strength, price (minutes), book."""
+    laws = [
+        {"id": law, "says": says, "why": why, "source": "the job and shop files", "strength": "law"}
+        | {"price": 0.0, "book": "what every job obeys"}
+        for law, (says, why) in LAWS.items()
+    ]
+    return laws + [
+        {"id": rule.id, "says": rule.says, "why": rule.why, "source": rule.source, "strength": rule.strength}
+        | {"price": rule.price_minutes, "book": rule.book}
+        for rule in rules
+    ]
+
+
+def _own_books() -> list[Traversable]:
+    """The package's books, by name: beside the modules when installed, in a clone in `rules/` above the package."""
+    package = files("sequencer")
+    home: Traversable = package / "rules"
+    if not home.is_dir() and isinstance(package, Path) and (package.parent / "pyproject.toml").is_file():
+        home = package.parent / "rules"
+    books = [entry for entry in home.iterdir() if entry.name.endswith(".toml")] if home.is_dir() else []
+    if not books:
+        raise InputError("the rule books are missing from this installation; install the package again")
+    return sorted(books, key=lambda entry: entry.name)
+
+
+def _read(source: Traversable, faults: list[Fault]) -> tuple[str, _File | None]:
+    """The text and tables of one book; None, with its faults added to `faults`, where it cannot be used."""
+    try:
+        text = source.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "not text in UTF-8"
+        faults.append(Fault(f"the rule book cannot be read: {reason}", file=str(source)))
+        return "", None
+    try:
+        return text, _File.model_validate(tomllib.loads(text))
+    except tomllib.TOMLDecodeError as error:
+        line = re.search(r"at line (\d+)", str(error))
+        faults.append(
+            Fault(
+                f"not TOML: {error}",
+                file=str(source),
+                line=int(line.group(1)) if line else None,
+                accepted="TOML",
+            )
+        )
+    except ValidationError as error:
+        data = tomllib.loads(text)
+        for each in error.errors():
+            message, accepted = _worded(each)
+            place = [part for part in each["loc"]]
+            number = place[1] if place[0] == "rule" and len(place) > 1 and isinstance(place[1], int) else None
+            table = data["rule"][number] if number is not None else {}
+            name = str(table.get("id", "")) if isinstance(table, dict) else ""
+            key = ".".join(str(part) for part in (place if number is None else place[2:]))
+            faults.append(_fault(source, text, number, name, key, message, accepted))
+    return text, None
+
+
+def _worded(error: Any) -> tuple[str, str]:
+    """What pydantic found, for people: what is wrong and what would pass."""
+    key = str(error["loc"][-1])
+    match error["type"]:
+        case "extra_forbidden":
+            known = _keys(error["loc"][:-1])
+            return f'unknown key "{key}"{nearest(key, known)}', ", ".join(known)
+        case "missing":
+            return f'the key "{key}" is missing', _accepted(key)
+        case "string_too_short":
+            return "must not be empty", _accepted(key)
+        case _:
+            return f"{error['msg'].lower()}, not {error['input']!r}", _accepted(key)
+
+
+def _keys(place: Sequence[int | str]) -> list[str]:
+    """The keys a table of a book may have, by its place in the file."""
+    model: type[BaseModel] = _File
+    if place:
+        pattern = place[-1] in ("before", "after")
+        model = Pattern if pattern else RuleTable if place[0] == "rule" else _Head
+    return [field.alias or name for name, field in model.model_fields.items()]
+
+
+def _accepted(key: str) -> str:
+    """What a key accepts, where that can be said in a few words."""
+    return {
+        "price": "minutes, above 0",
+        "strength": '"must" or "prefer"',
+        "same": '"part", "surface", "joint", "assembly" or "job"',
+        "grain": '"along" or "across"',
+        "before": 'a pattern such as { kind = "mill" }',
+        "after": 'a pattern such as { kind = "mill" }',
+        "source": 'where the rule comes from, or "common practice, no source"',
+        "rule": "[[rule]] tables",
+    }.get(key, "text" if key in RuleTable.model_fields else "")
+
+
+def _wrong(rule: RuleTable, kinds: Iterable[str], home: dict[str, str]) -> Iterator[tuple[str, str, str]]:
+    """What is wrong with a rule that is well formed: key, message, what would pass."""
+    if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", rule.id):
+        yield "id", f'"{rule.id}" is not an id', "small letters, digits and single hyphens"
+    if rule.id in LAWS:
+        yield "id", f'"{rule.id}" is the name of a law every job obeys', "another id"
+    elif rule.id in home:
+        yield "id", f'the id "{rule.id}" is used already in {home[rule.id]}', "an id of its own"
+    if rule.strength == "prefer" and (rule.price is None or rule.price <= 0):
+        yield "price", "a preference needs a price above 0", _accepted("price")
+    if rule.strength == "must" and rule.price is not None:
+        yield "price", "a must has no price", 'no price, or strength = "prefer"'
+    if rule.before == rule.after:
+        yield "after", "both patterns are the same, so nothing is ordered", "two patterns that differ"
+    for key, pattern in (("before", rule.before), ("after", rule.after)):
+        if pattern == Pattern():
+            yield (
+                key,
+                "an empty pattern would fit every operation",
+                f"at least one of {', '.join(_keys((key,)))}",
+            )
+        for kind in (*pattern.kind, *pattern.except_):
+            if kind not in kinds:
+                known = sorted(kinds)
+                accepted = f"{', '.join(known)}, or a kind explained in [kinds] of a book"
+                yield key, f'no book explains the kind "{kind}"{nearest(kind, known)}', accepted
+
+
+def _fault(
+    source: Traversable, text: str, number: int | None, name: str, key: str, message: str, accepted: str
+) -> Fault:
+    where = key
+    if number is not None:
+        table = f'rule "{name}"' if name else f"rule {number + 1}"
+        where = f"{table}, {key}" if key else table
+    return Fault(message, file=str(source), where=where, line=_line(text, number, key), accepted=accepted)
+
+
+def _line(text: str, number: int | None, key: str) -> int | None:
+    """The line of a key in the `number`-th [[rule]], or of that table's head where the key is not found.
+
+    Without a number the key belongs to the head of the book: the line of the table or key of that name.
+    """
+    name = re.escape(key.split(".")[-1 if number is None else 0])
+    if number is None:
+        lines = enumerate(text.splitlines(), start=1)
+        return next((n for n, line in lines if re.match(rf"\s*(\[+\s*{name}\s*\]|{name}\s*=)", line)), None)
+    head = None
+    rules = -1
+    for index, line in enumerate(text.splitlines(), start=1):
+        if re.match(r"\s*\[", line):
+            if rules == number and head is not None:
+                return head
+            rules += bool(re.match(r"\s*\[\[\s*rule\s*\]\]", line))
+            head = index if rules == number else None
+        elif head is not None and re.match(rf"\s*{name}\s*=", line):
+            return index
+    return head
+
+
+def _like(name: str, names: Names) -> bool:
+    return any(fnmatchcase(name, each) for each in names)
+
+
+def _named(surfaces: Iterable[str], names: Names) -> list[str]:
+    """Those of the surfaces ("part/surface") whose name is one of these."""
+    return [surface for surface in surfaces if _like(surface.partition("/")[2], names)]

@@ -1,0 +1,380 @@
+"""Rule books: what they say of small worklists, and what is said of a book that is wrong."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import sequencer
+from sequencer.diagnostics import InputError
+from sequencer.operations import Operation, PlaneCut, Slot, Trench
+from sequencer.rulebook import LAWS, Pattern, grain, listing, load_books, load_rules
+
+PACKAGE = Path(sequencer.__file__).parent
+
+
+def op(id: str, kind: str, part: str = "front", **more: object) -> Operation:
+    """An operation on one part ("" for none)."""
+    return Operation(id=id, station="bench", kind=kind, parts=(part,) if part else (), **more)
+
+
+def trench(long_way: str) -> Trench:
+    """A channel 6 wide and 5 deep that runs along or across the grain."""
+    high = (400.0, 6.0, 5.0) if long_way == "along" else (6.0, 90.0, 5.0)
+    return Trench(part="front", surface="groove", low=(0.0, 0.0, 0.0), high=high)
+
+
+def plane(normal: tuple[float, float, float]) -> PlaneCut:
+    """A plane cut with its waste on the side of `normal`."""
+    return PlaneCut(part="front", surface="cut", point=(0.0, 0.0, 0.0), normal=normal)
+
+
+CASE = ("front", "side")
+
+EXAMPLES: dict[str, list[Operation]] = {
+    "face-before-edge": [op("a", "mill", makes=("front/face",)), op("b", "mill", makes=("front/edge",))],
+    "reference-before-cuts": [op("a", "mill", makes=("front/face", "front/edge")), op("b", "plunge")],
+    "rough-cut-before-milling": [op("a", "rough-cut"), op("b", "mill", makes=("front/face",))],
+    "width-before-length": [op("a", "rip"), op("b", "crosscut")],
+    "mark-before-plunge": [op("a", "mark", joint="corner"), op("b", "plunge", joint="corner")],
+    "block-before-plunge": [op("a", "block", part="", joint="corner"), op("b", "plunge", joint="corner")],
+    "square-before-bevel": [
+        op("a", "crosscut", makes=("front/left end",)),
+        op("b", "bevel", destroys=("front/left end",)),
+    ],
+    "mortise-before-tenon": [op("a", "plunge", joint="rail"), op("b", "slip", part="slips", joint="rail")],
+    "ends-before-edges": [
+        op("a", "rebate", cuts=(trench("across"),)),
+        op("b", "bevel", cuts=(plane((0.0, 0.8, 0.6)),)),
+    ],
+    "housing-before-width": [op("a", "housing", cuts=(trench("across"),)), op("b", "rip")],
+    "plunge-before-rebate": [op("a", "plunge"), op("b", "rebate")],
+    "joint-before-fit": [
+        op("a", "bevel", joint="corner"),
+        Operation(id="b", station="bench", kind="dry-fit", parts=CASE),
+    ],
+    "dry-fit-before-glue": [
+        Operation(id="a", station="bench", kind="dry-fit", parts=CASE),
+        Operation(id="b", station="bench", kind="glue", parts=(*CASE, "bottom")),
+    ],
+    "groove-before-glue": [op("a", "groove"), Operation(id="b", station="bench", kind="glue", parts=CASE)],
+    "inside-before-glue": [op("a", "sand"), Operation(id="b", station="bench", kind="glue", parts=CASE)],
+    "glue-before-clean-up": [
+        Operation(id="a", station="bench", kind="glue", parts=CASE),
+        op("b", "clean-up"),
+    ],
+    "cuts-before-sanding": [op("a", "plunge"), op("b", "sand")],
+    "groove-while-long": [op("a", "groove", cuts=(trench("along"),)), op("b", "crosscut")],
+    "groove-before-bevel": [
+        op("a", "groove", cuts=(trench("along"),)),
+        op("b", "bevel", cuts=(plane((0.7071, 0.0, -0.7071)),)),
+    ],
+}
+"""For each rule two operations, listed the wrong way round below, that it puts in order: "a" before "b"."""
+
+
+def pairs(rule_id: str, operations: list[Operation]) -> list[tuple[str, str]]:
+    """The pairs one rule of the package's books puts in order."""
+    (rule,) = (rule for rule in load_rules() if rule.id == rule_id)
+    return [(before.id, after.id) for before, after in rule.pairs(operations)]
+
+
+def test_examples_are_complete() -> None:
+    """Every rule of every book has its example here, and every example its rule."""
+    assert set(EXAMPLES) == {rule.id for rule in load_rules()}
+
+
+@pytest.mark.parametrize("rule_id", EXAMPLES)
+def test_rule_orders_its_example(rule_id: str) -> None:
+    """Each rule puts its example in order, however it is listed."""
+    a, b = EXAMPLES[rule_id]
+    assert pairs(rule_id, [a, b]) == [("a", "b")]
+    assert pairs(rule_id, [b, a]) == [("a", "b")]
+
+
+@pytest.mark.parametrize("rule_id", EXAMPLES)
+def test_rule_leaves_strangers_alone(rule_id: str) -> None:
+    """No rule of the package's books orders operations on unlike parts, joints and surfaces."""
+    a, b = EXAMPLES[rule_id]
+    stranger = b.model_copy(
+        update={
+            "parts": tuple(f"other {part}" for part in b.parts),
+            "joint": "other" if b.joint else "",
+            "destroys": tuple(f"other {surface}" for surface in b.destroys),
+        }
+    )
+    assert pairs(rule_id, [a, stranger]) == []
+
+
+@pytest.mark.parametrize("rule_id", EXAMPLES)
+def test_rule_needs_a_kind(rule_id: str) -> None:
+    """No rule of the package's books speaks of operations whose kind is not stated."""
+    a, b = (operation.model_copy(update={"kind": ""}) for operation in EXAMPLES[rule_id])
+    assert pairs(rule_id, [a, EXAMPLES[rule_id][1]]) == []
+    assert pairs(rule_id, [EXAMPLES[rule_id][0], b]) == []
+
+
+def test_sources_are_named_or_owned_up_to() -> None:
+    """Every rule names a textbook that has been seen, or says that it has no source."""
+    # The textbooks whose statements were seen: Noyes (1910), Ross, Foster sect. 22.
+    seen = (
+        "W. Noyes, Handwork in Wood",
+        "G. A. Ross, Elementary Course",
+        "E. W. Foster, Elementary Woodworking",
+    )
+    for rule in load_rules():
+        assert rule.source == "common practice, no source" or rule.source.startswith(seen), rule.id
+
+
+def test_only_face_then_edge_is_law_in_milling() -> None:
+    """Of the order of milling only face, edge, then the rest is a must: on width and length the textbooks differ.
+
+    Foster, Elementary Woodworking, sect. 22: face, edge, width, thickness, length; a manual-training text of the same time:
+    face, edge, end, length, width, thickness.
+    """
+    (milling,) = (book for book in load_books() if book.title == "Milling")
+    must = {rule.id for rule in milling.rules if rule.strength == "must"}
+    assert must == {"face-before-edge", "reference-before-cuts"}
+
+
+def test_rule_ids_in_code_exist() -> None:
+    """Every rule id written in the package's code is a law or stands in a book."""
+    known = {rule.id for rule in load_rules()} | set(LAWS)
+    used = {
+        keyword.value.value
+        for path in PACKAGE.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call)
+        for keyword in node.keywords
+        if keyword.arg == "rule" and isinstance(keyword.value, ast.Constant)
+    }
+    assert used <= known
+
+
+def test_kinds_are_explained_once() -> None:
+    """No kind of operation is explained in two books of the package."""
+    kinds = [kind for book in load_books() for kind in book.kinds]
+    assert len(kinds) == len(set(kinds))
+
+
+@pytest.mark.parametrize(
+    ("operation", "way"),
+    [
+        (op("a", "rip"), "along"),
+        (op("a", "crosscut"), "across"),
+        (op("a", "groove"), ""),
+        (op("a", "groove", cuts=(trench("along"),)), "along"),
+        (op("a", "groove", cuts=(trench("across"),)), "across"),
+        (op("a", "groove", cuts=(trench("along"), trench("across"))), ""),
+        (op("a", "bevel", cuts=(plane((0.0, 0.6, 0.8)),)), "along"),
+        (op("a", "bevel", cuts=(plane((0.6, 0.0, 0.8)),)), "across"),
+    ],
+)
+def test_grain_of_a_cut(operation: Operation, way: str) -> None:
+    """The way a cut runs comes from its geometry; from its kind only for rip and crosscut without geometry."""
+    assert grain(operation) == way
+
+
+def test_mortise_has_no_way_of_the_grain() -> None:
+    """A mortise runs neither along nor across the grain."""
+    slot = Slot(
+        part="front",
+        joint="corner",
+        mouth=(0.0, 50.0, 9.0),
+        axis=(1.0, 0.0, 0.0),
+        along=(0.0, 1.0, 0.0),
+        length=30.0,
+        width=6.0,
+        depth=15.0,
+    )
+    assert grain(op("a", "plunge", cuts=(slot,))) == ""
+
+
+def test_pattern_stars_and_lists() -> None:
+    """In names of surfaces, parts and stations `*` stands for anything, and a list for any of its names."""
+    crosscut = op("a", "crosscut", makes=("front/left end",), surface="front/left end")
+    assert Pattern(makes=["* end"]).fits(crosscut)
+    assert Pattern(surface="left end", part="fr*", station="bench").fits(crosscut)
+    assert not Pattern(makes=["edge", "face"]).fits(crosscut)
+    assert not Pattern(except_="crosscut").fits(crosscut)
+
+
+def test_joint_without_a_name() -> None:
+    """What names no joint but brings parts together counts for all their joints; a single part's work does not."""
+    fit = Operation(id="fit", station="bench", kind="dry-fit", parts=CASE)
+    assert pairs("joint-before-fit", [op("a", "bevel", joint="corner"), fit]) == [("a", "fit")]
+    assert pairs("mark-before-plunge", [op("a", "mark", joint="corner"), op("b", "plunge")]) == []
+    assert pairs("mark-before-plunge", [op("a", "mark"), op("b", "plunge")]) == [("a", "b")]
+
+
+def test_assemblies_that_only_overlap_are_apart() -> None:
+    """A dry fit is ordered with a glue-up only where the parts of one are all parts of the other."""
+    fit = Operation(id="fit", station="bench", kind="dry-fit", parts=("front", "bottom"))
+    glue = Operation(id="glue", station="bench", kind="glue", parts=CASE)
+    assert pairs("dry-fit-before-glue", [fit, glue]) == []
+
+
+BOOK = """\
+[book]
+title = "Ours"
+
+[kinds]
+spray = "lacquer sprayed on"
+
+[[rule]]
+id = "sand-before-spray"
+says = "Parts are sanded before they are sprayed."
+why = "lacquer shows every scratch"
+source = "common practice, no source"
+strength = "must"
+same = "part"
+before = { kind = "sand" }
+after = { kind = "spray" }
+
+[[rule]]
+id = "spray-last"
+says = "Spraying comes last."
+why = "dust settles on wet lacquer"
+source = "our own habit"
+strength = "prefer"
+price = 2
+same = "job"
+before = { except = "spray" }
+after = { kind = "spray" }
+"""
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Path:
+    """A shop's own book, invented."""
+    path = tmp_path / "ours.toml"
+    path.write_text(BOOK, encoding="utf-8")
+    return path
+
+
+def test_own_book_is_added(book: Path) -> None:
+    """A shop's own book adds its rules and kinds behind those of the package."""
+    rules = load_rules(books=[book])
+    assert [rule.id for rule in rules[-2:]] == ["sand-before-spray", "spray-last"]
+    assert rules[-1].price_minutes == 2 and rules[-1].book == "Ours"
+    found = rules[-1].pairs([op("s", "spray"), op("a", "rip", part="lid"), op("b", "", part="lid")])
+    assert [(before.id, after.id) for before, after in found] == [("a", "s")]
+
+
+def test_rules_switched_off(book: Path) -> None:
+    """A rule that is switched off is gone, and nothing else is, in own books too."""
+    left = {rule.id for rule in load_rules(off=["groove-while-long", "spray-last"], books=[book])}
+    assert {rule.id for rule in load_rules(books=[book])} - left == {"groove-while-long", "spray-last"}
+
+
+def test_patterns_that_fit_both_ways_say_nothing(book: Path) -> None:
+    """Where two operations fit both patterns either way round, no order is drawn from the rule."""
+    text = BOOK.replace('before = { except = "spray" }', 'before = { kind = ["spray", "rip"] }')
+    book.write_text(text.replace('after = { kind = "spray" }', 'after = { kind = ["spray", "glue"] }'))
+    rule = load_rules(books=[book])[-1]
+    found = rule.pairs([op("a", "spray"), op("b", "spray"), op("c", "rip"), op("d", "glue")])
+    expected = {("a", "d"), ("b", "d"), ("c", "a"), ("c", "b"), ("c", "d")}
+    assert {(before.id, after.id) for before, after in found} == expected
+
+
+def faults(path: Path, **more: object) -> list[str]:
+    """What is said of a book, each fault with its line."""
+    with pytest.raises(InputError) as error:
+        load_rules(books=[path], **more)
+    assert error.value.exit_code == 2
+    return [
+        f"{fault.line}: {fault.where}: {fault.message} | {fault.accepted}" for fault in error.value.faults
+    ]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "expected"),
+    [
+        ("why =", "wy =", 10, ['unknown key "wy" (did you mean "why"?)', 'the key "why" is missing']),
+        ('"must"', '"shall"', 12, ['"must" or "prefer"']),
+        ("price = 2\n", "", 17, ["a preference needs a price above 0"]),
+        ("price = 2", "price = -2", 23, ["a preference needs a price above 0"]),
+        ("price = 2", "price = nan", 23, ["finite"]),
+        ("price = 2", "price = true", 23, ["minutes, above 0"]),
+        ('"must"', '"must"\nprice = 1', 13, ["a must has no price"]),
+        ('{ kind = "sand" }', '{ knd = "sand" }', 14, ['unknown key "knd" (did you mean "kind"?)', "before"]),
+        (
+            '{ kind = "sand" }',
+            '{ kind = "snd" }',
+            14,
+            ['no book explains the kind "snd" (did you mean "sand"?)'],
+        ),
+        ('{ kind = "sand" }', "{ kind = 3 }", 14, ["not 3"]),
+        ('{ kind = "sand" }', "{ }", 14, ["an empty pattern would fit every operation"]),
+        ('{ kind = "sand" }', '{ kind = "spray" }', 15, ["both patterns are the same"]),
+        ('{ kind = "sand" }', '{ kind = "sand", grain = "with" }', 14, ['"along" or "across"']),
+        ('"spray-last"', '"groove-while-long"', 18, ["used already in", "safety.toml"]),
+        ('"spray-last"', '"sand-before-spray"', 18, ["used already in", "ours.toml"]),
+        ('"spray-last"', '"surface-made"', 18, ["the name of a law"]),
+        ('"spray-last"', '"Spray last"', 18, ["is not an id", "small letters"]),
+        ('"our own habit"', '""', 21, ["must not be empty", "common practice, no source"]),
+        ('title = "Ours"', 'titel = "Ours"', 2, ['unknown key "titel" (did you mean "title"?)']),
+        ("[book]", "[bock]", 1, ['unknown key "bock" (did you mean "book"?)', 'the key "book" is missing']),
+        ('same = "part"', "same = part", 13, ["not TOML"]),
+    ],
+)
+def test_faults_of_a_book(book: Path, old: str, new: str, line: int | None, expected: list[str]) -> None:
+    """A wrong book is refused with what is wrong, the line where it stands, and what would pass."""
+    book.write_text(BOOK.replace(old, new, 1), encoding="utf-8")
+    said = faults(book)
+    for text in expected:
+        assert any(text in each for each in said), said
+    assert any(each.startswith(f"{line}: ") for each in said), said
+
+
+def test_all_faults_at_once(book: Path) -> None:
+    """All faults of all books are told at once."""
+    text = (
+        BOOK.replace('"snd"', '"sand"')
+        .replace("price = 2\n", "")
+        .replace('{ kind = "sand" }', '{ kind = "snd" }')
+    )
+    book.write_text(text, encoding="utf-8")
+    other = book.with_name("other.toml")
+    other.write_text("[book]\n", encoding="utf-8")
+    with pytest.raises(InputError) as error:
+        load_rules(books=[book, other])
+    assert len(error.value.faults) == 3
+
+
+def test_book_that_is_not_there(tmp_path: Path) -> None:
+    """A book that is missing, a folder, or no text is refused by name."""
+    (tmp_path / "binary.toml").write_bytes(b"\xff\xfe\x00")
+    for name in ("missing.toml", "", "binary.toml"):
+        (said,) = faults(tmp_path / name)
+        assert "the rule book cannot be read" in said
+
+
+def test_unknown_rule_switched_off() -> None:
+    """Switching off a rule that no book has is refused with the nearest id; so is switching off a law."""
+    with pytest.raises(InputError) as error:
+        load_rules(off=["groove-while-lng", "surface-kept"])
+    first, second = error.value.faults
+    assert 'there is no rule "groove-while-lng" (did you mean "groove-while-long"?)' in first.message
+    assert "cannot be switched off" in second.message
+
+
+def test_listing_tells_everything(book: Path) -> None:
+    """The listing gives each law and rule with statement, reason, source, strength, price and book."""
+    rules = load_rules(books=[book])
+    records = listing(rules)
+    assert [record["id"] for record in records] == [*LAWS, *(rule.id for rule in rules)]
+    assert all(
+        set(record) == {"id", "says", "why", "source", "strength", "price", "book"} for record in records
+    )
+    assert records[-1] == {
+        "id": "spray-last",
+        "says": "Spraying comes last.",
+        "why": "dust settles on wet lacquer",
+        "source": "our own habit",
+        "strength": "prefer",
+        "price": 2.0,
+        "book": "Ours",
+    }
