@@ -1,0 +1,215 @@
+"""The command as a user runs it: exit codes, what stands on standard output, what is written."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+SHOP = """
+[shop]
+name = "Invented bench"
+unit = "mm"
+walk = 1.0
+
+[[station]]
+id = "saw"
+name = "table saw"
+[[station.setting]]
+id = "tilt"
+start = 0
+reset = 4.0
+stops = [{ value = 0, reset = 1.0 }, { value = 45, reset = 1.5 }]
+limits = { min = 0, max = 47 }
+
+[[station]]
+id = "bench"
+name = "bench"
+"""
+
+JOB = """
+[job]
+name = "Two boards"
+unit = "mm"
+shop = "shop.toml"
+
+[[operation]]
+id = "square"
+station = "saw"
+settings = { tilt = 0 }
+minutes_each = 1
+
+[[operation]]
+id = "bevel"
+station = "saw"
+settings = { tilt = 45 }
+after = ["square"]
+
+[[operation]]
+id = "glue"
+station = "bench"
+after = ["bevel"]
+"""
+
+
+def run(*arguments: str, folder: Path, **environment: str) -> subprocess.CompletedProcess[str]:
+    """The command run in `folder`, its output captured."""
+    root = str(Path(__file__).parent.parent)
+    return subprocess.run(
+        [sys.executable, "-m", "sequencer", *arguments],
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": root, "COLUMNS": "80", **environment},
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=120,
+        check=False,
+    )
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A folder with a small job and its shop."""
+    (tmp_path / "shop.toml").write_text(SHOP, encoding="utf-8")
+    (tmp_path / "job.toml").write_text(JOB, encoding="utf-8")
+    return tmp_path
+
+
+def test_plan_prints_and_succeeds(folder: Path) -> None:
+    """A sound job ends in exit code 0 with its plan printed within 80 columns."""
+    done = run("plan", "job.toml", folder=folder)
+    assert done.returncode == 0, done.stderr
+    assert "Two boards" in done.stdout
+    assert max(map(len, done.stdout.splitlines())) <= 80
+
+
+def test_json_on_standard_output_stands_alone(folder: Path) -> None:
+    """With `--json -` standard output is the plan alone; its figures are those worked out by hand."""
+    done = run("plan", "job.toml", "--json", "-", folder=folder)
+    plan = json.loads(done.stdout)
+    assert plan["schema"] == "plan/1"
+    assert plan["status"] == "optimal"
+    assert [step["operation"] for step in plan["steps"]] == ["square", "bevel", "glue"]
+    # tilt starts at 0: only the move to the stop at 45 pays, 1.5; one walk, 1; one minute of work
+    assert (plan["reset_minutes"], plan["walk_minutes"], plan["work_minutes"]) == (1.5, 1.0, 1.0)
+    assert plan["cost_minutes"] == plan["bound_minutes"] == 3.5
+    assert plan["steps"][1]["resets"] == [{"setting": "tilt", "from": 0, "to": 45, "minutes": 1.5}]
+
+
+def test_json_file_is_written_and_shown(folder: Path) -> None:
+    """The file that `--json` writes prints the same plan through `show`, without the job."""
+    assert run("plan", "job.toml", "--json", "plan.json", "--show", "summary", folder=folder).returncode == 0
+    (folder / "job.toml").unlink()
+    shown = run("show", "plan.json", folder=folder)
+    assert shown.returncode == 0, shown.stderr
+    assert "Two boards" in shown.stdout
+
+
+def test_same_job_same_file(folder: Path) -> None:
+    """Planned twice, a job gives the same bytes."""
+    texts = [run("plan", "job.toml", "--json", "-", folder=folder).stdout for _ in range(2)]
+    assert texts[0] == texts[1]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (["plan", "missing.toml"], 2, "missing.toml"),
+        (["plan", "job.toml", "--time-limit", "0"], 2, "--time-limit"),
+        (["plan", "job.toml", "--time-limit", "nan"], 2, "--time-limit"),
+        (["plan"], 2, "JOB"),
+        (["angles", "--sides", "2", "--slope", "90"], 2, "2 sides"),
+        (["angles", "--sides", "6", "--slope", "0"], 2, "slope"),
+        (["angles", "--sides", "6", "--slope", "91"], 2, "slope"),
+        (["angles", "--corner", "180"], 2, "corner"),
+        (["angles", "--sides", "6", "--corner", "90"], 2, "--corner"),
+        (["angles"], 2, "--sides"),
+        (["show", "job.toml"], 2, "job.toml"),
+        (["plan", "job.toml", "--json", "nowhere/plan.json"], 2, "nowhere"),
+    ],
+)
+def test_wrong_usage(arguments: list[str], code: int, words: str, folder: Path) -> None:
+    """What cannot be read or asked for ends in exit code 2 and a message that names it; no traceback."""
+    done = run(*arguments, folder=folder)
+    assert done.returncode == code
+    assert words in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (folder / "nowhere").exists()
+
+
+def test_a_cycle_ends_in_exit_code_3(folder: Path) -> None:
+    """A job whose operations wait for each other is told so, operation by operation, with nothing written."""
+    cyclic = JOB.replace('id = "square"', 'id = "square"\nafter = ["glue"]')
+    (folder / "job.toml").write_text(cyclic, encoding="utf-8")
+    done = run("plan", "job.toml", "--json", "plan.json", folder=folder)
+    assert done.returncode == 3
+    for name in ("square", "bevel", "glue"):
+        assert name in done.stderr
+    assert not (folder / "plan.json").exists()
+
+
+def test_angles_as_json(folder: Path) -> None:
+    """A dodecahedron's cup: gauge 18, tilt 31.7175 (exact polyhedron, computed)."""
+    done = run("angles", "--sides", "5", "--slope", "63.43494882292201", "--json", "-", folder=folder)
+    found = json.loads(done.stdout)
+    assert found["gauge"] == pytest.approx(18.0, abs=1e-9)
+    assert found["tilt"] == pytest.approx(31.7174744114610, abs=1e-9)
+
+
+def test_help_is_quick(folder: Path) -> None:
+    """The help loads none of the heavy packages."""
+    root = str(Path(__file__).parent.parent)
+    code = (
+        "import sys; sys.argv = ['sequencer', '--help']\n"
+        "from sequencer.cli import main\n"
+        "try: main()\n"
+        "except SystemExit: pass\n"
+        "heavy = {'ortools', 'pydantic', 'networkx', 'numpy', 'rich', 'typst'} & set(sys.modules)\n"
+        "assert not heavy, heavy\n"
+    )
+    environment = {**os.environ, "PYTHONPATH": root}
+    done = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, check=False)
+    assert done.returncode == 0, done.stderr
+
+
+def test_interrupted_plan_is_the_best_so_far(tmp_path: Path) -> None:
+    """Ctrl-C ends a long search with exit code 130, the plan written and marked as interrupted."""
+    from random import Random
+
+    random = Random(3)
+    settings = "".join(
+        f'[[station.setting]]\nid = "dial{k}"\nreset = {random.choice([1, 2, 3])}\n' for k in range(6)
+    )
+    shop = '[shop]\nname = "s"\nunit = "mm"\nwalk = 1\n' + "".join(
+        f'[[station]]\nid = "st{s}"\nname = "st{s}"\n{settings}' for s in range(3)
+    )
+    job = '[job]\nname = "long"\nunit = "mm"\nshop = "shop.toml"\n'
+    for k in range(1000):
+        values = ", ".join(f"dial{d} = {random.randrange(9)}" for d in random.sample(range(6), 3))
+        after = [f'"o{j}"' for j in range(max(0, k - 30), k) if random.random() < 0.06]
+        job += f'[[operation]]\nid = "o{k}"\nstation = "st{random.randrange(3)}"\nsettings = {{ {values} }}\n'
+        job += f"after = [{', '.join(after)}]\n"
+    (tmp_path / "shop.toml").write_text(shop, encoding="utf-8")
+    (tmp_path / "job.toml").write_text(job, encoding="utf-8")
+    root = str(Path(__file__).parent.parent)
+    process = subprocess.Popen(
+        [sys.executable, "-m", "sequencer", "plan", "job.toml", "--json", "plan.json", "--show", "summary"],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": root},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )
+    time.sleep(8)
+    process.send_signal(signal.SIGINT)
+    _, errors = process.communicate(timeout=60)
+    assert process.returncode == 130, errors
+    plan = json.loads((tmp_path / "plan.json").read_text(encoding="utf-8"))
+    assert plan["interrupted"] is True
+    assert plan["status"] == "feasible"
+    assert len(plan["steps"]) == 1000
