@@ -82,6 +82,14 @@ class Work:
     lines: tuple[Lines, ...]
     check: Check | None
 
+    def same_lie(self, other: Work) -> bool:
+        """Whether its pieces lie and are checked as the other step's, and neither has pencil lines."""
+        lies = [
+            (work.fence, work.table, work.way_round, work.registers, work.check) for work in (self, other)
+        ]
+        told = any(lies[0][:4]) or self.check is not None
+        return told and lies[0] == lies[1] and not self.lines and not other.lines
+
 
 @dataclass(frozen=True)
 class CardCaution:

@@ -105,6 +105,8 @@ class Overview:
     struck_out: tuple[StruckOut, ...]
     rule_savings: tuple[RuleSaving, ...]
     """Those that would save anything, dearest first."""
+    rules_priced: int
+    """How many rules were priced, those that cost nothing included."""
     remarks: tuple[str, ...]
     engine: str
     seconds: float
@@ -165,6 +167,7 @@ def overview(plan: Plan) -> Overview:
             for cost in sorted(plan.rule_costs, key=lambda cost: (-cost.saves_minutes, cost.rule))
             if cost.saves_minutes > 0
         ),
+        rules_priced=len(plan.rule_costs),
         remarks=plan.remarks,
         engine=plan.engine,
         seconds=plan.planning_seconds,

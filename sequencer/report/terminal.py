@@ -1,0 +1,29 @@
+"""The reports on the terminal, one function for each: this is what the command line calls."""
+
+from __future__ import annotations
+
+from rich.console import Console
+
+from sequencer.planfile import Plan
+from sequencer.report.terminal_cards import print_cards
+from sequencer.report.terminal_news import print_faults, progress_line
+from sequencer.report.terminal_page import make_console
+from sequencer.report.terminal_steps import print_steps
+from sequencer.report.terminal_summary import print_summary
+
+__all__ = [
+    "make_console",
+    "print_cards",
+    "print_faults",
+    "print_plan",
+    "print_steps",
+    "print_summary",
+    "progress_line",
+]
+
+
+def print_plan(plan: Plan, console: Console) -> None:
+    """Print the whole plan: summary, step list and setup cards."""
+    print_summary(plan, console)
+    print_steps(plan, console)
+    print_cards(plan, console)

@@ -1,0 +1,85 @@
+"""What is said while and instead of planning: the line of progress, and the faults found."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Protocol
+
+from rich.console import Console
+from rich.live import Live
+from rich.text import Text
+
+from sequencer.diagnostics import Fault, SequencerError
+from sequencer.quantity import format_minutes
+from sequencer.report.terminal_page import CAREFUL, HEADING, QUIET, Page
+
+PATIENCE = 0.5
+"""Seconds of silence before the line of progress shows: a quick plan needs none."""
+
+
+class News(Protocol):
+    """News from the search: seconds, best cost (None: none yet) and bound, costs in hundredths of a minute."""
+
+    @property
+    def seconds(self) -> float: ...
+    @property
+    def best(self) -> int | None: ...
+    @property
+    def bound(self) -> int: ...
+
+
+@contextmanager
+def progress_line(console: Console) -> Iterator[Callable[[News], None]]:
+    """A function to call with news; it keeps one line up to date on a terminal and says nothing elsewhere."""
+    if not console.is_terminal:
+        yield lambda _news: None
+        return
+    page = Page(console)
+    live = Live(console=console, auto_refresh=False, transient=True)
+
+    def show(news: News) -> None:
+        if news.seconds < PATIENCE:
+            return
+        if not live.is_started:
+            live.start()
+        line = page.text((progress_text(news), QUIET))
+        line.truncate(max(1, console.width - 1))
+        live.update(line, refresh=True)
+
+    try:
+        yield show
+    finally:
+        if live.is_started:
+            live.stop()
+
+
+def progress_text(news: News) -> str:
+    """The line of progress: best, bound, gap, seconds."""
+    seconds = f"{news.seconds:.0f} s"
+    bound = f"no order takes less than {format_minutes(news.bound / 100)}"
+    if news.best is None:
+        return f"searching: no order yet, {bound}, {seconds}"
+    gap = 100 * (news.best - news.bound) / news.best if news.best else 0.0
+    return f"searching: best {format_minutes(news.best / 100)}, {bound}, gap {gap:.1f} %, {seconds}"
+
+
+def print_faults(error: SequencerError, console: Console) -> None:
+    """Print every fault: where, what, and what would be accepted. Lines are broken on a terminal only."""
+    page = Page(console)
+    for fault in error.faults:
+        for number, line in enumerate(_fault(page, fault)):
+            if console.is_terminal:
+                page.line(line, indent=4 if number else 0)
+            else:
+                console.print(Text("    " if number else "") + line, soft_wrap=True)
+    if len(error.faults) > 1:
+        page.line((f"{len(error.faults)} faults", HEADING))
+
+
+def _fault(page: Page, fault: Fault) -> list[Text]:
+    place = fault.file + (f":{fault.line}" if fault.file and fault.line else "")
+    head = ": ".join(part for part in (place, fault.where) if part)
+    lines = [page.text((head, HEADING), ": " if head else "", (fault.message, CAREFUL))]
+    lines += [page.text(("accepted: ", QUIET), fault.accepted)] if fault.accepted else []
+    return lines

@@ -1,0 +1,73 @@
+"""The step list on the terminal: steps grouped in setups, with what is set for each and why."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.text import Text
+
+from sequencer.cards import SettingLine
+from sequencer.planbook import Pieces
+from sequencer.planfile import Plan
+from sequencer.quantity import format_minutes
+from sequencer.report.terminal_page import HEADING, MOVED, QUIET, Page
+from sequencer.report.terminal_summary import counted
+from sequencer.steplist import StepGroup, StepLine, Why, step_list
+
+NUMBERS, COUNTS, MINUTES = 6, 5, 9
+"""Columns for the step's number, its pieces and its minutes."""
+
+
+def print_steps(plan: Plan, console: Console, every_reason: bool = False) -> None:
+    """Print the order of work. A step tells the nearest step it has to follow, or all with `every_reason`."""
+    page, groups = Page(console), step_list(plan)
+    page.heading("Order of work", f"{counted(len(plan.steps), 'step')} in {counted(len(groups), 'setup')}")
+    for group in groups:
+        page.blank()
+        _head(page, group)
+        for step in group.steps:
+            _step(page, step, every_reason)
+    page.blank()
+
+
+def _head(page: Page, group: StepGroup) -> None:
+    walk = f"walk {format_minutes(group.walk_minutes)}" if group.walk_minutes else ""
+    resets = f"resets {format_minutes(group.reset_minutes)}" if group.reset_minutes else ""
+    page.sides(
+        page.text(f"Setup {group.number}  ", (group.station, HEADING)),
+        page.text((", ".join(word for word in (walk, resets) if word), QUIET)),
+    )
+    if group.settings:
+        page.items("set", (_move(page, line) for line in group.settings), indent=NUMBERS, at=5)
+    else:
+        page.entry("set", "nothing to be moved", indent=NUMBERS, at=5)
+
+
+def _move(page: Page, line: SettingLine) -> Text:
+    """A setting as it is moved: "fence 100 mm → 320 mm", "blade: rip"."""
+    if line.change == "changed":
+        return page.text(f"{line.name} {line.was} → ", (line.value, MOVED))
+    again = " again" if line.change == "again" else ""
+    return page.text(f"{line.name}{again} ", (line.value, MOVED))
+
+
+def _step(page: Page, step: StepLine, every_reason: bool) -> None:
+    page.row(
+        str(step.number),
+        page.text(step.what, _missing(page, step.what, step.pieces)),
+        (page.text(f"×{step.count}"), COUNTS),
+        (page.text(format_minutes(step.minutes)), MINUTES),
+        at=NUMBERS,
+    )
+    reasons = step.follows if every_reason else step.follows[:1]
+    for why in reasons:
+        page.entry(f"after {why.step}", *_reason(why), indent=NUMBERS, at=10)
+
+
+def _reason(why: Why) -> tuple[tuple[str, str], ...]:
+    return ((why.why, QUIET), (f" [{why.rule}{', a preference' if why.preferred else ''}]", QUIET))
+
+
+def _missing(page: Page, what: str, pieces: tuple[Pieces, ...]) -> Text:
+    """The parts' names, where the words do not name them already."""
+    names = [piece.part for piece in pieces if piece.part and piece.part not in what]
+    return page.text((f" ({', '.join(names)})", QUIET)) if names else Text()

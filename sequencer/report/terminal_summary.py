@@ -1,0 +1,163 @@
+"""The summary on the terminal: what the plan costs, what it saves, how far it is proven, and why."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.text import Text
+
+from sequencer.overview import Overview, overview
+from sequencer.planbook import setting_name
+from sequencer.planfile import Plan
+from sequencer.quantity import format_minutes
+from sequencer.report.terminal_page import CAREFUL, GOOD, HEADING, MOVED, QUIET, Page
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """A number with its noun.
+
+    >>> counted(1, "reset"), counted(2, "reset"), counted(0, "batch", "batches")
+    ('1 reset', '2 resets', '0 batches')
+    """
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def print_summary(plan: Plan, console: Console) -> None:
+    """Print cost, proof, savings, where the minutes go and why, choices, preferences, remarks."""
+    page, view = Page(console), overview(plan)
+    batch = f"batch of {view.batch}" if view.batch > 1 else ""
+    page.bar(page.text((view.job, HEADING)), ", ".join(word for word in (batch, view.shop) if word))
+    page.blank()
+    _cost(page, view)
+    _savings(page, view)
+    _minutes(page, view)
+    _floors(page, view)
+    _choices(page, view)
+    _preferences(page, view)
+    _rules(page, view)
+    if view.remarks:
+        page.heading("Remarks")
+        for remark in view.remarks:
+            page.entry("·", remark, at=2)
+    page.blank()
+
+
+def _cost(page: Page, view: Overview) -> None:
+    page.entry("Takes", (format_minutes(view.cost_minutes), MOVED))
+    page.entry(
+        "",
+        f"{format_minutes(view.reset_minutes)} for {counted(view.reset_count, 'reset')}, ",
+        f"{format_minutes(view.walk_minutes)} for {counted(view.walk_count, 'walk')}, ",
+        f"{format_minutes(view.work_minutes)} of work",
+    )
+    page.entry("", f"{counted(view.steps, 'step')} in {counted(view.setups, 'setup')}")
+    if view.proven:
+        page.entry("Proof", ("proven", GOOD), ": no order of these operations costs less")
+    else:
+        share = 100 * view.gap_minutes / view.cost_minutes if view.cost_minutes else 0.0
+        page.entry(
+            "Proof",
+            ("not proven", CAREFUL),
+            f": no order takes less than {format_minutes(view.bound_minutes)}, so at most ",
+            f"{format_minutes(view.gap_minutes)} ({share:.1f} %) could still be saved",
+        )
+    if view.interrupted:
+        page.entry("", "stopped by hand: this is the best order found until then")
+
+
+def _savings(page: Page, view: Overview) -> None:
+    if not view.habits:
+        return
+    page.heading("Against the usual habits")
+    takes = _column([habit.cost_minutes for habit in view.habits])
+    rows = [_row(page, "", "takes", "resets", "saved here", style=QUIET)]
+    for habit in view.habits:
+        saved = format_minutes(habit.saves_minutes) if habit.saves_minutes else "nothing"
+        rows.append(_row(page, habit.name, f"{takes[habit.cost_minutes]} min", str(habit.resets), saved))
+    page.columns(rows, gap=4)
+
+
+def _minutes(page: Page, view: Overview) -> None:
+    """One table: each station, under it the settings moved there, and the whole."""
+    page.heading("Where the minutes go")
+    settings = [setting for line in view.stations for setting in line.settings]
+    resets = _column(
+        [view.reset_minutes, *(s.minutes for s in settings), *(x.reset_minutes for x in view.stations)]
+    )
+    walks = _column([view.walk_minutes, *(line.walk_minutes for line in view.stations)])
+    works = _column([view.work_minutes, *(line.work_minutes for line in view.stations)])
+    rows = [_row(page, "", "visits", "setups", "resets", "min", "walking", "work", style=QUIET)]
+    for line in view.stations:
+        name = page.text((line.name, HEADING))
+        counts = (str(line.visits), str(line.setups), str(line.resets), resets[line.reset_minutes])
+        rows.append((name, *_row(page, *counts, walks[line.walk_minutes], works[line.work_minutes])))
+        for setting in line.settings:
+            cells = (f"  {setting.name}", "", "", str(setting.resets), resets[setting.minutes], "", "")
+            rows.append(_row(page, *cells, style=QUIET))
+    whole = (str(view.walk_count + 1), str(view.setups), str(view.reset_count), resets[view.reset_minutes])
+    cells = ("all", *whole, walks[view.walk_minutes], works[view.work_minutes])
+    rows.append(_row(page, *cells, style=HEADING))
+    page.columns(rows, gap=3)
+
+
+def _floors(page: Page, view: Overview) -> None:
+    if not view.floors:
+        return
+    page.heading("Why the rest cannot be saved")
+    for floor in view.floors:
+        page.entry(
+            format_minutes(floor.minutes), (" + ".join(floor.settings), HEADING), f": {floor.why}", style=""
+        )
+
+
+def _choices(page: Page, view: Overview) -> None:
+    if not view.choices and not view.struck_out:
+        return
+    page.heading("Ways of making")
+    for choice, way in view.choices:
+        page.entry("taken", (choice, HEADING), f": {way}", style="")
+    for out in view.struck_out:
+        page.entry(
+            "struck out",
+            (setting_name(out.joint), HEADING),
+            f": {setting_name(out.way)}, because {out.why}",
+            style="",
+        )
+
+
+def _preferences(page: Page, view: Overview) -> None:
+    if not view.unmet:
+        return
+    page.heading("Preferences not met", f"{format_minutes(view.preference_minutes)} weighed on top")
+    for wish in view.unmet:
+        page.entry(
+            format_minutes(wish.price_minutes),
+            f"step {wish.before_step} ({wish.before}) would rather come before ",
+            f"step {wish.after_step} ({wish.after}): {wish.why} ",
+            (f"[{wish.rule}]", QUIET),
+            style="",
+        )
+
+
+def _rules(page: Page, view: Overview) -> None:
+    if not view.rules_priced:
+        return
+    page.heading("What the rules cost")
+    for saving in view.rule_savings:
+        about = "" if saving.proven else ", as far as searched (not proven)"
+        page.entry(
+            format_minutes(saving.saves_minutes), f"would be saved without {saving.rule}{about}", style=""
+        )
+    free = view.rules_priced - len(view.rule_savings)
+    if free:
+        page.entry("nothing", f"would be saved without any one of {counted(free, 'rule')} more", style="")
+
+
+def _row(page: Page, *cells: str, style: str = "") -> tuple[Text, ...]:
+    return tuple(page.text((cell, style)) for cell in cells)
+
+
+def _column(minutes: list[float]) -> dict[float, str]:
+    """Minutes as texts with as many decimals each as the longest needs, so that a column lines up."""
+    texts = [format_minutes(value, with_unit=False) for value in minutes]
+    places = max((len(text.partition(".")[2]) for text in texts), default=0)
+    return {value: f"{value:.{places}f}" for value in minutes}
