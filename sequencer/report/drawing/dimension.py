@@ -1,0 +1,158 @@
+"""Sizes on a figure: dimension lines with extension lines and arrows, running dimensions, angles and leaders.
+
+After the habits of ISO 129-1: narrow lines, the value above its line and read from below or from the right, each size
+given once, extension lines a little clear of the outline and reaching a little past the dimension line.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from sequencer.report.drawing.figure import TEXT, Arc, Item, Path, Spot, Words, text_width
+
+_ARROW = 1.8  # length of an arrowhead, mm
+_CLEAR = 0.7  # from the outline to the extension line
+_PAST = 1.0  # extension line beyond the dimension line
+_RISE = 0.7  # from the dimension line to the foot of the text
+
+
+def arrow(tip: Spot, towards: Spot) -> Path:
+    """A filled arrowhead at `tip` pointing in the direction `towards` (unit)."""
+    x, y = towards
+    back = (tip[0] - _ARROW * x, tip[1] - _ARROW * y)
+    half = _ARROW * math.tan(math.radians(10))
+    return Path(
+        (tip, (back[0] - half * y, back[1] + half * x), (back[0] + half * y, back[1] - half * x)),
+        None,
+        closed=True,
+        fill="black",
+    )
+
+
+def _readable(angle: float) -> float:
+    """The angle turned by half a circle if text at it would stand on its head."""
+    angle = (angle + 180) % 360 - 180
+    if angle > 90.01 or angle <= -89.99:
+        angle += 180 if angle <= 0 else -180
+    return angle
+
+
+def linear(start: Spot, end: Spot, away: Spot, distance: float, label: str) -> tuple[Item, ...]:
+    """A dimension from `start` to `end`, its line `distance` mm off in the direction `away` (unit, may be askew)."""
+    first = (start[0] + away[0] * distance, start[1] + away[1] * distance)
+    last = (end[0] + away[0] * distance, end[1] + away[1] * distance)
+    size = math.dist(first, last)
+    if size < 1e-6:
+        return ()
+    along = ((last[0] - first[0]) / size, (last[1] - first[1]) / size)
+    items: list[Item] = [extension(spot, away, distance) for spot in (start, end)]
+    roomy = size > 2 * _ARROW + 1.0
+    turn = _readable(math.degrees(math.atan2(along[1], along[0])))
+    normal = (-math.sin(math.radians(turn)), math.cos(math.radians(turn)))
+    if roomy:
+        items += [Path((first, last), "narrow"), arrow(first, (-along[0], -along[1])), arrow(last, along)]
+    else:  # arrows from outside
+        out = _ARROW + 1.2
+        items += [
+            Path((_beyond(first, along, -out), _beyond(last, along, out)), "narrow"),
+            arrow(first, along),
+            arrow(last, (-along[0], -along[1])),
+        ]
+    if text_width(label, TEXT) + 0.8 <= size:
+        middle = ((first[0] + last[0]) / 2, (first[1] + last[1]) / 2)
+        items.append(Words(_beyond(middle, normal, _RISE), label, turn=turn))
+    else:  # beside the line, level
+        out = _ARROW + 1.6 if not roomy else 1.0
+        right = along[0] > 0 or (abs(along[0]) < 1e-9 and along[1] > 0)
+        spot = _beyond(last, along, out) if right else _beyond(first, along, -out)
+        items.append(Words((spot[0], spot[1] - 0.27 * TEXT), label, anchor="left"))
+    return tuple(items)
+
+
+def extension(spot: Spot, away: Spot, distance: float) -> Path:
+    """The extension line from the outline at `spot` past a dimension line `distance` mm off."""
+    sign = 1.0 if distance >= 0 else -1.0
+    return Path((_beyond(spot, away, sign * _CLEAR), _beyond(spot, away, distance + sign * _PAST)), "narrow")
+
+
+def running(
+    start: Spot, spots: Sequence[Spot], away: Spot, distance: float, labels: Sequence[str]
+) -> tuple[Item, ...]:
+    """Cumulative dimensions from one origin: one line, an arrow at each place, the values along the extension lines.
+
+    Values that would touch are left out; the card's list of pencil lines has them all.
+    """
+    line_start = _beyond(start, away, distance)
+    ends = [_beyond(spot, away, distance) for spot in spots]
+    far = max(ends, key=lambda e: math.dist(line_start, e), default=line_start)
+    size = math.dist(line_start, far)
+    if size < 1e-6:
+        return ()
+    along = ((far[0] - line_start[0]) / size, (far[1] - line_start[1]) / size)
+    items: list[Item] = [
+        Path((line_start, far), "narrow"),
+        Arc(line_start, 0.6, pen="narrow"),
+        extension(start, away, distance),
+    ]
+    turn = math.degrees(math.atan2(away[1], away[0]))
+    flipped = _readable(turn)
+    upside = abs(flipped - turn) > 1
+    sine = abs(along[0] * away[1] - along[1] * away[0])
+    taken = -math.inf
+    for end, label in sorted(zip(ends, labels, strict=True), key=lambda pair: math.dist(line_start, pair[0])):
+        items += [arrow(end, along)] if math.dist(line_start, end) > _ARROW else []
+        spot_on = _beyond(end, away, -distance)
+        items.append(extension(spot_on, away, distance))
+        place = math.dist(line_start, end)
+        if (place - taken) * sine < TEXT * 1.05:
+            continue
+        taken = place
+        foot = _beyond(end, away, _PAST + 0.6)
+        side = 0.36 * TEXT  # centre the letters on the extension line
+        shift = (math.sin(math.radians(flipped)) * side, -math.cos(math.radians(flipped)) * side)
+        items.append(
+            Words((foot[0] + shift[0], foot[1] + shift[1]), label, "right" if upside else "left", turn=flipped)
+        )
+    return tuple(items)
+
+
+def angle(centre: Spot, radius: float, start: float, end: float, label: str, outwards: float = 1.6) -> tuple[Item, ...]:
+    """An angular dimension from `start` to `end` degrees about `centre`, the value outside the arc, level."""
+    low, high = min(start, end), max(start, end)
+    items: list[Item] = [Arc(centre, radius, low, high)]
+    for at, sign in ((low, -1.0), (high, 1.0)):
+        if math.radians(high - low) * radius > 2 * _ARROW + 0.5:
+            lean = math.degrees(_ARROW / 2 / radius)
+            tangent = math.radians(at - sign * lean + 90)
+            items.append(arrow(polar(centre, radius, at), (sign * math.cos(tangent), sign * math.sin(tangent))))
+    middle = (low + high) / 2
+    spot = polar(centre, radius + outwards, middle)
+    cosine = math.cos(math.radians(middle))
+    anchor = "left" if cosine > 0.35 else "right" if cosine < -0.35 else "middle"
+    items.append(Words((spot[0], spot[1] - 0.27 * TEXT), label, anchor))  # type: ignore[arg-type]
+    return tuple(items)
+
+
+def leader(tip: Spot, elbow: Spot, label: str) -> tuple[Item, ...]:
+    """A note on a shelf, led to a point of the outline."""
+    right = elbow[0] >= tip[0]
+    shelf = (elbow[0] + (1.5 if right else -1.5), elbow[1])
+    size = math.dist(tip, elbow) or 1.0
+    towards = ((tip[0] - elbow[0]) / size, (tip[1] - elbow[1]) / size)
+    at = (shelf[0] + (0.5 if right else -0.5), shelf[1] - 0.27 * TEXT)
+    return (
+        Path((tip, elbow, shelf), "narrow"),
+        arrow(tip, towards),
+        Words(at, label, "left" if right else "right"),
+    )
+
+
+def polar(centre: Spot, radius: float, degrees: float) -> Spot:
+    """The point at `radius` mm from `centre` in the direction `degrees`."""
+    turn = math.radians(degrees)
+    return centre[0] + radius * math.cos(turn), centre[1] + radius * math.sin(turn)
+
+
+def _beyond(spot: Spot, towards: Spot, distance: float) -> Spot:
+    return spot[0] + towards[0] * distance, spot[1] + towards[1] * distance

@@ -1,0 +1,107 @@
+"""What a part looks like at a step: its blank, the cuts made before, the cuts of the step."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from sequencer.geometry.convex import Plane
+from sequencer.operations import Cut, Operation, PlaneCut, Slot, Trench
+from sequencer.planfile import PartRecord, Plan
+from sequencer.report.drawing.solid import Convex, box, slot_cutter, trench_cutter
+
+_SPARE = 0.06  # wood drawn beyond a cut that makes a surface of the finished board, as a part of its length ...
+_LEAST_SPARE = 6.0  # ... but at least this, mm
+
+
+@dataclass(frozen=True)
+class PartState:
+    """A part at a step: `before` and `after` its cuts. `waste` is what the step's plane cuts take off."""
+
+    part: PartRecord
+    before: Convex
+    after: Convex
+    waste: tuple[Convex, ...]
+    old: tuple[Cut, ...]
+    new: tuple[Cut, ...]
+    cutters: tuple[Convex, ...] = field(default=(), repr=False)
+    """Of the mortises and grooves in `old` and `new`, in that order."""
+
+    @property
+    def fresh(self) -> tuple[bool, ...]:
+        """For each of the cutters, whether this step makes it."""
+        hollow = [sum(not isinstance(cut, PlaneCut) for cut in cuts) for cuts in (self.old, self.new)]
+        return (False,) * hollow[0] + (True,) * hollow[1]
+
+
+def part_state(plan: Plan, operation: Operation, part: PartRecord) -> PartState:
+    """The part as it comes to the operation and leaves it, in the order of the plan's steps."""
+    made = {name.id: name for name in plan.operations}
+    old: list[Cut] = []
+    later: list[Cut] = []
+    new = tuple(cut for cut in operation.cuts if cut.part == part.id)
+    passed = False
+    for step in plan.steps:
+        passed = passed or step.operation == operation.id
+        cuts = made[step.operation].cuts if step.operation in made else ()
+        (later if passed else old).extend(cut for cut in cuts if cut.part == part.id)
+    body = _blank(part, [*new, *later])
+    for cut in old:
+        if isinstance(cut, PlaneCut):
+            body = body.clipped(plane_of(cut))
+    after, waste = body, []
+    for cut in new:
+        if isinstance(cut, PlaneCut):
+            plane = plane_of(cut)
+            off = after.clipped(Plane(cut.surface, -plane.normal, -plane.offset))
+            waste += [off] if off.faces else []
+            after = after.clipped(plane)
+    hollow = [cut for cut in (*old, *new) if not isinstance(cut, PlaneCut)]
+    return PartState(part, body, after, tuple(waste), tuple(old), new, tuple(cutter(cut, body) for cut in hollow))
+
+
+def finished(plan: Plan, part: PartRecord) -> PartState:
+    """The part after all cuts of the plan; nothing is new."""
+    made = {name.id: name for name in plan.operations}
+    cuts = [c for s in plan.steps if s.operation in made for c in made[s.operation].cuts if c.part == part.id]
+    body = box((0, 0, 0), (part.length, part.width, part.thickness))
+    for cut in cuts:
+        if isinstance(cut, PlaneCut):
+            body = body.clipped(plane_of(cut))
+    hollow = tuple(cutter(cut, body) for cut in cuts if not isinstance(cut, PlaneCut))
+    return PartState(part, body, body, (), tuple(cuts), (), hollow)
+
+
+def plane_of(cut: PlaneCut) -> Plane:
+    """The plane of a cut, named by the surface it makes."""
+    return Plane.through(cut.surface, cut.point, cut.normal)
+
+
+def cutter(cut: Slot | Trench, body: Convex) -> Convex:
+    """The wood a mortise or groove takes out of the body."""
+    return slot_cutter(cut) if isinstance(cut, Slot) else trench_cutter(cut, body)
+
+
+def _blank(part: PartRecord, to_come: list[Cut]) -> Convex:
+    """The board before any cut: of finished size, with some wood to spare beyond surfaces that are still to be cut."""
+    low, high = np.zeros(3), np.array([part.length, part.width, part.thickness])
+    spare = np.maximum(_SPARE * high, _LEAST_SPARE)
+    spare[2] = min(_LEAST_SPARE, part.thickness / 4)
+    for cut in to_come:
+        if not isinstance(cut, PlaneCut):
+            continue
+        normal, point = np.array(cut.normal), np.array(cut.point)
+        axis = int(np.argmax(np.abs(normal)))
+        if abs(normal[axis]) < 1 - 1e-9:
+            continue
+        if normal[axis] > 0 and point[axis] >= part_size(part)[axis] - 0.01:
+            high[axis] = part_size(part)[axis] + spare[axis]
+        elif normal[axis] < 0 and point[axis] <= 0.01:
+            low[axis] = -spare[axis]
+    return box(low, high)
+
+
+def part_size(part: PartRecord) -> tuple[float, float, float]:
+    """Length, width, thickness, mm."""
+    return part.length, part.width, part.thickness

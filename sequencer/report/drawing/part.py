@@ -1,0 +1,346 @@
+"""The part as it looks at a step: isometric, hidden edges dashed, the fence surface hatched, the cut drawn boldly.
+
+Wood that the step takes off stands in long-dash-double-dot lines. The reference face carries a ring with a dot and a
+tail that points to the reference edge; the reference edge carries two bars.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sequencer.operations import Operation, PlaneCut, Slot, Trench
+from sequencer.planfile import PartRecord, Plan
+from sequencer.quantity import Unit
+from sequencer.report.drawing.figure import (
+    TEXT,
+    Figure,
+    Item,
+    Path,
+    PenName,
+    Spot,
+    Words,
+    extent,
+    framed,
+    hatching,
+)
+from sequencer.report.drawing.history import PartState, part_state
+from sequencer.report.drawing.part_sizes import sizes
+from sequencer.report.drawing.projection import View, Wish, best_view
+from sequencer.report.drawing.shortening import Shortening, shorten
+from sequencer.report.drawing.solid import Array, Convex, Face, Segment, Solid, outward, segments
+
+_TALLEST = 1.0  # largest scale: full size
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A part's state with the view it is drawn in."""
+
+    state: PartState
+    operation: Operation
+    view: View
+    cut_out: Shortening
+    unit: Unit
+
+    def spot(self, point: Array) -> Spot:
+        """Where a point of the board falls on paper."""
+        return self.view.spot(self.cut_out.moved(np.asarray(point, dtype=float)))
+
+    def outline(self, face: Face) -> tuple[Spot, ...]:
+        """A face on paper."""
+        return tuple(self.spot(point) for point in face.points)
+
+
+def part_figures(plan: Plan, operation: Operation, width: float, height: float) -> tuple[Figure, ...]:
+    """One figure for each part of the operation that its cuts are known for, no larger than `width` by `height` mm.
+
+    Parts that look alike, cuts and all, share a figure; its title names them. A part whose sizes the plan does not
+    carry has none.
+    """
+    seen: dict[object, tuple[PartRecord, list[str]]] = {}
+    records = {part.id: part for part in plan.parts}
+    for name in dict.fromkeys([*operation.parts, *(cut.part for cut in operation.cuts)]):
+        part = records.get(name)
+        if part is None or min(part.length, part.width, part.thickness) <= 0:
+            continue
+        seen.setdefault(_likeness(plan, operation, part), (part, []))[1].append(name)
+    figures = []
+    for part, names in seen.values():
+        if any(cut.part == part.id for cut in operation.cuts):
+            figure = part_figure(plan, operation, part, width, height)
+            figures.append(replace(figure, title=", ".join(names)))
+    return tuple(figures)
+
+
+def _likeness(plan: Plan, operation: Operation, part: PartRecord) -> object:
+    state = part_state(plan, operation, part)
+    bare = [cut.model_copy(update={"part": "", "joint": ""}) for cut in (*state.old, *state.new)]
+    lines = [(line.start, line.at) for line in operation.notes.lines if line.part == part.id]
+    return part.length, part.width, part.thickness, tuple(bare), len(state.old), tuple(lines)
+
+
+def part_figure(plan: Plan, operation: Operation, part: PartRecord, width: float, height: float) -> Figure:
+    """The part at the operation, no larger than `width` by `height` mm on paper."""
+    state = part_state(plan, operation, part)
+    if not state.after.faces:
+        return Figure((), 0, 0)
+    view = best_view(_wishes(state, operation))
+    cut_out = shorten(state, operation)
+    scene = Scene(state, operation, view, cut_out, plan.unit)
+    scale = min(_TALLEST, 0.95 * _fit(_bare(scene), width, height))
+    for _ in range(12):  # sizes and words do not shrink with the wood: try again until all fits
+        scene = replace(scene, view=replace(view, scale=scale))
+        items = _draw(scene)
+        left, bottom, right, top = extent(items)
+        if right - left <= width - 1.2 and top - bottom <= height - 1.2:
+            break
+        scale *= 0.92 * min(1.0, max(0.6, min((width - 1.2) / (right - left), (height - 1.2) / (top - bottom))))
+    return framed(items, part.id, _alt(scene))
+
+
+def _fit(items: Sequence[Item], width: float, height: float) -> float:
+    left, bottom, right, top = extent(items)
+    return min(width / max(right - left, 1e-6), height / max(top - bottom, 1e-6))
+
+
+def _wishes(state: PartState, operation: Operation) -> list[Wish]:
+    """What the view should show, heaviest first: mortise mouths, what lies on table and fence, the cut, the marks."""
+    wishes: list[Wish] = []
+    slots = [cut for cut in state.new if isinstance(cut, Slot)]
+    for slot in slots:
+        wishes.append(Wish(-np.array(slot.axis), 12.0 / len(slots)))
+    for cut in state.new:
+        if isinstance(cut, PlaneCut):
+            wishes.append(Wish(np.array(cut.normal), 2.0))
+        if isinstance(cut, Trench):
+            wishes += [Wish(normal, 8.0) for normal in _open_sides(cut, state.before)]
+    for name in named(operation.notes.fence, state):
+        wishes.append(Wish(_normal(state, name), 5.0))
+    if not slots:
+        wishes += [Wish(-_normal(state, name), 9.0, upright=True) for name in named(operation.notes.table, state)[:1]]
+    for name, weight in (("face", 1.0), ("edge", 1.0)):
+        if state.after.face(name):
+            wishes.append(Wish(_normal(state, name), weight))
+    wishes.append(Wish(np.array([0.0, 0.0, 1.0]), 0.5, upright=True))
+    return wishes
+
+
+def _open_sides(trench: Trench, body: Convex) -> list[Array]:
+    """Outward normals of the surfaces across the thickness or width that a groove is open to."""
+    sides = []
+    for axis in (1, 2):
+        for sign, out in (
+            (-1.0, trench.low[axis] <= body.low[axis] + 0.01),
+            (1.0, trench.high[axis] >= body.high[axis] - 0.01),
+        ):
+            if out:
+                normal = np.zeros(3)
+                normal[axis] = sign
+                sides.append(normal)
+    return sides if len(sides) < 4 else []
+
+
+def named(text: str, state: PartState) -> list[str]:
+    """The surfaces of the part that a note names, in the order of the note."""
+    names = sorted({face.name for face in (*state.before.faces, *state.after.faces)}, key=len, reverse=True)
+    found: dict[int, str] = {}
+    rest = text
+    for name in names:
+        for clause in (f"reference {name}", name):
+            at = rest.find(clause)
+            if at >= 0:
+                found[at] = name
+                rest = rest.replace(clause, "#" * len(clause))
+    return [found[at] for at in sorted(found)]
+
+
+def _normal(state: PartState, name: str) -> Array:
+    face = state.before.face(name) or state.after.face(name)
+    if face is not None:
+        return face.normal
+    normal = outward(name)
+    return normal if normal is not None else np.zeros(3)
+
+
+def _solids(scene: Scene) -> list[Solid]:
+    state = scene.state
+    return scene.cut_out.solids(Solid(state.after, state.cutters, state.fresh))
+
+
+def _bare(scene: Scene) -> list[Item]:
+    return [Path(scene.outline(face)) for body in (scene.state.before,) for face in body.faces]
+
+
+def _draw(scene: Scene) -> tuple[Item, ...]:
+    found = segments(_solids(scene), scene.view.viewer)
+    made = {cut.surface for cut in scene.state.new if isinstance(cut, PlaneCut)}
+    lines: dict[PenName, list[tuple[Spot, Spot]]] = {}
+    for segment in found:
+        pen = _pen(segment, made, scene.state.fresh)
+        lines.setdefault(pen, []).append((scene.view.spot(segment.start), scene.view.spot(segment.end)))
+    items: list[Item] = []
+    items += _fence_hatch(scene)
+    items += _waste(scene)
+    for pen in ("hidden", "cut hidden", "narrow", "wide", "cut"):
+        items += [Path(chain, pen) for chain in _chains(lines.get(pen, []))]  # type: ignore[arg-type, call-overload]
+    items += _mouths(scene)
+    items += _marks(scene)
+    return (*items, *sizes(scene, items))
+
+
+def _pen(segment: Segment, made: set[str], fresh: Sequence[bool]) -> PenName:
+    if any(name.startswith("break") for name in segment.faces):
+        return "narrow" if segment.seen else "hidden"
+    new = segment.cutter >= 0 and fresh[segment.cutter]
+    mouth = any(name.startswith("body/") for name in segment.faces)
+    if (new and mouth) or (segment.cutter < 0 and made.intersection(segment.faces)):
+        return "cut" if segment.seen else "cut hidden"
+    if new and segment.seen:
+        return "cut"
+    return "wide" if segment.seen else "hidden"
+
+
+def _chains(pieces: Sequence[tuple[Spot, Spot]]) -> list[tuple[Spot, ...]]:
+    """Pieces joined end to end, so that dashes run on around a rounded outline."""
+    chains: list[list[Spot]] = []
+    for start, end in pieces:
+        if math.dist(start, end) < 1e-4:
+            continue
+        for chain in chains:
+            if math.dist(chain[-1], start) < 1e-3:
+                chain.append(end)
+            elif math.dist(chain[-1], end) < 1e-3:
+                chain.append(start)
+            elif math.dist(chain[0], end) < 1e-3:
+                chain.insert(0, start)
+            elif math.dist(chain[0], start) < 1e-3:
+                chain.insert(0, end)
+            else:
+                continue
+            break
+        else:
+            chains.append([start, end])
+    return [tuple(chain) for chain in chains]
+
+
+def _fence_hatch(scene: Scene) -> list[Item]:
+    """The surfaces on the fence, hatched; where they are turned away, in dashes on their outline's far side."""
+    state, items = scene.state, []
+    for name in named(scene.operation.notes.fence, state):
+        face = state.after.face(name)
+        if face is None or not scene.view.sees(face.normal):
+            continue
+        loops = [scene.outline(face)]
+        for cutter in state.cutters:
+            mouth = _mouth_on(cutter, state.after, name)
+            if mouth is not None:
+                loops.append(tuple(scene.spot(point) for point in mouth))
+        items += hatching(loops, angle=_hatch_angle(scene, face))
+    return list(items)
+
+
+def _hatch_angle(scene: Scene, face: Face) -> float:
+    """A slope that runs along none of the face's sides."""
+    slopes = []
+    spots = scene.outline(face)
+    for a, b in zip(spots, spots[1:] + spots[:1], strict=True):
+        if math.dist(a, b) > 0.5:
+            slopes.append(math.degrees(math.atan2(b[1] - a[1], b[0] - a[0])) % 180)
+
+    def clear(angle: float) -> float:
+        return min(min(abs(angle - s), 180 - abs(angle - s)) for s in slopes) if slopes else 90.0
+
+    return max((60.0, 120.0, 0.0, 45.0, 135.0), key=lambda angle: round(clear(angle)))
+
+
+def _mouth_on(cutter: Convex, body: Convex, surface: str) -> Array | None:
+    from sequencer.geometry.convex import Plane
+
+    cavity = cutter
+    for face in body.faces:
+        cavity = cavity.clipped(Plane.through(f"body/{face.name}", face.points[0], face.normal))
+        if not cavity.faces:
+            return None
+    found = cavity.face(f"body/{surface}")
+    return found.points if found is not None else None
+
+
+def _waste(scene: Scene) -> list[Item]:
+    """The wood the step takes off: the edges that would be seen."""
+    pieces: list[tuple[Spot, Spot]] = []
+    made = {cut.surface for cut in scene.state.new if isinstance(cut, PlaneCut)}
+    for body in scene.state.waste:
+        for ridge in body.ridges:
+            faces = (ridge.first, ridge.second)
+            if made.intersection(face.name for face in faces):
+                continue
+            if any(scene.view.sees(face.normal) for face in faces):
+                pieces.append((scene.spot(ridge.start), scene.spot(ridge.end)))
+    return [Path(chain, "waste") for chain in _chains(pieces)]
+
+
+def _mouths(scene: Scene) -> list[Item]:
+    """The mouths of new mortises, black where they are seen: this is where the cutter goes in."""
+    items: list[Item] = []
+    for cutter, fresh in zip(scene.state.cutters, scene.state.fresh, strict=True):
+        if not fresh or cutter.face("mouth") is None:
+            continue
+        for face in scene.state.after.faces:
+            if scene.view.sees(face.normal):
+                mouth = _mouth_on(cutter, scene.state.after, face.name)
+                if mouth is not None:
+                    items.append(Path(tuple(scene.spot(p) for p in mouth), None, closed=True, fill="black"))
+    return items
+
+
+def _marks(scene: Scene) -> list[Item]:
+    """The marks on reference face and edge, where they are seen, away from mortises and grooves."""
+    state = scene.state
+    at = _quiet_place(state)
+    width, high = state.after.high[1], state.after.high[2]
+    radius = min(0.16 * state.part.width, 1.7 / scene.view.scale)
+    items: list[Item] = []
+    face, edge = state.after.face("face"), state.after.face("edge")
+    middle = min(width * 0.5, width - radius * 1.5)
+    if face is not None and scene.view.sees(face.normal):
+        turns = np.linspace(0, 2 * np.pi, 33)
+        for size, fill in ((radius, "none"), (radius * 0.35, "black")):
+            ring = [(at + size * math.cos(t), middle + size * math.sin(t), high) for t in turns]
+            items.append(Path(tuple(scene.spot(np.array(p)) for p in ring[:-1]), "narrow", True, fill))  # type: ignore[arg-type]
+        tail = [(at, middle - radius, high), (at, state.after.low[1], high)]
+        items.append(Path(tuple(scene.spot(np.array(p)) for p in tail), "narrow"))
+    if edge is not None and scene.view.sees(edge.normal):
+        gap = min(0.6 / scene.view.scale, 0.12 * state.part.width)
+        for side in (-gap, gap):
+            bar = [(at + side, 0.0, state.after.low[2]), (at + side, 0.0, high)]
+            items.append(Path(tuple(scene.spot(np.array(p)) for p in bar), "wide"))
+    return items
+
+
+def _quiet_place(state: PartState) -> float:
+    """Where along the board its marks stand: as far as may be from mortises, ends and the break."""
+    low, high = float(state.after.low[0]), float(state.after.high[0])
+    busy = [low, high]
+    for cut in (*state.old, *state.new):
+        if isinstance(cut, Slot):
+            half = abs(cut.along[0]) * cut.length / 2 + abs(cut.axis[0]) * cut.depth
+            busy += [cut.mouth[0] - half, cut.mouth[0], cut.mouth[0] + half]
+    spots = np.linspace(low, high, 24)[3:-3]
+    return float(max(spots, key=lambda x: min(min(abs(x - b) for b in busy), 0.25 * (high - low))))
+
+
+def _alt(scene: Scene) -> str:
+    notes = scene.operation.notes
+    parts = [f"{scene.state.part.id} at the step: {notes.what or scene.operation.id}"]
+    if notes.fence:
+        parts.append(f"hatched, on the fence: {notes.fence}")
+    return "; ".join(parts)
+
+
+def label(at: Spot, text: str) -> Words:
+    """Plain words on a figure."""
+    return Words(at, text, size=TEXT)
