@@ -32,7 +32,7 @@ def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
     cannot be made as asked or an unknown rule, NoOrderError for a cycle or a choice none of whose options
     can be made.
     """
-    from sequencer.graph import options_without_order, precedence
+    from sequencer.graph import options_without_order, overruled, precedence
     from sequencer.joinery import derive
     from sequencer.rulebook import load_rules
 
@@ -43,7 +43,8 @@ def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
     if barred:
         worklist = _without(worklist, barred)
         edges = precedence(worklist, rules)
-    return Prepared(job, worklist, edges)
+    remarks = (*worklist.remarks, *overruled(worklist, rules))
+    return Prepared(job, worklist.model_copy(update={"remarks": remarks}), edges)
 
 
 def plan(
@@ -124,17 +125,6 @@ def _without(worklist: Worklist, barred: dict[tuple[str, str], str]) -> Worklist
         )
         for choice in worklist.choices
     )
-    for choice in kept:
-        if not choice.options:
-            whys = [f'option "{name}": {why}' for (of, name), why in barred.items() if of == choice.id]
-            raise NoOrderError(
-                [
-                    Fault(
-                        f"no option of this choice can be made; {'; '.join(whys)}",
-                        where=f'choice "{choice.id}"',
-                    )
-                ]
-            )
     optional = {op for choice in worklist.choices for ops in choice.options.values() for op in ops}
     reachable = {op for choice in kept for ops in choice.options.values() for op in ops}
     gone = optional - reachable

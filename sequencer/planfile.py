@@ -143,6 +143,6 @@ class Plan(_Record):
     parts: tuple[PartRecord, ...] = ()
     operations: tuple[Operation, ...] = ()
 
-    def model_dump_json(self, **options: object) -> str:  # type: ignore[override]
+    def model_dump_json(self, **options: object) -> str:
         """The "plan/1" JSON text, with the published key names."""
         return super().model_dump_json(**{"by_alias": True, "indent": 2} | options)  # type: ignore[arg-type]

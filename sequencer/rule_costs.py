@@ -7,8 +7,9 @@ from dataclasses import replace
 
 from sequencer.pipeline import Prepared, order
 from sequencer.planfile import Plan, RuleCost
+from sequencer.rulebook import AFTER, KEPT, MADE
 
-LAWS = ("surface-made", "surface-kept", "after")
+LAWS = (MADE, KEPT, AFTER)
 """Not up for sale: what the surfaces dictate, and what the job itself asks for."""
 
 
