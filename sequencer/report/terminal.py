@@ -5,6 +5,7 @@ from __future__ import annotations
 from rich.console import Console
 
 from sequencer.planfile import Plan
+from sequencer.report.terminal_answers import print_angles, print_check, print_joints, print_rules
 from sequencer.report.terminal_cards import print_cards
 from sequencer.report.terminal_news import print_faults, progress_line
 from sequencer.report.terminal_page import make_console
@@ -13,9 +14,13 @@ from sequencer.report.terminal_summary import print_summary
 
 __all__ = [
     "make_console",
+    "print_angles",
     "print_cards",
+    "print_check",
     "print_faults",
+    "print_joints",
     "print_plan",
+    "print_rules",
     "print_steps",
     "print_summary",
     "progress_line",

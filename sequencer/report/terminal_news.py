@@ -19,7 +19,7 @@ PATIENCE = 0.5
 
 
 class News(Protocol):
-    """News from the search: seconds, best cost (None: none yet) and bound, costs in hundredths of a minute."""
+    """News from the search: seconds, best cost (None: none yet) and bound (costs in 1/100 min)."""
 
     @property
     def seconds(self) -> float: ...

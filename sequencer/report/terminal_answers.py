@@ -1,0 +1,141 @@
+"""The answers to small questions on the terminal: a corner's angles, the rules, what a job comes to."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from pydantic import BaseModel
+from rich.console import Console
+
+from sequencer.planbook import setting_name
+from sequencer.quantity import format_angle, format_minutes
+from sequencer.report.terminal_page import GOOD, HEADING, QUIET, Page
+from sequencer.report.terminal_summary import counted
+
+if TYPE_CHECKING:
+    from sequencer.corner import CornerAngles
+    from sequencer.pipeline import Prepared
+    from sequencer.rulebook import Rule
+
+WIDE = 16
+"""Columns of the labels here."""
+
+
+def print_angles(found: CornerAngles, console: Console) -> None:
+    """Print gauge, tilt and the other angles of a corner, each with what it is measured from."""
+    page = Page(console)
+    form = f"{found.sides} equal sides, " if found.sides else ""
+    slopes = f"sloping {format_angle(found.slope)}"
+    if found.other_slope is not None:
+        slopes += f" and {format_angle(found.other_slope)}"
+    page.bar(page.text((f"Corner of {format_angle(found.corner)}", HEADING)), f"{form}sides {slopes}")
+    page.blank()
+    gauges = [found.gauge] if found.other_gauge is None else [found.gauge, found.other_gauge]
+    rows = [
+        ("gauge" if len(gauges) == 1 else f"gauge, side {number}", gauge,
+         f"from a square crosscut; a scale that reads 90° there: {format_angle(90 - gauge)}")
+        for number, gauge in enumerate(gauges, 1)
+    ]  # fmt: skip
+    rows += [
+        ("tilt", found.tilt, "of the blade from vertical, the board's face flat on the table"),
+        ("rip bevel", found.rip_bevel, "tilt for top and bottom edges that are to lie level"),
+        ("dihedral", found.dihedral, "inside angle between the two faces at the joint"),
+    ]
+    for label, angle, told in rows:
+        head = f"{label:<14}{format_angle(angle)}"
+        page.entry(head, told, style=HEADING, at=WIDE + 8)
+    page.blank()
+    page.line("Slopes are from horizontal, 90° is upright; the corner is the inside angle in plan.", indent=2)
+    page.line("Prove every angle on scrap, by the saw's manual and with the guard in place.", indent=2)
+    page.blank()
+
+
+def print_rules(rules: Sequence[Rule], console: Console) -> None:
+    """Print the rules by book: what each says, why, its source, and whether it must be or is only preferred."""
+    page = Page(console)
+    books: dict[str, list[Rule]] = {}
+    for rule in rules:
+        books.setdefault(rule.book, []).append(rule)
+    for title, inside in books.items():
+        page.heading(title, counted(len(inside), "rule"))
+        for rule in inside:
+            page.blank()
+            page.sides(page.text("  ", (rule.id, HEADING)), page.text((_strength(rule), QUIET)))
+            page.entry("", rule.says, at=2)
+            page.entry("why", rule.why, indent=4, at=8)
+            page.entry("source", (rule.source, QUIET), indent=4, at=8)
+    page.blank()
+    page.line(
+        ("The surfaces come first: ", HEADING),
+        "besides these rules, a cut always comes after the surfaces it registers on are made ",
+        "and before they are removed.",
+    )
+    page.blank()
+
+
+def _strength(rule: Rule) -> str:
+    if rule.strength == "must":
+        return "must"
+    return f"preferred, worth {format_minutes(rule.price_minutes)}"
+
+
+def print_check(prepared: Prepared, console: Console) -> None:
+    """Print what is known of a job without ordering it: operations, choices, what binds them, remarks."""
+    page, job, worklist = Page(console), prepared.job, prepared.worklist
+    page.bar(page.text((job.name, HEADING)), job.shop.name)
+    page.blank()
+    page.entry("", ("nothing wrong", GOOD), ": the job can be ordered", at=0)
+    page.blank()
+    names = {station.id: station.name for station in job.shop.stations}
+    at = Counter(operation.station for operation in worklist.operations)
+    page.entry("parts", counted(len(job.parts), "part") + f", batch of {job.batch}", at=WIDE)
+    page.entry("operations", str(len(worklist.operations)), at=WIDE)
+    for station, count in at.items():
+        page.entry("", f"{names.get(station, station)}: {count}", at=WIDE)
+    by_rule = Counter(edge.rule for edge in prepared.edges)
+    musts = sum(edge.strength == "must" for edge in prepared.edges)
+    page.entry(
+        "order", f"{counted(musts, 'demand')} and {counted(by_rule.total() - musts, 'preference')}", at=WIDE
+    )
+    for rule, count in by_rule.most_common():
+        page.entry("", (f"{rule}: {count}", QUIET), at=WIDE)
+    for mates in worklist.mates:
+        held = " and ".join(setting_name(name).replace(".", " ") for name in mates.hold)
+        page.entry("mates", f"{', '.join(mates.operations)}: without moving {held}", at=WIDE)
+    for choice in worklist.choices:
+        page.entry(
+            "choice", f"{setting_name(choice.id)}: {' or '.join(map(setting_name, choice.options))}", at=WIDE
+        )
+    for out in worklist.struck_out:
+        page.entry(
+            "struck out", f"{setting_name(out.joint)}: {setting_name(out.way)}, because {out.why}", at=WIDE
+        )
+    for remark in worklist.remarks:
+        page.entry("remark", remark, at=WIDE)
+    page.blank()
+
+
+def print_joints(reports: Iterable[BaseModel], console: Console) -> None:
+    """Print the report of each joint, field by field in its own order."""
+    page = Page(console)
+    for report in reports:
+        _record(page, report.model_dump(mode="json", exclude_none=True), 0)
+    page.blank()
+
+
+def _record(page: Page, record: Mapping[str, object], indent: int) -> None:
+    for key, value in record.items():
+        label = setting_name(key)
+        if isinstance(value, Mapping):
+            page.entry(label, "", indent=indent, style=HEADING)
+            _record(page, value, indent + 2)
+        elif isinstance(value, list) and any(isinstance(each, Mapping) for each in value):
+            for each in value:
+                page.line((label, HEADING), indent=indent)
+                _record(page, each, indent + 2)
+        elif value not in ("", [], {}):
+            each = value if isinstance(value, list) else [value]
+            words = ", ".join(f"{v:g}" if isinstance(v, float) else str(v) for v in each)
+            page.entry(label, words, indent=indent, at=22)
