@@ -1,0 +1,7 @@
+"""Files in and out: job and shop files, cut lists, and writing whole or not at all."""
+
+from sequencer.files.job_file import load_job
+from sequencer.files.output import write_whole
+from sequencer.files.shop_file import load_shop
+
+__all__ = ["load_job", "load_shop", "write_whole"]

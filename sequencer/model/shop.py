@@ -50,7 +50,7 @@ class Range(Value):
 class Setting(Value):
     """One thing adjusted at a station; it keeps its value until it is moved.
 
-    Validation reads lengths in the validation context's "unit" (mm without one). `measures` is inferred from the
+    Validation reads lengths in the context's "unit" (mm without one). `measures` is inferred from the
     rest where it is not given.
     """
 

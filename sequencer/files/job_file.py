@@ -1,0 +1,346 @@
+"""Reading a job file and the files it names: every table by itself, then what they say of each other.
+
+All faults of all files are found at once. What one table gets wrong does not hide what is wrong with another.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from sequencer.diagnostics import Fault, InputError, NoOrderError, nearest
+from sequencer.files.cut_list import read_cut_list
+from sequencer.files.shop_file import ShopRead, read_shop
+from sequencer.files.source import Source
+from sequencer.model.fields import Place
+from sequencer.model.job import (
+    ChoiceTable,
+    Job,
+    JobTable,
+    MatesTable,
+    OperationTable,
+    Reference,
+    read_wanted,
+)
+from sequencer.model.parts import Joint, Part
+from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted
+
+TABLES = ("job", "part", "joint", "operation", "mates", "choice")
+
+
+def load_job(path: str | Path) -> Job:
+    """Read a job file with its shop and cut list.
+
+    Raises InputError with all faults of all the files, in the order of the files and their lines; NoOrderError
+    where every option of a choice asks for what a setting cannot reach.
+    """
+    return _JobReader(Path(path)).job()
+
+
+class _JobReader:
+    """One reading of a job: the sources, and what has been made of their tables so far."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.source = Source(path, "the job file")
+        self.others: list[Fault] = []
+        """Faults of the shop file and the cut list."""
+        self.source.only(TABLES)
+        raw = self.source.table("job")
+        if "job" not in self.source.data:
+            self.source.say((), "the table [job] is missing", "[job] with name, unit, shop and batch")
+        self.shop = self._read_shop(raw)
+        self.unit = self.source.unit(raw, self.shop.unit if self.shop else "mm")
+        self.head: JobTable | None = None
+        if "job" in self.source.data:
+            self.head = self.source.read(("job",), raw, JobTable, self.unit)
+        self.batch = self.head.batch if self.head else 1
+        self.references: list[Reference] = []
+        self.beyond: dict[str, list[Fault]] = {}
+        """For operations within choices: what they ask that a setting cannot reach."""
+
+    def job(self) -> Job:
+        """The job, or InputError with all that is wrong."""
+        source = self.source
+        parts = self._parts()
+        joints = self._joints()
+        self.written = {
+            raw["id"].strip() for _, raw in source.tables("operation") if isinstance(raw.get("id"), str)
+        }
+        source.twice("operation", source.tables("operation"))
+        choices = self._choices()
+        optional = {op for choice in choices for ops in choice.options.values() for op in ops}
+        operations = self._operations(optional)
+        mates = self._mates()
+        if not any(key in source.data for key in ("operation", "joint", "part")) and not parts:
+            source.say((), "the job is empty", "at least one [[operation]], or [[part]] and [[joint]] tables")
+        elif not any(source.data.get(key) for key in ("operation", "joint")):
+            source.say(
+                (), "the job has parts and nothing to do with them", "[[joint]] or [[operation]] tables"
+            )
+        faults = sorted(dict.fromkeys(source.faults), key=lambda fault: fault.line or 0) + self.others
+        if faults:
+            raise InputError(faults)
+        assert self.head is not None
+        assert self.shop is not None
+        job = Job(
+            name=self.head.name or self.path.stem,
+            unit=self.unit,
+            batch=self.batch,
+            path=str(self.path),
+            shop=self.shop.finished(),
+            parts=tuple(parts),
+            joints=tuple(joints),
+            operations=tuple(operations),
+            mates=tuple(mates),
+            choices=tuple(choices),
+            references=tuple(self.references),
+        )
+        return _struck(job, self.beyond) if self.beyond else job
+
+    def _read_shop(self, raw: dict[str, Any]) -> ShopRead | None:
+        name = raw.get("shop")
+        if not isinstance(name, str) or not name.strip():
+            return None  # reported where [job] is read
+        path = self.path.parent / name.strip()
+        try:
+            read = read_shop(path)
+        except InputError as error:
+            if path.is_file():
+                self.others += error.faults
+            else:
+                message = f'the shop file "{name}" cannot be read: {error.faults[0].message}'
+                self.source.say(("job", "shop"), message, f"a shop file; looked for {path}")
+            return None
+        self.others += sorted(read.source.faults, key=lambda fault: fault.line or 0)
+        return read
+
+    def _parts(self) -> list[Part]:
+        source = self.source
+        tables = source.tables("part")
+        source.twice("part", tables)
+        parts = [
+            part for index, raw in tables if (part := source.read(("part", index), raw, Part, self.unit))
+        ]
+        self.part_ids = [raw["id"].strip() for _, raw in tables if isinstance(raw.get("id"), str)]
+        name = self.head.parts if self.head else None
+        if name is not None:
+            path = self.path.parent / name
+            try:
+                ids, listed, faults = read_cut_list(path, self.unit)
+            except InputError as error:
+                message = f'the cut list "{name}" cannot be read: {error.faults[0].message}'
+                source.say(("job", "parts"), message, f"a CSV file; looked for {path}")
+                self.part_ids = []
+                return parts
+            self.others += faults
+            for line, id in ids:
+                if id in self.part_ids:
+                    where = f'part "{id}"'
+                    self.others.append(
+                        Fault(f'id "{id}" is taken', str(path), where, line, "an id of its own")
+                    )
+                self.part_ids.append(id)
+            parts += listed
+        return parts
+
+    def _joints(self) -> list[Any]:
+        source = self.source
+        tables = source.tables("joint")
+        source.twice("joint", tables)
+        joints = []
+        for index, raw in tables:
+            joint: Any = source.read(("joint", index), raw, Joint, self.unit)
+            if joint is not None:
+                joints.append(joint)
+            for key in ("parts", "leg", "holds"):
+                named = raw.get(key)
+                several = named if isinstance(named, list) else [named]
+                for number, part in enumerate(several):
+                    if isinstance(part, str) and part and part.strip() not in self.part_ids and self.part_ids:
+                        place: Place = ("joint", index, key)
+                        place = (*place, number) if isinstance(named, list) else place
+                        self._dangling(place, key, "part", part, self.part_ids)
+                    elif isinstance(part, str) and part and not self.part_ids and not source.data.get("part"):
+                        if not (self.head and self.head.parts):
+                            self._dangling(("joint", index, key), key, "part", part, [])
+        return joints
+
+    def _dangling(self, place: Place, key: str, what: str, name: str, known: Any) -> None:
+        listed = ", ".join(f'"{each}"' for each in known)
+        accepted = listed if len(listed) <= 400 else f"{listed[:400]} ..."
+        self.source.say(
+            place, f'{key} names no {what}: "{name}"{nearest(name, known)}', accepted or f"a {what}"
+        )
+
+    def _refer(self, place: Place, key: str, id: str) -> None:
+        """Note a reference to an operation; a fault at once where no operation can be derived that has the id."""
+        if id in self.written:
+            return
+        if self.source.data.get("joint"):
+            self.references.append(Reference(id, self.source.fault(place, "")))
+        else:
+            self._dangling(place, key, "operation", id, sorted(self.written))
+
+    def _operations(self, optional: set[str]) -> list[Operation]:
+        source = self.source
+        self._settle_measures()
+        made = []
+        for index, raw in source.tables("operation"):
+            place = ("operation", index)
+            table: OperationTable | None = source.read(place, raw, OperationTable, self.unit)
+            after = raw.get("after")
+            for number, id in enumerate(after if isinstance(after, list) else ()):
+                if isinstance(id, str) and id.strip():
+                    self._refer((*place, "after", number), "after", id.strip())
+            labels = [("part", raw.get("part"))]
+            labels += [("parts", each) for each in raw.get("parts", ()) if isinstance(raw.get("parts"), list)]
+            for key, label in labels:
+                if self.part_ids and isinstance(label, str) and label.strip() not in self.part_ids:
+                    self._dangling((*place, key), key, "part", label, self.part_ids)
+            settings = self._settings(place, raw, optional)
+            if table is not None and settings is not None:
+                made.append(table.operation(settings, self.batch))
+        return made
+
+    def _settle_measures(self) -> None:
+        """A setting of which the shop tells nothing measures names where the job gives it names."""
+        if self.shop is None:
+            return
+        for _, raw in self.source.tables("operation"):
+            settings, station = raw.get("settings"), raw.get("station")
+            for name, value in settings.items() if isinstance(settings, dict) else ():
+                options = value.get("any") if isinstance(value, dict) else [value]
+                named = isinstance(options, list) and any(isinstance(each, str) for each in options)
+                if named and (station, name) in self.shop.untold and (station, name) in self.shop.settings:
+                    self.shop.measures(str(station), name, "name")
+
+    def _settings(self, place: Place, raw: dict[str, Any], optional: set[str]) -> dict[str, Wanted] | None:
+        """What one operation asks of its station's settings; None where that is wrong."""
+        station, asked = raw.get("station"), raw.get("settings", {})
+        if self.shop is None or not isinstance(station, str) or not station.strip():
+            return None
+        known = self.shop.stations.get(station.strip())
+        if known is None:
+            self._dangling((*place, "station"), "station", "station of the shop", station, self.shop.stations)
+            return None
+        if not isinstance(asked, dict):
+            return None
+        wanted: dict[str, Wanted] = {}
+        sound = True
+        for name, value in asked.items():
+            at = (*place, "settings", name)
+            if name not in known:
+                what = f"setting of {station}"
+                self._dangling(at, "settings", what, name, sorted(known))
+                sound = False
+                continue
+            setting = self.shop.settings.get((station.strip(), name))
+            if setting is None:
+                sound = False  # the shop file has it wrong, and says so
+                continue
+            read = read_wanted(value, setting, self.unit)
+            self.source.complain(at, read.wrong)
+            sound = sound and not read.wrong
+            if read.beyond and isinstance(raw.get("id"), str) and raw["id"].strip() in optional:
+                self.beyond.setdefault(raw["id"].strip(), []).extend(
+                    self.source.fault((*at, *each.place), each.message, each.accepted) for each in read.beyond
+                )
+            else:
+                self.source.complain(at, read.beyond)
+            if read.wanted is not None:
+                wanted[name] = read.wanted
+        return wanted if sound else None
+
+    def _mates(self) -> list[MatesGroup]:
+        source = self.source
+        groups = []
+        for index, raw in source.tables("mates"):
+            place = ("mates", index)
+            table: MatesTable | None = source.read(place, raw, MatesTable, self.unit)
+            for number, id in enumerate(_texts(raw.get("operations"))):
+                self._refer((*place, "operations", number), "operations", id)
+            if self.shop is not None:
+                held = [
+                    f"{station}.{name}" for station, names in self.shop.stations.items() for name in names
+                ]
+                for number, name in enumerate(_texts(raw.get("hold"))):
+                    if name not in held:
+                        self._dangling(
+                            (*place, "hold", number), "hold", "setting of the shop", name, sorted(held)
+                        )
+            if table is not None:
+                groups.append(MatesGroup(operations=table.operations, hold=table.hold, why=table.why))
+        return groups
+
+    def _choices(self) -> list[Choice]:
+        source = self.source
+        tables = source.tables("choice")
+        source.twice("choice", tables)
+        choices = []
+        taken: dict[str, str] = {}
+        for index, raw in tables:
+            place = ("choice", index)
+            table: ChoiceTable | None = source.read(place, raw, ChoiceTable, self.unit)
+            options = raw.get("options")
+            here: set[str] = set()
+            for option, ids in options.items() if isinstance(options, dict) else ():
+                for number, id in enumerate(_texts(ids)):
+                    at = (*place, "options", option, number)
+                    self._refer(at, option, id)
+                    if id in taken:
+                        message = f'operation "{id}" stands in choice "{taken[id]}" already'
+                        source.say(at, message, "each operation in one choice only")
+                    here.add(id)
+            taken.update(dict.fromkeys(here, str(raw.get("id", index + 1))))
+            if table is not None:
+                choices.append(Choice(id=table.id, options=table.options))
+        return choices
+
+
+def _texts(raw: Any) -> list[str]:
+    return [each.strip() if isinstance(each, str) else "" for each in raw] if isinstance(raw, list) else []
+
+
+def _struck(job: Job, beyond: dict[str, list[Fault]]) -> Job:
+    """The job without the options that ask for what a setting cannot reach.
+
+    Raises NoOrderError where a choice has no option left.
+    """
+    struck: list[StruckOut] = []
+    kept: list[Choice] = []
+    impossible: list[Fault] = []
+    for choice in job.choices:
+        options = {}
+        for name, ids in choice.options.items():
+            faults = [fault for id in ids for fault in beyond.get(id, ())]
+            if not faults:
+                options[name] = ids
+                continue
+            why = "; ".join(f"{fault.where}: {fault.message}" for fault in faults)
+            struck.append(StruckOut(joint=choice.id, way=name, why=why))
+        if not options:
+            why = "; ".join(f'option "{each.way}": {each.why}' for each in struck if each.joint == choice.id)
+            message = f"no option of this choice can be made: {why}"
+            impossible.append(Fault(message, job.path, f'choice "{choice.id}"'))
+        kept.append(Choice(id=choice.id, options=options))
+    if impossible:
+        raise NoOrderError(impossible)
+    before = {id for choice in job.choices for ids in choice.options.values() for id in ids}
+    gone = before - {id for choice in kept for ids in choice.options.values() for id in ids}
+    mates = [
+        group.model_copy(update={"operations": tuple(id for id in group.operations if id not in gone)})
+        for group in job.mates
+    ]
+    return job.model_copy(
+        update={
+            "operations": tuple(
+                operation.model_copy(update={"after": tuple(id for id in operation.after if id not in gone)})
+                for operation in job.operations
+                if operation.id not in gone
+            ),
+            "mates": tuple(group for group in mates if group.operations),
+            "choices": tuple(kept),
+            "struck_out": tuple(struck),
+        }
+    )

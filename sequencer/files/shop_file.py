@@ -1,0 +1,179 @@
+"""Reading a shop file: every table by itself, then what they say of each other."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from sequencer.diagnostics import InputError, nearest
+from sequencer.files.source import Source
+from sequencer.model.fields import Measure, Name, Text
+from sequencer.model.parts import Joinery
+from sequencer.model.shop import Rules, Setting, Shop, Station, Walk, inferred
+from sequencer.operations import Value
+from sequencer.quantity import Minutes, Unit
+
+TABLES = ("shop", "station", "joinery", "rules")
+
+
+class ShopTable(Value):
+    """`[shop]`."""
+
+    name: Text = ""
+    unit: Unit = "mm"
+    walk: Minutes = 0.0
+    walks: tuple[Walk, ...] = ()
+
+
+class StationTable(Value):
+    """`[[station]]` without its settings."""
+
+    id: Name
+    name: Text = ""
+    role: Text = ""
+
+
+@dataclass
+class ShopRead:
+    """As much of a shop file as could be read: a job can be checked against it even where parts of it are wrong."""
+
+    source: Source
+    unit: Unit
+    shop: Shop | None
+    stations: dict[str, set[str]]
+    """Every station and the ids of its settings, sound or not."""
+    settings: dict[tuple[str, str], Setting] = field(default_factory=dict)
+    """The settings that are sound."""
+    untold: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
+    """Settings of which the file does not tell what they measure, and where they stand."""
+
+    def measures(self, station: str, setting: str, measure: Measure) -> None:
+        """Settle what a setting measures that the file does not tell."""
+        sound = self.settings[station, setting]
+        self.settings[station, setting] = sound.model_copy(update={"measures": measure})
+
+    def finished(self) -> Shop:
+        """The shop, with what its settings measure settled."""
+        assert self.shop is not None
+        return self.shop.model_copy(
+            update={
+                "stations": tuple(
+                    station.model_copy(
+                        update={"settings": tuple(self.settings[station.id, s.id] for s in station.settings)}
+                    )
+                    for station in self.shop.stations
+                )
+            }
+        )
+
+
+def load_shop(path: str | Path) -> Shop:
+    """Read a shop file alone; raises InputError with all its faults."""
+    read = read_shop(Path(path))
+    if read.source.faults:
+        raise InputError(sorted(read.source.faults, key=lambda fault: fault.line or 0))
+    return read.finished()
+
+
+def read_shop(path: Path) -> ShopRead:
+    """As much of the shop as can be read; faults are in its source. Raises InputError where the file is no TOML."""
+    source = Source(path, "the shop file")
+    source.only(TABLES)
+    raw = source.table("shop")
+    if "shop" not in source.data:
+        source.say((), "the table [shop] is missing", '[shop] with name, unit ("mm" or "in") and walk')
+    unit = source.unit(raw, "mm")
+    head: ShopTable | None = source.read(("shop",), raw, ShopTable, unit)
+    read = ShopRead(source, unit, None, {})
+    stations = [
+        station
+        for index, table in source.tables("station")
+        if (station := _read_station(read, index, table)) is not None
+    ]
+    if not read.stations and "station" not in source.data:
+        source.say((), "the shop has no station", "at least one [[station]] with an id")
+    source.twice("station", source.tables_in((), {"station": _dicts(source.data.get("station"))}, "station"))
+    _check_walks(read, raw)
+    joinery: Joinery | None = source.read(("joinery",), source.table("joinery"), Joinery, unit)
+    rules: Rules | None = source.read(("rules",), source.table("rules"), Rules, unit)
+    if not source.faults and head and joinery and rules:
+        books = tuple(str(path.parent / book) for book in rules.books)
+        for index, book in enumerate(books):
+            if not Path(book).is_file():
+                place = ("rules", "books", index)
+                source.say(
+                    place, f'there is no rule book "{rules.books[index]}"', "a file beside the shop file"
+                )
+        read.shop = Shop(
+            name=head.name or path.stem,
+            unit=head.unit,
+            walk=head.walk,
+            walks=head.walks,
+            stations=tuple(stations),
+            joinery=joinery,
+            rules=rules.model_copy(update={"books": books}),
+            path=str(path),
+        )
+    return read
+
+
+def _dicts(raw: Any) -> list[Any]:
+    return [each if isinstance(each, dict) else {} for each in raw] if isinstance(raw, list) else []
+
+
+def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | None:
+    """One station with its sound settings, or None; what is known of it is noted in `read`."""
+    source, place = read.source, ("station", index)
+    plain = {key: value for key, value in raw.items() if key != "setting"}
+    if "settings" in plain:
+        source.say(
+            (*place, "settings"), 'unknown key "settings"', "[[station.setting]], one for each setting"
+        )
+        plain.pop("settings")
+    table: StationTable | None = source.read(place, plain, StationTable, read.unit)
+    known = read.stations.setdefault(raw["id"].strip(), set()) if isinstance(raw.get("id"), str) else set()
+    settings: list[Setting] = []
+    tables = source.tables_in(place, raw, "setting")
+    source.twice("setting", tables, place)
+    for number, setting_raw in tables:
+        setting: Setting | None = source.read((*place, "setting", number), setting_raw, Setting, read.unit)
+        if isinstance(setting_raw.get("id"), str):
+            known.add(setting_raw["id"].strip())
+        if setting is None:
+            continue
+        settings.append(setting)
+        if table is not None:
+            read.settings[table.id, setting.id] = setting
+            if "measures" not in setting_raw and inferred(setting_raw) is None:
+                read.untold[table.id, setting.id] = (index, number)
+    if table is None:
+        return None
+    return Station(id=table.id, name=table.name or table.id, role=table.role, settings=tuple(settings))
+
+
+def _check_walks(read: ShopRead, raw: dict[str, Any]) -> None:
+    """Each walk goes between two stations there are, and is given once."""
+    walks = raw.get("walks")
+    seen: set[tuple[str, str]] = set()
+    for index, walk in enumerate(walks if isinstance(walks, list) else ()):
+        if not isinstance(walk, dict):
+            continue
+        place = ("shop", "walks", index)
+        ends = (walk.get("from"), walk.get("to"))
+        for key, end in zip(("from", "to"), ends, strict=True):
+            if isinstance(end, str) and end.strip() and end.strip() not in read.stations:
+                hint = nearest(end, read.stations)
+                read.source.say(
+                    (*place, key), f'{key} names no station: "{end}"{hint}', _listed(read.stations)
+                )
+        if isinstance(ends[0], str) and isinstance(ends[1], str):
+            if ends[0] == ends[1]:
+                read.source.say(place, "from and to must be two stations", _listed(read.stations))
+            elif ends in seen:
+                read.source.say(place, f'the walk from "{ends[0]}" to "{ends[1]}" is given twice')
+            seen.add((ends[0], ends[1]))
+
+
+def _listed(names: Any) -> str:
+    return ", ".join(f'"{name}"' for name in names)

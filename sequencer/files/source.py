@@ -1,0 +1,198 @@
+"""A TOML file read whole, and the faults found in it, each with its table, key and line."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable
+from functools import cached_property
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import TypeAdapter, ValidationError
+
+from sequencer.diagnostics import Fault, InputError, nearest
+from sequencer.files.locate import lines_of
+from sequencer.files.wording import complaints_of
+from sequencer.model.fields import Complaint, Place
+from sequencer.quantity import Unit, as_written
+
+Model = TypeVar("Model")
+
+LARGEST = 20_000_000
+"""Bytes; a larger file is no job."""
+
+_PREDICATE = ("must ", "is ")
+
+
+def read_text(path: Path, what: str) -> str:
+    """The text of a file. `what` says what it is ("the job file"). Raises InputError."""
+    name = str(path)
+    try:
+        with path.open("rb") as file:
+            content = file.read(LARGEST + 1)
+    except FileNotFoundError:
+        raise InputError([Fault(f"there is no such file: {what} cannot be read", name)]) from None
+    except IsADirectoryError:
+        raise InputError([Fault(f"this is a folder, not {what}", name)]) from None
+    except PermissionError:
+        raise InputError([Fault(f"no permission to read {what}", name)]) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError([Fault(f"{what} cannot be read: {reason.lower()}", name)]) from None
+    if len(content) > LARGEST:
+        raise InputError([Fault(f"{what} is larger than {LARGEST // 1_000_000} MB", name)])
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise InputError(
+            [Fault("this is not UTF-8 text", name, line=line, accepted="a text file saved as UTF-8")]
+        ) from None
+
+
+class Source:
+    """One TOML file: its data, and the faults found in it so far."""
+
+    def __init__(self, path: Path, what: str) -> None:
+        """Read the file; raises InputError where it cannot be read or is not TOML."""
+        self.path = path
+        self.faults: list[Fault] = []
+        self.text = read_text(path, what)
+        try:
+            self.data: dict[str, Any] = tomllib.loads(self.text)
+        except tomllib.TOMLDecodeError as error:
+            raise InputError([_not_toml(str(error), str(path), self.text)]) from None
+        except (ValueError, RecursionError) as error:
+            shown = "lists nested too deep" if isinstance(error, RecursionError) else "a number too long"
+            raise InputError([Fault(f"this TOML cannot be read: {shown}", str(path))]) from None
+
+    @cached_property
+    def _lines(self) -> dict[Place, int]:
+        return lines_of(self.text)
+
+    def line(self, place: Place) -> int | None:
+        """The line of the innermost table or key of `place` that stands in the file."""
+        while place and place not in self._lines:
+            place = place[:-1]
+        return self._lines.get(place)
+
+    def where(self, place: Place) -> tuple[str, str]:
+        """The table that `place` lies in ('operation "rip-front"'), and the key within it ("settings.tilt")."""
+        tables: list[str] = []
+        keys: list[str] = []
+        here: Any = self.data
+        for depth, step in enumerate(place):
+            above, here = here, _inside(here, step)
+            if isinstance(step, int):
+                key = keys.pop() if keys else ""
+                if isinstance(here, dict) and isinstance(above, list) and not keys:
+                    name = here.get("id")
+                    tables.append(
+                        f'{key} "{name}"' if isinstance(name, str) and name else f"{key} {step + 1}"
+                    )
+                else:
+                    keys.append(f"{key}[{step + 1}]")
+            elif depth == 0 and isinstance(here, dict):
+                tables.append(f"[{step}]")
+            else:
+                keys.append(step)
+        return ", ".join(tables), ".".join(keys)
+
+    def fault(self, place: Place, message: str, accepted: str = "") -> Fault:
+        """A fault at `place`; a message that starts with its predicate is completed by the key's name."""
+        where, key = self.where(place)
+        if message.startswith(_PREDICATE):
+            message = f"{key or 'this table'} {message}"
+        elif "." in key:
+            where = f"{where}, {key.rpartition('.')[0]}" if where else key.rpartition(".")[0]
+        return Fault(message, str(self.path), where, self.line(place), accepted)
+
+    def say(self, place: Place, message: str, accepted: str = "") -> None:
+        """Add a fault."""
+        self.faults.append(self.fault(place, message, accepted))
+
+    def complain(self, place: Place, complaints: Iterable[Complaint]) -> None:
+        """Add complaints whose places lie within `place`."""
+        for complaint in complaints:
+            self.say((*place, *complaint.place), complaint.message, complaint.accepted)
+
+    def read(self, place: Place, raw: Any, model: type[Model] | Any, unit: Unit) -> Model | None:
+        """The value of one table, or None where it has faults, which are added."""
+        try:
+            value: Model = TypeAdapter(model).validate_python(raw, context={"unit": unit})
+        except ValidationError as error:
+            self.complain(place, complaints_of(error, model, raw))
+            return None
+        return value
+
+    def tables(self, key: str) -> list[tuple[int, Any]]:
+        """The tables `[[key]]` with their positions; a fault where `key` is something else."""
+        return self.tables_in((), self.data, key)
+
+    def tables_in(self, place: Place, data: dict[str, Any], key: str) -> list[tuple[int, Any]]:
+        """The tables `[[key]]` within a table; a fault for what is not a table."""
+        raw = data.get(key, [])
+        header = ".".join([*(step for step in place if isinstance(step, str)), key])
+        if not isinstance(raw, list):
+            self.say((*place, key), f"{key} must be written [[{header}]], one for each", f"[[{header}]]")
+            return []
+        for index, each in enumerate(raw):
+            if not isinstance(each, dict):
+                self.say((*place, key, index), f"must be a table, not {as_written(each)}", f"[[{header}]]")
+        return [(index, each) for index, each in enumerate(raw) if isinstance(each, dict)]
+
+    def table(self, key: str) -> dict[str, Any]:
+        """The table `[key]`, empty where there is none; a fault where `key` is something else."""
+        raw = self.data.get(key, {})
+        if isinstance(raw, dict):
+            return raw
+        self.say((key,), f"{key} must be a table [{key}]", f"[{key}]")
+        return {}
+
+    def only(self, known: Iterable[str]) -> None:
+        """A fault for each top-level key that is not known."""
+        known = tuple(known)
+        for key in self.data:
+            if key not in known:
+                self.say((key,), f'unknown table "{key}"{nearest(key, known)}', ", ".join(known))
+
+    def unit(self, table: dict[str, Any], default: Unit) -> Unit:
+        """The unit a table gives, or the default (a wrong one is reported where the table is read)."""
+        unit = table.get("unit")
+        return unit if unit in ("mm", "in") else default
+
+    def twice(self, key: str, tables: Iterable[tuple[int, Any]], place: Place = ()) -> None:
+        """A fault for each id that an earlier table of the same kind has."""
+        seen: dict[str, int] = {}
+        for index, raw in tables:
+            id = raw.get("id")
+            if not isinstance(id, str):
+                continue
+            id = id.strip()
+            if id in seen:
+                first = self.line((*place, key, seen[id], "id"))
+                self.say((*place, key, index, "id"), f'id "{id}" is taken (line {first})', "an id of its own")
+            seen.setdefault(id, index)
+
+
+def _inside(here: Any, step: str | int) -> Any:
+    try:
+        return here[step]
+    except (KeyError, IndexError, TypeError):
+        return None
+
+
+def _not_toml(message: str, path: str, text: str) -> Fault:
+    found = re.fullmatch(
+        r"(?P<what>.*?) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)", message
+    )
+    what = found["what"] if found else message
+    line = int(found["line"]) if found and found["line"] else text.count("\n") + 1
+    column = f", column {found['column']}" if found and found["column"] else ""
+    what = {
+        "Cannot overwrite a value": "this key is given twice",
+        "Invalid value": "this is no value; text needs quotation marks",
+        "Cannot declare": "this table is given twice",
+    }.get(what, what[:1].lower() + what[1:])
+    return Fault(f"not valid TOML (line {line}{column}): {what}", path, line=line)
