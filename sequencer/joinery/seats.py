@@ -74,9 +74,11 @@ class Body:
 
     part: Part
     sides: tuple[Side, ...]
+    grooves: tuple[tuple[float, float], ...] = ()
+    """From where to where across the width trenches along the grain lie; slots keep out of them."""
 
     @classmethod
-    def of(cls, part: Part, cuts: Iterable[PlaneCut]) -> Body:
+    def of(cls, part: Part, cuts: Iterable[PlaneCut], grooves: tuple[tuple[float, float], ...] = ()) -> Body:
         """The body a part has after these cuts. Raises FigureError where they leave nothing."""
         board = Board.fresh(part.length, part.width, part.thickness).after(cuts)
         return cls(
@@ -85,6 +87,7 @@ class Body:
                 Side(p.name, (float(p.normal[0]), float(p.normal[1]), float(p.normal[2])), float(p.offset))
                 for p in board.planes
             ),
+            grooves,
         )
 
     def side(self, name: str) -> Side | None:
@@ -187,6 +190,13 @@ class Seat:
                 high = min(high, room / rate)
             elif rate < -0.5:
                 low = max(low, room / rate)
+        if abs(self.along[1]) > 0.5:
+            for a, b in self.body.grooves:
+                ends = sorted((y - start[1]) / self.along[1] for y in (a, b))
+                if ends[1] <= (low + high) / 2:
+                    low = max(low, ends[1])
+                elif ends[0] >= (low + high) / 2:
+                    high = min(high, ends[0])
         return low, high
 
 

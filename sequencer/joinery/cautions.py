@@ -1,0 +1,51 @@
+"""The cautions that go on a card, each with its citation.
+
+They remind and do not replace local law, the machine's own manual or training; nothing here claims compliance.
+"""
+
+from __future__ import annotations
+
+from sequencer.operations import Caution
+
+OSHA = "29 CFR 1910.213"
+
+GUARDS = Caution(
+    says="Guard and riving knife on, and set for this cut; keep push sticks within reach.",
+    source=f"{OSHA}(c)(1), (c)(2) and (s)(9); HSE WIS16",
+)
+CROSSCUT = Caution(
+    says="Never crosscut between blade and rip fence: the gauge guides, the fence stays clear.",
+    source=f"{OSHA}(a)(6), (a)(7) and (d)(1); common practice, no source for the trapped offcut",
+)
+TILTED = Caution(
+    says="The offcut of a bevel must lie free, never trapped under the tilted blade.",
+    source=f"{OSHA}(a)(6): fence parallel to the blade at any tilt; common practice, no source for the offcut",
+)
+FEATHER = Caution(
+    says="The sharp edge of the bevel is fragile: nothing bears on it; give the stop the opposite bevel.",
+    source="common practice, no source",
+)
+GROOVING = Caution(
+    says="Where the guard must come off, featherboards or a jig hold the work; put the guard back at once.",
+    source=f"{OSHA}(a)(15) and (c)(2); HSE WIS16",
+)
+PLUNGING = Caution(
+    says="Clamp the work; the cutter grabs most in end grain, so let it come to speed and plunge slowly.",
+    source="OSHA Woodworking eTool, hand-held routers",
+)
+SHORT = Caution(
+    says="The piece is short for this machine: hold it on a carrier, or cut before it becomes short.",
+    source=f"{OSHA}(s)(9); common practice, no source for the length",
+)
+DUST = Caution(
+    says="Dust extraction and hearing protection on.",
+    source="IARC vol. 100C (wood dust, Group 1); 29 CFR 1910.95, Table G-16",
+)
+
+
+def near_stop(angle: str, stop: str) -> Caution:
+    """The caution for an angle that lies near a positive stop."""
+    return Caution(
+        says=f"{angle} is near the positive stop at {stop}: the tool wants to fall into it. Check against the block.",
+        source="common practice, no source",
+    )

@@ -1,0 +1,244 @@
+"""Square meetings of two parts: end to edge, end to face, edge to edge, apron to leg; the seats of each.
+
+The second part's frame follows the first's: where s or c of the first half starts elsewhere on the second, the seat's
+`line_shift` and `shift` say by how much. Lengths in mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import inf
+
+from sequencer.joinery.floor import Floor
+from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.seats import Body, Pair, Seat
+from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, LegToApron, Part
+from sequencer.operations import Point
+
+Meeting = EndToEdge | EndToFace | EdgeToEdge | LegToApron
+X: Point = (1.0, 0.0, 0.0)
+Y: Point = (0.0, 1.0, 0.0)
+Z: Point = (0.0, 0.0, 1.0)
+
+
+def _neg(v: Point) -> Point:
+    return (-v[0], -v[1], -v[2])
+
+
+def pairs_of(joint: Meeting, bodies: Mapping[str, Body], floor: Floor) -> tuple[Pair, ...]:
+    """The pairs of seats of a meeting, each once. Raises Refusal for what cannot meet."""
+    if isinstance(joint, EndToEdge):
+        return end_to_edge(joint, bodies)
+    if isinstance(joint, EndToFace):
+        return end_to_face(joint, bodies, floor)
+    if isinstance(joint, EdgeToEdge):
+        return edge_to_edge(joint, bodies)
+    return leg_to_apron(joint, bodies, floor)
+
+
+def rail_seat(body: Body, end: str, fence: str = "face") -> Seat:
+    """The seat on a square end, its row along the width."""
+    left, part = end == "left end", body.part
+    from_face = fence == "face"
+    return Seat(
+        body=body,
+        base=end,
+        fence=fence,
+        origin=(0.0 if left else part.length, 0.0, part.thickness if from_face else 0.0),
+        along=Y,
+        across=_neg(Z) if from_face else Z,
+        axis=X if left else _neg(X),
+        start="edge",
+    )
+
+
+def edge_seat(body: Body, edge: str, along: Point, x: float, line_shift: float, start: str = "left end") -> Seat:
+    """The seat on an edge, its row along the grain from x, the face on the fence."""
+    near, part = edge == "edge", body.part
+    return Seat(
+        body=body,
+        base=edge,
+        fence="face",
+        origin=(x, 0.0 if near else part.width, part.thickness),
+        along=along,
+        across=_neg(Z),
+        axis=Y if near else _neg(Y),
+        start=start,
+        line_shift=line_shift,
+    )
+
+
+def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body]) -> tuple[Pair, ...]:
+    """Rail ends into stile edges, faces flush. The rail's reference edge points to the stile's left end; the
+    stile at the rail's right end is turned about, so that its own left end is at the top."""
+    rail, stile = (bodies[p].part for p in joint.parts)
+    at = joint.at if joint.at is not None else (0.0, stile.length - rail.width)
+    _within(at, rail.width, stile, "length")
+    if len(joint.ends) == 2 and sorted(round(stile.length - a - rail.width, 4) for a in at) != sorted(
+        round(a, 4) for a in at
+    ):
+        raise Refusal(
+            f"with rails at these places the two {stile.id}s are mirror images, not one part",
+            'two joints, one with ends = ["left end"], one with ends = ["right end"], each with a stile of its own',
+            "at",
+        )
+    middle = min(rail.thickness, stile.thickness) / 2
+    most = min(rail.thickness, stile.thickness)
+    found = []
+    for end in joint.ends:
+        for edge in joint.edges:
+            for a in at:
+                # A stile met at its far edge too stands the other way round there.
+                forward = (end == "left end") == (edge == "edge")
+                seat = edge_seat(
+                    bodies[stile.id],
+                    edge,
+                    X if forward else _neg(X),
+                    a if forward else stile.length - a,
+                    a,
+                    "left end" if forward else "right end",
+                )
+                found.append(Pair(rail_seat(bodies[rail.id], end), seat, middle, 0.0, most))
+    return tuple(found)
+
+
+def end_to_face(joint: EndToFace, bodies: Mapping[str, Body], floor: Floor) -> tuple[Pair, ...]:
+    """Shelf ends into the sides' faces, reference edges flush; the side's fence surface is its left end where the
+    fence reaches, else a batten guides the base."""
+    shelf, side = (bodies[p].part for p in joint.parts)
+    _within(joint.at, shelf.thickness, side, "length")
+    if shelf.width > side.width + 1e-6:
+        raise Refusal(f"{shelf.id} is wider than {side.id}", f"a width of {side.width:g} mm or less", "parts")
+    if len(joint.ends) == 2 and abs(shelf.width - side.width) > 1e-6:
+        raise Refusal(
+            f"{shelf.id} is narrower than {side.id}, so the two sides are mirror images, not one part",
+            'two joints, one with ends = ["left end"], one with ends = ["right end"], each with a side of its own',
+            "ends",
+        )
+    reach = floor.greatest("mortiser", "fence_height", floor.limits.max_fence_height)
+    found = []
+    both = len(joint.on) == 2
+    for end in joint.ends:
+        for face in joint.on:
+            for a in joint.at:
+                fenced = a + shelf.thickness / 2 <= reach
+                # Seen from the shelf the side's reference edge is in front at one end, behind at the other.
+                forward = (end == "left end") == (face == "back")
+                deep = side.thickness / 2 - floor.limits.least_wall / 2 if both else inf
+                seat = Seat(
+                    body=bodies[side.id],
+                    base=face,
+                    fence="left end" if fenced else "",
+                    origin=(a, 0.0 if forward else side.width, 0.0 if face == "back" else side.thickness),
+                    along=Y if forward else _neg(Y),
+                    across=X,
+                    axis=Z if face == "back" else _neg(Z),
+                    start="edge" if forward else "far edge",
+                    shift=a,
+                    deepest=deep,
+                    deepest_why="a mortise from the other face meets it",
+                )
+                first = rail_seat(bodies[shelf.id], end, fence="back")
+                found.append(Pair(first, seat, shelf.thickness / 2, 0.0, shelf.thickness))
+    return tuple(found)
+
+
+def edge_to_edge(joint: EdgeToEdge, bodies: Mapping[str, Body]) -> tuple[Pair, ...]:
+    """The far edge of each board to the edge of the next, faces flush."""
+    count = panel_boards(joint, {p: bodies[p].part for p in joint.parts})
+    if count % len(joint.parts):
+        raise Refusal(
+            f"{len(joint.parts)} parts cannot be repeated over {count} boards",
+            f"a list of parts that {count} is a multiple of",
+            "boards",
+        )
+    row = joint.parts * (count // len(joint.parts))
+    found = []
+    for one, two in zip(row, row[1:], strict=False):
+        a, b = bodies[one].part, bodies[two].part
+        thin = min(a.thickness, b.thickness)
+        if abs(a.length - b.length) > 1e-6:
+            raise Refusal(f"{one} and {two} are not equally long", "boards of one length", "parts")
+        found.append(
+            Pair(
+                edge_seat(bodies[one], "far edge", X, 0.0, 0.0),
+                edge_seat(bodies[two], "edge", X, 0.0, 0.0),
+                thin / 2,
+                0.0,
+                thin,
+            )
+        )
+    return tuple(dict.fromkeys(found))
+
+
+def panel_boards(joint: EdgeToEdge, parts: Mapping[str, Part]) -> int:
+    """Boards in one panel; Refusal for fewer than two."""
+    count = joint.boards or (len(joint.parts) if len(joint.parts) > 1 else parts[joint.parts[0]].quantity)
+    if count < 2:
+        raise Refusal("one board makes no panel", "boards = 2 or more", "boards")
+    return count
+
+
+def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) -> tuple[Pair, ...]:
+    """Aprons round square legs: each right end into a far edge, each left end into a back; all legs alike.
+
+    The apron's reference edge is its top, the leg's left end its top, the leg's face and edge its two outsides.
+    """
+    leg = bodies[joint.leg].part
+    wall = floor.limits.least_wall
+    found = []
+    for name in joint.parts:
+        apron = bodies[name].part
+        _within((joint.drop,), apron.width, leg, "length")
+        if joint.setback + apron.thickness > min(leg.width, leg.thickness) + 1e-6:
+            raise Refusal(
+                f"{name}, set back {joint.setback:g} mm, is thicker than what is left of {leg.id}",
+                f"a setback of at most {min(leg.width, leg.thickness) - apron.thickness:g} mm",
+                "setback",
+            )
+        # Mortises from both inner sides must not meet: each stops short of the other's cheek.
+        half = apron.thickness * 0.5 + apron.thickness * floor.limits.slip_share * 0.75
+        far = Seat(
+            body=bodies[leg.id],
+            base="far edge",
+            fence="face",
+            origin=(joint.drop, leg.width, leg.thickness - joint.setback),
+            along=X,
+            across=_neg(Z),
+            axis=_neg(Y),
+            start="left end",
+            line_shift=joint.drop,
+            shift=joint.setback,
+            deepest=leg.width - joint.setback - half - wall,
+            deepest_why="it would come too near the mortise from the leg's other inner side",
+        )
+        back = Seat(
+            body=bodies[leg.id],
+            base="back",
+            fence="edge",
+            origin=(joint.drop, joint.setback, 0.0),
+            along=X,
+            across=Y,
+            axis=Z,
+            start="left end",
+            line_shift=joint.drop,
+            shift=joint.setback,
+            deepest=leg.thickness - joint.setback - half - wall,
+            deepest_why="it would come too near the mortise from the leg's other inner side",
+        )
+        ends = {"right end": far, "left end": back}
+        for end, seat in ends.items():
+            found.append(
+                Pair(rail_seat(bodies[name], end), seat, apron.thickness / 2, 0.0, apron.thickness)
+            )
+    return tuple(found)
+
+
+def _within(at: tuple[float, ...], size: float, part: Part, what: str) -> None:
+    for a in at:
+        if a < 0 or a + size > part.length + 1e-6:
+            raise Refusal(
+                f"from {a:g} to {a + size:g} mm is beyond {part.id}, which is {part.length:g} mm long",
+                f"places from 0 to {part.length - size:g} mm",
+                "at",
+            )

@@ -1,0 +1,351 @@
+"""Rings of boards: case mitres, splayed corners, flat frame mitres and staves, with their cuts and their seats.
+
+All four are one geometry: slope 90 is a case, slope 0 a flat frame, anything between is splayed; staves turn the
+same corner along their edges. Parts follow one another anticlockwise seen from above, faces outward, reference edge
+down (outward in a flat frame): so the right end of each meets the left end of the next; for staves the edge of each
+meets the far edge of the next. Lengths in mm, angles in degrees.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import cos, hypot, radians, sin, tan
+
+from sequencer.geometry.angles import CompoundAngle, frame_mitre, mitre, unequal
+from sequencer.geometry.refusal import FigureError
+from sequencer.joinery.floor import even
+from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.seats import Body, Pair, Seat, add, cross, dot, unit
+from sequencer.model.parts import CaseMitre, FrameMitre, Part, Splayed, Stave
+from sequencer.operations import PlaneCut, Point
+from sequencer.quantity import format_angle
+
+RingJoint = CaseMitre | Splayed | FrameMitre | Stave
+OUT: Point = (0.0, 0.0, 1.0)
+
+
+@dataclass(frozen=True)
+class EndCut:
+    """How one end (or edge, for staves) of a part is sawn: `at` the surface it replaces, `makes` the new one."""
+
+    part: str
+    at: str
+    makes: str
+    angle: CompoundAngle
+
+
+@dataclass(frozen=True)
+class Corner:
+    """One corner: places in the ring, inside angle in plan, and the two cuts that make it."""
+
+    here: int
+    next: int
+    inside: float
+    first: EndCut
+    second: EndCut
+
+
+@dataclass(frozen=True)
+class Ring:
+    """Parts in their order with the corners between them."""
+
+    joint: RingJoint
+    places: tuple[str, ...]
+    slopes: tuple[float, ...]
+    corners: tuple[Corner, ...]
+
+    @property
+    def cuts(self) -> tuple[EndCut, ...]:
+        """Every cut once, in the order of the parts."""
+        found = [cut for corner in self.corners for cut in (corner.second, corner.first)]
+        return tuple(dict.fromkeys(sorted(found, key=lambda c: self.joint.parts.index(c.part))))
+
+    def rings(self, pieces: Mapping[str, int]) -> float:
+        """How many rings these pieces make."""
+        return min(pieces[p] / self.places.count(p) for p in set(self.places))
+
+
+def ring_of(joint: RingJoint, parts: Mapping[str, Part]) -> Ring:
+    """The ring a joint describes. Raises Refusal for what encloses nothing or does not close."""
+    try:
+        places, inside, slopes = _places(joint, parts)
+        _alike(joint, [parts[p] for p in places], slopes)
+        closed = not isinstance(joint, CaseMitre) or joint.closed
+        corners = []
+        n = len(places)
+        for i in range(n if closed else n - 1):
+            j = (i + 1) % n
+            one, other = _angles(joint, inside[i], slopes[i], slopes[j])
+            corners.append(
+                Corner(i, j, inside[i], _cut(joint, places[i], one, False), _cut(joint, places[j], other, True))
+            )
+    except FigureError as error:
+        raise Refusal(error.message, error.accepted, "slope" if isinstance(joint, Splayed) else "corner") from None
+    ring = Ring(joint, places, slopes, tuple(corners))
+    _one_way_each(ring)
+    if closed and not isinstance(joint, Stave):
+        _closes(ring, parts)
+    return ring
+
+
+def _places(
+    joint: RingJoint, parts: Mapping[str, Part]
+) -> tuple[tuple[str, ...], tuple[float, ...], tuple[float, ...]]:
+    """The parts round the ring, the inside angle after each, and the slope of each."""
+    listed = joint.parts
+    if isinstance(joint, CaseMitre) and not joint.closed:
+        return listed, (joint.corner,) * len(listed), (90.0,) * len(listed)
+    if isinstance(joint, (CaseMitre, FrameMitre)):
+        if not 0 < joint.corner < 180:
+            raise Refusal(
+                f"a corner of {format_angle(joint.corner)} is none", "an inside angle above 0 and below 180", "corner"
+            )
+        sides = 360.0 / (180.0 - joint.corner)
+        n = round(sides)
+        if abs(sides - n) > 0.005:
+            raise Refusal(
+                f"corners of {format_angle(joint.corner)} do not close a ring",
+                f"{format_angle(180 - 360 / max(3, n))} ({max(3, n)} sides), or closed = false",
+                "corner",
+            )
+    elif isinstance(joint, Stave):
+        n = joint.sides or sum(parts[p].quantity for p in listed)
+    else:
+        n = joint.sides or len(joint.corners or listed)
+    if n < 3:
+        raise Refusal(f"{n} sides do not enclose anything", "3 sides or more", "sides")
+    if n % len(listed):
+        raise Refusal(
+            f"{len(listed)} parts cannot be repeated round {n} sides",
+            f"a list of parts that {n} is a multiple of",
+            "parts",
+        )
+    places = listed * (n // len(listed))
+    slopes: tuple[float, ...] = (90.0 if isinstance(joint, (CaseMitre, Stave)) else 0.0,) * n
+    inside: tuple[float, ...] = (180.0 - 360.0 / n,) * n
+    if isinstance(joint, Splayed):
+        if joint.corners is not None:
+            inside = joint.corners
+            if len(inside) != n:
+                raise Refusal(f"{len(inside)} corners for {n} sides", "one inside angle after each side", "corners")
+            if abs(sum(inside) - (n - 2) * 180.0) > 0.01:
+                raise Refusal(
+                    f"the corner angles add up to {format_angle(sum(inside))}",
+                    f"{format_angle((n - 2) * 180.0)} for {n} sides",
+                    "corners",
+                )
+        given = joint.slope if isinstance(joint.slope, tuple) else (joint.slope,) * len(listed)
+        if len(given) != len(listed):
+            raise Refusal(f"{len(given)} slopes for {len(listed)} parts", "one slope for each part", "slope")
+        for slope in given:
+            if not 0 < slope <= 90:
+                raise Refusal(
+                    f"a slope of {format_angle(slope)} from horizontal stands on nothing",
+                    "more than 0 and at most 90 degrees from horizontal",
+                    "slope",
+                )
+        slopes = given * (n // len(listed))
+    return places, inside, slopes
+
+
+def _alike(joint: RingJoint, boards: list[Part], slopes: tuple[float, ...]) -> None:
+    """The boards of one ring must be equally thick, and rise equally high."""
+    first = boards[0]
+    for board, slope in zip(boards, slopes, strict=True):
+        if abs(board.thickness - first.thickness) > 1e-6:
+            raise Refusal(
+                f"{board.id} is {board.thickness:g} mm thick and {first.id} {first.thickness:g} mm",
+                "one thickness round the corner",
+                "parts",
+            )
+        if isinstance(joint, Stave):
+            continue
+        rise, wanted = board.width, first.width
+        if isinstance(joint, Splayed):
+            rise, wanted = rise * sin(radians(slope)), wanted * sin(radians(slopes[0]))
+        if abs(rise - wanted) > 0.05:
+            raise Refusal(
+                f"{board.id} is not as high as {first.id} ({rise:.2f} against {wanted:.2f} mm)",
+                f"a width of {board.width * wanted / rise:.2f} mm for {board.id}",
+                "parts",
+            )
+
+
+def _angles(joint: RingJoint, inside: float, slope: float, other: float) -> tuple[CompoundAngle, CompoundAngle]:
+    """Saw angles of the two boards of a corner; gauge positive where a board is longer on its far edge."""
+    if isinstance(joint, FrameMitre):
+        flat = frame_mitre(inside)
+        return (CompoundAngle(-flat.gauge, 0.0),) * 2
+    if abs(slope - other) < 1e-9:
+        same = mitre(inside, slope)
+        both = (same, same)
+    else:
+        both = unequal(inside, slope, other)
+    if isinstance(joint, Splayed) and joint.lean == "in":
+        both = (CompoundAngle(-both[0].gauge + 0.0, both[0].tilt), CompoundAngle(-both[1].gauge + 0.0, both[1].tilt))
+    one, two = (CompoundAngle(even(a.gauge), even(a.tilt)) for a in both)
+    return one, two
+
+
+def _cut(joint: RingJoint, part: str, angle: CompoundAngle, left: bool) -> EndCut:
+    if isinstance(joint, Stave):
+        at = "far edge" if left else "edge"
+        return EndCut(part, at, f"{at} bevel", angle)
+    side = "left" if left else "right"
+    return EndCut(part, f"{side} end", f"{side} {'bevel' if angle.tilt else 'mitre'}", angle)
+
+
+def _one_way_each(ring: Ring) -> None:
+    """A part that stands in several places must be cut the same in all of them."""
+    seen: dict[tuple[str, str], EndCut] = {}
+    for cut in ring.cuts:
+        if seen.setdefault((cut.part, cut.at), cut) != cut:
+            raise Refusal(
+                f"{cut.part} would need unlike cuts at its {cut.at} in different places of the ring",
+                "a part of its own for each place",
+                "parts",
+            )
+
+
+def _short(part: Part, angle: CompoundAngle, y: float) -> float:
+    """How much shorter a part is at the height y of its face than at its long point, at one end."""
+    slant = tan(radians(angle.gauge))
+    return (part.width - y) * slant if slant >= 0 else -y * slant
+
+
+def _closes(ring: Ring, parts: Mapping[str, Part]) -> None:
+    """Follow the outside along the reference edge; Refusal where it does not come back to its start."""
+    x = y = heading = 0.0
+    ways: list[tuple[float, float]] = []
+    for corner in ring.corners:
+        part = parts[ring.places[corner.here]]
+        before = ring.corners[corner.here - 1].second.angle
+        run = part.length - _short(part, before, 0.0) - _short(part, corner.first.angle, 0.0)
+        if run <= 0:
+            raise Refusal(f"{part.id} is too short for its two mitres", f"more than {part.length - run:.1f} mm", "parts")
+        ways.append((cos(radians(heading)), sin(radians(heading))))
+        x, y = x + run * ways[-1][0], y + run * ways[-1][1]
+        heading += 180.0 - corner.inside
+    if hypot(x, y) <= 0.25:
+        return
+    works = "lengths that lead back to the start"
+    names = list(ring.places)
+    free = [i for i in range(len(names)) if names.count(names[i]) == 1]
+    for i in reversed(free):
+        for j in reversed(free):
+            (a, b), (c, d) = ways[j], ways[i]
+            area = a * d - b * c
+            if j < i and abs(area) > 0.2:
+                one, two = (-x * d + y * c) / area, (-y * a + x * b) / area
+                works = (
+                    f"{names[j]} {parts[names[j]].length + one:.2f} mm and "
+                    f"{names[i]} {parts[names[i]].length + two:.2f} mm long, the others as they are"
+                )
+                raise Refusal(f"the ring does not close: {hypot(x, y):.2f} mm are left open", works, "parts")
+    raise Refusal(f"the ring does not close: {hypot(x, y):.2f} mm are left open", works, "parts")
+
+
+def plane_of(cut: EndCut, part: Part) -> tuple[Point, Point]:
+    """A point of the cut's plane and its normal into the waste, in the board's frame."""
+    m, t = radians(cut.angle.gauge), radians(cut.angle.tilt)
+    if cut.at in ("edge", "far edge"):
+        sign = -1.0 if cut.at == "edge" else 1.0
+        return (0.0, 0.0 if cut.at == "edge" else part.width, part.thickness), (0.0, sign * cos(t), -sin(t))
+    sign = -1.0 if cut.at == "left end" else 1.0
+    point = (
+        0.0 if cut.at == "left end" else part.length,
+        part.width if cut.angle.gauge >= 0 else 0.0,
+        part.thickness,
+    )
+    return point, (sign * cos(t) * cos(m), -cos(t) * sin(m), -sin(t))
+
+
+def plane_cut(cut: EndCut, part: Part) -> PlaneCut:
+    """The cut as geometry."""
+    point, normal = plane_of(cut, part)
+    return PlaneCut(part=part.id, surface=cut.makes, point=point, normal=normal)
+
+
+def bevel_seat(cut: EndCut, body: Body) -> Seat:
+    """The seat on the sawn end or edge, the outside face on the fence."""
+    point, normal = plane_of(cut, body.part)
+    along = unit(cross(normal, OUT))
+    lengthwise = cut.at in ("edge", "far edge")
+    if along[0 if lengthwise else 1] < 0:
+        along = (-along[0], -along[1], -along[2])
+    away = add(OUT, normal, -dot(OUT, normal))
+    across = unit((-away[0], -away[1], -away[2]))
+    # s = 0 on the reference edge (for staves on the left end)
+    back = point[0] / along[0] if lengthwise else point[1] / along[1]
+    return Seat(
+        body=body,
+        base=cut.makes,
+        fence="face",
+        origin=add(point, along, -back),
+        along=along,
+        across=across,
+        axis=(-normal[0], -normal[1], -normal[2]),
+        start="left end" if lengthwise else "edge",
+    )
+
+
+def bevel_pairs(ring: Ring, bodies: Mapping[str, Body]) -> tuple[Pair, ...]:
+    """The pairs of seats on the sawn surfaces, one for each kind of corner."""
+    found = []
+    for corner in ring.corners:
+        one, two = corner.first, corner.second
+        if len(ring.joint.parts) == 2 and one.part == ring.joint.parts[1]:
+            one, two = two, one
+        thick = bodies[one.part].part.thickness
+        most = thick / cos(radians(one.angle.tilt))
+        found.append(
+            Pair(bevel_seat(one, bodies[one.part]), bevel_seat(two, bodies[two.part]), most / 2, 0.0, most)
+        )
+    return tuple(dict.fromkeys(found))
+
+
+def square_pairs(ring: Ring, bodies: Mapping[str, Body]) -> tuple[Pair, ...]:
+    """The pairs of seats while the ends are square: face board first, end board second."""
+    found = []
+    for corner in ring.corners:
+        face, end = corner.second, corner.first
+        if len(ring.joint.parts) == 2 and face.part == ring.joint.parts[1]:
+            face, end = end, face
+        thick = bodies[face.part].part.thickness
+        found.append(
+            Pair(_face_seat(face, bodies[face.part]), _end_seat(end, bodies[end.part]), thick / 2, 0.0, thick)
+        )
+    return tuple(dict.fromkeys(found))
+
+
+def _face_seat(cut: EndCut, body: Body) -> Seat:
+    left = cut.at == "left end"
+    return Seat(
+        body=body,
+        base="back",
+        fence=cut.at,
+        origin=(0.0 if left else body.part.length, 0.0, 0.0),
+        along=(0.0, 1.0, 0.0),
+        across=(1.0 if left else -1.0, 0.0, 0.0),
+        axis=OUT,
+        start="edge",
+        waste=(body.part.thickness, -1.0),
+        opens=(cut.makes,),
+    )
+
+
+def _end_seat(cut: EndCut, body: Body) -> Seat:
+    left = cut.at == "left end"
+    return Seat(
+        body=body,
+        base=cut.at,
+        fence="face",
+        origin=(0.0 if left else body.part.length, 0.0, body.part.thickness),
+        along=(0.0, 1.0, 0.0),
+        across=(0.0, 0.0, -1.0),
+        axis=(1.0 if left else -1.0, 0.0, 0.0),
+        start="edge",
+        waste=(0.0, 1.0),
+        opens=(cut.makes,),
+    )
