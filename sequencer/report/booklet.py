@@ -1,0 +1,78 @@
+"""The printed booklet: a sheet for the whole job, marking-out and cut list, then one card for each setup.
+
+Set by Typst, which comes as a wheel and needs no system library, in a face shipped with the package, so that the same
+plan gives the same pages everywhere. Text from the job reaches the page as data, never as markup.
+"""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from sequencer.cards import cards
+from sequencer.diagnostics import SequencerError
+from sequencer.planbook import PlanBook
+from sequencer.planfile import Plan
+from sequencer.report.card_page import card_values
+from sequencer.report.sheet_values import sheet_values
+
+if TYPE_CHECKING:
+    import typst
+
+Paper = Literal["a4", "letter"]
+
+PAPERS: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+"""Width and height, mm: ISO 216 A4, and Letter (8 1/2 by 11 in)."""
+CARDS: dict[Paper, tuple[float, float]] = {"a4": (105.0, 148.0), "letter": (107.95, 139.7)}
+"""A card: A6 by ISO 216; four A6 are taller than Letter, so there a card is a quarter of the sheet."""
+
+_HERE = Path(__file__).parent
+_PAGES = ("figure.typ", "card.typ", "sheets.typ", "booklet.typ")
+
+
+def write_booklet(
+    plan: Plan, paper: Paper = "a4", per_sheet: Literal[4, 1] = 4, sheets: bool = True
+) -> bytes:
+    """The booklet as PDF: the job's sheets (unless `sheets` is false), then the cards, four to a page or one enlarged.
+
+    Raises SequencerError if the typesetter refuses the pages.
+    """
+    book = PlanBook(plan)
+    return _set(
+        {
+            "title": plan.job,
+            "paper": PAPERS[paper],
+            "card": CARDS[paper],
+            "per_sheet": per_sheet,
+            "sheets": sheet_values(book) if sheets else None,
+            "cards": [card_values(book, card, setup) for card, setup in zip(cards(plan), plan.setups, strict=True)],
+        }
+    )
+
+
+def _set(values: dict[str, Any]) -> bytes:
+    import typst
+
+    source = "\n".join((_HERE / "pages" / name).read_text(encoding="utf-8") for name in _PAGES)
+    try:
+        pdf = typst.compile(
+            source.encode(),
+            format="pdf",
+            font_paths=_fonts(),
+            sys_inputs={"data": json.dumps(values, ensure_ascii=False)},
+            timestamp=0,  # the same plan gives the same file
+        )
+    except typst.TypstError as refusal:
+        raise SequencerError(f"the booklet cannot be set: {refusal.message}") from refusal
+    assert isinstance(pdf, bytes)
+    return pdf
+
+
+@cache
+def _fonts() -> typst.Fonts:
+    """The face shipped with the package; the system's fonts are left alone."""
+    import typst
+
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=True, font_paths=[_HERE / "fonts"])
