@@ -31,8 +31,8 @@ TABLES = ("job", "part", "joint", "operation", "mates", "choice")
 def load_job(path: str | Path) -> Job:
     """Read a job file with its shop and cut list.
 
-    Raises InputError with all faults of all the files, in the order of the files and their lines; NoOrderError
-    where every option of a choice asks for what a setting cannot reach.
+    Raises InputError with all faults of all the files, in the order of the files and their lines;
+    NoOrderError where every option of a choice asks for what a setting cannot reach.
     """
     return _JobReader(Path(path)).job()
 
@@ -119,9 +119,11 @@ class _JobReader:
         source = self.source
         tables = source.tables("part")
         source.twice("part", tables)
-        parts = [
-            part for index, raw in tables if (part := source.read(("part", index), raw, Part, self.unit))
+        read: list[Part | None] = [
+            source.read(("part", index), raw, Part, self.unit) for index, raw in tables
         ]
+        parts = [part for part in read if part is not None]
+        self.parts_known = True
         self.part_ids = [raw["id"].strip() for _, raw in tables if isinstance(raw.get("id"), str)]
         name = self.head.parts if self.head else None
         if name is not None:
@@ -131,7 +133,7 @@ class _JobReader:
             except InputError as error:
                 message = f'the cut list "{name}" cannot be read: {error.faults[0].message}'
                 source.say(("job", "parts"), message, f"a CSV file; looked for {path}")
-                self.part_ids = []
+                self.parts_known = False
                 return parts
             self.others += faults
             for line, id in ids:
@@ -156,14 +158,11 @@ class _JobReader:
             for key in ("parts", "leg", "holds"):
                 named = raw.get(key)
                 several = named if isinstance(named, list) else [named]
-                for number, part in enumerate(several):
-                    if isinstance(part, str) and part and part.strip() not in self.part_ids and self.part_ids:
+                for number, part in enumerate(several if self.parts_known else ()):
+                    if isinstance(part, str) and part.strip() and part.strip() not in self.part_ids:
                         place: Place = ("joint", index, key)
                         place = (*place, number) if isinstance(named, list) else place
                         self._dangling(place, key, "part", part, self.part_ids)
-                    elif isinstance(part, str) and part and not self.part_ids and not source.data.get("part"):
-                        if not (self.head and self.head.parts):
-                            self._dangling(("joint", index, key), key, "part", part, [])
         return joints
 
     def _dangling(self, place: Place, key: str, what: str, name: str, known: Any) -> None:
@@ -174,7 +173,7 @@ class _JobReader:
         )
 
     def _refer(self, place: Place, key: str, id: str) -> None:
-        """Note a reference to an operation; a fault at once where no operation can be derived that has the id."""
+        """Note a reference to an operation; a fault at once where none can be derived that has the id."""
         if id in self.written:
             return
         if self.source.data.get("joint"):
@@ -196,7 +195,8 @@ class _JobReader:
             labels = [("part", raw.get("part"))]
             labels += [("parts", each) for each in raw.get("parts", ()) if isinstance(raw.get("parts"), list)]
             for key, label in labels:
-                if self.part_ids and isinstance(label, str) and label.strip() not in self.part_ids:
+                known = self.parts_known and self.part_ids
+                if known and isinstance(label, str) and label.strip() not in self.part_ids:
                     self._dangling((*place, key), key, "part", label, self.part_ids)
             settings = self._settings(place, raw, optional)
             if table is not None and settings is not None:

@@ -1,6 +1,6 @@
 """Where each key and value of a TOML text stands: `tomllib` keeps no line numbers.
 
-The text has been read by `tomllib` before, so it is known to be well formed; this scan only follows its shape.
+`tomllib` has read the text before, so it is known to be well formed; this scan only follows its shape.
 """
 
 from __future__ import annotations

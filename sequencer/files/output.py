@@ -13,8 +13,8 @@ from sequencer.diagnostics import Fault, InputError
 def write_whole(path: str | Path, content: str | bytes) -> None:
     """Write `content` to `path`: into a file beside it first, which then takes its place.
 
-    What stood there before stays whole until the new file is complete. A device or a pipe is written to directly.
-    Raises InputError where it cannot be written; nothing is left behind then.
+    What stood there before stays whole until the new file is complete. A device or a pipe is written to
+    directly. Raises InputError where it cannot be written; nothing is left behind then.
     """
     path = Path(path)
     data = content.encode("utf-8") if isinstance(content, str) else content

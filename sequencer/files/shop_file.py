@@ -36,7 +36,7 @@ class StationTable(Value):
 
 @dataclass
 class ShopRead:
-    """As much of a shop file as could be read: a job can be checked against it even where parts of it are wrong."""
+    """As much of a shop file as could be read: a job can be checked against it even where parts are wrong."""
 
     source: Source
     unit: Unit
@@ -77,7 +77,7 @@ def load_shop(path: str | Path) -> Shop:
 
 
 def read_shop(path: Path) -> ShopRead:
-    """As much of the shop as can be read; faults are in its source. Raises InputError where the file is no TOML."""
+    """As much of the shop as can be read; its source has the faults. Raises InputError if it is no TOML."""
     source = Source(path, "the shop file")
     source.only(TABLES)
     raw = source.table("shop")

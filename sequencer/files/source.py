@@ -78,7 +78,7 @@ class Source:
         return self._lines.get(place)
 
     def where(self, place: Place) -> tuple[str, str]:
-        """The table that `place` lies in ('operation "rip-front"'), and the key within it ("settings.tilt")."""
+        """The table `place` lies in ('operation "rip-front"'), and the key within it ("settings.tilt")."""
         tables: list[str] = []
         keys: list[str] = []
         here: Any = self.data

@@ -89,7 +89,7 @@ def _predicate(kind: str, context: dict[str, Any], given: Any) -> str:
 
 
 def _place(loc: Place, model: Any, raw: Any) -> tuple[Place, Any]:
-    """The place in the file of a pydantic location (which also names the members of unions), and the class there."""
+    """The place in the file of a pydantic location (which names unions' members too), and the class there."""
     place: list[str | int] = []
     owner = _unwrapped(model)
     for index, step in enumerate(loc):
