@@ -107,11 +107,12 @@ def _in_minutes(
 
 def _joined(job: Job, derived: Worklist) -> Worklist:
     """The operations derived from parts and joints, and those written by hand, in one list."""
+    job.check_references(operation.id for operation in derived.operations)
     return Worklist(
         operations=(*derived.operations, *job.operations),
         mates=(*derived.mates, *job.mates),
         choices=(*derived.choices, *job.choices),
-        struck_out=derived.struck_out,
+        struck_out=(*derived.struck_out, *job.struck_out),
         remarks=derived.remarks,
     )
 
