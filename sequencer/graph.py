@@ -1,10 +1,11 @@
-"""The precedence graph: which operation comes before which, by what rule, and why no order exists where none does.
+"""The precedence graph: which operation comes before which, by what rule, and why an order may not exist.
 
-Edges come from three places: what the job asks for (`after`), the law of surfaces (what registers on a surface comes
-after it is made and before it is removed, as in a compiler's def-use chains), and the rule books. Two operations that
-are never both made, being ways of the same choice, have no edge between them.
+Edges come from three places: what the job asks for (`after`), the law of surfaces (what registers on a
+surface comes after it is made and before it is removed, as in a compiler's def-use chains), and the rule
+books. Two operations that are never both made, being ways of the same choice, have no edge between them.
 
-networkx is imported only where a circle has to be named or a graph is asked for: an order that exists needs neither.
+networkx is imported only where a circle has to be named or a graph is asked for: an order that
+exists needs neither.
 """
 
 from __future__ import annotations
@@ -20,17 +21,17 @@ from sequencer.operations import Edge, Operation, Worklist
 from sequencer.rulebook import AFTER, KEPT, MADE, Rule
 
 if TYPE_CHECKING:
-    from networkx import DiGraph
+    from networkx import DiGraph  # type: ignore[import-untyped]
 
 Reasons = Mapping[tuple[str, str], Sequence[Edge]]
 """For each pair (before, after) the must-edges between them."""
 
 COMBINATIONS_TRIED = 2000
-"""How many combinations of options are tried for one that has an order, before that is left to the engines."""
+"""Combinations of options tried for one that has an order, before that is left to the engines."""
 
 
 def precedence(worklist: Worklist, rules: Iterable[Rule]) -> tuple[Edge, ...]:
-    """All edges of the operations, each with its rule and its reason; several where a pair has several reasons.
+    """All edges of the operations, each with its rule and reason; several where a pair has several reasons.
 
     Preferences that other edges settle either way (see `overruled`) are left out: there is nothing to weigh.
     `after` may name operations that are not in the list (any more).
@@ -44,7 +45,7 @@ def precedence(worklist: Worklist, rules: Iterable[Rule]) -> tuple[Edge, ...]:
 
 
 def overruled(worklist: Worklist, rules: Iterable[Rule]) -> tuple[str, ...]:
-    """For each preference that must-edges contradict, a sentence: it was not weighed, since it can never be met."""
+    """For each preference that must-edges contradict, a sentence: not weighed, since it can never be met."""
     rules = tuple(rules)
     ways = _Ways(worklist)
     settled = _Settled(_ordered(worklist, ways.drop_never_both(_musts(worklist, rules))), ways)
@@ -62,9 +63,10 @@ def overruled(worklist: Worklist, rules: Iterable[Rule]) -> tuple[str, ...]:
 def options_without_order(worklist: Worklist, edges: Iterable[Edge]) -> dict[tuple[str, str], str]:
     """The options (choice, option) that no order can make, each with the circle that bars it.
 
-    A choice that is left with one option makes that option's operations certain, which may bar others in turn. Raises
-    NoOrderError, naming the shortest circle and what would break it, when operations that are made in any case stand in a
-    circle, when a choice has no option left, or when no combination of options has an order.
+    A choice that is left with one option makes that option's operations certain, which may bar others in
+    turn. Raises NoOrderError, naming the shortest circle and what would break it, when operations that are
+    made in any case stand in a circle, when a choice has no option left, or when no combination of options
+    has an order.
     """
     circles = _Circles(worklist, edges)
     left = {choice.id: dict(choice.options) for choice in worklist.choices}
@@ -97,7 +99,8 @@ def options_without_order(worklist: Worklist, edges: Iterable[Edge]) -> dict[tup
 
 
 def as_graph(worklist: Worklist, edges: Iterable[Edge]) -> DiGraph:
-    """The must-edges as a networkx graph: nodes are operation ids with their `operation`, edges carry their `reasons`."""
+    """The must-edges as a networkx graph: nodes are operation ids with their `operation`, edges carry
+    their `reasons`."""
     import networkx as nx
 
     graph = nx.DiGraph()
@@ -154,8 +157,8 @@ def _from_rules(worklist: Worklist, rules: Sequence[Rule]) -> Iterator[Edge]:
 def _surface_law(operations: Sequence[Operation]) -> Iterator[Edge]:
     """What makes a surface comes before what registers on it, and that before what removes it.
 
-    Several operations may make a surface (the ways of a choice): all come first. One that removes a surface and makes it
-    anew counts as its maker: afterwards the surface is there. No operation waits for itself.
+    Several operations may make a surface (the ways of a choice): all come first. One that removes a surface
+    and makes it anew counts as its maker: afterwards the surface is there. No operation waits for itself.
     """
     makers: dict[str, list[Operation]] = defaultdict(list)
     removers: dict[str, list[Operation]] = defaultdict(list)
@@ -169,16 +172,19 @@ def _surface_law(operations: Sequence[Operation]) -> Iterator[Edge]:
         for surface in user.registers_on:
             for maker in makers[surface]:
                 if maker.id != user.id:
-                    why = f"{_name(maker, user)} makes {_spoken(surface)}, which {_name(user, maker)} registers on"
+                    makes = f"{_name(maker, user)} makes {_spoken(surface)}"
+                    why = f"{makes}, which {_name(user, maker)} registers on"
                     yield Edge(before=maker.id, after=user.id, rule=MADE, why=why)
             for remover in removers[surface]:
                 if remover.id != user.id:
-                    why = f"{_name(user, remover)} registers on {_spoken(surface)}, which {_name(remover, user)} removes"
+                    uses = f"{_name(user, remover)} registers on {_spoken(surface)}"
+                    why = f"{uses}, which {_name(remover, user)} removes"
                     yield Edge(before=user.id, after=remover.id, rule=KEPT, why=why)
 
 
 def _name(operation: Operation, other: Operation) -> str:
-    """An operation in a sentence with another: "the plunge", or by its id where the kinds do not tell them apart."""
+    """An operation in a sentence with another: "the plunge", or by its id where the kinds do not tell them
+    apart."""
     return f"the {operation.kind}" if operation.kind and operation.kind != other.kind else f'"{operation.id}"'
 
 
@@ -264,7 +270,8 @@ class _Circles:
         self.place = {operation.id: index for index, operation in enumerate(worklist.operations)}
 
     def shortest(self, made: Iterable[str]) -> list[str]:
-        """The shortest circle among these operations, [a, b, ..., a], from the one listed first; [] where there is none."""
+        """The shortest circle among these operations, [a, b, ..., a], from the one listed first; [] where
+        there is none."""
         made = set(made)
         pairs = [pair for pair in self.reasons if made.issuperset(pair)]
         sorter = TopologicalSorter[str]()
@@ -302,7 +309,9 @@ class _Circles:
     def fault(self, circle: Sequence[str], where: str = "") -> Fault:
         """The circle as a fault, with what would break it."""
         breaks = [text for before, after in pairwise(circle) if (text := self._break(before, after))]
-        unbreakable = "other surfaces to register on, or other work: no rule that can be switched off stands in this circle"
+        unbreakable = (
+            "other surfaces to register on, or other work; no rule that can be switched off has a part in it"
+        )
         accepted = f"any one of these would break the circle: {'; '.join(breaks)}" if breaks else unbreakable
         return Fault(f"no order is possible: {self.sentence(circle)}", where=where, accepted=accepted)
 
@@ -331,7 +340,8 @@ class _Circles:
 def _demand_combination(
     circles: _Circles, certain: set[str], left: Mapping[str, Mapping[str, Sequence[str]]]
 ) -> None:
-    """Look for a combination of options that has an order; raise NoOrderError where all of them were tried in vain."""
+    """Look for a combination of options that has an order; raise NoOrderError where all of them were tried
+    in vain."""
     choices = [(choice, options) for choice, options in left.items() if len(options) > 1]
     tries = 0
     first: tuple[list[str], str] | None = None

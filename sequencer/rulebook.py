@@ -1,7 +1,8 @@
 """Rule books: the trade's knowledge as TOML that a maker can read, switch off and add to without Python.
 
-A rule says that an operation fitting one pattern comes before an operation fitting another, on the same part, surface or
-joint. The books of the package are found by themselves; a shop adds books of its own. Prices are minutes.
+A rule says that an operation fitting one pattern comes before an operation fitting another, on the same part,
+surface or joint. The books of the package are found by themselves; a shop adds books of its own. Prices are
+minutes.
 """
 
 from __future__ import annotations
@@ -34,7 +35,11 @@ LAWS: dict[str, tuple[str, str]] = {
         "nothing can be guided by what is gone",
     ),
 }
-"""The laws every job obeys, with their reasons. Their ids stand on edges as rules' do; they cannot be switched off."""
+"""The laws every job obeys, with their reasons. Their ids stand on edges as rules' do; they cannot be
+switched off."""
+
+COLUMNS = ("id", "says", "why", "source", "strength", "price", "book")
+"""What `listing` tells of each rule; the price is in minutes."""
 
 GRAIN_OF_KIND = {"rip": "along", "crosscut": "across"}
 """Where an operation brings no geometry: these two run along or across the grain by definition."""
@@ -194,7 +199,8 @@ class Book(_Table):
 
 
 def grain(operation: Operation) -> str:
-    """Which way the operation's cuts run, "along" or "across" the grain; "" where they differ or none is known."""
+    """Which way the operation's cuts run, "along" or "across" the grain; "" where they differ or none is
+    known."""
     ways = set()
     for cut in operation.cuts:
         if isinstance(cut, PlaneCut):
@@ -212,8 +218,8 @@ def load_rules(
 ) -> tuple[Rule, ...]:
     """The rules in force: those of the package's books and of `books`, less those switched `off`.
 
-    Raises InputError with every fault found: books that cannot be read or are wrong, ids used twice, ids in `off` that no
-    book has (`where` says to the reader where `off` stands).
+    Raises InputError with every fault found: books that cannot be read or are wrong, ids used twice, ids in
+    `off` that no book has (`where` says to the reader where `off` stands).
     """
     rules = [rule for book in load_books(books) for rule in book.rules]
     known = {rule.id for rule in rules}
@@ -232,7 +238,8 @@ def load_rules(
 
 
 def load_books(books: Iterable[Path | str] = ()) -> tuple[Book, ...]:
-    """The package's books, then `books`, read and checked together. Raises InputError with every fault found."""
+    """The package's books, then `books`, read and checked together. Raises InputError with every fault
+    found."""
     faults: list[Fault] = []
     read = [(source, *_read(source, faults)) for source in (*_own_books(), *map(Path, books))]
     kinds = {kind for _, _, table in read if table for kind in table.kinds}
@@ -253,21 +260,22 @@ def load_books(books: Iterable[Path | str] = ()) -> tuple[Book, ...]:
 
 
 def listing(rules: Iterable[Rule]) -> list[dict[str, str | float]]:
-    """The laws and then the rules as plain records: id, says, why, source, strength, price (minutes), book."""
-    laws = [
-        {"id": law, "says": says, "why": why, "source": "the job and shop files", "strength": "law"}
-        | {"price": 0.0, "book": "what every job obeys"}
+    """The laws and then the rules as plain records: id, says, why, source, strength, price (minutes),
+    book."""
+    rows = [
+        (law, says, why, "the job and shop files", "law", 0.0, "what every job obeys")
         for law, (says, why) in LAWS.items()
     ]
-    return laws + [
-        {"id": rule.id, "says": rule.says, "why": rule.why, "source": rule.source, "strength": rule.strength}
-        | {"price": rule.price_minutes, "book": rule.book}
+    rows += [
+        (rule.id, rule.says, rule.why, rule.source, rule.strength, rule.price_minutes, rule.book)
         for rule in rules
     ]
+    return [dict(zip(COLUMNS, row, strict=True)) for row in rows]
 
 
 def _own_books() -> list[Traversable]:
-    """The package's books, by name: beside the modules when installed, in a clone in `rules/` above the package."""
+    """The package's books, by name: beside the modules when installed, in a clone in `rules/` above the
+    package."""
     package = files("sequencer")
     home: Traversable = package / "rules"
     if not home.is_dir() and isinstance(package, Path) and (package.parent / "pyproject.toml").is_file():
@@ -302,7 +310,7 @@ def _read(source: Traversable, faults: list[Fault]) -> tuple[str, _File | None]:
         data = tomllib.loads(text)
         for each in error.errors():
             message, accepted = _worded(each)
-            place = [part for part in each["loc"]]
+            place = list(each["loc"])
             number = place[1] if place[0] == "rule" and len(place) > 1 and isinstance(place[1], int) else None
             table = data["rule"][number] if number is not None else {}
             name = str(table.get("id", "")) if isinstance(table, dict) else ""

@@ -50,7 +50,8 @@ def shown(edges: tuple[Edge, ...]) -> list[tuple[str, str, str]]:
 
 
 def test_surface_law() -> None:
-    """What makes a surface comes before what registers on it, and that before what removes it; each edge says so."""
+    """What makes a surface comes before what registers on it, and that before what removes it; each edge
+    says so."""
     edges = precedence(
         worklist(
             op("b", "bevel", registers_on=["edge", "left end"], destroys=["left end"]),
@@ -105,7 +106,8 @@ def test_remade_surface_is_there_afterwards() -> None:
 
 
 def test_ways_of_one_choice_have_no_edge() -> None:
-    """Two operations of different options of one choice have no edge; those of one option, or of two choices, do."""
+    """Two operations of different options of one choice have no edge; those of one option, or of two
+    choices, do."""
     operations = [op("a", makes=["end"]), op("b", registers_on=["end"]), op("c", registers_on=["end"])]
     one = worklist(*operations, way={"x": ("a", "c"), "y": ("b",)})
     assert shown(precedence(one, ())) == [("a", "c", "surface-made")]
@@ -122,16 +124,19 @@ def test_open_preference_is_a_priced_edge() -> None:
 def test_settled_preference_is_left_out() -> None:
     """A preference that must-edges keep anyway, or contradict, is no edge; the contradiction is told."""
     kept = worklist(op("a", "rip"), op("m", after=("a",)), op("b", "crosscut", after=("m",)))
-    assert all(edge.strength == "must" for edge in precedence(kept, RULES)) and not overruled(kept, RULES)
+    assert all(edge.strength == "must" for edge in precedence(kept, RULES))
+    assert not overruled(kept, RULES)
     against = worklist(op("a", "rip", after=("m",)), op("m", after=("b",)), op("b", "crosscut"))
     assert all(edge.strength == "must" for edge in precedence(against, RULES))
     assert overruled(against, RULES) == (
-        'the preference "width-before-length" is not weighed for 1 pair of operations: other reasons put "b" before "a"',
+        'the preference "width-before-length" is not weighed for 1 pair of operations: '
+        'other reasons put "b" before "a"',
     )
 
 
 def test_preference_settled_in_one_option_only_stays() -> None:
-    """A preference settled only through an operation that may fall away stays open; in its own option it is settled."""
+    """A preference settled only through an operation that may fall away stays open; in its own option it
+    is settled."""
     operations = op("a", "rip"), op("m", after=("a",)), op("b", "crosscut", after=("m",)), op("n")
     one = worklist(*operations, way={"x": ("m",), "y": ("n",)})
     assert ("a", "b", "width-before-length") in shown(precedence(one, RULES))
@@ -154,12 +159,15 @@ def test_circle_is_told_as_a_chain() -> None:
     (fault,) = error.value.faults
     assert error.value.exit_code == 3
     assert fault.message == (
-        'no order is possible: "a" must come before "b" because the cut comes before the drill (so it is) [cut-first]; '
+        "no order is possible: "
+        '"a" must come before "b" because the cut comes before the drill (so it is) [cut-first]; '
         '"b" must come before "c" because the drill registers on the edge of front, which the plane removes '
-        '[surface-kept]; "c" must come before "a" because the job asks for it (`after`); and so "a" before itself'
+        "[surface-kept]; "
+        '"c" must come before "a" because the job asks for it (`after`); and so "a" before itself'
     )
     assert fault.accepted == (
-        'any one of these would break the circle: rule "cut-first" switched off; "c" taken out of `after` of "a"'
+        "any one of these would break the circle: "
+        'rule "cut-first" switched off; "c" taken out of `after` of "a"'
     )
 
 
@@ -184,7 +192,8 @@ def test_preferences_make_no_circle() -> None:
     """Preferences that contradict one another are weighed, not refused."""
     work = worklist(op("a", "cut"), op("b", "drill"))
     edges = precedence(work, [rule("one", "cut", "drill", 1.0), rule("two", "drill", "cut", 2.0)])
-    assert len(edges) == 2 and options_without_order(work, edges) == {}
+    assert len(edges) == 2
+    assert options_without_order(work, edges) == {}
 
 
 CIRCULAR = op("x1", after=("x2",)), op("x2", after=("x1",))
@@ -228,7 +237,8 @@ def test_choice_without_any_option() -> None:
 def test_no_combination_has_an_order() -> None:
     """Where each option could be made but no two of them together, the job is refused."""
     work = worklist(
-        op("a", after=("c", "d")), op("b", after=("c", "d")), op("c", after=("a", "b")), op("d", after=("a", "b")),
+        op("a", after=("c", "d")), op("b", after=("c", "d")),
+        op("c", after=("a", "b")), op("d", after=("a", "b")),
         one={"a": ("a",), "b": ("b",)},
         two={"c": ("c",), "d": ("d",)},
     )  # fmt: skip
@@ -242,7 +252,8 @@ KINDS = ["", "mill", "rip", "crosscut", "plunge", "bevel", "groove", "sand", "gl
 
 @st.composite
 def worklists(draw: st.DrawFn) -> Worklist:
-    """Random worklists of up to 8 operations on two parts, many of them with a choice of two or three options."""
+    """Random worklists of up to 8 operations on two parts, many of them with a choice of two or three
+    options."""
     some = st.lists(st.sampled_from(SURFACES), max_size=2, unique=True)
     operations = []
     for index in range(draw(st.integers(1, 8))):
@@ -278,7 +289,8 @@ def combinations(work: Worklist) -> list[set[str]]:
 
 
 def surfaces_hold(order: list[Operation]) -> bool:
-    """Plays the order through: does everything register on surfaces that are there and have not been removed?"""
+    """Plays the order through: does everything register on surfaces that are there and have not been
+    removed?"""
     made_by_some = {surface for operation in order for surface in operation.makes}
     made: set[str] = set()
     removed: set[str] = set()
@@ -294,10 +306,11 @@ def surfaces_hold(order: list[Operation]) -> bool:
     return True
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(worklists())
 def test_every_order_of_the_graph_keeps_the_surface_law(work: Worklist) -> None:
-    """Every topological order (by networkx) of any combination of options finds its surfaces when played through."""
+    """Every topological order (by networkx) of any combination of options finds its surfaces when played
+    through."""
     operations = {operation.id: operation for operation in work.operations}
     edges = precedence(work, ())
     for made in combinations(work):
@@ -307,10 +320,11 @@ def test_every_order_of_the_graph_keeps_the_surface_law(work: Worklist) -> None:
                 assert surfaces_hold([operations[id] for id in order])
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(worklists())
 def test_circles_are_found_where_networkx_finds_them(work: Worklist) -> None:
-    """An option is barred, or the job refused, exactly where networkx finds a circle in what would be made."""
+    """An option is barred, or the job refused, exactly where networkx finds a circle in what would be
+    made."""
     edges = precedence(work, RULES)
     graph = as_graph(work, edges)
     sound = [nx.is_directed_acyclic_graph(graph.subgraph(made)) for made in combinations(work)]
@@ -327,25 +341,26 @@ def test_circles_are_found_where_networkx_finds_them(work: Worklist) -> None:
         assert barred == {}
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(worklists())
 def test_shortest_circle_is_the_shortest(work: Worklist) -> None:
     """The chain told has as many links as the shortest circle networkx enumerates."""
     work = work.model_copy(update={"choices": ()})
     edges = precedence(work, RULES)
     lengths = [len(circle) for circle in nx.simple_cycles(as_graph(work, edges))]
-    try:
+    if not lengths:
+        assert options_without_order(work, edges) == {}
+        return
+    with pytest.raises(NoOrderError) as error:
         options_without_order(work, edges)
-    except NoOrderError as error:
-        assert error.faults[0].message.count(" must come before ") == min(lengths)
-    else:
-        assert not lengths
+    assert error.value.faults[0].message.count(" must come before ") == min(lengths)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(worklists())
 def test_preferences_left_are_truly_open(work: Worklist) -> None:
-    """Where nothing may fall away, a preference is an edge exactly if the transitive closure orders its pair neither way."""
+    """Where nothing may fall away, a preference is an edge exactly if the transitive closure orders its
+    pair neither way."""
     work = work.model_copy(update={"choices": ()})
     edges = precedence(work, RULES)
     closure = nx.transitive_closure(as_graph(work, edges))
@@ -356,7 +371,7 @@ def test_preferences_left_are_truly_open(work: Worklist) -> None:
             assert ((before.id, after.id, each.id) in shown(edges)) != settled
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(worklists())
 def test_reduction_keeps_the_closure(work: Worklist) -> None:
     """The edges for display have the transitive closure of all, and none of them follows from the others."""
@@ -368,7 +383,7 @@ def test_reduction_keeps_the_closure(work: Worklist) -> None:
         assert set(less.edges) == set(nx.transitive_reduction(graph).edges)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(worklists(), st.randoms())
 def test_edges_do_not_depend_on_the_listing(work: Worklist, random: object) -> None:
     """The same operations listed otherwise give the same edges."""

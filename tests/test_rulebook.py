@@ -129,10 +129,11 @@ def test_sources_are_named_or_owned_up_to() -> None:
 
 
 def test_only_face_then_edge_is_law_in_milling() -> None:
-    """Of the order of milling only face, edge, then the rest is a must: on width and length the textbooks differ.
+    """Of the order of milling only face, edge, then the rest is a must: on width and length the textbooks
+    differ.
 
-    Foster, Elementary Woodworking, sect. 22: face, edge, width, thickness, length; a manual-training text of the same time:
-    face, edge, end, length, width, thickness.
+    Foster, Elementary Woodworking, sect. 22: face, edge, width, thickness, length; a manual-training text of
+    the same time: face, edge, end, length, width, thickness.
     """
     (milling,) = (book for book in load_books() if book.title == "Milling")
     must = {rule.id for rule in milling.rules if rule.strength == "must"}
@@ -173,7 +174,8 @@ def test_kinds_are_explained_once() -> None:
     ],
 )
 def test_grain_of_a_cut(operation: Operation, way: str) -> None:
-    """The way a cut runs comes from its geometry; from its kind only for rip and crosscut without geometry."""
+    """The way a cut runs comes from its geometry; from its kind only for rip and crosscut without
+    geometry."""
     assert grain(operation) == way
 
 
@@ -202,7 +204,8 @@ def test_pattern_stars_and_lists() -> None:
 
 
 def test_joint_without_a_name() -> None:
-    """What names no joint but brings parts together counts for all their joints; a single part's work does not."""
+    """What names no joint but brings parts together counts for all their joints; a single part's work does
+    not."""
     fit = Operation(id="fit", station="bench", kind="dry-fit", parts=CASE)
     assert pairs("joint-before-fit", [op("a", "bevel", joint="corner"), fit]) == [("a", "fit")]
     assert pairs("mark-before-plunge", [op("a", "mark", joint="corner"), op("b", "plunge")]) == []
@@ -258,7 +261,8 @@ def test_own_book_is_added(book: Path) -> None:
     """A shop's own book adds its rules and kinds behind those of the package."""
     rules = load_rules(books=[book])
     assert [rule.id for rule in rules[-2:]] == ["sand-before-spray", "spray-last"]
-    assert rules[-1].price_minutes == 2 and rules[-1].book == "Ours"
+    assert rules[-1].price_minutes == 2
+    assert rules[-1].book == "Ours"
     found = rules[-1].pairs([op("s", "spray"), op("a", "rip", part="lid"), op("b", "", part="lid")])
     assert [(before.id, after.id) for before, after in found] == [("a", "s")]
 

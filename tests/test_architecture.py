@@ -1,0 +1,132 @@
+"""Imports point one way, and each heavy library has one home."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+PACKAGE = ROOT / "sequencer"
+
+LAYERS = (
+    ("diagnostics",),
+    ("quantity",),
+    ("operations",),
+    ("model",),
+    ("files",),
+    ("geometry",),
+    ("joinery",),
+    ("rulebook",),
+    ("graph",),
+    ("solve",),
+    ("encode",),
+    ("planfile",),
+    ("recount", "habits", "planbook"),
+    ("draw_up", "cards"),
+    ("steplist", "overview"),
+    ("corner",),
+    ("report",),
+    ("pipeline",),
+    ("rule_costs",),
+    ("cli",),
+    ("__init__", "__main__"),
+)
+"""Every module or folder of the package; each may import what stands above it, and within itself."""
+
+LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}
+
+HOMES = {
+    "ortools": ("solve/cpsat.py",),
+    "networkx": ("graph.py",),
+    "rich": ("report/", "cli.py"),
+    "typst": ("report/",),
+}
+"""Libraries with a home: no other file imports them."""
+
+ONLY = {"solve": {"numpy"}, "geometry": {"numpy"}}
+"""Folders that may import only these libraries besides the standard library."""
+
+FILES = sorted(path.relative_to(PACKAGE).as_posix() for path in PACKAGE.rglob("*.py"))
+
+
+def imports(file: str, types_too: bool = True) -> Iterator[str]:
+    """The dotted names of all modules a file imports, at any depth; those for type checking if `types_too`."""
+    tree = ast.parse((PACKAGE / file).read_text(encoding="utf-8"))
+    for node in () if types_too else list(ast.walk(tree)):
+        if isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING":
+            node.body = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{file} imports by a relative name"
+            module = node.module or ""
+            yield from ([f"sequencer.{a.name}" for a in node.names] if module == "sequencer" else [module])
+
+
+def home(file: str) -> str:
+    """The module or folder of the package that a file belongs to."""
+    return file.split("/")[0].removesuffix(".py")
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_every_module_has_its_place(file: str) -> None:
+    """Every module stands in LAYERS, so that its imports are judged."""
+    assert home(file) in LEVEL, f"give {file} its place in LAYERS"
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_imports_point_one_way(file: str) -> None:
+    """When it runs, a module imports only modules of the layers above its own, or of its own folder."""
+    for name in imports(file, types_too=False):
+        package, _, rest = name.partition(".")
+        if package == "sequencer" and rest:
+            other = rest.split(".")[0]
+            # `from sequencer import plan` names a function: the package's own face, for `cli` and users only.
+            other = other if other in LEVEL else "__init__"
+            own = other == home(file) or (other == "__init__" and file in ("cli.py", "__main__.py"))
+            assert own or LEVEL[other] < LEVEL[home(file)], f"{file} imports {name}"
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_libraries_have_one_home(file: str) -> None:
+    """Each heavy library is imported only where it is at home."""
+    for name in imports(file):
+        for place in (HOMES.get(name.split(".")[0]),):
+            assert place is None or file.startswith(place), f"{file} imports {name}"
+
+
+@pytest.mark.parametrize("file", [file for file in FILES if home(file) in ONLY])
+def test_solve_and_geometry_stand_alone(file: str) -> None:
+    """The engines know nothing of wood or files, the geometry nothing but operations and faults."""
+    allowed = ONLY[home(file)] | ({"ortools"} if file == "solve/cpsat.py" else set())
+    inside = {"solve": set(), "geometry": {"operations", "diagnostics"}}[home(file)] | {home(file)}
+    for name in imports(file):
+        package, _, rest = name.partition(".")
+        if package == "sequencer":
+            assert rest.split(".")[0] in inside, f"{file} imports {name}"
+        else:
+            assert package in sys.stdlib_module_names | allowed, f"{file} imports {name}"
+
+
+@pytest.mark.parametrize("file", [file for file in FILES if home(file) == "report"])
+def test_presentation_never_solves(file: str) -> None:
+    """Nothing that prints or draws knows the engines, or what feeds them."""
+    for name in imports(file):
+        assert not name.startswith(("sequencer.solve", "sequencer.encode", "sequencer.graph")), (
+            f"{file}: {name}"
+        )
+
+
+def test_command_line_starts_light() -> None:
+    """Importing the command line imports none of the heavy libraries."""
+    heavy = ["ortools", "networkx", "rich", "typst", "numpy", "pydantic"]
+    script = f"import sequencer.cli, sys; print([name for name in {heavy} if name in sys.modules])"
+    command = [sys.executable, "-c", script]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
