@@ -35,7 +35,7 @@ def print_angles(found: CornerAngles, console: Console) -> None:
     gauges = [found.gauge] if found.other_gauge is None else [found.gauge, found.other_gauge]
     rows = [
         ("gauge" if len(gauges) == 1 else f"gauge, side {number}", gauge,
-         f"from a square crosscut; a scale that reads 90° there: {format_angle(90 - gauge)}")
+         f"from a square crosscut; a scale with 90° there: {format_angle(90 - gauge)}")
         for number, gauge in enumerate(gauges, 1)
     ]  # fmt: skip
     rows += [
@@ -53,7 +53,7 @@ def print_angles(found: CornerAngles, console: Console) -> None:
 
 
 def print_rules(rules: Sequence[Rule], console: Console) -> None:
-    """Print the rules by book: what each says, why, its source, and whether it must be or is only preferred."""
+    """Print the rules by book: what each says, why, its source, and how strong it is."""
     page = Page(console)
     books: dict[str, list[Rule]] = {}
     for rule in rules:

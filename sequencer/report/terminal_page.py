@@ -148,6 +148,8 @@ class Page:
             return
         others = [max(row[column].cell_len for row in rows) for column in range(1, len(rows[0]))]
         widest = max(row[0].cell_len for row in rows)
+        while gap > 1 and indent + widest + sum(others) + gap * len(others) > self.width:
+            gap -= 1
         first = max(8, min(widest, self.width - indent - sum(others) - gap * len(others)))
         for row in rows:
             lines = row[0].wrap(self.console, first, overflow="fold") or [Text()]
@@ -173,7 +175,7 @@ class Page:
             self._print(Text(" " * at) + line)
 
     def _put(self, words: Text, head: Text, hang: int | None = None) -> None:
-        hang = head.cell_len if hang is None else hang
+        hang = min(head.cell_len if hang is None else hang, self.width // 2)
         lines = words.wrap(self.console, max(8, self.width - hang), overflow="fold")
         if not lines:
             return

@@ -38,7 +38,6 @@ def print_summary(plan: Plan, console: Console) -> None:
         page.heading("Remarks")
         for remark in view.remarks:
             page.entry("·", remark, at=2)
-    page.blank()
 
 
 def _cost(page: Page, view: Overview) -> None:

@@ -1,0 +1,231 @@
+"""What cards, step list and overview say, against the plan they are computed from."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from math import isclose
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sequencer.cards import MOST_TICKS, Card, SettingLine, cards
+from sequencer.operations import Between, OneOf
+from sequencer.overview import overview
+from sequencer.planbook import Pieces, PlanBook, reading
+from sequencer.planfile import Plan
+from sequencer.steplist import step_list
+from tests.sample_plans import AWKWARD, LONG, many, tea_boxes, two_shelves
+
+
+def setting(card: Card, name: str) -> SettingLine:
+    return next(line for line in card.settings if line.setting == name)
+
+
+def at(plan: Plan, operation: str) -> Card:
+    """The card that holds an operation."""
+    return next(card for card in cards(plan) if any(work.operation == operation for work in card.work))
+
+
+@pytest.mark.parametrize(
+    "plan", [tea_boxes("mm"), tea_boxes("in"), two_shelves(), many(7)], ids=lambda p: p.job
+)
+def test_cards_hold_every_step_once_in_order(plan: Plan) -> None:
+    """One card a setup, numbered from 1; their steps are the plan's, in order."""
+    made = cards(plan)
+    assert [(card.number, card.of) for card in made] == [
+        (n, len(plan.setups)) for n in range(1, len(made) + 1)
+    ]
+    assert [work.operation for card in made for work in card.work] == [step.operation for step in plan.steps]
+    assert [work.step for card in made for work in card.work] == list(range(1, len(plan.steps) + 1))
+
+
+@pytest.mark.parametrize(
+    "plan", [tea_boxes("mm"), tea_boxes("in"), two_shelves(), many(7)], ids=lambda p: p.job
+)
+def test_cards_add_up_to_the_plan(plan: Plan) -> None:
+    """Minutes and moved settings of all cards come to the plan's cost and count of resets."""
+    made = cards(plan)
+    minutes = sum(card.reset_minutes + card.work_minutes + card.walk_minutes for card in made)
+    assert isclose(minutes, plan.cost_minutes)
+    assert sum(line.moves for card in made for line in card.settings) == plan.reset_count
+    assert isclose(sum(line.minutes for card in made for line in card.settings), plan.reset_minutes)
+
+
+def test_values_carry_on_from_card_to_card() -> None:
+    """What stays has the value of the station's last card; what changes tells that value and has another."""
+    standing: dict[tuple[str, str], str] = {("saw", "tilt"): "0°"}
+    for card in cards(tea_boxes("mm")):
+        for line in card.settings:
+            key = (card.station_id, line.setting)
+            if line.change == "changed":
+                assert line.was == standing[key] != line.value
+            elif line.change in ("stays", "idle"):
+                assert line.value == standing[key]
+            elif line.change == "set":
+                assert key not in standing
+            standing[key] = line.value
+
+
+def test_each_kind_of_change() -> None:
+    """First set, changed, lost and set again, staying, staying without being needed: each told apart."""
+    plan = tea_boxes("mm")
+    cross, bevel, glue = at(plan, "crosscut-side"), at(plan, "bevel-front"), at(plan, "glue-up")
+    assert setting(at(plan, "rip-front"), "fence").change == "set"
+    assert (setting(bevel, "tilt").change, setting(bevel, "tilt").was) == ("changed", "22.5°")
+    assert (setting(cross, "gauge").change, setting(cross, "gauge").since) == ("stays", 3)
+    assert (setting(cross, "tilt").change, setting(cross, "tilt").since) == ("stays", 0)
+    assert setting(cross, "fence").change == "idle"
+    assert setting(glue, "clamping").change == "again"
+
+
+def test_settings_stand_in_the_order_of_the_shop() -> None:
+    """A card lists its settings as the station does, not as the operations happen to."""
+    names = [line.setting for line in at(tea_boxes("mm"), "bevel-front").settings]
+    assert names == ["blade", "tilt", "gauge", "fence", "stop", "height"]
+
+
+def test_values_are_in_the_unit_of_the_job() -> None:
+    """18 mm stock and 3/4 in stock: the mortiser's fence stands at 9 mm, and at 3/8 in."""
+    assert setting(at(tea_boxes("mm"), "plunge-face-front"), "fence_height").value == "9 mm"
+    assert setting(at(tea_boxes("in"), "plunge-face-front"), "fence_height").value == "3/8 in"
+    lines = at(tea_boxes("in"), "plunge-end-side").work[0].lines[0]
+    assert lines.distances == ("1 13/64 in (1.200)", "2 51/64 in (2.800)")  # 0.3 and 0.7 of 4 in
+
+
+def test_room_left_is_what_all_steps_accept() -> None:
+    """A range on the card lies in the range of every step: block 30 to 45, bevel 25 to 35."""
+    plan = tea_boxes("mm")
+    assert setting(at(plan, "cut-block-1"), "height").accepts == "30 mm to 35 mm"
+    assert setting(at(plan, "rip-front"), "blade").accepts == "rip or combination"
+    assert setting(at(plan, "rip-front"), "fence").accepts == ""
+    height = {o.id: o.settings["height"] for o in plan.operations if "height" in o.settings}
+    assert height["cut-block-1"] == Between(min=30, max=45)
+    assert isinstance(next(o for o in plan.operations if o.id == "rip-front").settings["blade"], OneOf)
+
+
+def test_how_to_set_is_told_for_what_moves_only() -> None:
+    """The free angle tells its setting block; settings that stay tell nothing."""
+    card = at(tea_boxes("mm"), f"plunge-bevel-{AWKWARD}")
+    assert "setting block no. 1" in setting(card, "fence_angle").how[0]
+    assert all(not line.how for line in card.settings if not line.moves)
+
+
+def test_mates_hold_from_the_first_to_the_last() -> None:
+    """The card of the first mate holds both settings until the card of the last; no other card does."""
+    plan = tea_boxes("mm")
+    holding = {card.number: card.holds for card in cards(plan) if card.holds}
+    first, last = at(plan, "plunge-face-front").number, at(plan, "plunge-end-side").number
+    assert list(holding) == list(range(first, last))
+    (hold,) = holding[first]
+    assert hold.settings == (("fence height", "9 mm"), ("fence angle", "90°"))
+    assert (hold.until, hold.operations) == (last, ("plunge side in both ends",))
+
+
+def test_what_is_left_standing_is_used_again_unmoved() -> None:
+    """Every setting to be left has its value still on the card that uses it next, unmoved until then."""
+    plan = tea_boxes("mm")
+    made = cards(plan)
+    leaves = [(card, leave) for card in made for leave in card.leaves]
+    assert leaves
+    for card, leave in leaves:
+        between = [c for c in made[card.number : leave.until] if c.station_id == card.station_id]
+        lines = [line for c in between for line in c.settings if line.name == leave.name]
+        assert lines[-1].change == "stays"
+        assert {(line.value, line.moves) for line in lines} == {(leave.value, False)}
+
+
+def test_what_comes_next_is_the_next_card() -> None:
+    """Each card names the next card, its station and its first step; the last names none."""
+    made = cards(tea_boxes("mm"))
+    for card, after in pairwise(made):
+        assert card.next is not None
+        assert (card.next.number, card.next.station) == (after.number, after.station)
+        assert card.next.what == after.work[0].what
+        assert card.next.same_station == (card.station_id == after.station_id)
+    assert made[-1].next is None
+
+
+def test_pieces_are_told_apart_where_they_can_be() -> None:
+    """Counts by part where the parts' quantities add up to the step's; else one count for all."""
+    plan = tea_boxes("mm")
+    assert PlanBook(plan).pieces("glue-up") == (Pieces("front", 8), Pieces("side", 8), Pieces("bottom", 4))
+    bare = plan.model_copy(update={"parts": ()})
+    assert PlanBook(bare).pieces("sand-inside") == (Pieces("front", None), Pieces("side", None))
+    assert PlanBook(plan).pieces("cut-block-1") == (Pieces("", 1),)
+
+
+@given(st.integers(1, 10**6))
+def test_tick_boxes_cover_all_pieces(count: int) -> None:
+    """Boxes times pieces a box come to the count, none is left over, and there are never too many."""
+    plan = many(1)
+    step = plan.steps[0].model_copy(update={"quantity": count})
+    (card,) = cards(plan.model_copy(update={"steps": (step,)}))
+    (work,) = card.work
+    assert work.ticks <= MOST_TICKS
+    assert (work.ticks - 1) * work.per_tick < count <= work.ticks * work.per_tick
+    assert work.per_tick == 1 or count > MOST_TICKS
+
+
+def test_cautions_stand_once_and_say_for_which_step() -> None:
+    """A caution of all steps stands once without numbers; one of some steps with theirs."""
+    card = at(tea_boxes("mm"), "cut-block-1")
+    assert [(caution.says[:5], caution.steps) for caution in card.cautions] == [
+        ("Leave", ()),
+        ("Guard", (card.work[1].step,)),
+    ]
+    assert all(caution.source for each in cards(tea_boxes("mm")) for caution in each.cautions)
+
+
+def test_hand_written_operations_still_give_cards() -> None:
+    """A plan without parts, notes and stations gives cards from its steps alone."""
+    first = cards(two_shelves())[0]
+    assert (first.station, first.work[0].what) == ("saw", "rip")
+    assert setting(first, "fence").value == "240"
+    bare = cards(two_shelves().model_copy(update={"operations": ()}))
+    assert [work.what for card in bare for work in card.work] == ["rip", "crosscut", "house", "trim"]
+
+
+def test_reasons_point_backward_and_forward() -> None:
+    """What a step follows comes earlier, nearest first; what it precedes, later; the unmet is no reason."""
+    plan = tea_boxes("mm")
+    lines = [step for group in step_list(plan) for step in group.steps]
+    told = 0
+    for line in lines:
+        assert [why.step for why in line.follows] == sorted((w.step for w in line.follows), reverse=True)
+        assert all(why.step < line.number for why in line.follows)
+        assert all(why.step > line.number for why in line.precedes)
+        told += len(line.follows)
+    assert told == sum(edge.kept for edge in plan.precedence)
+
+
+def test_overview_adds_up() -> None:
+    """Stations and settings come to the plan's totals, and savings to the habits' costs."""
+    plan = tea_boxes("mm")
+    view = overview(plan)
+    assert isclose(sum(line.reset_minutes for line in view.stations), plan.reset_minutes)
+    assert sum(setting.resets for line in view.stations for setting in line.settings) == plan.reset_count
+    assert isclose(sum(line.walk_minutes for line in view.stations), plan.walk_minutes)
+    assert isclose(sum(line.work_minutes for line in view.stations), plan.work_minutes)
+    assert view.walk_count == sum(step.walk_minutes > 0 for step in plan.steps)
+    for line, habit in zip(view.habits, plan.habits, strict=True):
+        assert isclose(line.saves_minutes, habit.cost_minutes - plan.cost_minutes)
+    assert view.gap_minutes == 1.5
+    assert [saving.rule for saving in view.rule_savings] == ["surface.destroyed", "setting-block"]
+    (wish,) = view.unmet
+    assert wish.before_step > wish.after_step
+    assert view.floors[0].settings == ("table saw tilt",)
+
+
+def test_long_and_awkward_names_come_through_whole() -> None:
+    """Names are kept letter for letter."""
+    parts = {piece.part for card in cards(tea_boxes("mm")) for work in card.work for piece in work.pieces}
+    assert {LONG, AWKWARD} <= parts
+
+
+def test_readings() -> None:
+    """Numbers lose no digit that matters, and names are left alone."""
+    assert reading(12.3456, "number", "mm") == "12.3456"
+    assert reading(3.0, None, "mm") == "3"
+    assert reading("straight-6", "length", "mm") == "straight-6"
+    assert reading(None, "angle", "mm") == ""
