@@ -1,0 +1,126 @@
+"""The engine of record: proves the cheapest order by search over patterns of dials.
+
+The way through: `relation` (what must come before what), `floor` (the exact rules as transitions), `patterns`
+(lower bounds), `astar` (exact search). The best plan so far and the bound proven so far are in hand at every
+moment, so a stop by hand or by the clock returns both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+from time import monotonic
+
+from sequencer.solve.astar import BestFirst, Found, Guide
+from sequencer.solve.floor import Floor
+from sequencer.solve.patterns import Pattern, ease
+from sequencer.solve.price import price
+from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
+from sequencer.solve.relation import relation_of
+
+
+class Stopped(Exception):  # noqa: N818 - an order to stop, not an error
+    """Raised inside the search when time is up or somebody asked to stop."""
+
+
+class Clock:
+    """Asks now and then whether to go on."""
+
+    def __init__(self, seconds: float, stop: Callable[[], bool]) -> None:
+        self.begun = monotonic()
+        self.until = self.begun + seconds
+        self.stop = stop
+        self.by_hand = False
+        self._next = self.begun
+
+    @property
+    def seconds(self) -> float:
+        """Since the search began."""
+        return monotonic() - self.begun
+
+    def tick(self) -> None:
+        """Go on, or raise Stopped."""
+        now = monotonic()
+        if now >= self._next:
+            self._next = now + 0.03
+            if self.stop():
+                self.by_hand = True
+                raise Stopped
+            if now >= self.until:
+                raise Stopped
+
+
+def search(
+    problem: Problem, limits: Limits, progress: Callable[[Progress], None], stop: Callable[[], bool]
+) -> Outcome | Impossible:
+    """The cheapest order, proven unless the limits or `stop` end the search earlier; or why there is none."""
+    clock = Clock(limits.seconds, stop)
+    relation = relation_of(problem)
+    if isinstance(relation, Impossible):
+        return relation
+    floor = Floor(problem, relation)
+    run = Run(floor, clock, progress)
+    with suppress(Stopped, MemoryError):
+        run.prove()
+    return run.outcome()
+
+
+class Run:
+    """One search: the best plan and bound so far."""
+
+    def __init__(self, floor: Floor, clock: Clock, progress: Callable[[Progress], None]) -> None:
+        self.floor = floor
+        self.clock = clock
+        self.progress = progress
+        self.best: Found | None = None
+        self.bound = 0
+        self.exhausted = False
+        self.last_news = -1.0
+        wheels = [ease(floor, d) for d in range(len(floor.knobs))]
+        self.patterns = [Pattern(floor, wheels, (d,), (), clock.tick) for d in range(len(wheels))]
+
+    def news(self, bound: int) -> None:
+        """Tell of a better bound or plan, a few times a second at most."""
+        self.bound = max(self.bound, bound)
+        seconds = self.clock.seconds
+        if seconds - self.last_news > 0.3:
+            self.last_news = seconds
+            self.progress(Progress(seconds, self.best.cost if self.best else None, self.bound))
+
+    def prove(self) -> None:
+        """Search until proven."""
+        astar = BestFirst(self.floor, Guide(self.patterns), self.clock.tick, self.best, self.news, self.bound)
+        try:
+            astar.run()
+            self.exhausted = astar.best is None
+        finally:
+            self.best = astar.best
+            self.bound = max(self.bound, astar.bound)
+        if self.best is not None:
+            self.bound = self.best.cost
+
+    def outcome(self) -> Outcome | Impossible:
+        """What was found; where nothing was found in time, a quick plan."""
+        if self.best is None:
+            if self.exhausted:
+                return Impossible("no order lets all mates be made in one visit")
+            from sequencer.solve.greedy import quick_plan
+
+            quick = quick_plan(self.floor.problem)
+            if quick is None:
+                return Impossible("no order was found in the time given")
+            order, options = quick.order, quick.options
+        else:
+            order = tuple(self.floor.lot_of[item] for item in self.best.items)
+            options = self.best.taken
+        priced = price(self.floor.problem, order)
+        assert priced is not None
+        return Outcome(
+            order=order,
+            options=options,
+            cost=priced.cost,
+            bound=min(self.bound, priced.cost),
+            seconds=self.clock.seconds,
+            engine="search",
+            interrupted=self.clock.by_hand,
+        )
