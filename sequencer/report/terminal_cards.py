@@ -11,6 +11,10 @@ from sequencer.planfile import Plan
 from sequencer.quantity import format_minutes
 from sequencer.report.terminal_page import CAREFUL, HEADING, INDENT, LABEL, MOVED, QUIET, Page
 
+DEFER = (
+    "Cautions point to the rules they name and leave much out: local codes, the tool's own manual and "
+    "training come first."
+)
 STEP = 6
 """Columns to the left of a step's words."""
 BESIDE = 14
@@ -24,6 +28,10 @@ def print_cards(plan: Plan, console: Console) -> None:
     page = Page(console)
     for card in cards(plan):
         print_card(card, page)
+    page.blank()
+    page.stroke("━")
+    page.line((DEFER, QUIET))
+    page.blank()
 
 
 def print_card(card: Card, page: Page) -> None:
@@ -184,4 +192,4 @@ def _then(page: Page, card: Card) -> None:
 def _leave(page: Page, card: Card, leaves: list[Leave]) -> None:
     for until in dict.fromkeys(leave.until for leave in leaves):
         standing = ", ".join(f"{leave.name} {leave.value}" for leave in leaves if leave.until == until)
-        page.entry("leave", f"{standing}: card {until} uses it so", at=END)
+        page.entry("leave", f"{standing}, as set, for card {until}", at=END)
