@@ -29,7 +29,7 @@ def print_cards(plan: Plan, console: Console) -> None:
     for card in cards(plan):
         print_card(card, page)
     page.blank()
-    page.stroke("━")
+    page.stroke("─")
     page.line((DEFER, QUIET))
     page.blank()
 

@@ -148,7 +148,7 @@ def _rules(page: Page, view: Overview) -> None:
         )
     free = view.rules_priced - len(view.rule_savings)
     if free:
-        page.entry("nothing", f"would be saved without any one of the others ({free})", style="")
+        page.entry("nothing", f"would be saved without any other ({free} tried)", style="")
 
 
 def _row(page: Page, *cells: str, style: str = "") -> tuple[Text, ...]:
