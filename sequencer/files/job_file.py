@@ -109,7 +109,7 @@ class _JobReader:
             if path.is_file():
                 self.others += error.faults
             else:
-                message = f'the shop file "{name}" cannot be read: {error.faults[0].message}'
+                message = f'shop names no file that can be read, "{name}": {error.faults[0].message}'
                 self.source.say(("job", "shop"), message, f"a shop file; looked for {path}")
             return None
         self.others += sorted(read.source.faults, key=lambda fault: fault.line or 0)
@@ -124,6 +124,10 @@ class _JobReader:
         ]
         parts = [part for part in read if part is not None]
         self.parts_known = True
+        for index, part_raw in tables:
+            if "/" in str(part_raw.get("id", "")):
+                place = ("part", index, "id")
+                source.say(place, 'must not contain "/": a surface is written "part/surface"')
         self.part_ids = [raw["id"].strip() for _, raw in tables if isinstance(raw.get("id"), str)]
         name = self.head.parts if self.head else None
         if name is not None:
@@ -131,7 +135,7 @@ class _JobReader:
             try:
                 ids, listed, faults = read_cut_list(path, self.unit)
             except InputError as error:
-                message = f'the cut list "{name}" cannot be read: {error.faults[0].message}'
+                message = f'parts names no file that can be read, "{name}": {error.faults[0].message}'
                 source.say(("job", "parts"), message, f"a CSV file; looked for {path}")
                 self.parts_known = False
                 return parts
@@ -143,6 +147,7 @@ class _JobReader:
                         Fault(f'id "{id}" is taken', str(path), where, line, "an id of its own")
                     )
                 self.part_ids.append(id)
+            self.others.sort(key=lambda fault: (fault.file, fault.line or 0))
             parts += listed
         return parts
 
@@ -166,7 +171,7 @@ class _JobReader:
         return joints
 
     def _dangling(self, place: Place, key: str, what: str, name: str, known: Any) -> None:
-        listed = ", ".join(f'"{each}"' for each in known)
+        listed = ", ".join(f'"{each}"' for each in dict.fromkeys(known))
         accepted = listed if len(listed) <= 400 else f"{listed[:400]} ..."
         self.source.say(
             place, f'{key} names no {what}: "{name}"{nearest(name, known)}', accepted or f"a {what}"
@@ -231,8 +236,8 @@ class _JobReader:
         for name, value in asked.items():
             at = (*place, "settings", name)
             if name not in known:
-                what = f"setting of {station}"
-                self._dangling(at, "settings", what, name, sorted(known))
+                accepted = ", ".join(sorted(known)) or "no settings: the station has none"
+                self.source.say(at, f'{station} has no setting "{name}"{nearest(name, known)}', accepted)
                 sound = False
                 continue
             setting = self.shop.settings.get((station.strip(), name))

@@ -32,14 +32,14 @@ def read_text(path: Path, what: str) -> str:
         with path.open("rb") as file:
             content = file.read(LARGEST + 1)
     except FileNotFoundError:
-        raise InputError([Fault(f"there is no such file: {what} cannot be read", name)]) from None
+        raise InputError([Fault("there is no such file", name)]) from None
     except IsADirectoryError:
         raise InputError([Fault(f"this is a folder, not {what}", name)]) from None
     except PermissionError:
         raise InputError([Fault(f"no permission to read {what}", name)]) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise InputError([Fault(f"{what} cannot be read: {reason.lower()}", name)]) from None
+        raise InputError([Fault(f"cannot be read: {reason.lower()}", name)]) from None
     if len(content) > LARGEST:
         raise InputError([Fault(f"{what} is larger than {LARGEST // 1_000_000} MB", name)])
     try:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import typing
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
@@ -27,8 +27,18 @@ def complaints_of(error: ValidationError, model: Any, raw: Any) -> list[Complain
     for detail in error.errors(include_url=False):
         place, owner = _place(detail["loc"], model, raw)
         complaint = _complaint(detail["type"], place, owner, detail, detail.get("ctx") or {})
-        said.setdefault((*complaint.place, detail["type"] if detail["type"] == "missing" else ""), complaint)
-    return list(said.values())
+        said.setdefault(
+            (*complaint.place, complaint.message if detail["type"] == "missing" else ""), complaint
+        )
+    return [c for c in said.values() if not _follows(c, said.values())]
+
+
+def _follows(complaint: Complaint, others: Iterable[Complaint]) -> bool:
+    """Whether a list is only called too short because of an entry that is wrong in itself."""
+    size = len(complaint.place)
+    return complaint.message.startswith("must have at least") and any(
+        len(other.place) > size and other.place[:size] == complaint.place for other in others
+    )
 
 
 def _complaint(kind: str, place: Place, owner: Any, detail: Any, context: dict[str, Any]) -> Complaint:
@@ -42,6 +52,8 @@ def _complaint(kind: str, place: Place, owner: Any, detail: Any, context: dict[s
     if kind == "extra_forbidden":
         known = _keys(owner)
         return Complaint(place, f'unknown key "{key}"{nearest(key, known)}', ", ".join(known))
+    if kind == "missing" and place and isinstance(place[-1], int):
+        return Complaint(place[:-1], f"must have at least {place[-1] + 1} entries")
     if kind == "missing":
         return Complaint(place, f"{key} is missing")
     if kind == "union_tag_not_found":

@@ -213,11 +213,11 @@ def _range(raw: dict[str, Any], setting: Setting, unit: Unit, measures: Measure)
     low, high = ends["min"], ends["max"]
     if low > high:
         shown = f"{as_written(raw.get('min', low))} is more than {as_written(raw.get('max', high))}"
-        return Reading(None, [Complaint((), f"min must not be more than max: {shown}")])
+        return Reading(None, [Complaint((), f"must not have its min above its max: {shown}")])
     if setting.values:
         listed = [value for value in setting.values if not isinstance(value, str) and low <= value <= high]
         if not listed:
-            message = f"no value of {setting.id} lies in this range"
+            message = f"must leave a value to choose: none of {setting.id} lies in this range"
             return Reading(None, [Complaint((), message, setting.accepted(unit))])
         return Reading(OneOf(any=tuple(listed)))
     if setting.least is not None:
@@ -225,7 +225,7 @@ def _range(raw: dict[str, Any], setting: Setting, unit: Unit, measures: Measure)
     if setting.greatest is not None:
         high = min(high, setting.greatest)
     if low > high:
-        message = f"no value in this range lies within the limits of {setting.id}"
+        message = f"must reach into the limits of {setting.id}"
         return Reading(Between(**ends), (), [Complaint((), message, setting.accepted(unit))])
     return Reading(Between(min=low, max=high))
 

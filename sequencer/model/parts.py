@@ -18,7 +18,7 @@ End = Literal["left end", "right end"]
 Surface = Literal["face", "back", "edge", "far edge", "left end", "right end"]
 Stock = Literal["rough", "planed", "sheet", "sized"]
 Name = Annotated[str, Field(min_length=1)]
-Count = Annotated[int, Field(ge=1, le=100_000)]
+Count = Annotated[int, Field(strict=True, ge=1, le=100_000)]
 
 
 class Table(BaseModel):
@@ -36,7 +36,7 @@ class Part(Table):
     id: Name
     quantity: Count = 1
     """Pieces of this part in one of the batch."""
-    spare: Annotated[int, Field(ge=0, le=1000)] = 0
+    spare: Annotated[int, Field(strict=True, ge=0, le=1000)] = 0
     """Spare pieces for the whole batch, made along with the others."""
     length: PositiveLength
     width: PositiveLength
@@ -50,7 +50,7 @@ class Part(Table):
 class Slips(Table):
     """`slips = {...}` of a joint: what the maker wants of its loose tenons; the rest is worked out."""
 
-    count: Annotated[int, Field(ge=1, le=200)] | None = None
+    count: Annotated[int, Field(strict=True, ge=1, le=200)] | None = None
     """Slips in one corner or end."""
     thickness: PositiveLength | None = None
     width: PositiveLength | None = None
@@ -86,7 +86,7 @@ class CaseMitre(_Slipped):
         "square-first",
         "bevel-first",
     )
-    closed: bool = True
+    closed: Annotated[bool, Field(strict=True)] = True
     """False for an open run of boards: the first part's left end and the last one's right end stay square."""
 
 
@@ -98,7 +98,7 @@ class Splayed(_Slipped):
 
     kind: Literal["splayed"]
     parts: Annotated[tuple[Name, ...], Field(min_length=1)]
-    sides: Annotated[int, Field(le=100)] | None = None
+    sides: Annotated[int, Field(strict=True, le=100)] | None = None
     """Sides of the ring; left out, as many as `parts` (or `corners`) lists."""
     slope: Angle | tuple[Angle, ...]
     """Slope of the boards from horizontal (90 stands upright): one for all, or one for each of `parts`."""
@@ -106,8 +106,6 @@ class Splayed(_Slipped):
     """Inside angles in plan, between each part and the next; left out, all alike."""
     lean: Literal["out", "in"] = "out"
     """"out": wider at the top, the far edge is the long one; "in": wider at the bottom."""
-    level_edges: bool = False
-    """Rip both edges so that they lie level."""
 
 
 class FrameMitre(_Slipped):
@@ -123,7 +121,7 @@ class Stave(_Slipped):
 
     kind: Literal["stave"]
     parts: Annotated[tuple[Name, ...], Field(min_length=1)]
-    sides: Annotated[int, Field(le=100)] | None = None
+    sides: Annotated[int, Field(strict=True, le=100)] | None = None
     """Sides of the column; left out, the quantity of its parts."""
 
 
@@ -158,7 +156,7 @@ class EdgeToEdge(_Slipped):
 
     kind: Literal["edge-to-edge"]
     parts: Annotated[tuple[Name, ...], Field(min_length=1)]
-    boards: Annotated[int, Field(ge=2, le=100)] | None = None
+    boards: Annotated[int, Field(strict=True, ge=2, le=100)] | None = None
     """Boards in one panel; left out, as many as `parts` lists, or the quantity of its only part."""
 
 
@@ -313,9 +311,9 @@ class Joinery(Table):
         45.0,
         56.0,
     )
-    slip_share: Annotated[float, Field(gt=0, lt=1)] = 1 / 3
+    slip_share: Annotated[float, Field(strict=True, gt=0, lt=1)] = 1 / 3
     """The slip's share of the thickness of the stock."""
-    slip_proportion: Annotated[float, Field(gt=0)] = 7.0
+    slip_proportion: Annotated[float, Field(strict=True, gt=0)] = 7.0
     """A slip is at most so many times as long as it is thick."""
     slip_every: PositiveLength = 75.0
     """One slip for so much of the joint's length."""
@@ -341,11 +339,11 @@ class Joinery(Table):
     """Shortest piece held safely at the saw and the mortiser."""
     narrowest_piece: ZeroOrMoreLength = 25.0
     """Narrowest piece ripped safely."""
-    near_stop: Annotated[float, Field(ge=0)] = 0.5
+    near_stop: Annotated[float, Field(strict=True, ge=0)] = 0.5
     """Degrees: an angle this near a positive stop gets a caution."""
-    cross_grain_weight: Annotated[float, Field(ge=0, le=1)] = 1 / 3
+    cross_grain_weight: Annotated[float, Field(strict=True, ge=0, le=1)] = 1 / 3
     """What glue counts between fibres crossing at right angles (Forest Products Laboratory, Report 1522)."""
-    count_rounded_sides: bool = False
+    count_rounded_sides: Annotated[bool, Field(strict=True)] = False
     """Whether the rounded sides of a slip count as glued."""
     pivot: Pivot = Pivot()
     allowance: Allowance = Allowance()

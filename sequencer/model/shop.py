@@ -209,7 +209,7 @@ class Setting(Value):
             return
         low, high = self.limits.min, self.limits.max
         if low is not None and high is not None and low > high:
-            yield Complaint(("limits",), "min must not be more than max")
+            yield Complaint(("limits",), "must not have its min above its max")
             return
         places: list[tuple[tuple[str | int, ...], float | str]] = [
             (("stops", k, "value"), stop.value) for k, stop in enumerate(self.stops)
