@@ -8,19 +8,21 @@ minutes.
 from __future__ import annotations
 
 import re
-import tomllib
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import ExitStack
 from fnmatch import fnmatchcase
-from importlib.resources import files
+from importlib.resources import as_file, files
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from sequencer.diagnostics import Fault, InputError, nearest
+from sequencer.files.source import Source
 from sequencer.operations import Operation, PlaneCut, Trench
+from sequencer.quantity import QuantityError, as_written
 
 AFTER, MADE, KEPT = "after", "surface-made", "surface-kept"
 
@@ -46,7 +48,11 @@ GRAIN_OF_KIND = {"rip": "along", "crosscut": "across"}
 
 
 def _one_or_many(value: object) -> object:
-    return (value,) if isinstance(value, str) else tuple(value) if isinstance(value, list) else value
+    if isinstance(value, str):
+        return (value,)
+    if not isinstance(value, (list, tuple)):
+        raise QuantityError(f"must be a name or a list of names, not {as_written(value)}")
+    return tuple(value)
 
 
 Names = Annotated[tuple[Annotated[str, Field(min_length=1)], ...], BeforeValidator(_one_or_many)]
@@ -68,7 +74,7 @@ class Pattern(_Table):
     kind: Names = ()
     except_: Names = Field(default=(), alias="except")
     """Every kind but these."""
-    grain: Literal["along", "across", ""] = ""
+    grain: Literal["along", "across"] | None = None
     """The way the cut runs, taken from its geometry."""
     station: Names = ()
     part: Names = ()
@@ -181,14 +187,6 @@ class _Head(_Table):
     about: str = ""
 
 
-class _File(_Table):
-    """A whole book as it stands in the file."""
-
-    book: _Head
-    kinds: dict[str, str] = {}
-    rule: Annotated[tuple[RuleTable, ...], BeforeValidator(_one_or_many)] = ()
-
-
 class Book(_Table):
     """A rule book that has been read: the kinds of operation it explains, and its rules."""
 
@@ -238,25 +236,27 @@ def load_rules(
 
 
 def load_books(books: Iterable[Path | str] = ()) -> tuple[Book, ...]:
-    """The package's books, then `books`, read and checked together. Raises InputError with every fault
-    found."""
+    """The package's books, then `books`, checked together. Raises InputError with every fault found."""
     faults: list[Fault] = []
-    read = [(source, *_read(source, faults)) for source in (*_own_books(), *map(Path, books))]
-    kinds = {kind for _, _, table in read if table for kind in table.kinds}
+    read: list[_Read] = []
+    with ExitStack() as stack:
+        own = [stack.enter_context(as_file(book)) for book in _own_books()]
+        for path in (*own, *map(Path, books)):
+            try:
+                read.append(_Read(Source(path, "the rule book")))
+            except InputError as error:
+                faults += error.faults
+    kinds = {kind for each in read for kind in each.kinds}
     home: dict[str, str] = {}
-    loaded = []
-    for source, text, table in read:
-        if table is None:
-            continue
-        for number, rule in enumerate(table.rule):
+    for each in read:
+        for number, rule in each.rules:
             for key, message, accepted in _wrong(rule, kinds, home):
-                faults.append(_fault(source, text, number, rule.id, key, message, accepted))
-            home.setdefault(rule.id, str(source))
-        rules = tuple(Rule(**dict(rule), book=table.book.title) for rule in table.rule)
-        loaded.append(Book(title=table.book.title, about=table.book.about, kinds=table.kinds, rules=rules))
+                each.source.say(("rule", number, key), message, accepted)
+            home.setdefault(rule.id, str(each.source.path))
+        faults += sorted(each.source.faults, key=lambda fault: fault.line or 0)
     if faults:
         raise InputError(faults)
-    return tuple(loaded)
+    return tuple(each.book() for each in read)
 
 
 def listing(rules: Iterable[Rule]) -> list[dict[str, str | float]]:
@@ -286,75 +286,31 @@ def _own_books() -> list[Traversable]:
     return sorted(books, key=lambda entry: entry.name)
 
 
-def _read(source: Traversable, faults: list[Fault]) -> tuple[str, _File | None]:
-    """The text and tables of one book; None, with its faults added to `faults`, where it cannot be used."""
-    try:
-        text = source.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "not text in UTF-8"
-        faults.append(Fault(f"the rule book cannot be read: {reason}", file=str(source)))
-        return "", None
-    try:
-        return text, _File.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        line = re.search(r"at line (\d+)", str(error))
-        faults.append(
-            Fault(
-                f"not TOML: {error}",
-                file=str(source),
-                line=int(line.group(1)) if line else None,
-                accepted="TOML",
-            )
-        )
-    except ValidationError as error:
-        data = tomllib.loads(text)
-        for each in error.errors():
-            message, accepted = _worded(each)
-            place = list(each["loc"])
-            number = place[1] if place[0] == "rule" and len(place) > 1 and isinstance(place[1], int) else None
-            table = data["rule"][number] if number is not None else {}
-            name = str(table.get("id", "")) if isinstance(table, dict) else ""
-            key = ".".join(str(part) for part in (place if number is None else place[2:]))
-            faults.append(_fault(source, text, number, name, key, message, accepted))
-    return text, None
+class _Read:
+    """One book as read, with the faults of its tables in `source`."""
 
+    def __init__(self, source: Source) -> None:
+        self.source = source
+        source.only(("book", "kinds", "rule"))
+        if "book" not in source.data:
+            source.say((), "the table [book] is missing", "[book] with title and about")
+        head = source.table("book")
+        self.head: _Head | None = None
+        if "book" in source.data:
+            self.head = source.read(("book",), head, _Head, "mm")
+        kinds: dict[str, str] | None = source.read(("kinds",), source.table("kinds"), dict[str, str], "mm")
+        self.kinds = kinds or {}
+        self.rules: list[tuple[int, RuleTable]] = []
+        for number, raw in source.tables("rule"):
+            rule: RuleTable | None = source.read(("rule", number), raw, RuleTable, "mm")
+            if rule is not None:
+                self.rules.append((number, rule))
 
-def _worded(error: Any) -> tuple[str, str]:
-    """What pydantic found, for people: what is wrong and what would pass."""
-    key = str(error["loc"][-1])
-    match error["type"]:
-        case "extra_forbidden":
-            known = _keys(error["loc"][:-1])
-            return f'unknown key "{key}"{nearest(key, known)}', ", ".join(known)
-        case "missing":
-            return f'the key "{key}" is missing', _accepted(key)
-        case "string_too_short":
-            return "must not be empty", _accepted(key)
-        case _:
-            return f"{error['msg'].lower()}, not {error['input']!r}", _accepted(key)
-
-
-def _keys(place: Sequence[int | str]) -> list[str]:
-    """The keys a table of a book may have, by its place in the file."""
-    model: type[BaseModel] = _File
-    if place:
-        pattern = place[-1] in ("before", "after")
-        model = Pattern if pattern else RuleTable if place[0] == "rule" else _Head
-    return [field.alias or name for name, field in model.model_fields.items()]
-
-
-def _accepted(key: str) -> str:
-    """What a key accepts, where that can be said in a few words."""
-    return {
-        "price": "minutes, above 0",
-        "strength": '"must" or "prefer"',
-        "same": '"part", "surface", "joint", "assembly" or "job"',
-        "grain": '"along" or "across"',
-        "before": 'a pattern such as { kind = "mill" }',
-        "after": 'a pattern such as { kind = "mill" }',
-        "source": 'where the rule comes from, or "common practice, no source"',
-        "rule": "[[rule]] tables",
-    }.get(key, "text" if key in RuleTable.model_fields else "")
+    def book(self) -> Book:
+        """The book, when nothing was wrong with it."""
+        assert self.head is not None
+        rules = tuple(Rule(**dict(rule), book=self.head.title) for _, rule in self.rules)
+        return Book(title=self.head.title, about=self.head.about, kinds=self.kinds, rules=rules)
 
 
 def _wrong(rule: RuleTable, kinds: Iterable[str], home: dict[str, str]) -> Iterator[tuple[str, str, str]]:
@@ -366,55 +322,20 @@ def _wrong(rule: RuleTable, kinds: Iterable[str], home: dict[str, str]) -> Itera
     elif rule.id in home:
         yield "id", f'the id "{rule.id}" is used already in {home[rule.id]}', "an id of its own"
     if rule.strength == "prefer" and (rule.price is None or rule.price <= 0):
-        yield "price", "a preference needs a price above 0", _accepted("price")
+        yield "price", "a preference needs a price above 0", "minutes, above 0"
     if rule.strength == "must" and rule.price is not None:
         yield "price", "a must has no price", 'no price, or strength = "prefer"'
     if rule.before == rule.after:
         yield "after", "both patterns are the same, so nothing is ordered", "two patterns that differ"
     for key, pattern in (("before", rule.before), ("after", rule.after)):
         if pattern == Pattern():
-            yield (
-                key,
-                "an empty pattern would fit every operation",
-                f"at least one of {', '.join(_keys((key,)))}",
-            )
+            keys = [field.alias or name for name, field in Pattern.model_fields.items()]
+            yield key, "an empty pattern would fit every operation", f"at least one of {', '.join(keys)}"
         for kind in (*pattern.kind, *pattern.except_):
             if kind not in kinds:
                 known = sorted(kinds)
                 accepted = f"{', '.join(known)}, or a kind explained in [kinds] of a book"
                 yield key, f'no book explains the kind "{kind}"{nearest(kind, known)}', accepted
-
-
-def _fault(
-    source: Traversable, text: str, number: int | None, name: str, key: str, message: str, accepted: str
-) -> Fault:
-    where = key
-    if number is not None:
-        table = f'rule "{name}"' if name else f"rule {number + 1}"
-        where = f"{table}, {key}" if key else table
-    return Fault(message, file=str(source), where=where, line=_line(text, number, key), accepted=accepted)
-
-
-def _line(text: str, number: int | None, key: str) -> int | None:
-    """The line of a key in the `number`-th [[rule]], or of that table's head where the key is not found.
-
-    Without a number the key belongs to the head of the book: the line of the table or key of that name.
-    """
-    name = re.escape(key.split(".")[-1 if number is None else 0])
-    if number is None:
-        lines = enumerate(text.splitlines(), start=1)
-        return next((n for n, line in lines if re.match(rf"\s*(\[+\s*{name}\s*\]|{name}\s*=)", line)), None)
-    head = None
-    rules = -1
-    for index, line in enumerate(text.splitlines(), start=1):
-        if re.match(r"\s*\[", line):
-            if rules == number and head is not None:
-                return head
-            rules += bool(re.match(r"\s*\[\[\s*rule\s*\]\]", line))
-            head = index if rules == number else None
-        elif head is not None and re.match(rf"\s*{name}\s*=", line):
-            return index
-    return head
 
 
 def _like(name: str, names: Names) -> bool:

@@ -17,6 +17,7 @@ LAYERS = (
     ("diagnostics",),
     ("quantity",),
     ("operations",),
+    ("planfile",),
     ("model",),
     ("files",),
     ("geometry",),
@@ -25,7 +26,6 @@ LAYERS = (
     ("graph",),
     ("solve",),
     ("encode",),
-    ("planfile",),
     ("recount", "habits", "planbook"),
     ("draw_up", "cards"),
     ("steplist", "overview"),
@@ -55,7 +55,7 @@ FILES = sorted(path.relative_to(PACKAGE).as_posix() for path in PACKAGE.rglob("*
 
 
 def imports(file: str, types_too: bool = True) -> Iterator[str]:
-    """The dotted names of all modules a file imports, at any depth; those for type checking if `types_too`."""
+    """The dotted names of all modules a file imports, at any depth; type-only ones if `types_too`."""
     tree = ast.parse((PACKAGE / file).read_text(encoding="utf-8"))
     for node in () if types_too else list(ast.walk(tree)):
         if isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING":
