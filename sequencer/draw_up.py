@@ -131,7 +131,7 @@ def _setups(job: Job, steps: tuple[Step, ...]) -> tuple[Setup, ...]:
     """The cards: every setting of the station known at that moment, and what is moved for the card."""
     standing: dict[str, dict[str, Reading]] = {}
     setups: list[Setup] = []
-    for number in range(1, steps[-1].setup + 1):
+    for number in range(1, max((step.setup for step in steps), default=0) + 1):
         run = [step for step in steps if step.setup == number]
         station = run[0].station
         if setups and setups[-1].station != station:
