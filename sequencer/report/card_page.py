@@ -14,8 +14,9 @@ from sequencer.report.drawing.figure import Figure
 from sequencer.report.drawing.part import part_figures
 from sequencer.report.drawing.values import figure_values
 
-FIGURE_ROOM = (92.0, 40.0)
-"""The largest figure on a card, mm."""
+FIGURE_ROOM = (92.0, 38.0)
+SMALL_ROOM = (45.0, 32.0)
+"""The largest figure on a card, mm: one alone, and one of several."""
 _LONGEST = 420  # characters in one block; longer text is set as several
 
 _WORDS = {"set": "SET", "changed": "CHANGE", "again": "SET AGAIN"}
@@ -87,11 +88,7 @@ def _alike(works: Sequence[Work]) -> list[list[Work]]:
 
 def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
     first = works[0]
-    figures: list[Figure] = []
-    for work in works:
-        for figure in part_figures(book.plan, book.operation(work.operation), *FIGURE_ROOM):
-            if figure.items:
-                figures.append(figure)
+    figures = _figures(book, works)
     lie = [["fence", first.fence], ["table", first.table], ["way round", first.way_round]]
     if first.registers:
         lie.append(["lies on", ", ".join(first.registers)])
@@ -112,6 +109,21 @@ def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
         "lines": [text for lines in first.lines for text in line_texts(lines)],
         "check": [check_text(first)] if first.check else [],
     }
+
+
+def _figures(book: PlanBook, works: Sequence[Work]) -> list[Figure]:
+    """The figures of the steps: large if there is one, else smaller and side by side."""
+    found: list[Figure] = []
+    for room in (FIGURE_ROOM, SMALL_ROOM):
+        found = [
+            figure
+            for work in works
+            for figure in part_figures(book.plan, book.operation(work.operation), *room)
+            if figure.items
+        ]
+        if len(found) < 2:
+            break
+    return found
 
 
 def _pieces(work: Work) -> list[str]:

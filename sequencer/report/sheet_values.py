@@ -1,11 +1,122 @@
-"""What the sheets around the cards say, as the page sets it."""
+"""What the sheets around the cards say, as the page sets it: overview, cut list, slips, preparation, marking-out."""
 
 from __future__ import annotations
 
 from typing import Any
 
+from sequencer.operations import PencilLine
+from sequencer.overview import overview
 from sequencer.planbook import PlanBook
+from sequencer.planfile import PartRecord
+from sequencer.quantity import format_length, format_minutes
+from sequencer.report.drawing.marking import marking_figure
+from sequencer.report.drawing.timeline import timeline_figure
+from sequencer.report.drawing.values import figure_values
+from sequencer.report.stocklist import cut_list, preparations, slips
 
 
-def sheet_values(book: PlanBook) -> dict[str, Any] | None:
-    return None
+def sheet_values(book: PlanBook) -> dict[str, Any]:
+    """All sheets as what JSON can hold."""
+    return {
+        "title": book.plan.job,
+        "overview": _overview(book),
+        "timeline": figure_values(timeline_figure(book, 180.0)),
+        "cut_list": [row.texts(book.plan.unit) for row in cut_list(book.plan)],
+        "slips": [slip.texts(book.plan.unit) for slip in slips(book.plan)],
+        "preparations": [list(row) for row in preparations(book.plan)],
+        "marking": _marking(book),
+    }
+
+
+def _overview(book: PlanBook) -> dict[str, Any]:
+    seen = overview(book.plan)
+    proof = (
+        f"Proven: no order of these operations costs less than {format_minutes(seen.bound_minutes)}."
+        if seen.proven
+        else f"Not proven best: no order costs less than {format_minutes(seen.bound_minutes)}; "
+        f"at most {format_minutes(seen.gap_minutes)} could still be saved."
+    )
+    facts = [
+        ["cards", str(seen.setups)],
+        ["steps", str(seen.steps)],
+        ["resets", f"{seen.reset_count}, {format_minutes(seen.reset_minutes)}"],
+        ["walks", f"{seen.walk_count}, {format_minutes(seen.walk_minutes)}"],
+        ["work", format_minutes(seen.work_minutes)],
+        ["in all", format_minutes(seen.cost_minutes)],
+        ["batch", str(seen.batch)],
+        ["shop", seen.shop],
+    ]
+    facts += [[name, way] for name, way in seen.choices]
+    order = [
+        [
+            str(setup.number),
+            book.station_name(setup.station),
+            "; ".join(book.what(operation) for operation in setup.operations),
+            str(len(setup.resets)),
+            format_minutes(sum(r.minutes for r in setup.resets) + setup.walk_minutes, with_unit=False),
+            format_minutes(sum(book.step[o].work_minutes for o in setup.operations), with_unit=False),
+        ]
+        for setup in book.plan.setups
+    ]
+    habits = [
+        f"{habit.name}: {format_minutes(habit.cost_minutes)}, {habit.resets} resets" for habit in seen.habits
+    ]
+    return {"facts": facts, "proof": proof, "order": order, "habits": habits, "remarks": list(seen.remarks)}
+
+
+def _marking(book: PlanBook) -> list[dict[str, Any]]:
+    """For each part all pencil lines of all its steps; parts that share a joint one after the other."""
+    lines: dict[str, list[PencilLine]] = {}
+    for step in book.plan.steps:
+        for line in book.operation(step.operation).notes.lines:
+            if line not in lines.setdefault(line.part, []):
+                lines[line.part].append(line)
+    rows = []
+    longest = max((book.parts[name].length for name in lines if name in book.parts), default=0.0)
+    for name in _mates_together(book, list(lines)):
+        part = book.parts.get(name)
+        figure = marking_figure(part, lines[name], longest, 178.0, book.plan.unit) if part else None
+        rows.append(
+            {
+                "part": name,
+                "size": size_text(part, book.plan.unit) if part else "",
+                "mates": ", ".join(_mates(book, name)),
+                "figure": figure_values(figure) if figure else None,
+                "lines": [_line_row(book, line) for line in lines[name]],
+            }
+        )
+    return rows
+
+
+def _line_row(book: PlanBook, line: PencilLine) -> list[str]:
+    places = " · ".join(format_length(at, book.plan.unit, decimals=True) for at in sorted(line.at))
+    return [line.start, line.across, places, line.what]
+
+
+def size_text(part: PartRecord, unit: str) -> str:
+    """Length × width × thickness in the job's unit."""
+    sizes = (part.length, part.width, part.thickness)
+    return " × ".join(format_length(size, unit) for size in sizes)  # type: ignore[arg-type]
+
+
+def _mates(book: PlanBook, name: str) -> list[str]:
+    """The parts that share a joint's mortises with this one."""
+    joints = {
+        getattr(cut, "joint", "") for op in book.plan.operations for cut in op.cuts if cut.part == name
+    } - {""}
+    found = [
+        cut.part
+        for op in book.plan.operations
+        for cut in op.cuts
+        if getattr(cut, "joint", "") in joints and cut.part != name
+    ]
+    return list(dict.fromkeys(found))
+
+
+def _mates_together(book: PlanBook, names: list[str]) -> list[str]:
+    order: list[str] = []
+    for name in names:
+        for other in (name, *_mates(book, name)):
+            if other in names and other not in order:
+                order.append(other)
+    return order
