@@ -176,9 +176,9 @@ class Rule(RuleTable):
         if self.same == "assembly":
             a, b = set(first.parts), set(then.parts)
             return a <= b or b <= a
-        if self.same == "joint" and first.joint != then.joint:
-            # What names no joint but brings parts together counts for all joints of these parts.
-            return any(not op.joint and len(op.parts) > 1 for op in (first, then))
+        if self.same == "joint" and first.joint and then.joint:
+            return first.joint == then.joint
+        # What names no joint (marking a part out, gluing a case up) counts for all joints of its parts.
         return True
 
 

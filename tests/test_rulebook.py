@@ -204,12 +204,13 @@ def test_pattern_stars_and_lists() -> None:
 
 
 def test_joint_without_a_name() -> None:
-    """What names no joint but brings parts together counts for all their joints; a single part's work does
-    not."""
-    fit = Operation(id="fit", station="bench", kind="dry-fit", parts=CASE)
-    assert pairs("joint-before-fit", [op("a", "bevel", joint="corner"), fit]) == [("a", "fit")]
-    assert pairs("mark-before-plunge", [op("a", "mark", joint="corner"), op("b", "plunge")]) == []
+    """What names no joint counts for all joints of its parts; two joints on one part are left apart."""
+    ring = Operation(id="fit", station="bench", kind="dry-fit", parts=("side",))
+    assert pairs("joint-before-fit", [op("a", "plunge", part="side", joint="corner"), ring]) == [("a", "fit")]
     assert pairs("mark-before-plunge", [op("a", "mark"), op("b", "plunge")]) == [("a", "b")]
+    assert (
+        pairs("mark-before-plunge", [op("a", "mark", joint="corner"), op("b", "plunge", joint="rail")]) == []
+    )
 
 
 def test_assemblies_that_only_overlap_are_apart() -> None:
