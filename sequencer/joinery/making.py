@@ -139,9 +139,13 @@ def _end_cut(
     count = work.pieces(part.id) * len(group)
     hows = {}
     if gauge > SQUARE:
-        hows["gauge"] = f"{format_angle(gauge)} from a square crosscut (a scale that reads 90 square shows {format_angle(90 - gauge)})"
+        hows["gauge"] = (
+            f"{format_angle(gauge)} from a square crosscut (a scale that reads 90 square shows {format_angle(90 - gauge)})"
+        )
     hows["tilt"] = f"{format_angle(tilt)} from vertical" + (
-        ", at the stop" if floor.is_stop("saw", "tilt", tilt) else ", proved with a test cut on scrap of this thickness"
+        ", at the stop"
+        if floor.is_stop("saw", "tilt", tilt)
+        else ", proved with a test cut on scrap of this thickness"
     )
     found: list[Caution] = [cautions.GUARDS, cautions.TILTED] if tilt > SQUARE else [cautions.GUARDS]
     if not edges:
@@ -153,7 +157,9 @@ def _end_cut(
         if stop is not None and value > SQUARE:
             text = f"{name} {format_angle(value)}"
             found.append(cautions.near_stop(text, format_angle(stop)))
-            work.remark(f"{joint}: {text} is near the positive stop at {format_angle(stop)}; it is a setting of its own")
+            work.remark(
+                f"{joint}: {text} is near the positive stop at {format_angle(stop)}; it is a setting of its own"
+            )
     found += short_cautions(floor, part)
     return Operation(
         id=slug(joint, way, kind, part.id, *(where if apart else ())),
@@ -197,7 +203,9 @@ def _way_round(group: Sequence[EndCut], compound: bool, edges: bool, floor: Floo
             "the piece kept on the other side of the blade; gauge and tilt stay"
         )
     if group[0].angle.tilt > SQUARE:
-        return "outside face up; for the second end turn the board end for end, the other edge against the gauge"
+        return (
+            "outside face up; for the second end turn the board end for end, the other edge against the gauge"
+        )
     return "face up; for the second end turn the board end over end, the same edge against the gauge"
 
 
@@ -217,7 +225,9 @@ def _bevel_check(floor: Floor, part: Part, tilt: float, gauge: float) -> Check:
     )
 
 
-def block(work: Collected, joint: str, way: str, fence_angle: float, bevels: Sequence[Operation]) -> Operation | None:
+def block(
+    work: Collected, joint: str, way: str, fence_angle: float, bevels: Sequence[Operation]
+) -> Operation | None:
     """The setting block for a fence angle that is no stop, cut in the saw setup of that very tilt."""
     floor = work.floor
     if abs(fence_angle - 90.0) < 0.005 or floor.setting("mortiser", "fence_angle") is None:
@@ -236,7 +246,9 @@ def block(work: Collected, joint: str, way: str, fence_angle: float, bevels: Seq
         notes=Notes(
             what=f"saw a setting block of {format_angle(fence_angle)} from straight scrap, with the saw as it stands",
             check=Check(
-                measure="block against a bevelled first piece", expect="no light between them", tolerance="none"
+                measure="block against a bevelled first piece",
+                expect="no light between them",
+                tolerance="none",
             ),
             cautions=(cautions.GUARDS, cautions.SHORT),
         ),
@@ -341,7 +353,9 @@ def _plunge(
     near = floor.near_stop("mortiser", "fence_angle", angle) if seat.fence else None
     if near is not None and abs(angle - 90) > 1e-6:
         found.append(cautions.near_stop(f"fence angle {format_angle(angle)}", format_angle(near)))
-        work.remark(f"{joint}: fence angle {format_angle(angle)} is near the positive stop at {format_angle(near)}")
+        work.remark(
+            f"{joint}: fence angle {format_angle(angle)} is near the positive stop at {format_angle(near)}"
+        )
     lines = []
     for each in {(s.start, s.base, s.line_shift, s.fence): s for s in seats}.values():
         at = tuple(even(each.line_shift + s) for s in fit.centres)
@@ -351,7 +365,9 @@ def _plunge(
         if not each.fence:
             batten = even(place - floor.limits.batten_offset)
             lines.append(
-                PencilLine(part=part.id, start="left end", across=each.base, at=(batten,), what="side of the batten")
+                PencilLine(
+                    part=part.id, start="left end", across=each.base, at=(batten,), what="side of the batten"
+                )
             )
     registers = {f"{part.id}/{s.base}" for s in seats} | {f"{part.id}/{s.fence}" for s in seats if s.fence}
     registers |= {f"{part.id}/{s.start}" for s in seats if s.start not in [o.base for o in seats]}
@@ -371,7 +387,9 @@ def _plunge(
         joint=joint,
         surface=f"{part.id}/{seat.base}",
         cuts=tuple(
-            s.slot(joint, along, fit.height, slot, fit.thickness, depth) for s in seats for along in fit.centres
+            s.slot(joint, along, fit.height, slot, fit.thickness, depth)
+            for s in seats
+            for along in fit.centres
         ),
         notes=Notes(
             what=f"plunge {fit.count * len(seats)} slots in the {bases} of {part.id}",
@@ -393,5 +411,3 @@ def _plunge(
 
 def _outside(surface: str) -> str:
     return {"face": "face (outside)", "back": "back (inside)"}.get(surface, surface)
-
-

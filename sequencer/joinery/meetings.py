@@ -52,7 +52,9 @@ def rail_seat(body: Body, end: str, fence: str = "face") -> Seat:
     )
 
 
-def edge_seat(body: Body, edge: str, along: Point, x: float, line_shift: float, start: str = "left end") -> Seat:
+def edge_seat(
+    body: Body, edge: str, along: Point, x: float, line_shift: float, start: str = "left end"
+) -> Seat:
     """The seat on an edge, its row along the grain from x, the face on the fence."""
     near, part = edge == "edge", body.part
     return Seat(
@@ -228,9 +230,7 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
         )
         ends = {"right end": far, "left end": back}
         for end, seat in ends.items():
-            found.append(
-                Pair(rail_seat(bodies[name], end), seat, apron.thickness / 2, 0.0, apron.thickness)
-            )
+            found.append(Pair(rail_seat(bodies[name], end), seat, apron.thickness / 2, 0.0, apron.thickness))
     return tuple(found)
 
 

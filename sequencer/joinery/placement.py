@@ -53,8 +53,11 @@ class Fit:
 class Placement:
     """The search for one set of pairs that shall be placed alike."""
 
-    def __init__(self, floor_: Floor, pairs: Sequence[Pair], wishes: Slips, share_of: float) -> None:
+    def __init__(
+        self, floor_: Floor, pairs: Sequence[Pair], wishes: Slips, share_of: float, equal: bool = False
+    ) -> None:
         self.floor, self.limits, self.pairs, self.wishes = floor_, floor_.limits, pairs, wishes
+        self.equal = equal  # one depth in both halves, so that the depth stop stays
         self.stock = share_of
         self.grid = 0.5 if floor_.job.unit == "mm" else 25.4 / 32
         self.most_depth = floor_.greatest("mortiser", "depth", self.limits.max_depth)
@@ -193,7 +196,11 @@ class Placement:
         slack = 0.0 if wishes.slack == "none" else self.limits.slack
         if wishes.at:
             width = next(
-                (w for w in widths if all(low + w / 2 + slack / 2 <= at <= high - w / 2 - slack / 2 for at in wishes.at)),
+                (
+                    w
+                    for w in widths
+                    if all(low + w / 2 + slack / 2 <= at <= high - w / 2 - slack / 2 for at in wishes.at)
+                ),
                 None,
             )
             if width is None or (wishes.count and wishes.count != len(wishes.at)):
@@ -275,7 +282,7 @@ class Placement:
         most, why = [], []
         for half, slot in enumerate(slots):
             seats = [(pair.first, pair.second)[half] for pair in self.pairs]
-            least = min((self._deepest(seat, height, thickness, slot, centres) for seat in seats))
+            least = min(self._deepest(seat, height, thickness, slot, centres) for seat in seats)
             most.append(least[0])
             why.append(least[1])
         waste = [max((p.first, p.second)[h].wasted(height) for p in self.pairs) for h in (0, 1)]
@@ -283,7 +290,9 @@ class Placement:
         if wishes.depths:
             for half in (0, 1):
                 if wishes.depths[half] > most[half] + HAIR:
-                    raise self._too_deep(half, height, thickness, slots, centres, wishes.depths[half], most[half])
+                    raise self._too_deep(
+                        half, height, thickness, slots, centres, wishes.depths[half], most[half]
+                    )
             held = sum(wishes.depths) - sum(waste)
             if length > held + HAIR:
                 raise Refusal(
@@ -294,7 +303,9 @@ class Placement:
             return wishes.depths
         share = length / 2 + room / 2
         wanted = [share + waste[0], share + waste[1]]
-        if wanted[0] > most[0] + HAIR:
+        if self.equal:
+            pass
+        elif wanted[0] > most[0] + HAIR:
             wanted[1] += wanted[0] - floor(most[0] / self.grid + HAIR) * self.grid
             wanted[0] = floor(most[0] / self.grid + HAIR) * self.grid
         elif wanted[1] > most[1] + HAIR:
@@ -336,7 +347,11 @@ class Placement:
             seat = (self.pairs[0].first, self.pairs[0].second)[half]
             stop = self._deepest(seat, height, thickness, slots[half], centres)[1]
             message = f"a mortise {self._l(depth)} deep in {seat.part.id} is too deep: {stop}"
-        works = f"depth {self._l(floor(most * 10 + HAIR) / 10)} holds" if most > 0 else "thicker stock or a thinner slip"
+        works = (
+            f"depth {self._l(floor(most * 10 + HAIR) / 10)} holds"
+            if most > 0
+            else "thicker stock or a thinner slip"
+        )
         return Refusal(message, works, "slips.depths")
 
     def _made(

@@ -78,10 +78,14 @@ def ring_of(joint: RingJoint, parts: Mapping[str, Part]) -> Ring:
             j = (i + 1) % n
             one, other = _angles(joint, inside[i], slopes[i], slopes[j])
             corners.append(
-                Corner(i, j, inside[i], _cut(joint, places[i], one, False), _cut(joint, places[j], other, True))
+                Corner(
+                    i, j, inside[i], _cut(joint, places[i], one, False), _cut(joint, places[j], other, True)
+                )
             )
     except FigureError as error:
-        raise Refusal(error.message, error.accepted, "slope" if isinstance(joint, Splayed) else "corner") from None
+        raise Refusal(
+            error.message, error.accepted, "slope" if isinstance(joint, Splayed) else "corner"
+        ) from None
     ring = Ring(joint, places, slopes, tuple(corners))
     _one_way_each(ring)
     if closed and not isinstance(joint, Stave):
@@ -99,7 +103,9 @@ def _places(
     if isinstance(joint, (CaseMitre, FrameMitre)):
         if not 0 < joint.corner < 180:
             raise Refusal(
-                f"a corner of {format_angle(joint.corner)} is none", "an inside angle above 0 and below 180", "corner"
+                f"a corner of {format_angle(joint.corner)} is none",
+                "an inside angle above 0 and below 180",
+                "corner",
             )
         sides = 360.0 / (180.0 - joint.corner)
         n = round(sides)
@@ -128,7 +134,9 @@ def _places(
         if joint.corners is not None:
             inside = joint.corners
             if len(inside) != n:
-                raise Refusal(f"{len(inside)} corners for {n} sides", "one inside angle after each side", "corners")
+                raise Refusal(
+                    f"{len(inside)} corners for {n} sides", "one inside angle after each side", "corners"
+                )
             if abs(sum(inside) - (n - 2) * 180.0) > 0.01:
                 raise Refusal(
                     f"the corner angles add up to {format_angle(sum(inside))}",
@@ -172,7 +180,9 @@ def _alike(joint: RingJoint, boards: list[Part], slopes: tuple[float, ...]) -> N
             )
 
 
-def _angles(joint: RingJoint, inside: float, slope: float, other: float) -> tuple[CompoundAngle, CompoundAngle]:
+def _angles(
+    joint: RingJoint, inside: float, slope: float, other: float
+) -> tuple[CompoundAngle, CompoundAngle]:
     """Saw angles of the two boards of a corner; gauge positive where a board is longer on its far edge."""
     if isinstance(joint, FrameMitre):
         flat = frame_mitre(inside)
@@ -183,7 +193,10 @@ def _angles(joint: RingJoint, inside: float, slope: float, other: float) -> tupl
     else:
         both = unequal(inside, slope, other)
     if isinstance(joint, Splayed) and joint.lean == "in":
-        both = (CompoundAngle(-both[0].gauge + 0.0, both[0].tilt), CompoundAngle(-both[1].gauge + 0.0, both[1].tilt))
+        both = (
+            CompoundAngle(-both[0].gauge + 0.0, both[0].tilt),
+            CompoundAngle(-both[1].gauge + 0.0, both[1].tilt),
+        )
     one, two = (CompoundAngle(even(a.gauge), even(a.tilt)) for a in both)
     return one, two
 
@@ -223,7 +236,9 @@ def _closes(ring: Ring, parts: Mapping[str, Part]) -> None:
         before = ring.corners[corner.here - 1].second.angle
         run = part.length - _short(part, before, 0.0) - _short(part, corner.first.angle, 0.0)
         if run <= 0:
-            raise Refusal(f"{part.id} is too short for its two mitres", f"more than {part.length - run:.1f} mm", "parts")
+            raise Refusal(
+                f"{part.id} is too short for its two mitres", f"more than {part.length - run:.1f} mm", "parts"
+            )
         ways.append((cos(radians(heading)), sin(radians(heading))))
         x, y = x + run * ways[-1][0], y + run * ways[-1][1]
         heading += 180.0 - corner.inside

@@ -302,6 +302,8 @@ class Joinery(Table):
     """Slips the shop has; left out, it makes them to any of the widths and lengths below."""
     slip_widths: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (15.0, 18.0, 22.0, 26.0, 32.0)
     slip_lengths: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (
+        8.0,
+        10.0,
         12.0,
         16.0,
         20.0,

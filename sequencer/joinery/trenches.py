@@ -1,0 +1,144 @@
+"""Grooves, rebates and housings: plain cuts, at the router table or, where the shop has none, at the saw."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from sequencer.joinery import cautions
+from sequencer.joinery.floor import Floor
+from sequencer.joinery.making import Collected, slug
+from sequencer.joinery.refusal import Refusal
+from sequencer.model.parts import Groove, Housing, Part, Rebate
+from sequencer.operations import Check, Notes, Operation, Trench, Wanted
+
+TrenchJoint = Groove | Rebate | Housing
+AXIS = {"left end": 0, "right end": 0, "edge": 1, "far edge": 1, "back": 2, "face": 2}
+FAR = ("right end", "far edge", "face")
+
+
+def beside(joint: TrenchJoint) -> str:
+    """The surface the trench is measured from."""
+    if isinstance(joint, Housing):
+        return "left end"
+    if isinstance(joint, Rebate):
+        return joint.beside
+    return joint.beside or ("edge" if joint.on in ("face", "back") else "face")
+
+
+def boxes(joint: TrenchJoint, part: Part) -> Iterator[Trench]:
+    """The wood removed, one box for each groove, rebate or housing. Raises Refusal for what is not in the part."""
+    near = beside(joint)
+    if AXIS[near] == AXIS[joint.on]:
+        raise Refusal(
+            f"a groove in the {joint.on} cannot be measured from the {near}", "a surface beside it", "beside"
+        )
+    starts = (
+        joint.at if isinstance(joint, Housing) else (0.0,) if isinstance(joint, Rebate) else (joint.from_,)
+    )
+    size = (part.length, part.width, part.thickness)
+    room, thick = size[AXIS[near]], size[AXIS[joint.on]]
+    if joint.depth >= thick:
+        raise Refusal(
+            f"{joint.depth:g} mm deep goes through {part.id}, which is {thick:g} mm there",
+            f"less than {thick:g} mm",
+            "depth",
+        )
+    for start in starts:
+        if start + joint.width > room + 1e-6:
+            raise Refusal(
+                f"from {start:g} to {start + joint.width:g} mm is beyond {part.id}, which is {room:g} mm there",
+                f"at most {room - joint.width:g} mm",
+                "at" if isinstance(joint, Housing) else "width" if isinstance(joint, Rebate) else "from",
+            )
+        low, high = [0.0, 0.0, 0.0], list(size)
+        _span(low, high, near, start, start + joint.width, room)
+        _span(low, high, joint.on, 0.0, joint.depth, thick)
+        yield Trench(
+            part=part.id,
+            surface=f"{joint.kind} {joint.id}",
+            low=(low[0], low[1], low[2]),
+            high=(high[0], high[1], high[2]),
+        )
+
+
+def _span(low: list[float], high: list[float], surface: str, start: float, end: float, room: float) -> None:
+    k = AXIS[surface]
+    low[k], high[k] = (room - end, room - start) if surface in FAR else (start, end)
+
+
+def lengthwise(joints: object, part: Part) -> tuple[tuple[float, float], ...]:
+    """From where to where, across the width, grooves and rebates along the grain lie in a part."""
+    found = []
+    for joint in joints if isinstance(joints, tuple) else ():
+        if isinstance(joint, (Groove, Rebate)) and part.id in joint.parts:
+            for box in boxes(joint, part):
+                if box.low[0] == 0.0 and box.high[0] == part.length:
+                    found.append((box.low[1], box.high[1]))
+    return tuple(found)
+
+
+def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
+    """One operation for each part with the trench."""
+    floor = work.floor
+    role = "router" if floor.has("router") else "saw"
+    made = []
+    for name in joint.parts:
+        part = work.parts[name]
+        cuts = tuple(boxes(joint, part))
+        near = beside(joint)
+        across = joint.from_ if isinstance(joint, Groove) else 0.0
+        wanted: dict[str, Wanted | None] = {
+            "fence": None if isinstance(joint, Housing) else across,
+            "height": joint.depth,
+            "tilt": 0.0,
+            "gauge": 0.0 if isinstance(joint, Housing) else None,
+            "bit": _bit(floor, joint.width) if role == "router" else None,
+        }
+        made.append(
+            Operation(
+                id=slug(joint.id, joint.kind, name),
+                station=floor.station(role),
+                kind=joint.kind,
+                parts=(name,),
+                quantity=work.pieces(name),
+                minutes_each=getattr(floor.limits.minutes, joint.kind) * len(cuts),
+                settings=floor.settings(role, wanted),
+                registers_on=(f"{name}/{joint.on}", f"{name}/{near}"),
+                makes=(f"{name}/{joint.kind} {joint.id}",),
+                joint=joint.id,
+                surface=f"{name}/{joint.on}",
+                cuts=cuts,
+                notes=Notes(
+                    what=f"{joint.kind} in the {joint.on} of {name}, {floor.length(joint.width)} wide",
+                    fence=near,
+                    table=joint.on,
+                    way_round=f"{joint.on} down, {near} against the fence",
+                    check=Check(
+                        measure=f"from the {near} to the near side of the {joint.kind}, and its depth",
+                        expect=f"{floor.length(across)}, and {floor.length(joint.depth)}",
+                        tolerance=floor.length(0.2),
+                    ),
+                    cautions=(cautions.GROOVING, cautions.DUST),
+                ),
+            )
+        )
+    return made
+
+
+def _bit(floor: Floor, width: float) -> Wanted:
+    """The router bit for a width: the width itself, or the named bit that says it."""
+    setting = floor.setting("router", "bit")
+    if setting is None or setting.measures != "name":
+        return width
+    named = []
+    for value in setting.values:
+        numbers = re.findall(r"\d+(?:\.\d+)?", str(value))
+        if numbers and abs(float(numbers[-1]) - width) < 0.01:
+            named.append(str(value))
+    if not named and setting.values:
+        raise Refusal(
+            f"the router has no bit for {floor.length(width)}", ", ".join(map(str, setting.values)), "width"
+        )
+    straight = [n for n in named if "straight" in n]
+    return (straight or named or [f"straight-{width:g}"])[0]
