@@ -101,10 +101,9 @@ def _change(line: SettingLine) -> str:
 
 def _work(page: Page, work: Work, like: Work | None) -> None:
     """One step; in short where all but its pieces is as for the step `like`."""
+    minutes = format_minutes(work.minutes) if work.minutes else ""
     page.blank()
-    page.row(
-        str(work.step), page.text((work.what, HEADING)), (page.text(format_minutes(work.minutes)), 8), at=STEP
-    )
+    page.row(str(work.step), page.text((work.what, HEADING)), (page.text(minutes), 8), at=STEP)
 
     def entry(label: str, *words: str | Text | tuple[str, str]) -> None:
         page.entry(label, *words, indent=STEP, at=BESIDE)

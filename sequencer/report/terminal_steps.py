@@ -55,7 +55,7 @@ def _step(page: Page, step: StepLine, every_reason: bool) -> None:
         str(step.number),
         page.text(step.what, _missing(page, step.what, step.pieces)),
         (page.text(f"×{step.count}"), COUNTS),
-        (page.text(format_minutes(step.minutes)), MINUTES),
+        (page.text(format_minutes(step.minutes) if step.minutes else ""), MINUTES),
         at=NUMBERS,
     )
     reasons = step.follows if every_reason else step.follows[:1]
