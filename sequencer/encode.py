@@ -2,9 +2,9 @@
 
 Every setting that some operation names becomes a dial. Its values are the few that can matter: wherever a
 value within ranges is free to choose, it can be lowered until it meets the low end of a range, a value
-asked for, a stop, or one of these less the tolerance (the set of operations it serves does not shrink on
-the way), so no other value is needed. Values that serve no operation another value does not serve at least
-as cheaply are dropped.
+asked for, a stop, or one of these less the tolerance: the set of operations it serves does not shrink on
+the way, and its price does not rise (a stop that costs more than a free value is seen to apart). Values
+that serve no operation another value does not serve at least as cheaply are dropped.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 from math import gcd
 
 from sequencer.model.shop import Setting, Shop
@@ -158,6 +159,8 @@ def _values(setting: Setting, station: str, operations: Sequence[Operation]) -> 
     points.extend(stop.value for stop in setting.stops)
     if setting.tolerance > 0:
         points.extend([point - setting.tolerance for point in points if not isinstance(point, str)])
+    if any(stop.reset > setting.reset for stop in setting.stops):
+        points.extend(_between(setting, wanted))
     if setting.values:
         points = [value for value in setting.values if any(_reaches(setting, want, value) for want in wanted)]
     candidates = [point for point in points if any(_reaches(setting, want, point) for want in wanted)]
@@ -168,6 +171,18 @@ def _values(setting: Setting, station: str, operations: Sequence[Operation]) -> 
         if not any(_equal(point, other) for other in distinct):
             distinct.append(point)
     return tuple(_undominated(setting, wanted, distinct) if setting.minutes is None else distinct)
+
+
+def _between(setting: Setting, wanted: Sequence[Wanted]) -> list[float]:
+    """One reading between any two places where something changes along the scale.
+
+    Only needed where a stop costs more than a free value, so that lowering a value onto it would not be free.
+    """
+    ends = [end for want in wanted if isinstance(want, Between) for end in (want.min, want.max)]
+    ends += [want for want in wanted if isinstance(want, (int, float))]
+    ends += [stop.value for stop in setting.stops if not isinstance(stop.value, str)]
+    places = sorted({end + sign * setting.tolerance for end in ends for sign in (-1, 0, 1)})
+    return [(low + high) / 2 for low, high in pairwise(places) if high - low > SLACK]
 
 
 def _undominated(setting: Setting, wanted: Sequence[Wanted], values: list[Reading]) -> list[Reading]:
