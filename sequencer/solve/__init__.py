@@ -45,10 +45,18 @@ def solve(
 ) -> Outcome | Impossible:
     """The cheapest order found within the limits, or why there is none.
 
-    `progress` hears of every better plan and bound; `stop` is asked now and then and ends the search when it
-    says yes.
+    `progress` hears of better plans and bounds; `stop` is asked often and ends the search when it says yes,
+    with the best order so far. Raises TimeoutError if not one order was found in the time given.
     """
-    from sequencer.solve.greedy import quick_plan  # engines are loaded only when an order is asked for
+    from sequencer.solve.cpsat import cpsat  # engines are loaded only when an order is asked for
 
-    found = quick_plan(problem, stop or (lambda: False))
-    return found if found is not None else Impossible("no order was found")
+    return cpsat(problem, limits or Limits(), progress or _silent, stop or _never)
+
+
+def _silent(_: Progress) -> None:
+    """Tell nobody."""
+
+
+def _never() -> bool:
+    """Do not stop."""
+    return False

@@ -1,7 +1,7 @@
-"""Shop jobs of any size for the benchmarks, the same for the same seed: invented, but shaped like the trade.
+"""Shop jobs of any size for the benchmarks, the same for the same seed: invented, shaped like the trade.
 
-Three stations with the settings and round prices of a small shop (half minutes), products of a few parts, each
-part with its own sequence of cuts that share the product's dimensions. Features are switched on one by one.
+Three stations with the settings and round prices of a small shop (half minutes); products of a few parts,
+each part with its own sequence of cuts that share the product's dimensions. Features are switched on one by one.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ FEATURES = ("ranges", "stops", "tables", "starts", "forgets", "mates", "choices"
 
 WALK = 2  # one minute, in half minutes
 
-# station -> its settings: name, half minutes for a reset, how many values the shop's work asks for, are they names
+# station -> its settings: name, half minutes for a reset, how many values in use, whether they are names
 STATIONS: dict[str, tuple[tuple[str, int, int, bool], ...]] = {
     "saw": (
         ("tilt", 8, 4, False),
@@ -39,7 +39,7 @@ USES = {"saw": 0.5, "mortiser": 0.3, "router": 0.2}
 
 @dataclass(frozen=True)
 class _Cut:
-    """A lot before it is numbered: its product, how far along its part it comes (0 to 1), its needs as values."""
+    """A lot before it is numbered: product, how far along its part it comes (0 to 1), the values it needs."""
 
     product: int
     stage: float

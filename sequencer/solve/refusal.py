@@ -1,0 +1,110 @@
+"""Why no order exists, in the lots' labels: a small set of lots that already cannot be ordered together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from itertools import pairwise, product
+
+from sequencer.solve.problem import Impossible, Mates, Problem, Wish
+
+MOST_COMBINATIONS = 64
+
+
+def explain(problem: Problem, feasible: Callable[[Problem], bool]) -> Impossible:
+    """Shrink a problem without an order lot by lot, as long as it has none, and say what is left.
+
+    `feasible` tells whether a problem has an order.
+    """
+    kept = list(range(len(problem.lots)))
+    step = max(1, len(kept) // 4)
+    while step:
+        for begin in range(len(kept) - step, -1, -step):
+            fewer = kept[:begin] + kept[begin + step :]
+            if not feasible(part_of(problem, fewer)):
+                kept = fewer
+        step //= 2
+    return Impossible(_sentence(problem, kept), tuple(kept))
+
+
+def part_of(problem: Problem, lots: Iterable[int]) -> Problem:
+    """The problem with these lots only, renumbered in this order."""
+    kept = list(lots)
+    number = {lot: n for n, lot in enumerate(kept)}
+    return replace(
+        problem,
+        lots=tuple(problem.lots[lot] for lot in kept),
+        precedence=tuple(
+            (number[a], number[b]) for a, b in problem.precedence if a in number and b in number
+        ),
+        mates=tuple(
+            Mates(frozenset(number[x] for x in group.lots if x in number), group.held)
+            for group in problem.mates
+        ),
+        choices=tuple(
+            tuple(frozenset(number[x] for x in option if x in number) for option in choice)
+            for choice in problem.choices
+        ),
+        wishes=tuple(
+            Wish(number[w.before], number[w.after], w.price)
+            for w in problem.wishes
+            if w.before in number and w.after in number
+        ),
+    )
+
+
+def _sentence(problem: Problem, kept: list[int]) -> str:
+    part = part_of(problem, kept)
+    combinations = list(product(*(range(len(choice)) for choice in part.choices)))[:MOST_COMBINATIONS]
+    ways = {part.made(options) for options in combinations}
+    whys = sorted({_circle(part, made) or _broken_mates(part, made) for made in ways})
+    return "; ".join(whys)
+
+
+def _circle(problem: Problem, made: frozenset[int]) -> str | None:
+    """The shortest circle of precedence among these lots, in words."""
+    after = {lot: [b for a, b in problem.precedence if a == lot and b in made] for lot in made}
+    shortest: list[int] = []
+    for lot in sorted(made):
+        paths = [[lot]]
+        seen = set()
+        while paths:
+            path = paths.pop(0)
+            if lot in after[path[-1]]:
+                if not shortest or len(path) < len(shortest):
+                    shortest = path
+                break
+            for b in after[path[-1]]:
+                if b not in seen:
+                    seen.add(b)
+                    paths.append([*path, b])
+    if not shortest:
+        return None
+    names = [problem.lots[lot].label for lot in (*shortest, shortest[0])]
+    links = [f"{a} must come before {b}" for a, b in pairwise(names)]
+    return " and ".join([", ".join(links[:-1]), links[-1]] if len(links) > 1 else links)
+
+
+def _broken_mates(problem: Problem, made: frozenset[int]) -> str:
+    """Which mates these lots keep apart."""
+    groups = [(sorted(group.lots & made), group.held) for group in problem.mates]
+    said = [
+        f"{_list(problem.lots[lot].label for lot in lots)} are mates that hold {_list(_held(problem, held))}"
+        for lots, held in groups
+        if len(lots) > 1 and held
+    ]
+    among = {lot for lots, held in groups if len(lots) > 1 and held for lot in lots}
+    others = [problem.lots[lot].label for lot in sorted(made - among)]
+    if not said:
+        return f"no setting serves {_list(problem.lots[lot].label for lot in sorted(made))}"
+    end = f" with {_list(others)} to be made as well" if others else ""
+    return f"{', and '.join(said)}, but no order{end} makes them in one visit"
+
+
+def _held(problem: Problem, held: frozenset[int]) -> list[str]:
+    return [problem.dials[d].label for d in sorted(held)]
+
+
+def _list(names: Iterable[str]) -> str:
+    words = list(names)
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
