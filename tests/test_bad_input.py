@@ -1,0 +1,327 @@
+"""Every bad input ends in its message: file, line, table, key and what would be accepted, all at once."""
+
+# ruff: noqa: E501 (messages stand here as they are printed)
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sequencer.diagnostics import InputError, NoOrderError
+from sequencer.files import load_job
+
+SHOP = """\
+[shop]
+name = "invented"
+unit = "mm"
+walk = 1
+[[station]]
+id = "saw"
+[[station.setting]]
+id = "tilt"
+start = 0
+reset = 4
+stops = [{ value = 0, reset = 1 }, { value = 45, reset = 1.5 }]
+limits = { min = 0, max = 47 }
+tolerance = 0.02
+[[station.setting]]
+id = "fence"
+reset = 1
+[[station.setting]]
+id = "blade"
+values = ["rip", "cross"]
+minutes = [[0, 1], [1, 0]]
+"""
+JOB = """\
+[job]
+name = "invented"
+unit = "mm"
+shop = "shop.toml"
+[[operation]]
+id = "a"
+station = "saw"
+[[operation]]
+id = "b"
+station = "saw"
+"""
+LENGTH = 'a number in the file\'s unit, or text such as "18 mm", "3/4 in", "1 1/2 in", "1-1/2\\""'
+
+
+def faults(folder: Path, job: str | bytes = JOB, shop: str | None = SHOP, **others: str) -> list[str]:
+    """What is said of these files: the message of each fault, its file without the folder."""
+    (folder / "job.toml").write_bytes(job if isinstance(job, bytes) else job.encode())
+    if shop is not None:
+        (folder / "shop.toml").write_text(shop, encoding="utf-8")
+    for name, text in others.items():
+        (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as refused:
+        load_job(folder / "job.toml")
+    assert refused.value.exit_code == 2
+    return [str(fault).replace(f"{folder}/", "") for fault in refused.value.faults]
+
+
+def test_the_files_used_here_are_sound(tmp_path: Path) -> None:
+    """Without a change the two files load, so each message below comes from its change."""
+    (tmp_path / "job.toml").write_text(JOB)
+    (tmp_path / "shop.toml").write_text(SHOP)
+    assert [operation.id for operation in load_job(tmp_path / "job.toml").operations] == ["a", "b"]
+
+
+IN_THE_JOB = {
+    # added to the second operation: the message
+    "quantty = 3": 'job.toml:11: operation "b": unknown key "quantty" (did you mean "quantity"?)\n'
+    "    accepted: id, station, part, parts, kind, quantity, minutes_each, settings, after, registers_on, makes, "
+    "destroys, joint, surface, notes",
+    "quantity = 0": 'job.toml:11: operation "b": quantity must be a whole number of at least 1, not 0',
+    "quantity = -2": 'job.toml:11: operation "b": quantity must be a whole number of at least 1, not -2',
+    "quantity = 2.5": 'job.toml:11: operation "b": quantity must be a whole number of at least 1, not 2.5',
+    "quantity = true": 'job.toml:11: operation "b": quantity must be a whole number of at least 1, not true',
+    'quantity = "3"': 'job.toml:11: operation "b": quantity must be a whole number of at least 1, not "3"',
+    "minutes_each = -1": 'job.toml:11: operation "b": minutes_each must be 0 or more minutes, not -1\n'
+    "    accepted: a number of minutes, 0 or more",
+    "minutes_each = inf": 'job.toml:11: operation "b": minutes_each must be a finite number of minutes, not inf',
+    'after = "a"': 'job.toml:11: operation "b": after must be a list, not "a"\n    accepted: ["a"]',
+    'after = ["aa"]': 'job.toml:11: operation "b": after names no operation: "aa" (did you mean "a"?)\n'
+    '    accepted: "a", "b"',
+    "makes = [1]": 'job.toml:11: operation "b": makes[1] must be text, not 1',
+    'part = ""': 'job.toml:11: operation "b": part must be a line of text, not ""',
+    "settings = 3": 'job.toml:11: operation "b": settings must be a table, not 3',
+    "settings = { tillt = 3 }": 'job.toml:11: operation "b", settings: saw has no setting "tillt" '
+    '(did you mean "tilt"?)\n    accepted: blade, fence, tilt',
+    "settings = { tilt = 60 }": 'job.toml:11: operation "b": settings.tilt must be within the limits of tilt, '
+    "not 60\n    accepted: an angle in degrees from 0 to 47",
+    "settings.tilt = -0.1": 'job.toml:11: operation "b": settings.tilt must be within the limits of tilt, '
+    "not -0.1\n    accepted: an angle in degrees from 0 to 47",
+    "settings.tilt = { min = 48, max = 60 }": 'job.toml:11: operation "b": settings.tilt must reach into the '
+    "limits of tilt\n    accepted: an angle in degrees from 0 to 47",
+    "settings.tilt = { min = 5, max = 3 }": 'job.toml:11: operation "b": settings.tilt must not have its min '
+    "above its max: 5 is more than 3",
+    "settings.fence = { min = 5 }": 'job.toml:11: operation "b", settings: max is missing\n'
+    "    accepted: { min = ..., max = ... }",
+    "settings.tilt = { any = [] }": 'job.toml:11: operation "b": settings.tilt.any must be a list of values, '
+    "not an empty list\n    accepted: any = [1, 2]",
+    "settings.tilt = { any = [0, 90] }": 'job.toml:11: operation "b": settings.tilt.any[2] must be within the '
+    "limits of tilt, not 90\n    accepted: an angle in degrees from 0 to 47",
+    "settings.tilt = { mn = 3 }": 'job.toml:11: operation "b", settings.tilt: unknown key "mn" '
+    '(did you mean "min"?)\n    accepted: a value, { min = ..., max = ... } or { any = [...] }',
+    "settings.fence = -4": 'job.toml:11: operation "b": settings.fence must be 0 or more, not -4',
+    "settings.fence = nan": 'job.toml:11: operation "b": settings.fence must be a finite length, not nan\n'
+    "    accepted: a length of at least 0 mm",
+    "settings.fence = true": f'job.toml:11: operation "b": settings.fence must be a length, not true\n'
+    f"    accepted: {LENGTH}",
+    'settings.fence = "12 mn"': f'job.toml:11: operation "b": settings.fence must be a length, not "12 mn"\n'
+    f"    accepted: {LENGTH}",
+    'settings.blade = "crss"': 'job.toml:11: operation "b": settings.blade must be one of the values of blade, '
+    'not "crss" (did you mean "cross"?)\n    accepted: "rip", "cross"',
+    "settings.blade = 3": 'job.toml:11: operation "b": settings.blade must be a name, not 3\n'
+    '    accepted: "rip", "cross"',
+    "settings.blade = { min = 1, max = 2 }": 'job.toml:11: operation "b": settings.blade must be a name, '
+    'not a range: the values of blade are names\n    accepted: "rip", "cross"',
+    "notes = { wht = 1 }": 'job.toml:11: operation "b", notes: unknown key "wht" (did you mean "what"?)\n'
+    "    accepted: what, fence, table, way_round, lines, check, how_to_set, cautions",
+    "quantity = = 3": "job.toml:11: not valid TOML (line 11, column 12): this is no value; text needs quotation marks",
+    "quantity = 3\nquantity = 4": "job.toml:12: not valid TOML (line 12, column 13): this key is given twice",
+    '[[operation]]\nid = "a"\nstation = "saw"': 'job.toml:12: operation "a": id "a" is taken (line 6)\n'
+    "    accepted: an id of its own",
+    '[[operation]]\nstation = "saw"': "job.toml:11: operation 3: id is missing",
+    '[[operation]]\nid = "c"\nstation = "sow"': 'job.toml:13: operation "c": station names no station of the '
+    'shop: "sow" (did you mean "saw"?)\n    accepted: "saw"',
+    '[[operaton]]\nid = "c"': 'job.toml:11: unknown table "operaton" (did you mean "operation"?)\n'
+    "    accepted: job, part, joint, operation, mates, choice",
+    '[[mates]]\noperations = ["a", "q"]\nhold = ["saw.tilt"]': "job.toml:12: mates 1: operations names no "
+    'operation: "q"\n    accepted: "a", "b"',
+    '[[mates]]\noperations = ["a", "b"]\nhold = ["saw.tillt"]': "job.toml:13: mates 1: hold names no setting "
+    'of the shop: "saw.tillt" (did you mean "saw.tilt"?)\n    accepted: "saw.blade", "saw.fence", "saw.tilt"',
+    '[[mates]]\noperations = []\nhold = ["saw.tilt"]': "job.toml:12: mates 1: operations must have at least "
+    "1 entry, not 0",
+    '[[choice]]\nid = "c"\noptions = {}': 'job.toml:13: choice "c": options must have at least 1 entry, not 0',
+    '[[choice]]\nid = "c"\noptions = { x = ["a"], y = ["zz"] }': 'job.toml:13: choice "c", options: y names no '
+    'operation: "zz"\n    accepted: "a", "b"',
+    '[[choice]]\nid = "c"\noptions = { x = ["a"] }\n[[choice]]\nid = "d"\noptions = { x = ["a"] }': "job.toml:16: "
+    'choice "d", options: operation "a" stands in choice "c" already\n'
+    "    accepted: each operation in one choice only",
+    '[[part]]\nid = "p"\nlength = -3\nwidth = 2\nthickness = 1': 'job.toml:13: part "p": length must be more '
+    f"than 0, not -3\n    accepted: {LENGTH}",
+    '[[part]]\nid = "p"\nlength = 3\nwidth = 0\nthickness = 1': 'job.toml:14: part "p": width must be more '
+    f"than 0, not 0\n    accepted: {LENGTH}",
+    '[[part]]\nid = "p/q"\nlength = 3\nwidth = 1\nthickness = 1': 'job.toml:12: part "p/q": id must not contain '
+    '"/": a surface is written "part/surface"',
+    '[[part]]\nid = "p"\nlength = 3\nwidth = 1\nthickness = 1\nquantity = true': 'job.toml:16: part "p": '
+    "quantity must be a whole number, not true",
+}
+
+
+@pytest.mark.parametrize(("added", "message"), IN_THE_JOB.items(), ids=IN_THE_JOB.keys())
+def test_in_the_job(tmp_path: Path, added: str, message: str) -> None:
+    """One wrong line in the job file gives its one message."""
+    assert faults(tmp_path, f"{JOB}{added}\n") == [message]
+
+
+IN_THE_SHOP = {
+    # replaced, by: the message
+    ("walk = 1", "walk = -1"): "shop.toml:4: [shop]: walk must be 0 or more minutes, not -1\n"
+    "    accepted: a number of minutes, 0 or more",
+    ("walk = 1", "wlak = 1"): 'shop.toml:4: [shop]: unknown key "wlak" (did you mean "walk"?)\n'
+    "    accepted: name, unit, walk, walks",
+    ('unit = "mm"', 'unit = "cm"'): 'shop.toml:3: [shop]: unit must be "mm" or "in", not "cm"',
+    (
+        "walk = 1",
+        'walks = [{ from = "saw", to = "swa", minutes = 1 }]',
+    ): 'shop.toml:4: [shop], walks 1: to names no station: "swa" (did you mean "saw"?)\n    accepted: "saw"',
+    ("start = 0", "start = 50"): 'shop.toml:9: station "saw", setting "tilt": start must be within the '
+    "setting's limits\n    accepted: an angle in degrees from 0 to 47",
+    (
+        "value = 45",
+        "value = 50",
+    ): 'shop.toml:11: station "saw", setting "tilt", stops 2: value must be within '
+    "the setting's limits\n    accepted: an angle in degrees from 0 to 47",
+    (
+        "value = 45",
+        "value = 0.01",
+    ): 'shop.toml:11: station "saw", setting "tilt", stops 2: stop 2 is no further '
+    "from another stop than the tolerance\n    accepted: stops further apart, or a smaller tolerance",
+    (
+        "min = 0, max = 47",
+        "min = 48, max = 47",
+    ): 'shop.toml:12: station "saw", setting "tilt": limits must not have its min above its max',
+    ("tolerance = 0.02", "tolerance = -1"): 'shop.toml:13: station "saw", setting "tilt": tolerance must be '
+    "0 or more",
+    (
+        "reset = 4",
+        "reset = nan",
+    ): 'shop.toml:10: station "saw", setting "tilt": reset must be a finite number of minutes, not nan',
+    ("reset = 4\n", ""): 'shop.toml:7: station "saw", setting "tilt": reset is missing\n'
+    "    accepted: the minutes it takes to move the setting, or a change-over table (values and minutes)",
+    ("[1, 0]]", "[1]]"): 'shop.toml:20: station "saw", setting "blade": row 2 of minutes has 1 of 2 columns\n'
+    "    accepted: one column for each value",
+    ("[[0, 1], [1, 0]]", "[[0, 1]]"): 'shop.toml:20: station "saw", setting "blade": minutes has 1 row for '
+    "2 values\n    accepted: 2 rows of 2, one row and one column for each value",
+    ("[1, 0]]", "[-1, 0]]"): 'shop.toml:20: station "saw", setting "blade": minutes[2][1] must be 0 or more '
+    "minutes, not -1\n    accepted: a number of minutes, 0 or more",
+    (
+        "[1, 0]]",
+        "[1, 0]]\nfirst = [1]",
+    ): 'shop.toml:21: station "saw", setting "blade": first has 1 number for '
+    "2 values\n    accepted: one for each value",
+    (
+        "[1, 0]]",
+        '[1, 0]]\nstart = "rpi"',
+    ): 'shop.toml:21: station "saw", setting "blade": start is none of the '
+    'setting\'s values\n    accepted: "rip", "cross"',
+    (
+        '"cross"]',
+        '"rip"]',
+    ): 'shop.toml:19: station "saw", setting "blade": value 2 is one setting with a value before it',
+    ("[1, 0]]", "[1, 0]]\nkeeps = 1"): 'shop.toml:21: station "saw", setting "blade": keeps must be true or '
+    "false, not 1",
+    (
+        'id = "fence"',
+        'id = "tilt"',
+    ): 'shop.toml:15: station "saw", setting "tilt": id "tilt" is taken (line 8)\n'
+    "    accepted: an id of its own",
+    (
+        "[1, 0]]",
+        '[1, 0]]\n[[station]]\nid = "saw"',
+    ): 'shop.toml:22: station "saw": id "saw" is taken (line 6)\n    accepted: an id of its own',
+    (
+        "[1, 0]]",
+        "[1, 0]]\n[joinery]\nmax_depth = 0",
+    ): f"shop.toml:22: [joinery]: max_depth must be more than 0, not 0\n    accepted: {LENGTH}",
+    (
+        "[1, 0]]",
+        '[1, 0]]\n[rules]\nbooks = ["own.toml"]',
+    ): 'shop.toml:22: [rules]: there is no rule book "own.toml"\n    accepted: a file beside the shop file',
+}
+
+
+@pytest.mark.parametrize(("change", "message"), IN_THE_SHOP.items(), ids=[str(k) for k in IN_THE_SHOP])
+def test_in_the_shop(tmp_path: Path, change: tuple[str, str], message: str) -> None:
+    """One wrong line in the shop file gives its one message, and no other about the job that uses it."""
+    assert change[0] in SHOP
+    assert faults(tmp_path, JOB, SHOP.replace(*change, 1)) == [message]
+
+
+def test_joints(tmp_path: Path) -> None:
+    """Joints of no known kind, between parts there are not, or with keys of their own say so at the line."""
+    job = (
+        JOB + '[[part]]\nid = "front"\nlength = 3\nwidth = 2\nthickness = 1\n'
+        '[[joint]]\nid = "j"\nkind = "case-miter"\nparts = ["frot"]\n'
+        '[[joint]]\nid = "k"\nkind = "case-mitre"\nparts = []\ncornr = 3\nslips = { count = 0, depths = [1] }\n'
+    )
+    assert [message.split("\n")[0] for message in faults(tmp_path, job)] == [
+        'job.toml:18: joint "j": kind must be a kind that is known, not "case-miter" (did you mean "case-mitre"?)',
+        'job.toml:19: joint "j": parts names no part: "frot" (did you mean "front"?)',
+        'job.toml:23: joint "k": parts must have at least 1 entry, not 0',
+        'job.toml:24: joint "k": unknown key "cornr" (did you mean "corner"?)',
+        'job.toml:25: joint "k": slips.count must be at least 1, not 0',
+        'job.toml:25: joint "k": slips.depths must have at least 2 entries',
+    ]
+
+
+def test_all_at_once(tmp_path: Path) -> None:
+    """Faults of both files come together: those of the job by line, then those of the shop."""
+    said = faults(
+        tmp_path,
+        JOB + 'quantity = 0\nafter = ["z"]\nsettings = { tilt = 60, fence = nan }\n',
+        SHOP.replace("walk = 1", "walk = -1"),
+    )
+    assert [message.split(":")[:2] for message in said] == [
+        ["job.toml", "11"],
+        ["job.toml", "12"],
+        ["job.toml", "13"],
+        ["job.toml", "13"],
+        ["shop.toml", "4"],
+    ]
+
+
+def test_empty_jobs(tmp_path: Path) -> None:
+    """A job with nothing to do, without [job], or with nothing at all is refused."""
+    assert faults(tmp_path, JOB.split("[[")[0]) == [
+        "job.toml: the job is empty\n    accepted: at least one [[operation]], or [[part]] and [[joint]] tables"
+    ]
+    assert faults(tmp_path, "")[0].startswith("job.toml: the table [job] is missing")
+
+
+def test_missing_and_unreadable_files(tmp_path: Path) -> None:
+    """A file that is missing, a folder, or no UTF-8 text is named with the key that names it."""
+    assert faults(tmp_path, JOB, None)[0].startswith(
+        'job.toml:4: [job]: shop names no file that can be read, "shop.toml": there is no such file'
+    )
+    assert "this is a folder" in faults(tmp_path, JOB.replace("shop.toml", "."))[0]
+    assert faults(tmp_path, JOB.encode() + b"# \xff\n")[0].startswith("job.toml:11: this is not UTF-8 text")
+    with pytest.raises(InputError, match="there is no such file"):
+        load_job(tmp_path / "none.toml")
+    with pytest.raises(InputError, match="this is a folder"):
+        load_job(tmp_path)
+
+
+def test_cut_list(tmp_path: Path) -> None:
+    """Wrong cells, columns and doubled ids of the CSV cut list are named with their row's line."""
+    job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
+    rows = "id,length,width,thickness,quantity\np,100,20,18,x\nq,abc,20,18,1\nq,1,2,3,4\nr,1,2,3,4,5\n"
+    assert [message.split("\n")[0] for message in faults(tmp_path, job, cut=rows)] == [
+        'cut.csv:2: part "p": quantity must be a whole number, not "x"',
+        'cut.csv:3: part "q": length must be a length, not "abc"',
+        'cut.csv:4: part "q": id "q" is taken',
+        'cut.csv:5: part "r": this row has 6 cells for 5 columns',
+    ]
+    said = faults(tmp_path, job, cut="id,lenght,width,thickness\np,1,2,3\n")
+    assert said[0].startswith('cut.csv:1: unknown column "lenght" (did you mean "length"?)')
+
+
+def test_option_beyond_the_limits_falls_away(tmp_path: Path) -> None:
+    """An option that asks for what the saw cannot reach is struck out with the figures; with no other, exit 3."""
+    beyond = JOB + "settings = { tilt = 60 }\n"
+    (tmp_path / "shop.toml").write_text(SHOP)
+    path = tmp_path / "job.toml"
+    path.write_text(beyond + '[[choice]]\nid = "c"\noptions = { x = ["a"], y = ["b"] }\n')
+    job = load_job(path)
+    assert [operation.id for operation in job.operations] == ["a"]
+    assert dict(job.choices[0].options) == {"x": ("a",)}
+    assert (job.struck_out[0].joint, job.struck_out[0].way) == ("c", "y")
+    assert "not 60" in job.struck_out[0].why
+    path.write_text(beyond + '[[choice]]\nid = "c"\noptions = { y = ["b"] }\n')
+    with pytest.raises(NoOrderError, match="no option of this choice can be made") as impossible:
+        load_job(path)
+    assert impossible.value.exit_code == 3
