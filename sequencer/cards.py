@@ -70,8 +70,9 @@ class Work:
     what: str
     pieces: tuple[Pieces, ...]
     count: int
+    """The step's quantity: pieces, cuts or sets, as `pieces` tells."""
     ticks: int
-    """Tick boxes to print; each stands for `per_tick` pieces (the last perhaps for fewer)."""
+    """Tick boxes to print; each stands for `per_tick` pieces or sets (the last perhaps for fewer)."""
     per_tick: int
     minutes: float
     fence: str
@@ -221,15 +222,17 @@ def _setting(book: PlanBook, setup: Setup, name: str, reset: Reset | None) -> Se
 def _work(book: PlanBook, operation: str) -> Work:
     step, record = book.step[operation], book.operation(operation)
     notes, unit = record.notes, book.plan.unit
-    per_tick = _per_tick(step.quantity)
+    pieces = book.pieces(operation)
+    boxes = step.quantity // max(piece.each for piece in pieces)
+    per_tick = _per_tick(boxes)
     told = bool(notes.fence or notes.table)
     return Work(
         step=book.number[operation],
         operation=operation,
         what=book.what(operation),
-        pieces=book.pieces(operation),
+        pieces=pieces,
         count=step.quantity,
-        ticks=-(-step.quantity // per_tick),
+        ticks=-(-boxes // per_tick),
         per_tick=per_tick,
         minutes=step.work_minutes,
         fence=notes.fence,

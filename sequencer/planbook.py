@@ -19,6 +19,10 @@ class Pieces:
     part: str
     count: int | None
     """None where several parts share a count that cannot be told apart."""
+    each: int = 1
+    """How often each piece is worked: 2 where both ends are cut."""
+    sets: int = 0
+    """Where pieces of several parts are put together: how many such sets."""
 
 
 def setting_name(setting: str) -> str:
@@ -107,13 +111,23 @@ class PlanBook:
         return " to ".join(ends) if ends[0] != ends[1] else ""
 
     def pieces(self, operation: str) -> tuple[Pieces, ...]:
-        """How many of each part the step is on: told apart where the parts' quantities add up."""
+        """How many pieces of each part the step is on, and how often each is worked.
+
+        A step's quantity may count pieces, several cuts of each (both ends bevelled), or sets of pieces put
+        together; which of these follows from the quantities of its parts.
+        """
         parts, count = self.operation(operation).parts, self.step[operation].quantity
-        if len(parts) <= 1:
-            return (Pieces(parts[0] if parts else "", count),)
+        if not parts:
+            return (Pieces("", count),)
         counts = [self.parts[part].quantity if part in self.parts else 0 for part in parts]
-        known = sum(counts) == count and all(counts)
-        return tuple(Pieces(part, n if known else None) for part, n in zip(parts, counts, strict=True))
+        whole = sum(counts)
+        if all(counts) and count % whole == 0:
+            return tuple(Pieces(part, n, count // whole) for part, n in zip(parts, counts, strict=True))
+        if len(parts) == 1:
+            return (Pieces(parts[0], count),)
+        if all(n and n % count == 0 for n in counts):
+            return tuple(Pieces(part, n, sets=count) for part, n in zip(parts, counts, strict=True))
+        return tuple(Pieces(part, None) for part in parts)
 
     def _measure(self, station: str, setting: str) -> Measure | None:
         record = self.stations.get(station)

@@ -78,7 +78,7 @@ def _step(book: PlanBook, operation: str) -> StepLine:
         pieces=book.pieces(operation),
         count=book.step[operation].quantity,
         minutes=book.step[operation].work_minutes,
-        follows=tuple(sorted(follows, key=lambda why: -why.step)),
+        follows=tuple(sorted(follows, key=lambda why: (-why.step, why.preferred))),
         precedes=tuple(sorted(precedes, key=lambda why: why.step)),
     )
 

@@ -147,12 +147,29 @@ def test_what_comes_next_is_the_next_card() -> None:
 
 
 def test_pieces_are_told_apart_where_they_can_be() -> None:
-    """Counts by part where the parts' quantities add up to the step's; else one count for all."""
+    """Pieces, cuts of each piece, and sets put together are told apart by the quantities of the parts."""
     plan = tea_boxes("mm")
-    assert PlanBook(plan).pieces("glue-up") == (Pieces("front", 8), Pieces("side", 8), Pieces("bottom", 4))
+
+    def pieces(operation: str, quantity: int) -> tuple[Pieces, ...]:
+        steps = tuple(
+            step.model_copy(update={"quantity": quantity}) if step.operation == operation else step
+            for step in plan.steps
+        )
+        return PlanBook(plan.model_copy(update={"steps": steps})).pieces(operation)
+
+    assert pieces("glue-up", 20) == (Pieces("front", 8), Pieces("side", 8), Pieces("bottom", 4))
+    assert pieces("bevel-front", 16) == (Pieces("front", 8, each=2),)
+    assert pieces("glue-up", 4) == (
+        Pieces("front", 8, sets=4),
+        Pieces("side", 8, sets=4),
+        Pieces("bottom", 4, sets=4),
+    )
+    assert pieces("rip-bottom", 3) == (Pieces("bottom", 3),)
+    assert pieces("sand-inside", 5) == (Pieces("front", None), Pieces("side", None))
+    assert pieces("cut-block-1", 1) == (Pieces("", 1),)
     bare = plan.model_copy(update={"parts": ()})
     assert PlanBook(bare).pieces("sand-inside") == (Pieces("front", None), Pieces("side", None))
-    assert PlanBook(plan).pieces("cut-block-1") == (Pieces("", 1),)
+    assert PlanBook(bare).pieces("bevel-front") == (Pieces("front", 8),)
 
 
 @given(st.integers(1, 10**6))

@@ -132,10 +132,14 @@ def _work(page: Page, work: Work, like: Work | None) -> None:
 
 
 def _pieces(pieces: tuple[Pieces, ...], count: int) -> str:
-    """Names and counts: "front ×8"; one count for all where they cannot be told apart."""
-    if all(piece.count is not None for piece in pieces):
-        return ", ".join(f"{piece.part} ×{piece.count}".strip() for piece in pieces)
-    return f"{', '.join(piece.part for piece in pieces)}, ×{count} in all"
+    """Names and counts: "front ×8", "front ×8, 2 cuts each", "4 sets, each of front ×2, lid ×1"."""
+    if any(piece.count is None for piece in pieces):
+        return f"{', '.join(piece.part for piece in pieces)}: {count} in all"
+    sets = pieces[0].sets
+    told = ", ".join(f"{piece.part} ×{(piece.count or 0) // (sets or 1)}".strip() for piece in pieces)
+    if sets:
+        return f"{sets} sets, each of {told}" if sets > 1 else told
+    return f"{told}, {pieces[0].each} cuts each" if pieces[0].each > 1 else told
 
 
 def _ticks(ticks: int) -> str:
