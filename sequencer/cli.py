@@ -277,8 +277,8 @@ def _rules(arguments: argparse.Namespace) -> int:
     from sequencer.rulebook import load_rules
 
     if arguments.job:
-        chosen = load_job(arguments.job).shop.rules
-        rules = load_rules(chosen.off, chosen.books)
+        shop = load_job(arguments.job).shop
+        rules = load_rules(shop.rules.off, shop.rules.books, shop.path)
     else:
         rules = load_rules()
     print_rules(rules, make_console(sys.stdout))

@@ -60,15 +60,17 @@ def overruled(worklist: Worklist, rules: Iterable[Rule]) -> tuple[str, ...]:
     )
 
 
-def options_without_order(worklist: Worklist, edges: Iterable[Edge]) -> dict[tuple[str, str], str]:
+def options_without_order(
+    worklist: Worklist, edges: Iterable[Edge], file: str = ""
+) -> dict[tuple[str, str], str]:
     """The options (choice, option) that no order can make, each with the circle that bars it.
 
     A choice that is left with one option makes that option's operations certain, which may bar others in
     turn. Raises NoOrderError, naming the shortest circle and what would break it, when operations that are
     made in any case stand in a circle, when a choice has no option left, or when no combination of options
-    has an order.
+    has an order; `file` is the job file, to be named then.
     """
-    circles = _Circles(worklist, edges)
+    circles = _Circles(worklist, edges, file)
     left = {choice.id: dict(choice.options) for choice in worklist.choices}
     optional = {op for options in left.values() for ops in options.values() for op in ops}
     always = {op.id for op in worklist.operations} - optional
@@ -265,7 +267,8 @@ class _Settled:
 class _Circles:
     """Looks for circles among operations that are made together, and words them."""
 
-    def __init__(self, worklist: Worklist, edges: Iterable[Edge]) -> None:
+    def __init__(self, worklist: Worklist, edges: Iterable[Edge], file: str) -> None:
+        self.file = file
         self.reasons = _by_pair(edges)
         self.place = {operation.id: index for index, operation in enumerate(worklist.operations)}
 
@@ -313,7 +316,7 @@ class _Circles:
             "other surfaces to register on, or other work; no rule that can be switched off has a part in it"
         )
         accepted = f"any one of these would break the circle: {'; '.join(breaks)}" if breaks else unbreakable
-        return Fault(f"no order is possible: {self.sentence(circle)}", where=where, accepted=accepted)
+        return Fault(f"no order is possible: {self.sentence(circle)}", self.file, where, accepted=accepted)
 
     def _because(self, before: str, after: str) -> str:
         """The reasons of one link, those that nothing can switch off first."""

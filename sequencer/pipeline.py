@@ -36,10 +36,10 @@ def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
     from sequencer.joinery import derive
     from sequencer.rulebook import load_rules
 
-    rules = load_rules((*job.shop.rules.off, *rules_off), job.shop.rules.books)
+    rules = load_rules((*job.shop.rules.off, *rules_off), job.shop.rules.books, job.shop.path)
     worklist = _joined(job, derive(job))
     edges = precedence(worklist, rules)
-    barred = options_without_order(worklist, edges)
+    barred = options_without_order(worklist, edges, job.path)
     if barred:
         worklist = _without(worklist, barred)
         edges = precedence(worklist, rules)

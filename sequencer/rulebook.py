@@ -211,13 +211,11 @@ def grain(operation: Operation) -> str:
     return ways.pop() if len(ways) == 1 else ""
 
 
-def load_rules(
-    off: Iterable[str] = (), books: Iterable[Path | str] = (), where: str = "rules.off"
-) -> tuple[Rule, ...]:
+def load_rules(off: Iterable[str] = (), books: Iterable[Path | str] = (), file: str = "") -> tuple[Rule, ...]:
     """The rules in force: those of the package's books and of `books`, less those switched `off`.
 
     Raises InputError with every fault found: books that cannot be read or are wrong, ids used twice, ids in
-    `off` that no book has (`where` says to the reader where `off` stands).
+    `off` that no book has (`file` is the shop file that `off` stands in).
     """
     rules = [rule for book in load_books(books) for rule in book.rules]
     known = {rule.id for rule in rules}
@@ -226,10 +224,12 @@ def load_rules(
     for name in off:
         if name in LAWS:
             message = f'"{name}" is the law itself and cannot be switched off: {LAWS[name][0]}'
-            faults.append(Fault(message, where=where, accepted="ids of rules from the rule books"))
+            faults.append(
+                Fault(message, file=file, where="[rules], off", accepted="ids of rules from the rule books")
+            )
         elif name not in known:
             message = f'there is no rule "{name}"{nearest(name, known)}'
-            faults.append(Fault(message, where=where, accepted=", ".join(sorted(known))))
+            faults.append(Fault(message, file=file, where="[rules], off", accepted=", ".join(sorted(known))))
     if faults:
         raise InputError(faults)
     return tuple(rule for rule in rules if rule.id not in off)
