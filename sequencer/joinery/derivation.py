@@ -13,7 +13,7 @@ from sequencer.joinery.making import Collected, Row, block, end_cuts, plunges
 from sequencer.joinery.meetings import Meeting, pairs_of, panel_boards
 from sequencer.joinery.placement import Fit, Placement
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.rings import Ring, bevel_pairs, plane_cut, ring_of, square_pairs
+from sequencer.joinery.rings import Ring, plane_cut, ring_of, ring_pairs
 from sequencer.joinery.seats import Body, Pair, Seat
 from sequencer.joinery.stock import sizing
 from sequencer.joinery.trenches import TrenchJoint, lengthwise, trench
@@ -143,9 +143,9 @@ def _find_ways(
     tried: list[tuple[str, Callable[[], tuple[Pair, ...]]]]
     if each.ring is not None:
         ring = each.ring
-        tried = [("bevel-first", lambda: bevel_pairs(ring, bodies))]
+        tried = [("bevel-first", lambda: ring_pairs(ring, bodies, "bevel-first"))]
         if isinstance(joint, CaseMitre):
-            known = {"square-first": lambda: square_pairs(ring, bodies), "bevel-first": tried[0][1]}
+            known = {"square-first": lambda: ring_pairs(ring, bodies, "square-first"), "bevel-first": tried[0][1]}
             tried = [(way, known[way]) for way in dict.fromkeys(joint.ways)]
             if abs(joint.corner - 90.0) > 1e-6 and len(tried) > 1:
                 each.struck.append(

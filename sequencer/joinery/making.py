@@ -283,8 +283,9 @@ def plunges(
     for key, group in groups.items():
         extra = group[0][0].base if crowded[key[:1] + key[3:4]] > 1 else ""
         op = _plunge(work, joint, way, [seat for seat, _ in group], group[0][1], fit, extra, after)
-        while any(op.id == other.id for other in made):
-            op = op.model_copy(update={"id": f"{op.id}-b"})
+        same = sum(other.id == op.id or other.id.startswith(f"{op.id}-no-") for other in made)
+        if same:
+            op = op.model_copy(update={"id": f"{op.id}-no-{same + 1}"})
         made.append(op)
     work.hold(
         made,

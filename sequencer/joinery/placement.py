@@ -180,6 +180,8 @@ class Placement:
         if wishes.height:
             return [wishes.height]
         start = max(p.middle for p in self.pairs)
+        if self.equal:
+            return [start]
         start = min(max(start, low), high)
         steps = [start]
         k = floor(start / self.grid) + 1

@@ -305,33 +305,28 @@ def bevel_seat(cut: EndCut, body: Body) -> Seat:
     )
 
 
-def bevel_pairs(ring: Ring, bodies: Mapping[str, Body]) -> tuple[Pair, ...]:
-    """The pairs of seats on the sawn surfaces, one for each kind of corner."""
-    found = []
-    for corner in ring.corners:
-        one, two = corner.first, corner.second
-        if len(ring.joint.parts) == 2 and one.part == ring.joint.parts[1]:
-            one, two = two, one
-        thick = bodies[one.part].part.thickness
-        most = thick / cos(radians(one.angle.tilt))
-        found.append(
-            Pair(bevel_seat(one, bodies[one.part]), bevel_seat(two, bodies[two.part]), most / 2, 0.0, most)
-        )
-    return tuple(dict.fromkeys(found))
+def bevel_pair(ring: Ring, corner: Corner, bodies: Mapping[str, Body]) -> Pair:
+    """The seats of a corner on its sawn surfaces."""
+    one, two = corner.first, corner.second
+    if len(ring.joint.parts) == 2 and one.part == ring.joint.parts[1]:
+        one, two = two, one
+    most = bodies[one.part].part.thickness / cos(radians(one.angle.tilt))
+    return Pair(bevel_seat(one, bodies[one.part]), bevel_seat(two, bodies[two.part]), most / 2, 0.0, most)
 
 
-def square_pairs(ring: Ring, bodies: Mapping[str, Body]) -> tuple[Pair, ...]:
-    """The pairs of seats while the ends are square: face board first, end board second."""
-    found = []
-    for corner in ring.corners:
-        face, end = corner.second, corner.first
-        if len(ring.joint.parts) == 2 and face.part == ring.joint.parts[1]:
-            face, end = end, face
-        thick = bodies[face.part].part.thickness
-        found.append(
-            Pair(_face_seat(face, bodies[face.part]), _end_seat(end, bodies[end.part]), thick / 2, 0.0, thick)
-        )
-    return tuple(dict.fromkeys(found))
+def square_pair(ring: Ring, corner: Corner, bodies: Mapping[str, Body]) -> Pair:
+    """The seats of a corner while its ends are square: face board first, end board second."""
+    face, end = corner.second, corner.first
+    if len(ring.joint.parts) == 2 and face.part == ring.joint.parts[1]:
+        face, end = end, face
+    thick = bodies[face.part].part.thickness
+    return Pair(_face_seat(face, bodies[face.part]), _end_seat(end, bodies[end.part]), thick / 2, 0.0, thick)
+
+
+def ring_pairs(ring: Ring, bodies: Mapping[str, Body], way: str) -> tuple[Pair, ...]:
+    """The pairs of seats of a way, one for each kind of corner."""
+    pair = square_pair if way == "square-first" else bevel_pair
+    return tuple(dict.fromkeys(pair(ring, corner, bodies) for corner in ring.corners))
 
 
 def _face_seat(cut: EndCut, body: Body) -> Seat:

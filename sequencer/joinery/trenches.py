@@ -93,7 +93,7 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
             "height": joint.depth,
             "tilt": 0.0,
             "gauge": 0.0 if isinstance(joint, Housing) else None,
-            "bit": _bit(floor, joint.width) if role == "router" else None,
+            "bit": _bit(floor, joint.width, isinstance(joint, Rebate)) if role == "router" else None,
         }
         made.append(
             Operation(
@@ -126,16 +126,19 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
     return made
 
 
-def _bit(floor: Floor, width: float) -> Wanted:
-    """The router bit for a width: the width itself, or the named bit that says it."""
+def _bit(floor: Floor, width: float, wider_too: bool) -> Wanted:
+    """The router bit for a width: the width itself, or the named bit that says it; a rebate takes a wider one too."""
     setting = floor.setting("router", "bit")
     if setting is None or setting.measures != "name":
         return width
-    named = []
+    sizes = {}
     for value in setting.values:
         numbers = re.findall(r"\d+(?:\.\d+)?", str(value))
-        if numbers and abs(float(numbers[-1]) - width) < 0.01:
-            named.append(str(value))
+        if numbers:
+            sizes[str(value)] = float(numbers[-1])
+    named = [n for n, size in sizes.items() if abs(size - width) < 0.01]
+    if not named and wider_too:
+        named = sorted((n for n in sizes if sizes[n] > width and "straight" in n), key=lambda n: sizes[n])
     if not named and setting.values:
         raise Refusal(
             f"the router has no bit for {floor.length(width)}", ", ".join(map(str, setting.values)), "width"

@@ -1,0 +1,153 @@
+"""How the parts come together: each piece placed in space, and the slots that must coincide.
+
+The seats of a pair lie in one frame by construction (see `sequencer.joinery.seats`), so the second part's place follows
+from the first's. A ring is placed corner by corner from its first part: whether it closes is for a check to find out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sequencer.joinery.derivation import Joined, Way, work_out
+from sequencer.joinery.meetings import panel_boards
+from sequencer.joinery.placement import Fit
+from sequencer.joinery.rings import bevel_pair, square_pair
+from sequencer.joinery.seats import Body, Pair, Seat
+from sequencer.model.job import Job
+from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, LegToApron, Part
+from sequencer.operations import Slot
+
+Matrix = NDArray[np.float64]
+Key = tuple[str, int]
+
+
+@dataclass(frozen=True, eq=False)
+class Placed:
+    """One piece in space: a point p of its own frame lies at `rotation @ p + origin` (mm)."""
+
+    part: str
+    copy: int
+    rotation: Matrix
+    origin: Matrix
+
+
+@dataclass(frozen=True, eq=False)
+class Mated:
+    """Two placed pieces (by index) and their slots that must coincide, each in its own board's frame."""
+
+    first: int
+    second: int
+    slots: tuple[tuple[Slot, Slot], ...]
+    slip_length: float
+
+
+@dataclass(frozen=True, eq=False)
+class Assembly:
+    """One joint put together by one way."""
+
+    joint: str
+    way: str
+    placed: tuple[Placed, ...]
+    mated: tuple[Mated, ...]
+    closed: bool
+    """Whether it is a closed ring."""
+
+
+def assembled(job: Job) -> tuple[Assembly, ...]:
+    """Every joint of a job with slips put together, by each of its ways. Raises as `derive`."""
+    shop = work_out(job)
+    return tuple(_assembly(each, way, shop.bodies, shop.parts) for each in shop.joined for way in each.ways)
+
+
+def _assembly(each: Joined, way: Way, bodies: dict[str, Body], parts: dict[str, Part]) -> Assembly:
+    links = _links(each, way, bodies, parts)
+    fits = {pair: fit for pairs, fit in way.fits for pair in pairs}
+    places: dict[Key, tuple[Matrix, Matrix]] = {links[0][0]: (np.eye(3), np.zeros(3))}
+    waiting = list(links)
+    while waiting:
+        rest = []
+        for a, b, pair in waiting:
+            height = fits[pair].height
+            if a in places:
+                places.setdefault(b, _beside(places[a], pair.first, pair.second, height))
+            elif b in places:
+                places[a] = _beside(places[b], pair.second, pair.first, height)
+            else:
+                rest.append((a, b, pair))
+        if len(rest) == len(waiting):
+            break
+        waiting = rest
+    index = {key: i for i, key in enumerate(places)}
+    mated = tuple(
+        Mated(index[a], index[b], _slots(each.joint.id, pair, fits[pair]), fits[pair].length)
+        for a, b, pair in links
+    )
+    placed = tuple(Placed(part, copy, r, t) for (part, copy), (r, t) in places.items())
+    return Assembly(
+        each.joint.id, way.name, placed, mated, each.ring is not None and getattr(each.joint, "closed", True)
+    )
+
+
+def _beside(place: tuple[Matrix, Matrix], seat: Seat, other: Seat, height: float) -> tuple[Matrix, Matrix]:
+    """Where the part with the seat `other` lies when the part with `seat` lies at `place`."""
+    turn, shift = place
+    here = turn @ np.column_stack([seat.along, seat.across, [-a for a in seat.axis]])
+    there = np.column_stack([other.along, other.across, other.axis])
+    rotation = here @ there.T
+    between = seat.wasted(height) + other.wasted(height)
+    meet = turn @ (np.array(seat.origin) + between * np.array(seat.axis)) + shift
+    return rotation, meet - rotation @ np.array(other.origin)
+
+
+def _slots(joint: str, pair: Pair, fit: Fit) -> tuple[tuple[Slot, Slot], ...]:
+    return tuple(
+        (
+            pair.first.slot(joint, s, fit.height, fit.slots[0], fit.thickness, fit.depths[0]),
+            pair.second.slot(joint, s, fit.height, fit.slots[1], fit.thickness, fit.depths[1]),
+        )
+        for s in fit.centres
+    )
+
+
+def _links(each: Joined, way: Way, bodies: dict[str, Body], parts: dict[str, Part]) -> list[tuple[Key, Key, Pair]]:
+    """Which piece meets which, by which pair of seats."""
+    joint = each.joint
+    if each.ring is not None:
+        make = square_pair if way.name == "square-first" else bevel_pair
+        found = []
+        for corner in each.ring.corners:
+            pair = make(each.ring, corner, bodies)
+            here = (each.ring.places[corner.here], corner.here)
+            there = (each.ring.places[corner.next], corner.next)
+            swapped = pair.first.part.id != here[0] or pair.first.base not in (corner.first.at, corner.first.makes)
+            if way.name == "square-first":
+                swapped = pair.first.fence != corner.first.at or pair.first.part.id != here[0]
+            found.append((there, here, pair) if swapped else (here, there, pair))
+        return found
+    if isinstance(joint, EdgeToEdge):
+        boards = panel_boards(joint, parts)
+        row = joint.parts * (boards // len(joint.parts))
+        by = {(p.first.part.id, p.second.part.id): p for p in way.pairs}
+        return [((a, i), (b, i + 1), by[a, b]) for i, (a, b) in enumerate(zip(row, row[1:], strict=False))]
+    if isinstance(joint, LegToApron):
+        ring = joint.parts * (4 // len(joint.parts))
+        by_end = {(p.first.part.id, p.first.base): p for p in way.pairs}
+        found = []
+        for i, apron in enumerate(ring):
+            found.append(((apron, i), (joint.leg, i), by_end[apron, "right end"]))
+            after = ring[(i + 1) % 4]
+            found.append(((after, (i + 1) % 4), (joint.leg, i), by_end[after, "left end"]))
+        return found
+    assert isinstance(joint, (EndToEdge, EndToFace))
+    sides = joint.edges if isinstance(joint, EndToEdge) else joint.on
+    found = []
+    for pair in way.pairs:
+        if pair.second.base != sides[0]:
+            continue
+        end = joint.ends.index("left end" if pair.first.base == "left end" else "right end")
+        row_number = sum(1 for a, b, p in found if p.first.base == pair.first.base)
+        found.append(((pair.first.part.id, row_number), (pair.second.part.id, end), pair))
+    return found

@@ -1,0 +1,206 @@
+"""What the maker should know of each joint: geometry, walls, grain, ways ranked, and what happens if it is off.
+
+Plain values: lengths mm, areas mm2, angles degrees. Figures of glue are relative, to compare ways of making one joint;
+they are no loads and no design values.
+"""
+
+from __future__ import annotations
+
+from math import cos, radians
+from typing import Literal
+
+from sequencer.geometry.gaps import joint_gap, next_slip_down, ring_gap, thinner_slip
+from sequencer.geometry.grain import JointGlue, joint_glue, ranked
+from sequencer.geometry.refusal import FigureError
+from sequencer.geometry.slots import SlotSolid
+from sequencer.joinery.derivation import Joined, Way, Workshop, work_out
+from sequencer.model.job import Job
+from sequencer.operations import StruckOut, Value
+
+CONVENTIONS = "slope from horizontal; gauge from a square crosscut; tilt from vertical; fence angle between base and fence"
+TRIAL_ERROR = 0.1
+"""Degrees: the bevel error for which gaps are told."""
+
+
+class Angles(Value):
+    """How one end or edge is sawn."""
+
+    part: str
+    surface: str
+    gauge: float
+    tilt: float
+    fence_angle: float
+
+
+class WallReport(Value):
+    """Wood left between the slots of a part and one of its surfaces."""
+
+    part: str
+    surface: str
+    left: float
+
+
+class GlueReport(Value):
+    """Glued areas of the counted walls of all slots of one corner, in one half."""
+
+    part: str
+    cheek_to_fibre: float
+    long_grain: float
+    oblique: float
+    end_grain: float
+
+
+class OffReport(Value):
+    """What a bevel error of `error` degrees opens: at one joint, and at the last one of a ring pulled tight."""
+
+    error: float
+    joint_gap: float
+    ring_gap: float | None
+    remedy: str
+
+
+class WayReport(Value):
+    """One way of making a joint."""
+
+    way: str
+    rank: int
+    """1 for the way with the best relative figure."""
+    slips: int
+    thickness: float
+    width: float
+    length: float
+    height: float
+    """From the fence's surface to the middle of the slots, along the surface plunged into."""
+    depths: tuple[float, float]
+    slot_lengths: tuple[float, float]
+    embedded: tuple[float, float]
+    """Depth of slot left in each half when all is sawn."""
+    centres: tuple[float, ...]
+    walls: tuple[WallReport, ...]
+    glue: tuple[GlueReport, GlueReport]
+    relative: float
+    against_integral: float | None
+    """Beside an integral tenon of the same outside size, 1 = as much."""
+    verdict: str
+
+
+class JointReport(Value):
+    """One joint with its ways, the best first."""
+
+    joint: str
+    kind: str
+    parts: tuple[str, ...]
+    sides: int | None
+    angles: tuple[Angles, ...]
+    conventions: Literal[
+        "slope from horizontal; gauge from a square crosscut; tilt from vertical; fence angle between base and fence"
+    ] = CONVENTIONS
+    ways: tuple[WayReport, ...]
+    struck_out: tuple[StruckOut, ...]
+    off: OffReport | None
+
+
+def joint_report(job: Job) -> tuple[JointReport, ...]:
+    """The report of every joint with slips, in the order of the job. Raises as `derive`."""
+    shop = work_out(job)
+    return tuple(_joint(shop, each) for each in shop.joined if each.ways)
+
+
+def _joint(shop: Workshop, each: Joined) -> JointReport:
+    glue = {way.name: _glue(shop, way) for way in each.ways}
+    order = ranked(glue)
+    ring = each.ring
+    cuts = ring.cuts if ring is not None else ()
+    return JointReport(
+        joint=each.joint.id,
+        kind=each.joint.kind,
+        parts=tuple(each.joint.parts),
+        sides=len(ring.places) if ring is not None else None,
+        angles=tuple(
+            Angles(part=c.part, surface=c.makes, gauge=abs(c.angle.gauge), tilt=c.angle.tilt, fence_angle=90 - c.angle.tilt)
+            for c in cuts
+        ),
+        ways=tuple(
+            _way(next(w for w in each.ways if w.name == name), rank, glue[name]) for rank, name in enumerate(order, 1)
+        ),
+        struck_out=tuple(each.struck),
+        off=_off(shop, each),
+    )
+
+
+def _glue(shop: Workshop, way: Way) -> JointGlue:
+    """The glue of the way's weakest kind of corner."""
+    found = []
+    for pairs, fit in way.fits:
+        pair = pairs[0]
+        halves = [
+            SlotSolid.of(seat.slot("", fit.centres[0], fit.height, fit.width, fit.thickness, fit.embedded[half]))
+            for half, seat in enumerate((pair.first, pair.second))
+        ]
+        found.append(
+            joint_glue(
+                halves[0],
+                halves[1],
+                count=fit.count,
+                count_ends=shop.floor.limits.count_rounded_sides,
+                crossed=shop.floor.limits.cross_grain_weight,
+            )
+        )
+    return min(found, key=lambda g: g.relative)
+
+
+def _way(way: Way, rank: int, glue: JointGlue) -> WayReport:
+    fit = way.fits[0][1]
+    pair = way.fits[0][0][0]
+    walls = [w for _, one in way.fits for w in one.walls]
+    halves = [
+        GlueReport(
+            part=seat.part.id,
+            cheek_to_fibre=round(half.cheek_slope, 4),
+            long_grain=round(half.area("long grain"), 3),
+            oblique=round(half.area("oblique"), 3),
+            end_grain=round(half.area("end grain"), 3),
+        )
+        for seat, half in ((pair.first, glue.one), (pair.second, glue.other))
+    ]
+    return WayReport(
+        way=way.name,
+        rank=rank,
+        slips=fit.count,
+        thickness=fit.thickness,
+        width=fit.width,
+        length=fit.length,
+        height=fit.height,
+        depths=fit.depths,
+        slot_lengths=fit.slots,
+        embedded=fit.embedded,
+        centres=fit.centres,
+        walls=tuple(WallReport(part=w.part, surface=w.surface, left=w.left) for w in walls),
+        glue=(halves[0], halves[1]),
+        relative=round(glue.relative, 3),
+        against_integral=None if glue.against_integral is None else round(glue.against_integral, 4),
+        verdict=glue.verdict,
+    )
+
+
+def _off(shop: Workshop, each: Joined) -> OffReport | None:
+    """What a bevel a little off does, where the joint has one."""
+    ring = each.ring
+    if ring is None or not any(c.angle.tilt for c in ring.cuts):
+        return None
+    cut = max(ring.cuts, key=lambda c: c.angle.tilt)
+    length = shop.parts[cut.part].thickness / cos(radians(cut.angle.tilt))
+    fit = each.ways[0].fits[0][1]
+    try:
+        thinner = next_slip_down(fit.thickness, shop.floor.limits.cutters)
+        held = (fit.length / 2, fit.length / 2)
+        remedy = thinner_slip(fit.thickness, thinner, held, TRIAL_ERROR).says
+    except FigureError:
+        remedy = f"plane the slips a little thinner than {shop.floor.length(fit.thickness)}, and fill with thickened epoxy"
+    closed = getattr(each.joint, "closed", True)
+    return OffReport(
+        error=TRIAL_ERROR,
+        joint_gap=round(joint_gap(length, TRIAL_ERROR).width, 4),
+        ring_gap=round(ring_gap(length, TRIAL_ERROR, len(ring.places)).width, 4) if closed else None,
+        remedy=remedy,
+    )
