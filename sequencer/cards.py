@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from itertools import count
 from typing import Literal
 
-from sequencer.operations import Caution, Check, MatesGroup
+from sequencer.operations import Caution, Check, MatesGroup, PencilLine
 from sequencer.planbook import Pieces, PlanBook, setting_name
 from sequencer.planfile import Plan, Reset, Setup
-from sequencer.quantity import format_length
+from sequencer.quantity import Unit, format_length
 
 Change = Literal["set", "changed", "again", "stays", "idle"]
 """How a setting stands against this station's last card: "set" for the first time, "changed" to another
@@ -239,17 +239,20 @@ def _work(book: PlanBook, operation: str) -> Work:
         table=notes.table,
         way_round=notes.way_round,
         registers=() if told else tuple(surface.rpartition("/")[2] for surface in record.registers_on),
-        lines=tuple(
-            Lines(
-                line.part,
-                line.start,
-                line.across,
-                tuple(format_length(at, unit, decimals=True) for at in sorted(line.at)),
-                line.what,
-            )
-            for line in notes.lines
-        ),
+        lines=_lines(notes.lines, unit),
         check=notes.check,
+    )
+
+
+def _lines(lines: tuple[PencilLine, ...], unit: Unit) -> tuple[Lines, ...]:
+    """The pencil lines; those alike but for the surface they are squared across stand together."""
+    across: dict[tuple[str, str, tuple[str, ...], str], list[str]] = {}
+    for line in lines:
+        distances = tuple(format_length(at, unit, decimals=True) for at in sorted(line.at))
+        across.setdefault((line.part, line.start, distances, line.what), []).append(line.across)
+    return tuple(
+        Lines(part, start, " and ".join(dict.fromkeys(surfaces)), distances, what)
+        for (part, start, distances, what), surfaces in across.items()
     )
 
 

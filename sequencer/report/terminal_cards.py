@@ -167,7 +167,7 @@ def _caution(page: Page, caution: CardCaution) -> None:
 
 def _hold(page: Page, hold: Hold) -> None:
     page.blank()
-    held = " and ".join(f"{name} {value}" for name, value in hold.settings)
+    held = _listed([f"{name} {value}" for name, value in hold.settings])
     reason = hold.why or "what is still to come must match"
     page.entry(
         "! hold",
@@ -178,6 +178,11 @@ def _hold(page: Page, hold: Hold) -> None:
         at=END,
     )
     page.entry("", (f"still to come: {'; '.join(hold.operations)}", QUIET), at=END)
+
+
+def _listed(words: list[str]) -> str:
+    """Words as a list in a sentence: "a, b and c"."""
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def _then(page: Page, card: Card) -> None:

@@ -21,11 +21,12 @@ def print_steps(plan: Plan, console: Console, every_reason: bool = False) -> Non
     """Print the order of work. A step tells the nearest step it has to follow, or all with `every_reason`."""
     page, groups = Page(console), step_list(plan)
     page.heading("Order of work", f"{counted(len(plan.steps), 'step')} in {counted(len(groups), 'setup')}")
+    told: dict[tuple[str, str], int] = {}  # reasons already given in full, and at which step
     for group in groups:
         page.blank()
         _head(page, group)
         for step in group.steps:
-            _step(page, step, every_reason)
+            _step(page, step, step.follows if every_reason else step.follows[:1], told)
     page.blank()
 
 
@@ -50,7 +51,8 @@ def _move(page: Page, line: SettingLine) -> Text:
     return page.text(f"{line.name}{again} ", (line.value, MOVED))
 
 
-def _step(page: Page, step: StepLine, every_reason: bool) -> None:
+def _step(page: Page, step: StepLine, reasons: tuple[Why, ...], told: dict[tuple[str, str], int]) -> None:
+    """A step with its reasons; one given before is only referred to."""
     page.row(
         str(step.number),
         page.text(step.what, _missing(page, step.what, step.pieces)),
@@ -58,13 +60,12 @@ def _step(page: Page, step: StepLine, every_reason: bool) -> None:
         (page.text(format_minutes(step.minutes) if step.minutes else ""), MINUTES),
         at=NUMBERS,
     )
-    reasons = step.follows if every_reason else step.follows[:1]
     for why in reasons:
-        page.entry(f"after {why.step}", *_reason(why), indent=NUMBERS, at=10)
-
-
-def _reason(why: Why) -> tuple[tuple[str, str], ...]:
-    return ((why.why, QUIET), (f" [{why.rule}{', a preference' if why.preferred else ''}]", QUIET))
+        first = told.get((why.rule, why.why))
+        words = why.why if first is None else "likewise" if first == step.number else f"as step {first}"
+        told.setdefault((why.rule, why.why), step.number)
+        rule = f" [{why.rule}{', a preference' if why.preferred else ''}]"
+        page.entry(f"after {why.step}", (words + rule, QUIET), indent=NUMBERS, at=10)
 
 
 def _missing(page: Page, what: str, pieces: tuple[Pieces, ...]) -> Text:

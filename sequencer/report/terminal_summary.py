@@ -5,11 +5,11 @@ from __future__ import annotations
 from rich.console import Console
 from rich.text import Text
 
-from sequencer.overview import Overview, overview
+from sequencer.overview import Overview, Unmet, overview
 from sequencer.planbook import setting_name
 from sequencer.planfile import Plan
 from sequencer.quantity import format_minutes
-from sequencer.report.terminal_page import CAREFUL, GOOD, HEADING, MOVED, QUIET, Page
+from sequencer.report.terminal_page import CAREFUL, GOOD, HEADING, INDENT, MOVED, QUIET, Page
 
 
 def counted(number: int, one: str, many: str = "") -> str:
@@ -51,6 +51,8 @@ def _cost(page: Page, view: Overview) -> None:
     page.entry("", f"{counted(view.steps, 'step')} in {counted(view.setups, 'setup')}")
     if view.proven:
         page.entry("Proof", ("proven", GOOD), ": no order of these operations costs less")
+    elif view.bound_minutes <= 0:
+        page.entry("Proof", ("not proven", CAREFUL), ": how much another order could save is not known")
     else:
         share = 100 * view.gap_minutes / view.cost_minutes if view.cost_minutes else 0.0
         page.entry(
@@ -73,6 +75,10 @@ def _savings(page: Page, view: Overview) -> None:
         saved = format_minutes(habit.saves_minutes) if habit.saves_minutes else "nothing"
         rows.append(_row(page, habit.name, f"{takes[habit.cost_minutes]} min", str(habit.resets), saved))
     page.columns(rows, gap=4)
+    if any(habit.saves_minutes < 0 for habit in view.habits):
+        page.line(
+            ("A habit can come cheaper where it passes over mates and preferences.", QUIET), indent=INDENT
+        )
 
 
 def _minutes(page: Page, view: Overview) -> None:
@@ -124,17 +130,23 @@ def _choices(page: Page, view: Overview) -> None:
 
 
 def _preferences(page: Page, view: Overview) -> None:
+    """The preferences not met, those of one rule and one reason together."""
     if not view.unmet:
         return
     page.heading("Preferences not met", f"{format_minutes(view.preference_minutes)} weighed on top")
+    alike: dict[tuple[str, str], list[Unmet]] = {}
     for wish in view.unmet:
-        page.entry(
-            format_minutes(wish.price_minutes),
-            f"step {wish.before_step} ({wish.before}) would rather come before ",
-            f"step {wish.after_step} ({wish.after}): {wish.why} ",
-            (f"[{wish.rule}]", QUIET),
-            style="",
-        )
+        alike.setdefault((wish.rule, wish.why), []).append(wish)
+    for (rule, why), wishes in alike.items():
+        price = sum(wish.price_minutes for wish in wishes)
+        page.entry(format_minutes(price), f"{why} ", (f"[{rule}]", QUIET), style="")
+        if len(wishes) == 1:
+            wish = wishes[0]
+            told = f"step {wish.before_step}, {wish.before}, comes after step {wish.after_step}, {wish.after}"
+            page.entry("", told)
+        else:
+            pairs = [page.text(f"step {wish.before_step} after {wish.after_step}") for wish in wishes]
+            page.items("", pairs)
 
 
 def _rules(page: Page, view: Overview) -> None:

@@ -168,7 +168,7 @@ def test_reasons_stand_with_steps() -> None:
     out = StringIO()
     console = Console(width=80, file=out, color_system=None, legacy_windows=False, _environ={})
     print_steps(tea_boxes("mm"), console, every_reason=True)
-    assert "after 15  sanding rounds" in out.getvalue()
+    assert "after 15  likewise [sand-after-machining]" in out.getvalue()
     assert "after 15" not in text
 
 
