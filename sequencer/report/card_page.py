@@ -11,10 +11,10 @@ from sequencer.planfile import Setup
 from sequencer.quantity import format_minutes
 from sequencer.report.drawing.dial import dial_figure
 from sequencer.report.drawing.figure import Figure
-from sequencer.report.drawing.part import part_figures
+from sequencer.report.drawing.part import part_scenes, scene_figure
 from sequencer.report.drawing.values import figure_values
 
-FIGURE_ROOM = (92.0, 38.0)
+FIGURE_ROOM = (92.0, 36.0)
 SMALL_ROOM = (45.0, 32.0)
 """The largest figure on a card, mm: one alone, and one of several."""
 _LONGEST = 420  # characters in one block; longer text is set as several
@@ -29,6 +29,7 @@ def card_values(book: PlanBook, card: Card, setup: Setup) -> dict[str, Any]:
         "of": card.of,
         "station": card.station,
         "job": card.job,
+        "time": _time(card),
         "moved": [_moved(book, setup, line) for line in card.settings if line.moves],
         "stays": _stays(card),
         "groups": [_group(book, works) for works in _alike(card.work)],
@@ -113,17 +114,9 @@ def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
 
 def _figures(book: PlanBook, works: Sequence[Work]) -> list[Figure]:
     """The figures of the steps: large if there is one, else smaller and side by side."""
-    found: list[Figure] = []
-    for room in (FIGURE_ROOM, SMALL_ROOM):
-        found = [
-            figure
-            for work in works
-            for figure in part_figures(book.plan, book.operation(work.operation), *room)
-            if figure.items
-        ]
-        if len(found) < 2:
-            break
-    return found
+    scenes = [s for work in works for s in part_scenes(book.plan, book.operation(work.operation))]
+    room = FIGURE_ROOM if len(scenes) < 2 else SMALL_ROOM
+    return [scene_figure(scene, *room) for scene in scenes]
 
 
 def _pieces(work: Work) -> list[str]:
@@ -153,16 +146,21 @@ def _foot(card: Card) -> list[list[str]]:
     for hold in card.holds:
         what = ", ".join(f"{name} {value}".strip() for name, value in hold.settings)
         rows.append(["DO NOT MOVE", f"{hold.station}: {what}, until card {hold.until} is done. {hold.why}".strip()])
-    if card.leaves:
-        rows.append(["leave", "; ".join(f"{leave.name} {leave.value} (card {leave.until})" for leave in card.leaves)])
+    held = {name for hold in card.holds if hold.station == card.station for name, _ in hold.settings}
+    leaves = [leave for leave in card.leaves if leave.name not in held]
+    if leaves:
+        rows.append(["leave", "; ".join(f"{leave.name} {leave.value} (card {leave.until})" for leave in leaves)])
     if card.next is None:
         rows.append(["next", "nothing: this is the last card"])
     else:
         where = "same station" if card.next.same_station else f"to the {card.next.station}"
         rows.append(["next", f"card {card.next.number}, {where}: {card.next.what}"])
-    minutes = [("set", card.reset_minutes), ("walk", card.walk_minutes), ("work", card.work_minutes)]
-    rows.append(["time", ", ".join(f"{name} {format_minutes(value)}" for name, value in minutes if value)])
     return [[name, part] for name, text in rows if text for part in in_parts(text)]
+
+
+def _time(card: Card) -> str:
+    minutes = [("walk", card.walk_minutes), ("set", card.reset_minutes), ("work", card.work_minutes)]
+    return ", ".join(f"{name} {format_minutes(value)}" for name, value in minutes if value)
 
 
 def _for_steps(steps: Sequence[int]) -> str:

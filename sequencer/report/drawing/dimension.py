@@ -134,18 +134,11 @@ def angle(centre: Spot, radius: float, start: float, end: float, label: str, out
     return tuple(items)
 
 
-def leader(tip: Spot, elbow: Spot, label: str) -> tuple[Item, ...]:
-    """A note on a shelf, led to a point of the outline."""
-    right = elbow[0] >= tip[0]
-    shelf = (elbow[0] + (1.5 if right else -1.5), elbow[1])
-    size = math.dist(tip, elbow) or 1.0
-    towards = ((tip[0] - elbow[0]) / size, (tip[1] - elbow[1]) / size)
-    at = (shelf[0] + (0.5 if right else -0.5), shelf[1] - 0.27 * TEXT)
-    return (
-        Path((tip, elbow, shelf), "narrow"),
-        arrow(tip, towards),
-        Words(at, label, "left" if right else "right"),
-    )
+def pointer(tip: Spot, start: Spot) -> tuple[Item, ...]:
+    """A leader from beside its note to a point of the drawing."""
+    size = math.dist(tip, start) or 1.0
+    towards = ((tip[0] - start[0]) / size, (tip[1] - start[1]) / size)
+    return Path((start, tip), "narrow"), arrow(tip, towards)
 
 
 def polar(centre: Spot, radius: float, degrees: float) -> Spot:

@@ -46,6 +46,6 @@ def marking_figure(
     marks = sorted(set(above))
     if marks:
         items += running((long, 0.0), [(long, y) for y, _ in marks], (1.0, 0.0), 4.0, [t for _, t in marks])
-    items += [Words((-1.5, wide / 2 - 1), "L", "right", bold=True), Words((long + 1.5 if not marks else 1.5, wide / 2 - 1 if not marks else wide - 3.4), "R" if not marks else "", "left", bold=True)]
-    items = [item for item in items if not (isinstance(item, Words) and not item.text)]
+    for text, x in (("L", 3.0), ("R", long - 3.0)):
+        items.append(Words((x, wide - 3.2), text, bold=True))
     return framed(items, part.id, f"{part.id} laid flat with its pencil lines")

@@ -7,7 +7,7 @@ tail that points to the reference edge; the reference edge carries two bars.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,13 +16,11 @@ from sequencer.operations import Operation, PlaneCut, Slot, Trench
 from sequencer.planfile import PartRecord, Plan
 from sequencer.quantity import Unit
 from sequencer.report.drawing.figure import (
-    TEXT,
     Figure,
     Item,
     Path,
     PenName,
     Spot,
-    Words,
     extent,
     framed,
     hatching,
@@ -31,49 +29,61 @@ from sequencer.report.drawing.history import PartState, part_state
 from sequencer.report.drawing.part_sizes import sizes
 from sequencer.report.drawing.projection import View, Wish, best_view
 from sequencer.report.drawing.shortening import Shortening, shorten
-from sequencer.report.drawing.solid import Array, Convex, Face, Segment, Solid, outward, segments
+from sequencer.report.drawing.solid import Array, Convex, Segment, Solid, cavity, outward, segments
 
 _TALLEST = 1.0  # largest scale: full size
 
 
 @dataclass(frozen=True)
 class Scene:
-    """A part's state with the view it is drawn in."""
+    """A part's state with the view it is drawn in; its edges and the mouths of its cavities are found but once."""
 
     state: PartState
     operation: Operation
     view: View
     cut_out: Shortening
     unit: Unit
+    names: tuple[str, ...] = ()
+    """The parts that look so."""
+    edges: tuple[Segment, ...] = ()
+    mouths: tuple[Mouth, ...] = ()
 
     def spot(self, point: Array) -> Spot:
         """Where a point of the board falls on paper."""
         return self.view.spot(self.cut_out.moved(np.asarray(point, dtype=float)))
 
-    def outline(self, face: Face) -> tuple[Spot, ...]:
-        """A face on paper."""
-        return tuple(self.spot(point) for point in face.points)
+    def outline(self, points: Array) -> tuple[Spot, ...]:
+        """A polygon of the board on paper."""
+        return tuple(self.spot(point) for point in points)
+
+
+@dataclass(frozen=True)
+class Mouth:
+    """Where a cavity opens on a surface; `fresh` if the step makes it."""
+
+    surface: str
+    points: Array
+    fresh: bool
+
+
+def part_scenes(plan: Plan, operation: Operation) -> tuple[Scene, ...]:
+    """What there is to draw of the operation: one scene for all parts that look alike, cuts and pencil lines too.
+
+    A part whose sizes or cuts the plan does not carry has none.
+    """
+    records = {part.id: part for part in plan.parts}
+    alike: dict[object, list[PartRecord]] = {}
+    for name in dict.fromkeys(cut.part for cut in operation.cuts):
+        part = records.get(name)
+        if part is not None and min(part.length, part.width, part.thickness) > 0:
+            alike.setdefault(_likeness(plan, operation, part), []).append(part)
+    scenes = [_scene(plan, operation, parts) for parts in alike.values()]
+    return tuple(scene for scene in scenes if scene.state.after.faces)
 
 
 def part_figures(plan: Plan, operation: Operation, width: float, height: float) -> tuple[Figure, ...]:
-    """One figure for each part of the operation that its cuts are known for, no larger than `width` by `height` mm.
-
-    Parts that look alike, cuts and all, share a figure; its title names them. A part whose sizes the plan does not
-    carry has none.
-    """
-    seen: dict[object, tuple[PartRecord, list[str]]] = {}
-    records = {part.id: part for part in plan.parts}
-    for name in dict.fromkeys([*operation.parts, *(cut.part for cut in operation.cuts)]):
-        part = records.get(name)
-        if part is None or min(part.length, part.width, part.thickness) <= 0:
-            continue
-        seen.setdefault(_likeness(plan, operation, part), (part, []))[1].append(name)
-    figures = []
-    for part, names in seen.values():
-        if any(cut.part == part.id for cut in operation.cuts):
-            figure = part_figure(plan, operation, part, width, height)
-            figures.append(replace(figure, title=", ".join(names)))
-    return tuple(figures)
+    """The figures of an operation's parts, each no larger than `width` by `height` mm; their titles name the parts."""
+    return tuple(scene_figure(scene, width, height) for scene in part_scenes(plan, operation))
 
 
 def _likeness(plan: Plan, operation: Operation, part: PartRecord) -> object:
@@ -83,23 +93,42 @@ def _likeness(plan: Plan, operation: Operation, part: PartRecord) -> object:
     return part.length, part.width, part.thickness, tuple(bare), len(state.old), tuple(lines)
 
 
-def part_figure(plan: Plan, operation: Operation, part: PartRecord, width: float, height: float) -> Figure:
-    """The part at the operation, no larger than `width` by `height` mm on paper."""
-    state = part_state(plan, operation, part)
-    if not state.after.faces:
-        return Figure((), 0, 0)
+def _scene(plan: Plan, operation: Operation, parts: Sequence[PartRecord]) -> Scene:
+    state = part_state(plan, operation, parts[0])
     view = best_view(_wishes(state, operation))
     cut_out = shorten(state, operation)
-    scene = Scene(state, operation, view, cut_out, plan.unit)
-    scale = min(_TALLEST, 0.95 * _fit(_bare(scene), width, height))
+    solids = cut_out.solids(Solid(state.after, state.cutters, state.fresh))
+    return Scene(
+        state,
+        operation,
+        view,
+        cut_out,
+        plan.unit,
+        tuple(part.id for part in parts),
+        segments(solids, view.viewer) if state.after.faces else (),
+        tuple(_mouths_of(state)),
+    )
+
+
+def _mouths_of(state: PartState) -> Iterator[Mouth]:
+    for cutter, fresh in zip(state.cutters, state.fresh, strict=True):
+        for face in cavity(cutter, state.after).faces:
+            if face.name.startswith("body/"):
+                yield Mouth(face.name.removeprefix("body/"), face.points, fresh)
+
+
+def scene_figure(scene: Scene, width: float, height: float) -> Figure:
+    """The scene on paper, no larger than `width` by `height` mm."""
+    bare = [Path(scene.outline(face.points)) for face in scene.state.before.faces]
+    scale = min(_TALLEST, 0.95 * _fit(bare, width, height))
     for _ in range(12):  # sizes and words do not shrink with the wood: try again until all fits
-        scene = replace(scene, view=replace(view, scale=scale))
+        scene = replace(scene, view=replace(scene.view, scale=scale))
         items = _draw(scene)
-        left, bottom, right, top = extent(items)
-        if right - left <= width - 1.2 and top - bottom <= height - 1.2:
+        fit = _fit(items, width - 1.2, height - 1.2)
+        if fit >= 1.0:
             break
-        scale *= 0.92 * min(1.0, max(0.6, min((width - 1.2) / (right - left), (height - 1.2) / (top - bottom))))
-    return framed(items, part.id, _alt(scene))
+        scale *= min(0.97, max(0.6, fit))
+    return framed(items, ", ".join(scene.names), _alt(scene))
 
 
 def _fit(items: Sequence[Item], width: float, height: float) -> float:
@@ -166,20 +195,10 @@ def _normal(state: PartState, name: str) -> Array:
     return normal if normal is not None else np.zeros(3)
 
 
-def _solids(scene: Scene) -> list[Solid]:
-    state = scene.state
-    return scene.cut_out.solids(Solid(state.after, state.cutters, state.fresh))
-
-
-def _bare(scene: Scene) -> list[Item]:
-    return [Path(scene.outline(face)) for body in (scene.state.before,) for face in body.faces]
-
-
 def _draw(scene: Scene) -> tuple[Item, ...]:
-    found = segments(_solids(scene), scene.view.viewer)
     made = {cut.surface for cut in scene.state.new if isinstance(cut, PlaneCut)}
     lines: dict[PenName, list[tuple[Spot, Spot]]] = {}
-    for segment in found:
+    for segment in scene.edges:
         pen = _pen(segment, made, scene.state.fresh)
         lines.setdefault(pen, []).append((scene.view.spot(segment.start), scene.view.spot(segment.end)))
     items: list[Item] = []
@@ -193,14 +212,15 @@ def _draw(scene: Scene) -> tuple[Item, ...]:
 
 
 def _pen(segment: Segment, made: set[str], fresh: Sequence[bool]) -> PenName:
+    """The pen of an edge: bold for what the step makes; lines of a groove or mortise stand too close to be bold."""
     if any(name.startswith("break") for name in segment.faces):
         return "narrow" if segment.seen else "hidden"
     new = segment.cutter >= 0 and fresh[segment.cutter]
     mouth = any(name.startswith("body/") for name in segment.faces)
-    if (new and mouth) or (segment.cutter < 0 and made.intersection(segment.faces)):
+    if segment.cutter < 0 and made.intersection(segment.faces):
         return "cut" if segment.seen else "cut hidden"
-    if new and segment.seen:
-        return "cut"
+    if new and mouth and not segment.seen:
+        return "cut hidden"
     return "wide" if segment.seen else "hidden"
 
 
@@ -228,26 +248,22 @@ def _chains(pieces: Sequence[tuple[Spot, Spot]]) -> list[tuple[Spot, ...]]:
 
 
 def _fence_hatch(scene: Scene) -> list[Item]:
-    """The surfaces on the fence, hatched; where they are turned away, in dashes on their outline's far side."""
-    state, items = scene.state, []
-    for name in named(scene.operation.notes.fence, state):
-        face = state.after.face(name)
+    """The surfaces on the fence that are turned to the viewer, hatched around the mouths in them."""
+    items: list[Item] = []
+    for name in named(scene.operation.notes.fence, scene.state):
+        face = scene.state.after.face(name)
         if face is None or not scene.view.sees(face.normal):
             continue
-        loops = [scene.outline(face)]
-        for cutter in state.cutters:
-            mouth = _mouth_on(cutter, state.after, name)
-            if mouth is not None:
-                loops.append(tuple(scene.spot(point) for point in mouth))
-        items += hatching(loops, angle=_hatch_angle(scene, face))
-    return list(items)
+        loops = [scene.outline(face.points)]
+        loops += [scene.outline(mouth.points) for mouth in scene.mouths if mouth.surface == name]
+        items += hatching(loops, angle=_hatch_angle(loops[0]))
+    return items
 
 
-def _hatch_angle(scene: Scene, face: Face) -> float:
+def _hatch_angle(spots: Sequence[Spot]) -> float:
     """A slope that runs along none of the face's sides."""
     slopes = []
-    spots = scene.outline(face)
-    for a, b in zip(spots, spots[1:] + spots[:1], strict=True):
+    for a, b in zip(spots, [*spots[1:], spots[0]], strict=True):
         if math.dist(a, b) > 0.5:
             slopes.append(math.degrees(math.atan2(b[1] - a[1], b[0] - a[0])) % 180)
 
@@ -255,18 +271,6 @@ def _hatch_angle(scene: Scene, face: Face) -> float:
         return min(min(abs(angle - s), 180 - abs(angle - s)) for s in slopes) if slopes else 90.0
 
     return max((60.0, 120.0, 0.0, 45.0, 135.0), key=lambda angle: round(clear(angle)))
-
-
-def _mouth_on(cutter: Convex, body: Convex, surface: str) -> Array | None:
-    from sequencer.geometry.convex import Plane
-
-    cavity = cutter
-    for face in body.faces:
-        cavity = cavity.clipped(Plane.through(f"body/{face.name}", face.points[0], face.normal))
-        if not cavity.faces:
-            return None
-    found = cavity.face(f"body/{surface}")
-    return found.points if found is not None else None
 
 
 def _waste(scene: Scene) -> list[Item]:
@@ -284,16 +288,12 @@ def _waste(scene: Scene) -> list[Item]:
 
 
 def _mouths(scene: Scene) -> list[Item]:
-    """The mouths of new mortises, black where they are seen: this is where the cutter goes in."""
+    """The mouths of new mortises and grooves, black where they are seen: this is where the cutter goes in."""
     items: list[Item] = []
-    for cutter, fresh in zip(scene.state.cutters, scene.state.fresh, strict=True):
-        if not fresh or cutter.face("mouth") is None:
-            continue
-        for face in scene.state.after.faces:
-            if scene.view.sees(face.normal):
-                mouth = _mouth_on(cutter, scene.state.after, face.name)
-                if mouth is not None:
-                    items.append(Path(tuple(scene.spot(p) for p in mouth), None, closed=True, fill="black"))
+    for mouth in scene.mouths:
+        face = scene.state.after.face(mouth.surface)
+        if mouth.fresh and face is not None and scene.view.sees(face.normal):
+            items.append(Path(scene.outline(mouth.points), None, closed=True, fill="black"))
     return items
 
 
@@ -339,8 +339,3 @@ def _alt(scene: Scene) -> str:
     if notes.fence:
         parts.append(f"hatched, on the fence: {notes.fence}")
     return "; ".join(parts)
-
-
-def label(at: Spot, text: str) -> Words:
-    """Plain words on a figure."""
-    return Words(at, text, size=TEXT)

@@ -1,15 +1,158 @@
-"""The sizes on a part's figure: how long the piece is after the cut, where mortises and grooves stand, and words."""
+"""The sizes on a part's figure: how long the piece is after the cut, where mortises stand, how large grooves are."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from sequencer.report.drawing.figure import Item
+import numpy as np
+
+from sequencer.operations import PencilLine, PlaneCut, Slot, Trench
+from sequencer.quantity import format_length
+from sequencer.report.drawing.dimension import linear, pointer, running
+from sequencer.report.drawing.figure import TEXT, Item, Spot, Words, extent
+from sequencer.report.drawing.solid import Array, outward
 
 if TYPE_CHECKING:
     from sequencer.report.drawing.part import Scene
 
+_OFF = 4.5  # from the outline to the first dimension line, mm on paper
+_NEXT = 9.0  # to the next one on the same side
+
 
 def sizes(scene: Scene, drawn: Sequence[Item]) -> tuple[Item, ...]:
-    return ()
+    """All dimensions and notes, around what is drawn."""
+    items: list[Item] = []
+    used: dict[tuple[int, int], int] = {}
+    for axis in _cut_axes(scene):
+        items += _overall(scene, axis, used)
+    for line in scene.operation.notes.lines:
+        if line.part == scene.state.part.id and any(isinstance(cut, Slot) for cut in scene.state.new):
+            items += _pencil(scene, line, used)
+    left, _, _, top = extent([*drawn, *items])
+    foot = top + 2.0
+    for text, tip in _notes(scene):
+        words = Words((left, foot), text, "left")
+        below = (min(max(tip[0], left + 1.0), left + 0.8 * words.width), foot - 0.35 * TEXT)
+        items += [words, *pointer(tip, below)]
+        foot += 1.4 * TEXT
+    return tuple(items)
+
+
+def _cut_axes(scene: Scene) -> list[int]:
+    """The board's axes along which the step's plane cuts change its size."""
+    cuts = [cut for cut in scene.state.new if isinstance(cut, PlaneCut)]
+    return list(dict.fromkeys(int(np.argmax(np.abs(np.array(cut.normal)).round(9))) for cut in cuts))
+
+
+def _overall(scene: Scene, axis: int, used: dict[tuple[int, int], int]) -> tuple[Item, ...]:
+    body = scene.state.after
+    start, end, away, level = _beside(scene, axis, used)
+    label = format_length(float(body.high[axis] - body.low[axis]), scene.unit)
+    return linear(scene.spot(start), scene.spot(end), away, _OFF + level * _NEXT, label)
+
+
+def _pencil(scene: Scene, line: PencilLine, used: dict[tuple[int, int], int]) -> tuple[Item, ...]:
+    normal = outward(line.start.removeprefix("reference "))
+    if normal is None:
+        return ()
+    axis = int(np.argmax(np.abs(normal)))
+    size = (scene.state.part.length, scene.state.part.width, scene.state.part.thickness)[axis]
+    start, _, away, level = _beside(scene, axis, used)
+    from_high = normal[axis] > 0
+
+    def point(at: float) -> Array:
+        spot = start.copy()
+        spot[axis] = size - at if from_high else at
+        return spot
+
+    distances = sorted(line.at)
+    labels = [format_length(at, scene.unit, with_unit=scene.unit == "in") for at in distances]
+    spots = [scene.spot(point(at)) for at in distances]
+    return running(scene.spot(point(0.0)), spots, away, _OFF + level * _NEXT, labels)
+
+
+def _beside(scene: Scene, axis: int, used: dict[tuple[int, int], int]) -> tuple[Array, Array, Spot, int]:
+    """Where a size along `axis` stands: the two ends of the board's side it belongs to, the direction away from the
+    board, and how many sizes stand there already."""
+    low, high = scene.state.after.low, scene.state.after.high
+    outline = np.array([scene.spot(p) for p in scene.state.after.corners])
+    others = [a for a in range(3) if a != axis]
+    best: tuple[float, Array, Array, Spot, tuple[int, int]] | None = None
+    for side in others:
+        for sign in (-1, 1):
+            out = np.zeros(3)
+            out[side] = sign
+            away = scene.view.direction(out)
+            for level in (low, high):
+                start = low.copy()
+                start[side] = (high if sign > 0 else low)[side]
+                rest = next(a for a in others if a != side)
+                start[rest] = level[rest]
+                end = start.copy()
+                end[axis] = high[axis]
+                a, b = np.array(scene.spot(start)), np.array(scene.spot(end))
+                along = (b - a) / max(float(np.linalg.norm(b - a)), 1e-9)
+                normal = np.array([-along[1], along[0]])
+                normal = normal if normal @ np.array(away) > 0 else -normal
+                beyond = float(((outline - a) @ normal).max())
+                # Clear of the board, below it rather than above, square to the line rather than slanting.
+                worth = 5.0 * (beyond < 0.3) - normal[1] + float(normal @ np.array(away))
+                if best is None or worth > best[0] + 1e-9:
+                    best = (worth, start, end, away, (side, sign))
+    assert best is not None
+    _, start, end, away, key = best
+    level_now = used.get(key, 0)
+    used[key] = level_now + 1
+    return start, end, away, level_now
+
+
+def _notes(scene: Scene) -> list[tuple[str, Spot]]:
+    """What a leader says of new mortises and grooves, and the point it leads to."""
+    unit = scene.unit
+    notes: list[tuple[str, Spot]] = []
+    said: set[str] = set()
+    for cut in scene.state.new:
+        if isinstance(cut, Slot):
+            width, length = format_length(cut.width, unit, with_unit=False), format_length(cut.length, unit)
+            text = f"{width} × {length}, {format_length(cut.depth, unit)} deep"
+            if text not in said and scene.view.sees(-np.array(cut.axis)):
+                said.add(text)
+                notes.append((text, scene.spot(np.array(cut.mouth))))
+        elif isinstance(cut, Trench):
+            text = _trench_text(scene, cut)
+            if text not in said:
+                said.add(text)
+                notes.append((text, scene.spot(_trench_middle(scene, cut))))
+    return notes[:3]
+
+
+def _trench_text(scene: Scene, cut: Trench) -> str:
+    low, high = np.array(cut.low), np.array(cut.high)
+    body = scene.state.before
+    open_axes = [a for a in range(3) if low[a] <= body.low[a] + 0.01 or high[a] >= body.high[a] - 0.01]
+    deep = next((a for a in (2, 1) if a in open_axes), 2)
+    runs = int(np.argmax(high - low))
+    across = next(a for a in range(3) if a not in (deep, runs))
+    wide, depth = float(high[across] - low[across]), float(high[deep] - low[deep])
+    text = f"{format_length(wide, scene.unit)} wide, {format_length(depth, scene.unit)} deep"
+    start = float(low[across] - body.low[across])
+    if start > 0.01:
+        name = ("left end", "reference edge", "back")[across]
+        text += f", {format_length(start, scene.unit)} from the {name}"
+    return text
+
+
+def _trench_middle(scene: Scene, cut: Trench) -> Array:
+    """A point on the mouth of a groove, a third along it."""
+    low, high = np.maximum(cut.low, scene.state.after.low), np.minimum(cut.high, scene.state.after.high)
+    share = np.array([1 / 3, 0.5, 0.5])
+    point = low + share * (high - low)
+    for axis in (2, 1):
+        if high[axis] >= scene.state.after.high[axis] - 0.01:
+            point[axis] = high[axis]
+            break
+        if low[axis] <= scene.state.after.low[axis] + 0.01:
+            point[axis] = low[axis]
+            break
+    return np.asarray(point)

@@ -230,15 +230,20 @@ def segments(solids: Sequence[Solid], view: Array) -> tuple[Segment, ...]:
     return tuple(found)
 
 
+def cavity(cutter: Convex, body: Convex) -> Convex:
+    """The wood a cutter takes out of a body; where it opens on a surface its face is named "body/" and the surface."""
+    inside = cutter
+    for face in body.faces:
+        inside = inside.clipped(Plane.through(f"body/{face.name}", face.points[0], face.normal))
+        if not inside.faces:
+            break
+    return inside
+
+
 def _cavity_ridges(cutter: Convex, body: Convex, view: Array) -> list[Ridge]:
     """The edges a cutter leaves in the body: its mouth, its inner edges and the outline of its rounded ends."""
-    cavity = cutter
-    for face in body.faces:
-        cavity = cavity.clipped(Plane.through(f"body/{face.name}", face.points[0], face.normal))
-        if not cavity.faces:
-            return []
     ridges: list[Ridge] = []
-    for ridge in cavity.ridges:
+    for ridge in cavity(cutter, body).ridges:
         of_body = [face.name.startswith("body/") for face in (ridge.first, ridge.second)]
         if all(of_body):
             continue
