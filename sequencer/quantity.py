@@ -149,8 +149,8 @@ def as_fraction(mm: float, denominator: int = 64) -> tuple[Fraction, float]:
 def format_length(mm: float, unit: Unit, *, with_unit: bool = True, decimals: bool = False) -> str:
     """A length for people: mm to a tenth, inches as a fraction to 1/64.
 
-    With `decimals`, inches that no 64th meets within a thousandth are followed by their decimals, and what would
-    round to nothing is told in decimals: a card must not hide what rounding takes.
+    With `decimals`, inches that no 64th meets within a thousandth are followed by their decimals, and what
+    would round to nothing is told in decimals alone: a card must not hide what rounding takes.
 
     >>> format_length(18.04, "mm"), format_length(38.1, "in"), format_length(9, "in", decimals=True)
     ('18 mm', '1 1/2 in', '23/64 in (0.354)')
