@@ -213,12 +213,12 @@ class _JobReader:
         if self.shop is None:
             return
         for _, raw in self.source.tables("operation"):
-            settings, station = raw.get("settings"), raw.get("station")
+            settings, station = raw.get("settings"), str(raw.get("station")).strip()
             for name, value in settings.items() if isinstance(settings, dict) else ():
                 options = value.get("any") if isinstance(value, dict) else [value]
                 named = isinstance(options, list) and any(isinstance(each, str) for each in options)
                 if named and (station, name) in self.shop.untold and (station, name) in self.shop.settings:
-                    self.shop.measures(str(station), name, "name")
+                    self.shop.measures(station, name, "name")
 
     def _settings(self, place: Place, raw: dict[str, Any], optional: set[str]) -> dict[str, Wanted] | None:
         """What one operation asks of its station's settings; None where that is wrong."""

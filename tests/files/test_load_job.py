@@ -1,0 +1,151 @@
+"""What a sound job file becomes: the published format, field by field."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sequencer.diagnostics import InputError
+from sequencer.files import load_job, load_shop
+from sequencer.operations import Between, OneOf, Operation
+
+DATA = Path(__file__).parents[1] / "data" / "formats"
+
+
+def test_operations_of_the_published_format() -> None:
+    """Ranges, lists, names, surfaces and the batch arrive as the format says."""
+    job = load_job(DATA / "job.toml")
+    assert (job.name, job.unit, job.batch, job.shop.name) == (
+        "Eight tea boxes",
+        "mm",
+        8,
+        "Bench by the river",
+    )
+    assert job.operations[1] == Operation(
+        id="rip-front",
+        station="saw",
+        parts=("front",),
+        quantity=16,
+        minutes_each=0.5,
+        settings={
+            "tilt": 0.0,
+            "fence": 120.0,
+            "height": Between(min=21, max=28),
+            "blade": OneOf(any=("rip", "combination")),
+        },
+        after=("mill-front",),
+        registers_on=("front/edge",),
+        makes=("front/far edge",),
+    )
+    assert job.operations[2].settings == job.operations[3].settings  # 3/8 in is 9.525 mm
+    assert job.mates[0].hold == ("mortiser.fence_height", "mortiser.fence_angle")
+    assert dict(job.choices[0].options) == {
+        "square_first": ("mortise-front", "bevel-late"),
+        "bevel_first": ("bevel-early",),
+    }
+
+
+def test_shop_of_the_published_format() -> None:
+    """What settings measure is told from ids and values, and from the job where the shop tells nothing."""
+    job = load_job(DATA / "job.toml")
+    measures = {s.id: s.measures for station in job.shop.stations for s in station.settings}
+    assert measures == {
+        "tilt": "angle",
+        "fence": "length",
+        "height": "length",
+        "blade": "name",
+        "fence_height": "length",
+        "fence_angle": "angle",
+        "bit": "name",
+        "clamping": "name",
+    }
+    assert job.shop.walk_minutes("saw", "mortiser") == 0.5
+    assert job.shop.walk_minutes("mortiser", "saw") == 1.0
+    assert job.shop.walk_minutes("saw", "saw") == 0.0
+    assert not job.shop.station("router").setting("clamping").keeps
+
+
+def test_what_a_move_costs() -> None:
+    """Nothing within tolerance; a stop's minutes at a stop; by the table, and `first`, where there is one."""
+    shop = load_shop(DATA / "shop.toml")
+    tilt, bit = shop.station("saw").setting("tilt"), shop.station("router").setting("bit")
+    assert [tilt.move_minutes(0, to) for to in (0.02, 0.021, 45, 45.01, 44.9, 0)] == [0, 4, 1.5, 1.5, 4, 0]
+    assert [tilt.move_minutes(None, to) for to in (0, 20)] == [1, 4]
+    assert bit.move_minutes("straight-12", "round-4") == 4
+    assert bit.move_minutes("round-4", "straight-6") == 3
+    assert bit.move_minutes(None, "round-4") == 2
+    with pytest.raises(ValueError, match="no value round-5"):
+        bit.move_minutes("round-4", "round-5")
+
+
+def _files(folder: Path, job: str, shop: str) -> Path:
+    (folder / "shop.toml").write_text(shop)
+    (folder / "job.toml").write_text(job)
+    return folder / "job.toml"
+
+
+def test_a_job_in_inches_in_a_shop_in_mm(tmp_path: Path) -> None:
+    """Each file is read in its own unit; inside all is mm."""
+    path = _files(
+        tmp_path,
+        '[job]\nunit = "in"\nshop = "shop.toml"\n[[operation]]\nid = "a"\nstation = "saw"\n'
+        'settings.fence = 4.5\nsettings."height" = { min = "1 1/2 in", max = "50 mm" }\n',
+        '[shop]\nunit = "mm"\n[[station]]\nid = "saw"\n[[station.setting]]\nid = "fence"\nreset = 1\n'
+        'limits = { max = "20 in" }\n'
+        '[[station.setting]]\nid = "height"\nreset = 1\nlimits = { min = 0, max = 45 }\n',
+    )
+    job = load_job(path)
+    assert job.operations[0].settings == {"fence": 114.3, "height": Between(min=38.1, max=45.0)}
+    assert job.shop.station("saw").setting("fence").greatest == 508
+    assert job.name == "job"
+
+
+def test_listed_numbers_catch_what_is_within_tolerance(tmp_path: Path) -> None:
+    """A number near a listed one becomes the listed one; a range becomes the listed numbers in it."""
+    path = _files(
+        tmp_path,
+        '[job]\nshop = "shop.toml"\n[[operation]]\nid = "a"\nstation = "m"\nsettings = { cutter = 6.01 }\n'
+        '[[operation]]\nid = "b"\nstation = "m"\nsettings = { cutter = { min = 5, max = 9 } }\n',
+        '[shop]\n[[station]]\nid = "m"\n[[station.setting]]\nid = "cutter"\nvalues = [6, 8, 10]\n'
+        "tolerance = 0.05\nminutes = [[0, 2, 2], [2, 0, 2], [2, 2, 0]]\n",
+    )
+    first, second = load_job(path).operations
+    assert first.settings == {"cutter": 6.0}
+    assert second.settings == {"cutter": OneOf(any=(6.0, 8.0))}
+
+
+def test_cut_list_and_tables_join(tmp_path: Path) -> None:
+    """Parts come from the tables and from the cut list, with commas or semicolons, in the job's unit."""
+    path = _files(
+        tmp_path,
+        '[job]\nunit = "in"\nshop = "shop.toml"\nparts = "cut.csv"\n[[part]]\nid = "p"\nlength = 10\n'
+        'width = 4\nthickness = "3/4 in"\n[[operation]]\nid = "a"\nstation = "saw"\npart = "q"\n',
+        '[shop]\n[[station]]\nid = "saw"\n',
+    )
+    for mark in ",;":
+        (tmp_path / "cut.csv").write_text(
+            f"id{mark}length{mark}width{mark}thickness\nq{mark}10{mark}2{mark}18 mm\n"
+        )
+        parts = load_job(path).parts
+        assert [(part.id, part.length, part.thickness) for part in parts] == [
+            ("p", 254, 19.05),
+            ("q", 254, 18),
+        ]
+
+
+def test_operations_may_follow_derived_ones(tmp_path: Path) -> None:
+    """Beside joints, `after` may name what is derived; the names are checked once that is known."""
+    path = _files(
+        tmp_path,
+        '[job]\nshop = "shop.toml"\n[[part]]\nid = "p"\nlength = 300\nwidth = 80\nthickness = 18\n[[joint]]\n'
+        'id = "g"\nkind = "groove"\nparts = ["p"]\nfrom = 8\nwidth = 6\ndepth = 6\n[[operation]]\nid = "a"\n'
+        'station = "saw"\nafter = ["groove-p"]\n',
+        '[shop]\n[[station]]\nid = "saw"\n',
+    )
+    job = load_job(path)
+    job.check_references(["groove-p"])
+    with pytest.raises(InputError, match=r'job.toml:18: operation "a": no operation "groove-p"'):
+        job.check_references(["groove-q"])
+    with pytest.raises(InputError, match="derived from the parts and joints already"):
+        job.check_references(["groove-p", "a"])
