@@ -50,7 +50,7 @@ EXAMPLES: dict[str, list[Operation]] = {
         op("b", "bevel", cuts=(plane((0.0, 0.8, 0.6)),)),
     ],
     "housing-before-width": [op("a", "housing", cuts=(trench("across"),)), op("b", "rip")],
-    "plunge-before-rebate": [op("a", "plunge"), op("b", "rebate")],
+    "plunge-before-rebate": [op("a", "plunge", registers_on=("front/left end",)), op("b", "rebate")],
     "joint-before-fit": [
         op("a", "bevel", joint="corner"),
         Operation(id="b", station="bench", kind="dry-fit", parts=CASE),
