@@ -7,6 +7,7 @@ from the first's. A ring is placed corner by corner from its first part: whether
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -131,7 +132,7 @@ def _links(each: Joined, way: Way, bodies: dict[str, Body], parts: dict[str, Par
         boards = panel_boards(joint, parts)
         row = joint.parts * (boards // len(joint.parts))
         by = {(p.first.part.id, p.second.part.id): p for p in way.pairs}
-        return [((a, i), (b, i + 1), by[a, b]) for i, (a, b) in enumerate(zip(row, row[1:], strict=False))]
+        return [((a, i), (b, i + 1), by[a, b]) for i, (a, b) in enumerate(pairwise(row))]
     if isinstance(joint, LegToApron):
         ring = joint.parts * (4 // len(joint.parts))
         by_end = {(p.first.part.id, p.first.base): p for p in way.pairs}

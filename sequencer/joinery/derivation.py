@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from sequencer.diagnostics import Fault, InputError, NoOrderError
 from sequencer.geometry.refusal import FigureError
+from sequencer.joinery.collisions import near_slots
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.gluing import TRENCHES, assemblies, glue_up
 from sequencer.joinery.making import Collected, Row, block, end_cuts, plunges
@@ -176,10 +178,16 @@ def _find_ways(
     elif len(refusals) == 1:
         faults.append(_fault(floor, refusals[0][1], joint))
     else:
-        asked = [r for _, r in refusals if r.key.startswith("slips")]
         text = "; ".join(f"{way}: {r.sentence}" for way, r in refusals)
         fault = Fault(f"no way of making this joint is left: {text}", floor.job.path, f'joint "{joint.id}"')
-        (faults if asked and _asks(joint) else hopeless).append(fault)
+        if not _asks(joint):
+            hopeless.append(fault)
+        elif len({r.message for _, r in refusals}) == 1:
+            faults.append(_fault(floor, refusals[0][1], joint))
+        else:
+            works = "; ".join(f"{way}: {r.accepted}" for way, r in refusals if r.accepted)
+            text = "; ".join(f"{way}: {r.message}" for way, r in refusals)
+            faults.append(_fault(floor, Refusal(text, works, refusals[0][1].key), joint))
 
 
 def _asks(joint: Joint) -> bool:
@@ -234,6 +242,12 @@ def derive(job: Job) -> Worklist:
             _joint(work, each, number)
         except Refusal as refusal:
             faults.append(_fault(shop.floor, refusal, each.joint))
+    if not faults:
+        tables = {j.id: j for j in job.joints}
+        faults += [
+            _fault(shop.floor, refusal, tables[joint])
+            for joint, refusal in near_slots(shop.floor, work.operations, work.choices)
+        ]
     if faults:
         raise InputError(faults)
     for name, members in assemblies(job.joints).items():
@@ -362,7 +376,8 @@ def _make(
         if way.name == "bevel-first" and ring is not None:
             for angle in dict.fromkeys(round(s.angle, 6) for p in pairs for s in (p.first, p.second)):
                 found = block(work, joint, name, angle, bevels)
-                if found is not None and all(found.id != op.id for op in made):
+                known = [*work.operations, *made]
+                if found is not None and all(found.id != op.id for op in known):
                     made.append(found)
                 if found is not None:
                     blocks.append(found.id)
@@ -390,7 +405,7 @@ def _panel_rows(
     for pair in pairs:
         count = sum(
             1
-            for a, b in zip(row, row[1:], strict=False)
+            for a, b in pairwise(row)
             if (a, b) == (pair.first.part.id, pair.second.part.id)
         )
         rows += [Row((pair.first,), 0, count * panels), Row((pair.second,), 1, count * panels)]
@@ -422,7 +437,7 @@ def _bevels_apart(work: Collected) -> None:
     near = work.floor.limits.near_stop
     for name in ("tilt", "gauge", "fence_angle"):
         values = sorted({v for op in work.operations if isinstance(v := op.settings.get(name), float)})
-        for a, b in zip(values, values[1:], strict=False):
+        for a, b in pairwise(values):
             if 0 < b - a <= near:
                 work.remark(
                     f"{name.replace('_', ' ')} {format_angle(a)} and {format_angle(b)} are two settings, kept apart: "

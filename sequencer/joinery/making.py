@@ -52,6 +52,8 @@ class Collected:
     choices: list[Choice] = field(default_factory=list)
     struck_out: list[StruckOut] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
+    blocks: dict[float, Operation] = field(default_factory=dict)
+    """Setting blocks made whatever is chosen, by their tilt: one serves every joint of that angle."""
 
     def pieces(self, part: str) -> int:
         """Pieces of a part for the whole batch, spares included."""
@@ -235,6 +237,8 @@ def block(
     if floor.is_stop("mortiser", "fence_angle", even(fence_angle)):
         return None
     tilt = even(90.0 - fence_angle)
+    if tilt in work.blocks:
+        return work.blocks[tilt]
     made = Operation(
         id=slug(joint, way, "block", f"{tilt:.2f}"),
         station=floor.station("saw"),
@@ -253,6 +257,8 @@ def block(
             cautions=(cautions.GUARDS, cautions.SHORT),
         ),
     )
+    if not way:
+        work.blocks[tilt] = made
     same = [op for op in bevels if op.settings.get("tilt") == made.settings.get("tilt")]
     work.hold([*same, made], "saw", ("tilt",), "the block is cut at the very tilt of the bevel")
     return made

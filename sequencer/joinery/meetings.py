@@ -7,6 +7,7 @@ The second part's frame follows the first's: where s or c of the first half star
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import pairwise
 from math import inf
 
 from sequencer.joinery.floor import Floor
@@ -156,7 +157,7 @@ def edge_to_edge(joint: EdgeToEdge, bodies: Mapping[str, Body]) -> tuple[Pair, .
         )
     row = joint.parts * (count // len(joint.parts))
     found = []
-    for one, two in zip(row, row[1:], strict=False):
+    for one, two in pairwise(row):
         a, b = bodies[one].part, bodies[two].part
         thin = min(a.thickness, b.thickness)
         if abs(a.length - b.length) > 1e-6:

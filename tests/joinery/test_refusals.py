@@ -1,0 +1,93 @@
+"""What does not fit is refused with the figure that fails and what would pass."""
+
+import pytest
+
+from sequencer.diagnostics import InputError, NoOrderError
+from sequencer.joinery import derive
+
+
+def board(quantity, thickness=18, length=300):
+    """A part and the head of a joint."""
+    return (
+        f'[[part]]\nid = "side"\nquantity = {quantity}\nlength = {length}\nwidth = 100\n'
+        f'thickness = {thickness}\nstock = "sized"\n[[joint]]\nid = "corner"\n'
+    )
+
+
+
+@pytest.mark.parametrize(
+    ("text", "says", "works"),
+    [
+        (
+            board(4) + 'kind = "case-mitre"\nparts = ["side"]\nslips = { depths = [40, 15] }',
+            "40 mm deep is more than the mortiser plunges (30 mm)",
+            "at most 30 mm",
+        ),
+        (
+            board(4) + 'kind = "case-mitre"\nparts = ["side"]\nslips = { depths = [15, 15], length = 60 }',
+            "longer than both mortises",
+            "slips",
+        ),
+        (board(3) + 'kind = "splayed"\nparts = ["side"]\nsides = 3\nslope = 80', "tilt 58.53", "0 to 46"),
+        (board(2) + 'kind = "splayed"\nparts = ["side"]\nsides = 2\nslope = 80', "2 sides", "3 sides or more"),
+        (board(4) + 'kind = "splayed"\nparts = ["side"]\nsides = 4\nslope = 0', "slope of 0", "more than 0"),
+        (board(4) + 'kind = "splayed"\nparts = ["side"]\nsides = 4\nslope = 95', "slope of 95", "at most 90"),
+        (board(4) + 'kind = "case-mitre"\nparts = ["side"]\ncorner = 100', "do not close", "90°"),
+        (
+            board(4) + 'kind = "splayed"\nparts = ["side"]\nslope = 80\ncorners = [90, 90, 90, 80]',
+            "add up to 350",
+            "360",
+        ),
+        (board(4, thickness=10) + 'kind = "frame-mitre"\nparts = ["side"]', "10 mm", "stock of"),
+        (board(4, length=100) + 'kind = "frame-mitre"\nparts = ["side"]', "too short", "120 mm"),
+        (board(5) + 'kind = "case-mitre"\nparts = ["side"]', "whole rings", "proportion"),
+        (board(4) + 'kind = "case-mitre"\nparts = ["side"]\nslips = { thickness = 7 }', "no cutter of 7 mm", "6 mm"),
+    ],
+)
+def test_refused_with_figure_and_remedy(job, text, says, works):
+    """One fault, naming the job file and the joint, says the figure that fails and what would pass."""
+    with pytest.raises(InputError) as caught:
+        derive(job(text))
+    (fault,) = caught.value.faults
+    assert says in fault.message
+    assert works in fault.accepted
+    assert fault.file.endswith("job.toml")
+    assert "corner" in fault.where
+
+
+def test_the_depth_that_holds_is_named_and_holds(job):
+    """The wall that would be left, the shop's minimum and the depth that holds are told; taking it, it holds."""
+    text = board(4) + 'kind = "case-mitre"\nparts = ["side"]\nways = ["bevel-first"]\n'
+    with pytest.raises(InputError) as caught:
+        derive(job(text + "slips = { thickness = 6, height = 12.7279, depths = [8, 8], length = 8 }"))
+    (fault,) = caught.value.faults
+    # (c - a/2) sin 45 - d cos 45 = 1.22, and 3 at d = 5.4853
+    assert "1.2 mm at depth 8 mm, shop minimum 3 mm" in fault.message
+    derive(job(text + "slips = { thickness = 6, height = 12.7279, depths = [5.4, 5.4], length = 8 }"))
+
+
+def test_a_way_that_does_not_fit_is_struck_out_where_another_remains(job):
+    """In 14 mm stock square first leaves no room: it is struck out with its figures, and bevel first is made."""
+    made = derive(job(board(4, thickness=14) + 'kind = "case-mitre"\nparts = ["side"]'))
+    assert not made.choices
+    (struck,) = made.struck_out
+    assert struck.way == "square-first"
+    assert "mm" in struck.why
+
+
+def test_no_way_left_ends_in_no_order(job):
+    """Where no way of a choice fits, the job is sound but cannot be made: exit code 3, with the figures of both."""
+    with pytest.raises(NoOrderError) as caught:
+        derive(job(board(4, thickness=9) + 'kind = "case-mitre"\nparts = ["side"]'))
+    (fault,) = caught.value.faults
+    assert "square-first" in fault.message
+    assert "bevel-first" in fault.message
+
+
+def test_near_a_stop_is_said(job):
+    """A tilt within half a degree of a positive stop is kept apart from it, and said to be."""
+    made = derive(job(board(4) + 'kind = "splayed"\nparts = ["side"]\nsides = 4\nslope = 86\n'))
+    bevel = next(op for op in made.operations if op.kind == "bevel")
+    assert 44.5 < bevel.settings["tilt"] < 45
+    assert any("near the positive stop at 45" in remark for remark in made.remarks)
+    assert any("positive stop" in caution.says for caution in bevel.notes.cautions)

@@ -1,0 +1,145 @@
+"""Settings and walls of derived operations against figures from outside the program."""
+
+from math import radians, sqrt, tan
+
+import pytest
+
+from sequencer.joinery import derive, joint_report
+from sequencer.operations import Slot
+
+
+def box(thickness=18, extra="", n=4):
+    return f"""
+[[part]]
+id = "side"
+quantity = {n}
+length = 300
+width = 100
+thickness = {thickness}
+stock = "planed"
+[[joint]]
+id = "corner"
+parts = ["side"]
+{extra}
+"""
+
+
+def only(worklist, kind):
+    return [op for op in worklist.operations if op.kind == kind]
+
+
+@pytest.mark.parametrize(
+    ("sides", "slope", "gauge", "tilt"),
+    [
+        # exact polyhedra: cube, octahedron half, icosahedron cap, dodecahedron cup (angles of the faces known)
+        (4, 90, 0.0, 45.0),
+        (4, 54.7356103, 30.0, 35.2643897),
+        (5, 37.3773681, 30.0, 20.9051574),
+        (5, 63.4349488, 18.0, 31.7174744),
+    ],
+)
+def test_splayed_saw_settings_are_those_of_the_polyhedra(job, sides, slope, gauge, tilt):
+    """The saw is set to the exact angles at which the faces of regular polyhedra meet."""
+    made = derive(job(box(20, f'kind = "splayed"\nsides = {sides}\nslope = {slope}', sides)))
+    (bevel,) = only(made, "bevel")
+    assert bevel.settings["tilt"] == pytest.approx(tilt, abs=2e-5)
+    assert bevel.settings["gauge"] == pytest.approx(gauge, abs=2e-5)
+    assert bevel.quantity == 2 * sides
+
+
+def test_square_first_corner_of_18_mm(job):
+    """T = 18, slip in the middle at 9, plunged 15 on both sides: wall 3, slot 6 deep on each side (plane geometry:
+    the mitre plane lies at depth 9, the outside face 18 from the inside face)."""
+    text = box(18, 'kind = "case-mitre"\nslips = { thickness = 6, height = 9, depths = [15, 15] }')
+    (report,) = joint_report(job(text))
+    way = next(w for w in report.ways if w.way == "square-first")
+    assert way.embedded == (6.0, 6.0)
+    assert way.depths == (15.0, 15.0)
+    outside = [w.left for w in way.walls if w.surface == "face"]
+    assert min(outside) == pytest.approx(3.0, abs=1e-9)
+
+
+def test_square_first_is_chosen_with_equal_depths(job):
+    """Left to itself the program finds the same place: middle of the stock, one depth, one fence height."""
+    made = derive(job(box(18, 'kind = "case-mitre"')))
+    late = [op for op in only(made, "plunge") if "square-first" in op.id]
+    assert {op.settings["depth"] for op in late} == {15.0}
+    assert {op.settings["fence_height"] for op in late} == {9.0}
+    assert {op.settings["fence_angle"] for op in late} == {90.0}
+
+
+def test_bevel_first_wall_by_the_closed_form(job):
+    """The wall reported beyond a slot in a bevel is (c - a/2) sin phi - d cos phi (plane trigonometry)."""
+    (report,) = joint_report(job(box(18, 'kind = "case-mitre"\nways = ["bevel-first"]')))
+    (way,) = report.ways
+    c, a, d = way.height, way.thickness, way.depths[0]
+    wall = min(w.left for w in way.walls if w.surface == "face")
+    assert wall == pytest.approx((c - a / 2) / sqrt(2) - d / sqrt(2), abs=1e-6)
+    assert wall >= 3.0 - 1e-9
+
+
+def test_fence_height_is_corrected_for_the_pivot(job):
+    """With the pivot 4 mm behind the fence and 6 ahead of the base, the fence at 45 is dialled short of the place by
+    the shift of the line where fence and base meet, drawn out here point by point."""
+    made = derive(job(box(18, 'kind = "case-mitre"\nways = ["bevel-first"]')))
+    (report,) = joint_report(job(box(18, 'kind = "case-mitre"\nways = ["bevel-first"]')))
+    plunge = only(made, "plunge")[0]
+    dial, t = plunge.settings["fence_height"], radians(45)
+    pivot = (-dial - 4.0, 6.0)
+    # a point of the fence's face: 4 mm from the pivot toward the cutter, square to the face
+    normal = (sqrt(0.5), -sqrt(0.5))
+    point = (pivot[0] + 4.0 * normal[0], pivot[1] + 4.0 * normal[1])
+    meets_base = point[0] - point[1] / tan(t)
+    assert -meets_base == pytest.approx(report.ways[0].height, abs=1e-5)
+
+
+def test_both_ends_are_one_lot_and_equal_sizes_equal_settings(job):
+    """Both ends of all pieces are one operation; parts of one size share their settings exactly."""
+    made = derive(job(box(18, 'kind = "case-mitre"'), batch=3))
+    for bevel in only(made, "bevel"):
+        assert bevel.quantity == 24
+        assert sorted(bevel.destroys) == ["side/left end", "side/right end"]
+
+
+def test_plunges_register_on_surfaces_that_the_law_keeps(job):
+    """Square first, the plunges register on the square ends that the bevel destroys; bevel first, on the bevels."""
+    made = derive(job(box(18, 'kind = "case-mitre"')))
+    for op in only(made, "plunge"):
+        ends = {s for s in op.registers_on if s.endswith("end")}
+        bevels = {s for s in op.registers_on if s.endswith("bevel")}
+        assert bool(ends) == ("square-first" in op.id)
+        assert bool(bevels) == ("bevel-first" in op.id)
+
+
+def test_a_block_is_cut_in_the_saw_setup_of_its_tilt(job):
+    """A fence angle that is no stop gets a setting block, mates with the bevel in the saw's tilt, before the plunges."""
+    made = derive(job(box(20, 'kind = "splayed"\nsides = 6\nslope = 80', 6)))
+    (block,), (bevel,) = only(made, "block"), only(made, "bevel")
+    assert block.settings["tilt"] == bevel.settings["tilt"]
+    assert any(set(m.operations) == {block.id, bevel.id} and m.hold == ("saw.tilt",) for m in made.mates)
+    assert all(block.id in op.after for op in only(made, "plunge"))
+
+
+def test_slots_keep_clear_of_the_bottom_groove(job):
+    """Slots end at least the shop's end distance above a groove along the reference edge."""
+    groove = '[[joint]]\nid = "bottom"\nkind = "groove"\nparts = ["side"]\nfrom = 6\nwidth = 5\ndepth = 6\n'
+    made = derive(job(box(18, 'kind = "case-mitre"') + groove))
+    for op in only(made, "plunge"):
+        for cut in op.cuts:
+            assert isinstance(cut, Slot)
+            assert cut.mouth[1] - cut.length / 2 >= 11 + 10 - 1e-9
+
+
+@pytest.mark.parametrize(("kind", "cheek"), [("case-mitre", 45.0), ("frame-mitre", 0.0)])
+def test_grain_of_mitres(job, kind, cheek):
+    """Cheeks lie at 45 degrees to the fibre in a case mitre plunged into the bevel, along it in a flat frame mitre."""
+    extra = f'kind = "{kind}"' + ('\nways = ["bevel-first"]' if kind == "case-mitre" else "")
+    (report,) = joint_report(job(box(18, extra)))
+    assert [g.cheek_to_fibre for g in report.ways[0].glue] == pytest.approx([cheek, cheek], abs=1e-3)
+
+
+def test_gap_of_a_bevel_error(job):
+    """t = 18, four sides, 0.1 degree: 0.0889 mm at one joint, 0.3554 at the last of the ring (2 F tan e, 2 F sin n e)."""
+    (report,) = joint_report(job(box(18, 'kind = "case-mitre"')))
+    assert report.off.joint_gap == pytest.approx(0.0889, abs=1e-4)
+    assert report.off.ring_gap == pytest.approx(0.3554, abs=1e-4)
