@@ -30,7 +30,11 @@ class Guide:
 
     def __init__(self, patterns: list[Pattern]) -> None:
         self.patterns = patterns
-        self.memory: dict[tuple[int, tuple[int, ...]], int] = {}
+
+    def rest(self, state: State, ask: int = FAR) -> int:
+        """The bounds of all patterns in full, or with an `ask` of 0 those known without search."""
+        rest, values, _ = state
+        return sum(pattern.bound(pattern.project(rest, values), ask) for pattern in self.patterns)
 
     def estimate(self, state: State, ask: int) -> int:
         """A lower bound of the rest cost in this state; no pattern works longer than until the sum reaches

@@ -7,16 +7,21 @@ moment, so a stop by hand or by the clock returns both.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from time import monotonic
 
 from sequencer.solve.astar import BestFirst, Found, Guide
+from sequencer.solve.beam import beam, widths
 from sequencer.solve.floor import Floor
-from sequencer.solve.patterns import Pattern, ease
+from sequencer.solve.merging import merge
+from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
 from sequencer.solve.relation import relation_of
+
+LARGE = 150
+"""Lots beyond which part of the time is kept for better plans instead of the proof."""
 
 
 class Stopped(Exception):  # noqa: N818 - an order to stop, not an error
@@ -37,6 +42,19 @@ class Clock:
     def seconds(self) -> float:
         """Since the search began."""
         return monotonic() - self.begun
+
+    @contextmanager
+    def until_share(self, share: float) -> Iterator[None]:
+        """Stop the work inside, without stopping the search, when this share of the time is spent."""
+        end = self.until
+        self.until = self.begun + share * (end - self.begun)
+        try:
+            yield
+        except Stopped:
+            if self.by_hand or monotonic() >= end:
+                raise
+        finally:
+            self.until = end
 
     def tick(self) -> None:
         """Go on, or raise Stopped."""
@@ -76,8 +94,8 @@ class Run:
         self.bound = 0
         self.exhausted = False
         self.last_news = -1.0
-        wheels = [ease(floor, d) for d in range(len(floor.knobs))]
-        self.patterns = [Pattern(floor, wheels, (d,), (), clock.tick) for d in range(len(wheels))]
+        self.wheels = [ease(floor, d) for d in range(len(floor.knobs))]
+        self.patterns: list[Pattern] = []
 
     def news(self, bound: int) -> None:
         """Tell of a better bound or plan, a few times a second at most."""
@@ -88,16 +106,60 @@ class Run:
             self.progress(Progress(seconds, self.best.cost if self.best else None, self.bound))
 
     def prove(self) -> None:
-        """Search until proven."""
-        astar = BestFirst(self.floor, Guide(self.patterns), self.clock.tick, self.best, self.news, self.bound)
+        """A plan, then the bounds, then the proof; for large jobs, where proofs are rare, wider beams at
+        the end.
+        """
+        clock, floor = self.clock, self.floor
+        root = floor.first()
+        whole = clock.until - clock.begun
+        large = floor.count > LARGE
+        singles = [Pattern(floor, self.wheels, (d,), (), clock.tick, 300) for d in range(len(self.wheels))]
+        guide = Guide([pattern for pattern in singles if pattern.lots])
+        self.best = beam(
+            floor, guide, 1, lambda: None, FAR, 0
+        )  # not to be stopped: without it there is no plan
+        self.bound = max(self.bound, root.cost + guide.rest(root.state))
+        sizes = widths(floor.count)
+        begun = clock.seconds
+        while clock.seconds - begun < (0.02 * whole if floor.count > 20 else 0.0):
+            if self._improve(guide, next(sizes)):
+                return
+        self.patterns = merge(
+            floor,
+            self.wheels,
+            root.state,
+            clock.tick,
+            0.3 * whole,
+            lambda bound: self.news(root.cost + bound),
+        )
+        if self._closed():
+            return
+        astar = BestFirst(floor, Guide(self.patterns), clock.tick, self.best, self.news, self.bound)
         try:
-            astar.run()
-            self.exhausted = astar.best is None
+            with clock.until_share(0.6 if large else 1.0):
+                astar.run()
+                self.exhausted = astar.best is None
+                return
+        except MemoryError:
+            astar.parents.clear()
         finally:
             self.best = astar.best
             self.bound = max(self.bound, astar.bound)
-        if self.best is not None:
-            self.bound = self.best.cost
+        while not self._improve(guide, next(sizes)):
+            pass
+
+    def _closed(self) -> bool:
+        """Whether the best plan is proven."""
+        return self.best is not None and self.bound >= self.best.cost
+
+    def _improve(self, guide: Guide, width: int) -> bool:
+        """One beam of this width; whether the best plan is then proven."""
+        limit = FAR if self.best is None else self.best.cost
+        found = beam(self.floor, guide, width, self.clock.tick, limit)
+        if found is not None:
+            self.best = found
+            self.news(self.bound)
+        return self._closed()
 
     def outcome(self) -> Outcome | Impossible:
         """What was found; where nothing was found in time, a quick plan."""

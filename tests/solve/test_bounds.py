@@ -1,0 +1,60 @@
+"""Bounds never exceed the exact rest cost, whatever features meet."""
+
+from __future__ import annotations
+
+from random import Random
+
+import pytest
+
+from sequencer.solve.astar import BestFirst, Guide
+from sequencer.solve.floor import Floor, Step
+from sequencer.solve.merging import merge
+from sequencer.solve.patterns import FAR, Pattern, ease
+from sequencer.solve.problem import Impossible
+from sequencer.solve.relation import relation_of
+from tests.solve.random_problems import random_problem
+
+
+def rest_cost(floor: Floor, begun: Step) -> int | None:
+    """The exact cost from a state on, by search without any estimate; None if nothing can be completed."""
+
+    class Later:
+        """The floor, entered in the state given."""
+
+        def __getattr__(self, name: str) -> object:
+            return getattr(floor, name)
+
+        def first(self) -> Step:
+            return Step(0, begun.state, ())
+
+    search = BestFirst(Later(), Guide([]), lambda: None, None, lambda bound: None)  # type: ignore[arg-type]
+    search.run()
+    return None if search.best is None else search.best.cost
+
+
+@pytest.mark.parametrize("block", range(10))
+def test_patterns_never_exceed_the_rest_cost(block: int) -> None:
+    """At states reached at random, single dials and merged patterns add up to no more than the exact rest
+    cost.
+    """
+    for seed in range(40 * block, 40 * (block + 1)):
+        problem = random_problem(seed, 7)
+        relation = relation_of(problem)
+        if isinstance(relation, Impossible):
+            continue
+        floor = Floor(problem, relation)
+        wheels = [ease(floor, d) for d in range(len(floor.knobs))]
+        step = floor.first()
+        singles = [Pattern(floor, wheels, (d,), (), lambda: None) for d in range(len(wheels))]
+        merged = merge(floor, wheels, step.state, lambda: None, 5.0, lambda bound: None)
+        whole = Pattern(floor, wheels, tuple(range(len(wheels))), tuple(singles), lambda: None)
+        rng = Random(seed)
+        while not floor.complete(step.state):
+            exact = rest_cost(floor, step)
+            if exact is None:
+                break
+            rest, values, _ = step.state
+            for patterns in (singles, merged, [whole]):
+                bound = sum(p.bound(p.project(rest, values), FAR) for p in patterns)
+                assert bound <= exact, (seed, step.state)
+            step = rng.choice(list(floor.steps(step.state)))

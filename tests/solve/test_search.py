@@ -1,0 +1,107 @@
+"""The search engine: exact on small problems with every feature, within its time, the same for the same
+seed.
+"""
+
+from __future__ import annotations
+
+from time import monotonic
+
+import pytest
+
+from sequencer.solve.price import is_order, price
+from sequencer.solve.problem import Dial, Impossible, Limits, Lot, Need, Outcome, Problem
+from sequencer.solve.search import search
+from tests.solve.exhaustive import least_cost
+from tests.solve.random_problems import random_problem
+
+
+def run(problem: Problem, seconds: float = 20.0) -> Outcome | Impossible:
+    """The engine, left alone."""
+    return search(problem, Limits(seconds), lambda news: None, lambda: False)
+
+
+def scattered(lots: int) -> Problem:
+    """Lots that each want one of many values on four dials of two stations, in loose chains."""
+    reset = tuple(tuple(0 if a == b else 3 + b % 2 for b in range(7)) for a in range(7))
+    dials = tuple(Dial(f"d{d}", d // 2, reset, (*reset[6][:6], 4)) for d in range(4))
+    made = tuple(
+        Lot(
+            f"lot {n}",
+            n % 2,
+            {
+                d: Need(1 << (n * (d + 3) + n // 5) % 7, 1 << (n * (d + 3) + n // 5) % 7)
+                for d in (2 * (n % 2), 2 * (n % 2) + 1)
+            },
+        )
+        for n in range(lots)
+    )
+    pairs = tuple((n, n + 5) for n in range(lots - 5))
+    return Problem(made, dials, ((0, 2), (2, 0)), pairs)
+
+
+@pytest.mark.parametrize("block", range(10))
+def test_agrees_with_trying_everything(block: int) -> None:
+    """On small problems with every feature mixed the proven cost is the least of all orders, and the order
+    costs it.
+    """
+    for seed in range(150 * block, 150 * (block + 1)):
+        problem = random_problem(seed, 6)
+        found, least = run(problem), least_cost(problem)
+        if least is None:
+            assert isinstance(found, Impossible), seed
+            continue
+        assert isinstance(found, Outcome), seed
+        assert (found.cost, found.proven) == (least, True), seed
+        assert is_order(problem, found.order, found.options), seed
+        priced = price(problem, found.order)
+        assert priced is not None
+        assert priced.cost == least, seed
+
+
+def test_the_time_limit_is_kept() -> None:
+    """A job too large to prove in the time comes back soon after it, with a plan and a bound below
+    its cost.
+    """
+    problem = scattered(400)
+    begun = monotonic()
+    found = run(problem, 1.0)
+    assert monotonic() - begun < 4.0  # the limit, the first dive, and a slow machine
+    assert isinstance(found, Outcome)
+    assert is_order(problem, found.order, found.options)
+    assert 0 < found.bound <= found.cost
+
+
+def test_stopped_by_hand_the_best_plan_comes_back_marked() -> None:
+    """A stop asked for after a few questions ends the search with a valid plan marked as interrupted."""
+    asked = 0
+
+    def stop() -> bool:
+        nonlocal asked
+        asked += 1
+        return asked > 5
+
+    problem = scattered(120)
+    found = search(problem, Limits(60), lambda news: None, stop)
+    assert isinstance(found, Outcome)
+    assert found.interrupted
+    assert is_order(problem, found.order, found.options)
+
+
+def test_the_same_problem_gives_the_same_plan() -> None:
+    """Two runs that are not cut short by time return the same order."""
+    problem = scattered(24)
+    one, other = run(problem), run(problem)
+    assert isinstance(one, Outcome)
+    assert isinstance(other, Outcome)
+    assert one.proven
+    assert one.order == other.order
+
+
+def test_a_circle_is_named() -> None:
+    """Lots that must come before each other are named in the answer."""
+    lots = tuple(Lot(name, 0, {}) for name in ("rip", "plane", "bevel"))
+    found = run(Problem(lots, (), ((0,),), ((0, 1), (1, 2), (2, 1))))
+    assert isinstance(found, Impossible)
+    assert set(found.lots) == {1, 2}
+    assert "plane" in found.why
+    assert "bevel" in found.why
