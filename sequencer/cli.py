@@ -245,11 +245,12 @@ def _joints(arguments: argparse.Namespace) -> int:
     from sequencer.joinery import joint_report
     from sequencer.report.terminal import make_console, print_joints
 
-    reports = joint_report(load_job(arguments.job))
+    job = load_job(arguments.job)
+    reports = joint_report(job)
     if arguments.json:
         _put_json(arguments.json, [report.model_dump(mode="json") for report in reports])
     if arguments.json != "-":
-        print_joints(reports, make_console(sys.stdout))
+        print_joints(reports, make_console(sys.stdout), job.unit)
     return 0
 
 
