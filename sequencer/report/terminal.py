@@ -5,8 +5,9 @@ from __future__ import annotations
 from rich.console import Console
 
 from sequencer.planfile import Plan
-from sequencer.report.terminal_answers import print_angles, print_check, print_joints, print_rules
+from sequencer.report.terminal_answers import print_angles, print_check, print_rules
 from sequencer.report.terminal_cards import print_cards
+from sequencer.report.terminal_joints import print_joints
 from sequencer.report.terminal_news import print_faults, progress_line
 from sequencer.report.terminal_page import make_console
 from sequencer.report.terminal_steps import print_steps

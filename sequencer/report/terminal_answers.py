@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from pydantic import BaseModel
 from rich.console import Console
 
 from sequencer.planbook import setting_name
@@ -86,11 +85,11 @@ def print_check(prepared: Prepared, console: Console) -> None:
     page, job, worklist = Page(console), prepared.job, prepared.worklist
     page.bar(page.text((job.name, HEADING)), job.shop.name)
     page.blank()
-    page.entry("", ("nothing wrong", GOOD), ": the job can be ordered", at=0)
+    page.line(("nothing wrong", GOOD), " was found", indent=2)
     page.blank()
     names = {station.id: station.name for station in job.shop.stations}
     at = Counter(operation.station for operation in worklist.operations)
-    page.entry("parts", counted(len(job.parts), "part") + f", batch of {job.batch}", at=WIDE)
+    page.entry("parts", f"{len(job.parts)}, batch of {job.batch}", at=WIDE)
     page.entry("operations", str(len(worklist.operations)), at=WIDE)
     for station, count in at.items():
         page.entry("", f"{names.get(station, station)}: {count}", at=WIDE)
@@ -101,9 +100,11 @@ def print_check(prepared: Prepared, console: Console) -> None:
     )
     for rule, count in by_rule.most_common():
         page.entry("", (f"{rule}: {count}", QUIET), at=WIDE)
+    words = {operation.id: operation.notes.what or operation.id for operation in worklist.operations}
     for mates in worklist.mates:
-        held = " and ".join(setting_name(name).replace(".", " ") for name in mates.hold)
-        page.entry("mates", f"{', '.join(mates.operations)}: without moving {held}", at=WIDE)
+        held = ", ".join(_held(name, names) for name in mates.hold)
+        together = "; ".join(dict.fromkeys(words.get(name, name) for name in mates.operations))
+        page.entry("mates", f"{together}: ", (f"without moving {held}", QUIET), at=WIDE)
     for choice in worklist.choices:
         page.entry(
             "choice", f"{setting_name(choice.id)}: {' or '.join(map(setting_name, choice.options))}", at=WIDE
@@ -117,25 +118,7 @@ def print_check(prepared: Prepared, console: Console) -> None:
     page.blank()
 
 
-def print_joints(reports: Iterable[BaseModel], console: Console) -> None:
-    """Print the report of each joint, field by field in its own order."""
-    page = Page(console)
-    for report in reports:
-        _record(page, report.model_dump(mode="json", exclude_none=True), 0)
-    page.blank()
-
-
-def _record(page: Page, record: Mapping[str, object], indent: int) -> None:
-    for key, value in record.items():
-        label = setting_name(key)
-        if isinstance(value, Mapping):
-            page.entry(label, "", indent=indent, style=HEADING)
-            _record(page, value, indent + 2)
-        elif isinstance(value, list) and any(isinstance(each, Mapping) for each in value):
-            for each in value:
-                page.line((label, HEADING), indent=indent)
-                _record(page, each, indent + 2)
-        elif value not in ("", [], {}):
-            each = value if isinstance(value, list) else [value]
-            words = ", ".join(f"{v:g}" if isinstance(v, float) else str(v) for v in each)
-            page.entry(label, words, indent=indent, at=22)
+def _held(name: str, stations: dict[str, str]) -> str:
+    """A held setting ("saw.tilt") in words."""
+    station, _, setting = name.partition(".")
+    return f"{stations.get(station, station)} {setting_name(setting)}"
