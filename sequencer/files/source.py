@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterable
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -16,8 +16,6 @@ from sequencer.files.locate import lines_of
 from sequencer.files.wording import complaints_of
 from sequencer.model.fields import Complaint, Place
 from sequencer.quantity import Unit, as_written
-
-Model = TypeVar("Model")
 
 LARGEST = 20_000_000
 """Bytes; a larger file is no job."""
@@ -117,14 +115,13 @@ class Source:
         for complaint in complaints:
             self.say((*place, *complaint.place), complaint.message, complaint.accepted)
 
-    def read(self, place: Place, raw: Any, model: type[Model] | Any, unit: Unit) -> Model | None:
+    def read(self, place: Place, raw: Any, model: Any, unit: Unit) -> Any:
         """The value of one table, or None where it has faults, which are added."""
         try:
-            value: Model = TypeAdapter(model).validate_python(raw, context={"unit": unit})
+            return _adapter(model).validate_python(raw, context={"unit": unit})
         except ValidationError as error:
             self.complain(place, complaints_of(error, model, raw))
             return None
-        return value
 
     def tables(self, key: str) -> list[tuple[int, Any]]:
         """The tables `[[key]]` with their positions; a fault where `key` is something else."""
@@ -174,6 +171,12 @@ class Source:
                 first = self.line((*place, key, seen[id], "id"))
                 self.say((*place, key, index, "id"), f'id "{id}" is taken (line {first})', "an id of its own")
             seen.setdefault(id, index)
+
+
+@lru_cache
+def _adapter(model: Any) -> TypeAdapter[Any]:
+    """The validator of a model, built once."""
+    return TypeAdapter(model)
 
 
 def _inside(here: Any, step: str | int) -> Any:
