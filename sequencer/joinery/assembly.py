@@ -113,7 +113,9 @@ def _slots(joint: str, pair: Pair, fit: Fit) -> tuple[tuple[Slot, Slot], ...]:
     )
 
 
-def _links(each: Joined, way: Way, bodies: dict[str, Body], parts: dict[str, Part]) -> list[tuple[Key, Key, Pair]]:
+def _links(
+    each: Joined, way: Way, bodies: dict[str, Body], parts: dict[str, Part]
+) -> list[tuple[Key, Key, Pair]]:
     """Which piece meets which, by which pair of seats."""
     joint = each.joint
     if each.ring is not None:
@@ -123,7 +125,10 @@ def _links(each: Joined, way: Way, bodies: dict[str, Body], parts: dict[str, Par
             pair = make(each.ring, corner, bodies)
             here = (each.ring.places[corner.here], corner.here)
             there = (each.ring.places[corner.next], corner.next)
-            swapped = pair.first.part.id != here[0] or pair.first.base not in (corner.first.at, corner.first.makes)
+            swapped = pair.first.part.id != here[0] or pair.first.base not in (
+                corner.first.at,
+                corner.first.makes,
+            )
             if way.name == "square-first":
                 swapped = pair.first.fence != corner.first.at or pair.first.part.id != here[0]
             found.append((there, here, pair) if swapped else (here, there, pair))

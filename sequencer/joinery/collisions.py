@@ -12,9 +12,13 @@ from sequencer.joinery.refusal import Refusal
 from sequencer.operations import Choice, Operation, Slot
 
 
-def near_slots(floor: Floor, operations: Sequence[Operation], choices: Sequence[Choice]) -> Iterator[tuple[str, Refusal]]:
+def near_slots(
+    floor: Floor, operations: Sequence[Operation], choices: Sequence[Choice]
+) -> Iterator[tuple[str, Refusal]]:
     """Joint and refusal for every two plunge operations whose slots leave less than the shop's least wall."""
-    way_of = {op: (choice.id, name) for choice in choices for name, ops in choice.options.items() for op in ops}
+    way_of = {
+        op: (choice.id, name) for choice in choices for name, ops in choice.options.items() for op in ops
+    }
     for one, two in combinations([op for op in operations if op.kind == "plunge"], 2):
         if one.parts != two.parts:
             continue

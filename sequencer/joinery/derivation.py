@@ -147,7 +147,10 @@ def _find_ways(
         ring = each.ring
         tried = [("bevel-first", lambda: ring_pairs(ring, bodies, "bevel-first"))]
         if isinstance(joint, CaseMitre):
-            known = {"square-first": lambda: ring_pairs(ring, bodies, "square-first"), "bevel-first": tried[0][1]}
+            known = {
+                "square-first": lambda: ring_pairs(ring, bodies, "square-first"),
+                "bevel-first": tried[0][1],
+            }
             tried = [(way, known[way]) for way in dict.fromkeys(joint.ways)]
             if abs(joint.corner - 90.0) > 1e-6 and len(tried) > 1:
                 each.struck.append(
@@ -403,11 +406,7 @@ def _panel_rows(
     panels = sum(work.parts[p].quantity for p in found.parts) * work.floor.job.batch // boards
     rows = []
     for pair in pairs:
-        count = sum(
-            1
-            for a, b in pairwise(row)
-            if (a, b) == (pair.first.part.id, pair.second.part.id)
-        )
+        count = sum(1 for a, b in pairwise(row) if (a, b) == (pair.first.part.id, pair.second.part.id))
         rows += [Row((pair.first,), 0, count * panels), Row((pair.second,), 1, count * panels)]
     return rows
 

@@ -122,7 +122,8 @@ def _end_cut(
     if (part.width if edges else part.length) < least:
         what, size = ("narrow", part.width) if edges else ("short", part.length)
         raise Refusal(
-            f"{part.id} is too {what} to hold safely at the saw ({floor.length(size)}, shop minimum {floor.length(least)})",
+            f"{part.id} is too {what} to hold safely at the saw ({floor.length(size)}, shop minimum "
+            f"{floor.length(least)})",
             f"{floor.length(least)} or more, or a smaller "
             f"{'narrowest_piece' if edges else 'shortest_piece'} in the shop's [joinery] if a carrier holds it",
         )
@@ -139,10 +140,13 @@ def _end_cut(
     where = [c.at for c in group]
     says = " and ".join(where)
     count = work.pieces(part.id) * len(group)
-    hows = {}
+    hows = (
+        {"height": "measured along the blade: a tilted blade must stand out farther"} if tilt > SQUARE else {}
+    )
     if gauge > SQUARE:
         hows["gauge"] = (
-            f"{format_angle(gauge)} from a square crosscut (a scale that reads 90 square shows {format_angle(90 - gauge)})"
+            f"{format_angle(gauge)} from a square crosscut (a scale that reads 90 square shows "
+            f"{format_angle(90 - gauge)})"
         )
     hows["tilt"] = f"{format_angle(tilt)} from vertical" + (
         ", at the stop"
@@ -184,10 +188,25 @@ def _end_cut(
             fence="the edge on the other side" if edges else "edge, against the gauge",
             table="back (inside face)",
             way_round=_way_round(group, compound, edges, floor, part),
+            lines=_mitre_lines(group, part) if compound else (),
             check=_bevel_check(floor, part, tilt, gauge),
             how_to_set=hows,
             cautions=tuple(found),
         ),
+    )
+
+
+def _mitre_lines(group: Sequence[EndCut], part: Part) -> tuple[PencilLine, ...]:
+    """The lines a compound cut is made to: drawn on the face from the long point to a mark on the shorter edge."""
+    return tuple(
+        PencilLine(
+            part=part.id,
+            start=cut.at,
+            across="face",
+            at=(even(part.width * tan(radians(abs(cut.angle.gauge)))),),
+            what=f"mark on the {'edge' if cut.angle.gauge > 0 else 'far edge'}, joined to the corner across from it",
+        )
+        for cut in group
     )
 
 
@@ -197,7 +216,8 @@ def _way_round(group: Sequence[EndCut], compound: bool, edges: bool, floor: Floo
         return "outside face up, the blade leaning away from the fence; the second edge end for end"
     long_edge = "far edge" if group[0].angle.gauge > 0 else "edge"
     if compound:
-        first = f"outside face up, cut to the line: the {long_edge} keeps its full {floor.length(part.length)}; stop off"
+        full = floor.length(part.length)
+        first = f"outside face up, cut to the line: the {long_edge} keeps its full {full}; stop off"
         if len(group) == 1:
             return first
         return (
@@ -280,9 +300,9 @@ def plunges(
     groups: dict[tuple[object, ...], list[tuple[Seat, Row]]] = {}
     for row in rows:
         for seat in row.seats:
-            key = (seat.part.id, row.half, row.times, _kind_of(seat), even(seat.shift), even(seat.angle))
-            groups.setdefault(key, []).append((seat, row))
-    crowded = {}
+            parted = (seat.part.id, row.half, row.times, _kind_of(seat), even(seat.shift), even(seat.angle))
+            groups.setdefault(parted, []).append((seat, row))
+    crowded: dict[tuple[object, ...], int] = {}
     for key in groups:
         crowded[key[:1] + key[3:4]] = crowded.get(key[:1] + key[3:4], 0) + 1
     made: list[Operation] = []
@@ -350,11 +370,13 @@ def _plunge(
         hows["fence_angle"] = (
             f"{format_angle(angle)} between base and fence, at the stop"
             if stop
-            else f"{format_angle(angle)} between base and fence: hold the setting block between them until no light shows"
+            else f"{format_angle(angle)} between base and fence: hold the setting block between them until no light "
+            "shows"
         )
         hows["fence_height"] = (
             f"slot centre {floor.length(place)} from the sharp edge, along the bevel; dial {floor.length(dial)} "
-            "(the scale is true at 90 only). Plunge the first test a little too far inside, measure, correct by the difference"
+            "(the scale is true at 90 only). Plunge the first test a little too far inside, measure, correct by "
+            "the difference"
         )
     found = [cautions.PLUNGING, cautions.DUST]
     near = floor.near_stop("mortiser", "fence_angle", angle) if seat.fence else None
@@ -405,8 +427,8 @@ def _plunge(
             way_round=f"pencil lines measured from the {seat.start}, carried across while the mates lie together",
             lines=tuple(lines),
             check=Check(
-                measure=f"from the {_outside(seat.fence) if seat.fence else 'left end'} to the middle of the slot, along "
-                "the surface plunged into, and the depth",
+                measure=f"from the {_outside(seat.fence) if seat.fence else 'left end'} to the middle of the slot, "
+                "along the surface plunged into, and the depth",
                 expect=f"{floor.length(place)}, and {floor.length(depth)}",
                 tolerance=f"{floor.length(0.2)}, and {floor.length(0.5)}",
             ),

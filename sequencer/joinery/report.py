@@ -7,7 +7,6 @@ they are no loads and no design values.
 from __future__ import annotations
 
 from math import cos, radians
-from typing import Literal
 
 from sequencer.geometry.gaps import joint_gap, next_slip_down, ring_gap, thinner_slip
 from sequencer.geometry.grain import JointGlue, joint_glue, ranked
@@ -17,7 +16,10 @@ from sequencer.joinery.derivation import Joined, Way, Workshop, work_out
 from sequencer.model.job import Job
 from sequencer.operations import StruckOut, Value
 
-CONVENTIONS = "slope from horizontal; gauge from a square crosscut; tilt from vertical; fence angle between base and fence"
+CONVENTIONS = (
+    "slope from horizontal; gauge from a square crosscut; tilt from vertical; "
+    "fence angle between base and fence"
+)
 TRIAL_ERROR = 0.1
 """Degrees: the bevel error for which gaps are told."""
 
@@ -92,9 +94,7 @@ class JointReport(Value):
     parts: tuple[str, ...]
     sides: int | None
     angles: tuple[Angles, ...]
-    conventions: Literal[
-        "slope from horizontal; gauge from a square crosscut; tilt from vertical; fence angle between base and fence"
-    ] = CONVENTIONS
+    conventions: str = CONVENTIONS
     ways: tuple[WayReport, ...]
     struck_out: tuple[StruckOut, ...]
     off: OffReport | None
@@ -117,11 +117,18 @@ def _joint(shop: Workshop, each: Joined) -> JointReport:
         parts=tuple(each.joint.parts),
         sides=len(ring.places) if ring is not None else None,
         angles=tuple(
-            Angles(part=c.part, surface=c.makes, gauge=abs(c.angle.gauge), tilt=c.angle.tilt, fence_angle=90 - c.angle.tilt)
+            Angles(
+                part=c.part,
+                surface=c.makes,
+                gauge=abs(c.angle.gauge),
+                tilt=c.angle.tilt,
+                fence_angle=90 - c.angle.tilt,
+            )
             for c in cuts
         ),
         ways=tuple(
-            _way(next(w for w in each.ways if w.name == name), rank, glue[name]) for rank, name in enumerate(order, 1)
+            _way(next(w for w in each.ways if w.name == name), rank, glue[name])
+            for rank, name in enumerate(order, 1)
         ),
         struck_out=tuple(each.struck),
         off=_off(shop, each),
@@ -134,7 +141,9 @@ def _glue(shop: Workshop, way: Way) -> JointGlue:
     for pairs, fit in way.fits:
         pair = pairs[0]
         halves = [
-            SlotSolid.of(seat.slot("", fit.centres[0], fit.height, fit.width, fit.thickness, fit.embedded[half]))
+            SlotSolid.of(
+                seat.slot("", fit.centres[0], fit.height, fit.width, fit.thickness, fit.embedded[half])
+            )
             for half, seat in enumerate((pair.first, pair.second))
         ]
         found.append(
@@ -196,7 +205,8 @@ def _off(shop: Workshop, each: Joined) -> OffReport | None:
         held = (fit.length / 2, fit.length / 2)
         remedy = thinner_slip(fit.thickness, thinner, held, TRIAL_ERROR).says
     except FigureError:
-        remedy = f"plane the slips a little thinner than {shop.floor.length(fit.thickness)}, and fill with thickened epoxy"
+        size = shop.floor.length(fit.thickness)
+        remedy = f"plane the slips a little thinner than {size}, and fill with thickened epoxy"
     closed = getattr(each.joint, "closed", True)
     return OffReport(
         error=TRIAL_ERROR,

@@ -14,7 +14,6 @@ def board(quantity, thickness=18, length=300):
     )
 
 
-
 @pytest.mark.parametrize(
     ("text", "says", "works"),
     [
@@ -29,7 +28,11 @@ def board(quantity, thickness=18, length=300):
             "slips",
         ),
         (board(3) + 'kind = "splayed"\nparts = ["side"]\nsides = 3\nslope = 80', "tilt 58.53", "0 to 46"),
-        (board(2) + 'kind = "splayed"\nparts = ["side"]\nsides = 2\nslope = 80', "2 sides", "3 sides or more"),
+        (
+            board(2) + 'kind = "splayed"\nparts = ["side"]\nsides = 2\nslope = 80',
+            "2 sides",
+            "3 sides or more",
+        ),
         (board(4) + 'kind = "splayed"\nparts = ["side"]\nsides = 4\nslope = 0', "slope of 0", "more than 0"),
         (board(4) + 'kind = "splayed"\nparts = ["side"]\nsides = 4\nslope = 95', "slope of 95", "at most 90"),
         (board(4) + 'kind = "case-mitre"\nparts = ["side"]\ncorner = 100', "do not close", "90°"),
@@ -41,7 +44,11 @@ def board(quantity, thickness=18, length=300):
         (board(4, thickness=10) + 'kind = "frame-mitre"\nparts = ["side"]', "10 mm", "stock of"),
         (board(4, length=100) + 'kind = "frame-mitre"\nparts = ["side"]', "too short", "120 mm"),
         (board(5) + 'kind = "case-mitre"\nparts = ["side"]', "whole rings", "proportion"),
-        (board(4) + 'kind = "case-mitre"\nparts = ["side"]\nslips = { thickness = 7 }', "no cutter of 7 mm", "6 mm"),
+        (
+            board(4) + 'kind = "case-mitre"\nparts = ["side"]\nslips = { thickness = 7 }',
+            "no cutter of 7 mm",
+            "6 mm",
+        ),
     ],
 )
 def test_refused_with_figure_and_remedy(job, text, says, works):

@@ -112,7 +112,7 @@ def test_plunges_register_on_surfaces_that_the_law_keeps(job):
 
 
 def test_a_block_is_cut_in_the_saw_setup_of_its_tilt(job):
-    """A fence angle that is no stop gets a setting block, mates with the bevel in the saw's tilt, before the plunges."""
+    """A fence angle that is no stop gets a setting block, mate of the bevel in the saw's tilt."""
     made = derive(job(box(20, 'kind = "splayed"\nsides = 6\nslope = 80', 6)))
     (block,), (bevel,) = only(made, "block"), only(made, "bevel")
     assert block.settings["tilt"] == bevel.settings["tilt"]
@@ -139,7 +139,7 @@ def test_grain_of_mitres(job, kind, cheek):
 
 
 def test_gap_of_a_bevel_error(job):
-    """t = 18, four sides, 0.1 degree: 0.0889 mm at one joint, 0.3554 at the last of the ring (2 F tan e, 2 F sin n e)."""
+    """t = 18, four sides, 0.1 degree: 0.0889 mm at one joint, 0.3554 at a ring's last (2 F tan e, 2 F sin n e)."""
     (report,) = joint_report(job(box(18, 'kind = "case-mitre"')))
     assert report.off.joint_gap == pytest.approx(0.0889, abs=1e-4)
     assert report.off.ring_gap == pytest.approx(0.3554, abs=1e-4)
