@@ -12,6 +12,7 @@ from sequencer.quantity import format_minutes
 from sequencer.report.drawing.dial import dial_figure
 from sequencer.report.drawing.figure import Figure
 from sequencer.report.drawing.part import part_scenes, scene_figure
+from sequencer.report.drawing.section import section_figures
 from sequencer.report.drawing.values import figure_values
 
 FIGURE_ROOM = (92.0, 36.0)
@@ -114,9 +115,14 @@ def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
 
 def _figures(book: PlanBook, works: Sequence[Work]) -> list[Figure]:
     """The figures of the steps: large if there is one, else smaller and side by side."""
+    sections: dict[str, Figure] = {}
+    for work in works:
+        for figure in section_figures(book.plan, book.operation(work.operation), *SMALL_ROOM, angled_only=True):
+            if figure.items:
+                sections.setdefault(figure.title, figure)
     scenes = [s for work in works for s in part_scenes(book.plan, book.operation(work.operation))]
-    room = FIGURE_ROOM if len(scenes) < 2 else SMALL_ROOM
-    return [scene_figure(scene, *room) for scene in scenes]
+    room = FIGURE_ROOM if len(scenes) < 2 and not sections else SMALL_ROOM
+    return [*(scene_figure(scene, *room) for scene in scenes), *sections.values()]
 
 
 def _pieces(work: Work) -> list[str]:

@@ -11,6 +11,7 @@ import itertools
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,10 +35,15 @@ class View:
         """Points (n, 3) in the board's frame as points (n, 2) on paper."""
         return np.asarray(points @ np.stack([self.right, self.up], axis=1) * self.scale)
 
+    @cached_property
+    def _rows(self) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        return tuple((self.right * self.scale).tolist()), tuple((self.up * self.scale).tolist())
+
     def spot(self, point: Iterable[float]) -> Spot:
         """One point on paper."""
-        x, y = self.spots(np.array([tuple(point)], dtype=float))[0]
-        return float(x), float(y)
+        x, y, z = (float(c) for c in point)
+        right, up = self._rows
+        return right[0] * x + right[1] * y + right[2] * z, up[0] * x + up[1] * y + up[2] * z
 
     def direction(self, vector: Iterable[float]) -> Spot:
         """A direction as it appears on paper, unit length (zero if it points at the viewer)."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -130,6 +130,13 @@ class Convex:
         return np.asarray((points @ normals.T <= offsets + grow).all(axis=1))
 
 
+def _facing(rim: Array, normal: Array) -> Array:
+    """The corners of a convex polygon turned to run counter-clockwise seen against `normal`."""
+    spokes = rim - rim[0]
+    area = np.cross(spokes[1:-1], spokes[2:]).sum(axis=0)
+    return rim if area @ normal > 0 else rim[::-1].copy()
+
+
 _SIDES: tuple[tuple[str, int, int], ...] = (
     ("left end", 0, -1),
     ("right end", 0, 1),
@@ -164,10 +171,11 @@ def box(low: Iterable[float], high: Iterable[float]) -> Convex:
             corner[axis] = ends[(sign + 1) // 2, axis]
             corner[others[0]], corner[others[1]] = ends[i, others[0]], ends[j, others[1]]
             rim.append(corner)
-        faces.append(Face(name, hull_in(normal, np.array(rim)), normal))
+        faces.append(Face(name, _facing(np.array(rim), normal), normal))
     return Convex(tuple(faces))
 
 
+@lru_cache(maxsize=1024)
 def slot_cutter(slot: Slot) -> Convex:
     """The wood a mortise takes out, reaching a little out of its mouth."""
     mouth, axis, along = (np.array(v, dtype=float) for v in (slot.mouth, slot.axis, slot.along))
@@ -178,7 +186,7 @@ def slot_cutter(slot: Slot) -> Convex:
     flat = np.vstack([half, -half])
     rim = mouth + flat[:, :1] * along + flat[:, 1:] * across
     top, bottom = rim - axis * _CLEAR, rim + axis * slot.depth
-    faces = [Face("mouth", hull_in(-axis, top), -axis), Face("bottom", hull_in(axis, bottom), axis)]
+    faces = [Face("mouth", _facing(top, -axis), -axis), Face("bottom", _facing(bottom, axis), axis)]
     for number, following in enumerate(np.roll(np.arange(len(rim)), -1)):
         side = np.array([top[number], top[following], bottom[following], bottom[number]])
         if np.abs(rim[number] - rim[following]).max() < _NEAR:
@@ -187,7 +195,7 @@ def slot_cutter(slot: Slot) -> Convex:
         normal = np.cross(rim[following] - rim[number], axis)
         normal = normal / np.linalg.norm(normal) * (1.0 if normal @ middle > 0 else -1.0)
         name = "end" if abs(middle @ along) > straight + _NEAR else "cheek"
-        faces.append(Face(name, hull_in(normal, side), normal, smooth=True))
+        faces.append(Face(name, _facing(side, normal), normal, smooth=True))
     return Convex(tuple(faces))
 
 

@@ -1,0 +1,58 @@
+"""Every drawing of a plan as an SVG file."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from sequencer.diagnostics import InputError
+from sequencer.planbook import PlanBook
+from sequencer.planfile import Plan
+from sequencer.report.drawing.dial import dial_figure
+from sequencer.report.drawing.figure import Figure
+from sequencer.report.drawing.part import part_figures
+from sequencer.report.drawing.section import section_figures
+from sequencer.report.drawing.svg import svg
+from sequencer.report.drawing.timeline import timeline_figure
+
+
+def figures(plan: Plan) -> Iterator[tuple[str, Figure]]:
+    """All drawings of a plan, each with a name fit for a file: by card, then by step."""
+    book = PlanBook(plan)
+    yield "timeline", timeline_figure(book, 180.0)
+    number = 0
+    for setup in plan.setups:
+        record = book.stations.get(setup.station)
+        for reset in setup.resets:
+            if record and record.measures.get(reset.setting) == "angle" and not isinstance(reset.to, str):
+                yield f"card-{setup.number:02d}-{_name(reset.setting)}", dial_figure(reset.setting, float(reset.to))
+        for operation in setup.operations:
+            number += 1
+            drawn = part_figures(plan, book.operation(operation), 180.0, 100.0)
+            drawn += section_figures(plan, book.operation(operation), 90.0, 60.0)
+            for count, figure in enumerate(drawn, 1):
+                yield f"step-{number:03d}-{_name(operation)}-{count}", figure
+
+
+def write_svg(plan: Plan, folder: Path) -> tuple[Path, ...]:
+    """Write every drawing into `folder`, made if need be; returns the paths. Raises InputError if that fails."""
+    written: list[Path] = []
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, figure in figures(plan):
+            path = folder / f"{name}.svg"
+            path.write_text(svg(figure), encoding="utf-8")
+            written.append(path)
+    except OSError as refusal:
+        raise InputError(f"{folder}: cannot write the drawings ({refusal.strerror})") from refusal
+    return tuple(written)
+
+
+def _name(text: str) -> str:
+    """The text as part of a file name.
+
+    >>> _name("crosscut [/x] <b>&")
+    'crosscut-x-b'
+    """
+    return re.sub(r"[^A-Za-z0-9]+", "-", text).strip("-")[:40] or "drawing"

@@ -1,0 +1,80 @@
+"""The cut list, the steps and the marking-out as CSV files for a spreadsheet, numbers in the job's unit.
+
+UTF-8 with a byte order mark, so that spreadsheets read the names right; lengths are plain decimals.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from sequencer.diagnostics import InputError
+from sequencer.planbook import PlanBook, setting_name
+from sequencer.planfile import Plan
+from sequencer.quantity import in_unit
+from sequencer.report.stocklist import cut_list
+
+
+def write_csv(plan: Plan, folder: Path) -> tuple[Path, ...]:
+    """Write cut-list.csv, steps.csv and marking-out.csv into `folder`, made if need be; returns their paths.
+
+    Raises InputError if they cannot be written.
+    """
+    tables = {"cut-list": _cut_list(plan), "steps": _steps(plan), "marking-out": _marking(plan)}
+    written: list[Path] = []
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, rows in tables.items():
+            path = folder / f"{name}.csv"
+            path.write_bytes(_text(rows).encode("utf-8-sig"))
+            written.append(path)
+    except OSError as refusal:
+        raise InputError(f"{folder}: cannot write the tables ({refusal.strerror})") from refusal
+    return tuple(written)
+
+
+def _text(rows: Iterable[Sequence[object]]) -> str:
+    page = io.StringIO()
+    csv.writer(page).writerows([_plain(cell) for cell in row] for row in rows)
+    return page.getvalue()
+
+
+def _plain(cell: object) -> object:
+    """A cell no spreadsheet takes for a formula: text that begins like one gets an apostrophe."""
+    return f"'{cell}" if isinstance(cell, str) and cell[:1] in "=+-@\t\r" and cell else cell
+
+
+def _cut_list(plan: Plan) -> list[Sequence[object]]:
+    unit = plan.unit
+    head = ["part", *(f"{which}{size} ({unit})" for which in ("", "rough ") for size in ("length", "width", "thickness"))]
+    rows: list[Sequence[object]] = [[*head, "pieces", "spares", "species", "stock"]]
+    for row in cut_list(plan):
+        part = row.part
+        sizes = [in_unit(mm, unit) for mm in (part.length, part.width, part.thickness, *row.rough)]
+        rows.append([part.id, *sizes, part.quantity, row.spares, part.species, part.stock])
+    return rows
+
+
+def _steps(plan: Plan) -> list[Sequence[object]]:
+    book = PlanBook(plan)
+    names = list(dict.fromkeys(name for step in plan.steps for name in step.settings))
+    head = ["step", "card", "station", "operation", "what", "parts", "pieces", "min walk", "min set", "min work"]
+    rows: list[Sequence[object]] = [[*head, *(setting_name(name) for name in names)]]
+    for number, step in enumerate(plan.steps, 1):
+        minutes = [step.walk_minutes, sum(reset.minutes for reset in step.resets), step.work_minutes]
+        parts = ", ".join(book.operation(step.operation).parts)
+        what = [book.station_name(step.station), step.operation, book.what(step.operation), parts, step.quantity]
+        rows.append([number, step.setup, *what, *minutes, *(step.settings.get(name, "") for name in names)])
+    return rows
+
+
+def _marking(plan: Plan) -> list[Sequence[object]]:
+    book = PlanBook(plan)
+    rows: list[Sequence[object]] = [["part", "from", "squared across", f"distance ({plan.unit})", "what", "card"]]
+    for step in plan.steps:
+        for line in book.operation(step.operation).notes.lines:
+            for at in sorted(line.at):
+                rows.append([line.part, line.start, line.across, in_unit(at, plan.unit), line.what, step.setup])
+    return rows
