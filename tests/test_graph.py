@@ -306,7 +306,7 @@ def surfaces_hold(order: list[Operation]) -> bool:
     return True
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(worklists())
 def test_every_order_of_the_graph_keeps_the_surface_law(work: Worklist) -> None:
     """Every topological order (by networkx) of any combination of options finds its surfaces when played
@@ -320,7 +320,7 @@ def test_every_order_of_the_graph_keeps_the_surface_law(work: Worklist) -> None:
                 assert surfaces_hold([operations[id] for id in order])
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(worklists())
 def test_circles_are_found_where_networkx_finds_them(work: Worklist) -> None:
     """An option is barred, or the job refused, exactly where networkx finds a circle in what would be
@@ -341,7 +341,7 @@ def test_circles_are_found_where_networkx_finds_them(work: Worklist) -> None:
         assert barred == {}
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(worklists())
 def test_shortest_circle_is_the_shortest(work: Worklist) -> None:
     """The chain told has as many links as the shortest circle networkx enumerates."""
@@ -356,7 +356,7 @@ def test_shortest_circle_is_the_shortest(work: Worklist) -> None:
     assert error.value.faults[0].message.count(" must come before ") == min(lengths)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(worklists())
 def test_preferences_left_are_truly_open(work: Worklist) -> None:
     """Where nothing may fall away, a preference is an edge exactly if the transitive closure orders its
@@ -371,7 +371,7 @@ def test_preferences_left_are_truly_open(work: Worklist) -> None:
             assert ((before.id, after.id, each.id) in shown(edges)) != settled
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(worklists())
 def test_reduction_keeps_the_closure(work: Worklist) -> None:
     """The edges for display have the transitive closure of all, and none of them follows from the others."""
