@@ -94,6 +94,8 @@ class Overview:
     walk_count: int
     work_minutes: float
     preference_minutes: float
+    preferences: int
+    """How many preferences bear on the order, met or not: the proof weighs their prices in."""
     steps: int
     setups: int
     stations: tuple[StationCost, ...]
@@ -130,6 +132,7 @@ def overview(plan: Plan) -> Overview:
         walk_count=sum(visits for visits in _visits(plan).values()) - 1 if plan.steps else 0,
         work_minutes=plan.work_minutes,
         preference_minutes=plan.preference_minutes,
+        preferences=sum(edge.strength == "prefer" for edge in plan.precedence),
         steps=len(plan.steps),
         setups=len(plan.setups),
         stations=_stations(book),

@@ -36,7 +36,9 @@ def progress_line(console: Console) -> Iterator[Callable[[News], None]]:
         yield lambda _news: None
         return
     page = Page(console)
-    live = Live(console=console, auto_refresh=False, transient=True)
+    live = Live(
+        console=console, auto_refresh=False, transient=True, redirect_stdout=False, redirect_stderr=False
+    )
 
     def show(news: News) -> None:
         if news.seconds < PATIENCE:

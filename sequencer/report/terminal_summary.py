@@ -49,8 +49,9 @@ def _cost(page: Page, view: Overview) -> None:
         f"{format_minutes(view.work_minutes)} of work",
     )
     page.entry("", f"{counted(view.steps, 'step')} in {counted(view.setups, 'setup')}")
+    weighed = ", preferences weighed in" if view.preferences else ""
     if view.proven:
-        page.entry("Proof", ("proven", GOOD), ": no order of these operations costs less")
+        page.entry("Proof", ("proven", GOOD), f": no order of these operations costs less{weighed}")
     elif view.bound_minutes <= 0:
         page.entry("Proof", ("not proven", CAREFUL), ": how much another order could save is not known")
     else:
@@ -58,7 +59,7 @@ def _cost(page: Page, view: Overview) -> None:
         page.entry(
             "Proof",
             ("not proven", CAREFUL),
-            f": no order takes less than {format_minutes(view.bound_minutes)}, so at most ",
+            f": no order takes less than {format_minutes(view.bound_minutes)}{weighed}, so at most ",
             f"{format_minutes(view.gap_minutes)} ({share:.1f} %) could still be saved",
         )
     if view.interrupted:

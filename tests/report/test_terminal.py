@@ -152,7 +152,10 @@ def test_summary_says_what_is_proven() -> None:
     """A proven plan says so; an unproven one gives its bound and gap."""
     assert "proven: no order of these operations costs less" in printed(two_shelves(), show=print_summary)
     text = squeezed(printed(tea_boxes("mm"), show=print_summary))
-    assert "not proven: no order takes less than 161 min, so at most 1.5 min (0.9 %)" in text
+    assert (
+        "not proven: no order takes less than 161 min, preferences weighed in, so at most 1.5 min (0.9 %)"
+        in text
+    )
     assert "stopped by hand" not in text
     stopped = tea_boxes("mm").model_copy(update={"interrupted": True})
     assert "stopped by hand" in printed(stopped, show=print_summary)
