@@ -147,13 +147,33 @@ def _links(
             after = ring[(i + 1) % 4]
             found.append(((after, (i + 1) % 4), (joint.leg, i), by_end[after, "left end"]))
         return found
-    assert isinstance(joint, (EndToEdge, EndToFace))
-    sides = joint.edges if isinstance(joint, EndToEdge) else joint.on
+    if isinstance(joint, EndToEdge):
+        return _frame_links(joint, way, parts)
+    assert isinstance(joint, EndToFace)
     found = []
     for pair in way.pairs:
-        if pair.second.base != sides[0]:
+        if pair.second.base != joint.on[0]:
             continue
         end = joint.ends.index("left end" if pair.first.base == "left end" else "right end")
-        row_number = sum(1 for a, b, p in found if p.first.base == pair.first.base)
+        row_number = sum(1 for _, _, p in found if p.first.base == pair.first.base)
         found.append(((pair.first.part.id, row_number), (pair.second.part.id, end), pair))
+    return found
+
+
+def _frame_links(joint: EndToEdge, way: Way, parts: dict[str, Part]) -> list[tuple[Key, Key, Pair]]:
+    """Rails between two stiles that are one part, turned about; one stile where only one end is joined."""
+    rail, stile = joint.parts
+    pairs = [p for p in way.pairs if p.second.base == joint.edges[0]]
+    at = sorted({round(p.second.at, 4) for p in pairs})
+    found = []
+    for pair in pairs:
+        i = at.index(round(pair.second.at, 4))
+        if len(joint.ends) == 1:
+            found.append(((rail, i), (stile, 0), pair))
+            continue
+        j = at.index(round(parts[stile].length - parts[rail].width - pair.second.at, 4))
+        if i == j:
+            found.append(((rail, i), (stile, 0 if pair.first.base == "left end" else 1), pair))
+        else:
+            found += [((rail, i), (stile, 0), pair), ((rail, j), (stile, 1), pair)]
     return found

@@ -12,7 +12,7 @@ from sequencer.joinery.collisions import near_slots
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.gluing import TRENCHES, assemblies, glue_up
 from sequencer.joinery.making import Collected, Row, block, end_cuts, plunges
-from sequencer.joinery.meetings import Meeting, pairs_of, panel_boards
+from sequencer.joinery.meetings import Meeting, centred, pairs_of, panel_boards
 from sequencer.joinery.placement import Fit, Placement
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import Ring, plane_cut, ring_of, ring_pairs
@@ -172,6 +172,8 @@ def _find_ways(
                 raise Refusal("square first makes corners of 90° only", 'ways = ["bevel-first"]', "ways")
             pairs = seats()
             each.ways.append(Way(way, pairs, tuple(_placed(floor, pairs, joint, way))))
+            if isinstance(joint, EndToEdge):
+                centred(joint, bodies, each.ways[-1].fits[0][1].centres)
             _reachable(floor, each.ways[-1], each.ring)
         except Refusal as refusal:
             each.ways = [w for w in each.ways if w.name != way]
@@ -425,7 +427,7 @@ def _rows_alike(seat: Seat) -> tuple[object, ...]:
     """What tells the seats of one piece apart. A row and the same row seen from the part's other end, as the
     mating part at the other end needs it, lie in the same wood when the places are symmetrical."""
     if seat.base in ("edge", "far edge") and abs(seat.along[0]) > 0.5 and seat.fence == "face":
-        return (seat.base, seat.line_shift)
+        return (seat.base, seat.at)
     if seat.base in ("face", "back") and abs(seat.along[1]) > 0.5:
         return (seat.base, seat.shift, seat.fence)
     return (seat.base, seat.shift, seat.line_shift)

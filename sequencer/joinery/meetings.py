@@ -54,7 +54,7 @@ def rail_seat(body: Body, end: str, fence: str = "face") -> Seat:
 
 
 def edge_seat(
-    body: Body, edge: str, along: Point, x: float, line_shift: float, start: str = "left end"
+    body: Body, edge: str, along: Point, x: float, line_shift: float, start: str = "left end", at: float = 0.0
 ) -> Seat:
     """The seat on an edge, its row along the grain from x, the face on the fence."""
     near, part = edge == "edge", body.part
@@ -68,48 +68,71 @@ def edge_seat(
         axis=Y if near else _neg(Y),
         start=start,
         line_shift=line_shift,
+        at=at,
     )
 
 
 def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body]) -> tuple[Pair, ...]:
-    """Rail ends into stile edges, faces flush. The rail's reference edge points to the stile's left end; the
-    stile at the rail's right end is turned about, so that its own left end is at the top."""
+    """Rail ends into stile edges, faces flush.
+
+    Where both ends are joined, the two stiles are one part, turned about in its plane; all rails keep their reference
+    edge inside: toward the stile's middle. So each stile takes the right ends of the rails nearer to its left end,
+    the left ends of those nearer to its right end; at a far edge the other way round.
+    """
     rail, stile = (bodies[p].part for p in joint.parts)
     at = joint.at if joint.at is not None else (0.0, stile.length - rail.width)
-    _within(at, rail.width, stile, "length")
-    if len(joint.ends) == 2 and sorted(round(stile.length - a - rail.width, 4) for a in at) != sorted(
-        round(a, 4) for a in at
-    ):
+    _within(at, rail.width, stile)
+    both, middle = len(joint.ends) == 2, (stile.length - rail.width) / 2
+    if both and sorted(round(2 * middle - a, 4) for a in at) != sorted(round(a, 4) for a in at):
         raise Refusal(
             f"with rails at these places the two {stile.id}s are mirror images, not one part",
             'two joints, one with ends = ["left end"], one with ends = ["right end"], each with a stile of its own',
             "at",
         )
-    middle = min(rail.thickness, stile.thickness) / 2
-    most = min(rail.thickness, stile.thickness)
+    thin = min(rail.thickness, stile.thickness)
     found = []
-    for end in joint.ends:
-        for edge in joint.edges:
-            for a in at:
-                # A stile met at its far edge too stands the other way round there.
+    for edge in joint.edges:
+        for a in at:
+            wanted = joint.ends
+            if both and abs(a - middle) > 1e-6:
+                wanted = ("left end",) if (a > middle) == (edge == "edge") else ("right end",)
+            for end in wanted:
+                # Going along the rail from its reference edge is going along the stile, or back.
                 forward = (end == "left end") == (edge == "edge")
+                x = a if forward else a + rail.width
                 seat = edge_seat(
                     bodies[stile.id],
                     edge,
                     X if forward else _neg(X),
-                    a if forward else stile.length - a,
-                    a,
+                    x,
+                    x if forward else stile.length - x,
                     "left end" if forward else "right end",
+                    a,
                 )
-                found.append(Pair(rail_seat(bodies[rail.id], end), seat, middle, 0.0, most))
+                found.append(Pair(rail_seat(bodies[rail.id], end), seat, thin / 2, 0.0, thin))
     return tuple(found)
+
+
+def centred(joint: EndToEdge, bodies: Mapping[str, Body], centres: tuple[float, ...]) -> None:
+    """Refuse a rail in the stile's middle whose row is not centred: its two stiles would be mirror images."""
+    rail, stile = (bodies[p].part for p in joint.parts)
+    at = joint.at if joint.at is not None else (0.0, stile.length - rail.width)
+    middle = (stile.length - rail.width) / 2
+    if len(joint.ends) < 2 or all(abs(a - middle) > 1e-6 for a in at):
+        return
+    if any(abs(a + b - rail.width) > 1e-3 for a, b in zip(centres, reversed(centres), strict=True)):
+        raise Refusal(
+            f"the slots are not centred in the width of {rail.id}, so the two {stile.id}s are mirror images",
+            f"slips.at symmetrical about {rail.width / 2:g} mm, or two joints with a stile each",
+            "slips.at",
+        )
 
 
 def end_to_face(joint: EndToFace, bodies: Mapping[str, Body], floor: Floor) -> tuple[Pair, ...]:
     """Shelf ends into the sides' faces, reference edges flush; the side's fence surface is its left end where the
     fence reaches, else a batten guides the base."""
     shelf, side = (bodies[p].part for p in joint.parts)
-    _within(joint.at, shelf.thickness, side, "length")
+    _within(joint.at, shelf.thickness, side)
     if shelf.width > side.width + 1e-6:
         raise Refusal(f"{shelf.id} is wider than {side.id}", f"a width of {side.width:g} mm or less", "parts")
     if len(joint.ends) == 2 and abs(shelf.width - side.width) > 1e-6:
@@ -192,7 +215,7 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
     found = []
     for name in joint.parts:
         apron = bodies[name].part
-        _within((joint.drop,), apron.width, leg, "length")
+        _within((joint.drop,), apron.width, leg)
         if joint.setback + apron.thickness > min(leg.width, leg.thickness) + 1e-6:
             raise Refusal(
                 f"{name}, set back {joint.setback:g} mm, is thicker than what is left of {leg.id}",
@@ -235,7 +258,7 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
     return tuple(found)
 
 
-def _within(at: tuple[float, ...], size: float, part: Part, what: str) -> None:
+def _within(at: tuple[float, ...], size: float, part: Part) -> None:
     for a in at:
         if a < 0 or a + size > part.length + 1e-6:
             raise Refusal(

@@ -120,8 +120,8 @@ class Seat:
     deepest: float = inf
     """Depth beyond which the slot meets another one."""
     deepest_why: str = ""
-    destroyed: bool = False
-    """Whether a later cut takes the base surface away (so it does not bound the finished part)."""
+    at: float = 0.0
+    """Where the mating part meets this one, as the joint's `at` says; tells rows on one edge apart."""
 
     @property
     def part(self) -> Part:
