@@ -148,10 +148,14 @@ class Runs:
         ]
         exact = self._exact()
         caps = self._caps(plan)
-        self.rows = [self._row(d, exact[d], caps[d]) for d in range(len(self.dials))]
+        self.always_before = self._always_before()
+        self.tour = [self._is_tour(d, exact[d], caps[d]) for d in range(len(self.dials))]
+        self.rows = [self._row(d, exact[d], 0 if self.tour[d] else caps[d]) for d in range(len(self.dials))]
         self._keep_apart(exact)
         for d, dial in enumerate(problem.dials):
-            if dial.keeps:
+            if self.tour[d]:
+                self._pay_tour(d)
+            elif dial.keeps:
                 self._pay(d)
             else:
                 self._pay_forgetful(d)
@@ -255,13 +259,13 @@ class Runs:
             empty = model.new_bool_var(f"d{d}.{k}.empty")
             model.add(filled[k] + empty == 1)
             model.add(border[k] == self.count).only_enforce_if(empty)
-        if dial.start is not None:
+        if dial.start is not None and slots:
             model.add(values[0][dial.start] == 1)
             model.add(border[0] == -1)
         inside: dict[int, list[Any]] = {}
         opens: list[list[tuple[int, Any]]] = [[] for _ in range(slots)]
         for lot, needs in enumerate(self.needs):
-            if d not in needs:
+            if d not in needs or self.tour[d]:
                 continue
             need = needs[d]
             inside[lot] = [model.new_bool_var(f"lot{lot} in d{d}.{k}") for k in range(slots)]
@@ -322,6 +326,49 @@ class Runs:
                 model.add(sum(b for (come, _), b in pairs.items() if come == v) <= before[v])
             self.costs += [(dial.move[u][v] or 0) * b for (u, v), b in pairs.items()]
 
+    def _is_tour(self, d: int, exact: bool, slots: int) -> bool:
+        """Whether a dial is better told as a tour: a table, one value to each lot, hardly two lots alike."""
+        dial = self.dials[d]
+        naming = [(needs[d].stay, self.made[n]) for n, needs in enumerate(self.needs) if d in needs]
+        fixed = all(stay.bit_count() == 1 and isinstance(made, int) for stay, made in naming)
+        moves = [p for u, row in enumerate(dial.move) for v, p in enumerate(row) if u != v]
+        return (
+            fixed
+            and not exact
+            and dial.keeps
+            and d < len(self.problem.dials)
+            and None not in moves
+            and len(set(moves)) > 1
+            and 4 * slots > 3 * len(naming) > 6
+        )
+
+    def _pay_tour(self, d: int) -> None:
+        """A dial as a tour of the lots that name it: an arc for each pair that may follow each other."""
+        model, dial = self.model, self.dials[d]
+        mine = {lot: needs[d].stay.bit_length() - 1 for lot, needs in enumerate(self.needs) if d in needs}
+        before = set(self.always_before)
+        exactly = len(mine) == self.count
+        arcs: list[tuple[int, int, Any]] = []
+        for i, u in mine.items():
+            begin = model.new_bool_var(f"d{d}: begin with {i}")
+            end = model.new_bool_var(f"d{d}: end with {i}")
+            arcs += [(self.count, i, begin), (i, self.count, end)]
+            first = (
+                dial.first[u] if dial.start is None else dial.move[dial.start][u] if u != dial.start else 0
+            )
+            self.costs.append((first or 0) * begin)
+            for j, v in mine.items():
+                if i == j or (j, i) in before or any((i, c) in before and (c, j) in before for c in mine):
+                    continue
+                arc = model.new_bool_var(f"d{d}: {i} to {j}")
+                arcs.append((i, j, arc))
+                self.costs.append((dial.move[u][v] or 0) * arc if u != v else 0)
+                if exactly:
+                    model.add(self.position[j] == self.position[i] + 1).only_enforce_if(arc)
+                else:
+                    model.add(self.position[j] > self.position[i]).only_enforce_if(arc)
+        model.add_circuit(arcs)
+
     def _pay_forgetful(self, d: int) -> None:
         """The same for a dial lost by leaving its station: each run lies in one visit, the first of a visit
         is new.
@@ -361,8 +408,10 @@ class Runs:
         for a, b in self.problem.precedence:
             both = [x for x in (self.made[a], self.made[b]) if not isinstance(x, int)]
             self.model.add(self.position[a] < self.position[b]).only_enforce_if(both)
-        for a, b in self._always_before():
+        for a, b in self.always_before:
             for d in self.needs[a].keys() & self.needs[b].keys():
+                if self.tour[d]:
+                    continue
                 apart = self.needs[a][d].stay & self.needs[b][d].stay == 0
                 first, second = self.rows[d].inside[a], self.rows[d].inside[b]
                 for k in range(len(first)):

@@ -1,7 +1,8 @@
 """Shop jobs of any size for the benchmarks, the same for the same seed: invented, shaped like the trade.
 
 Three stations with the settings and round prices of a small shop (half minutes); products of a few parts,
-each part with its own sequence of cuts that share the product's dimensions. Features are switched on one by one.
+each part with its own sequence of cuts that share the product's dimensions. Features are switched on one by
+one.
 """
 
 from __future__ import annotations

@@ -1,0 +1,121 @@
+"""Published problems with known answers, read from a folder beside the clone where there is one.
+
+Sequential ordering: G. Reinelt, TSPLIB, ORSA J. Computing 3(4):376-384, 1991; optima as in N. Ascheuer,
+M. Juenger, G. Reinelt, A branch & cut algorithm for the asymmetric TSP with precedence constraints, Comput.
+Optim. Appl., 2000.
+
+Process planning: G. H. Ma, Y. F. Zhang, A. Y. C. Nee, A simulated annealing-based optimization algorithm for
+process planning, Int. J. Production Research 38(12):2671-2687, 2000; its total proved by Luo, Shen, Li, Sun,
+European J. Operational Research 308(3):1160-1175, 2023.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from sequencer.solve.problem import Dial, Lot, Need, Problem
+
+FOLDER = Path(__file__).resolve().parents[3] / "shared" / "benchmarks"
+
+OPTIMA = {
+    "ESC07": 2125,
+    "ESC11": 2075,
+    "ESC12": 1675,
+    "ESC25": 1681,
+    "ESC47": 1288,
+    "br17.10": 55,
+    "br17.12": 55,
+    "ft53.4": 14425,
+    "ry48p.4": 31446,
+    "rbg109a": 1038,
+}
+"""The published optimum of each sequential ordering instance."""
+
+PART_OPTIMUM = 833
+"""The published total of the process-planning part; the first setup is free."""
+
+
+def read_matrix(name: str) -> list[list[int]]:
+    """The cost matrix of a sequential ordering instance; -1 in row i, column j: j comes before i."""
+    text = (FOLDER / "sop" / f"{name}.sop").read_text(encoding="ascii")
+    numbers = [int(word) for word in text.split("EDGE_WEIGHT_SECTION")[1].split("EOF")[0].split()]
+    size = numbers[0]
+    return [numbers[1 + size * row : 1 + size * (row + 1)] for row in range(size)]
+
+
+def sop_problem(name: str) -> Problem:
+    """One dial whose values are the nodes, with the matrix as its change-over table."""
+    matrix = read_matrix(name)
+    nodes = range(len(matrix))
+    never = max(map(max, matrix))
+    cost = [[never if paid < 0 else paid for paid in row] for row in matrix]
+    move = tuple(tuple(0 if a == b else cost[a][b] for b in nodes) for a in nodes)
+    return Problem(
+        lots=tuple(Lot(f"node {n}", 0, {0: Need(1 << n, 1 << n)}) for n in nodes),
+        dials=(Dial("node", 0, move, (0,) * len(matrix)),),
+        walk=((0,),),
+        precedence=tuple((b, a) for a in nodes for b in nodes if a != b and matrix[a][b] < 0),
+    )
+
+
+def read_part() -> dict[str, Any]:
+    """The process-planning part as published."""
+    text = (FOLDER / "process_planning" / "ma2000_17ops.json").read_text(encoding="utf-8")
+    return json.loads(text)  # type: ignore[no-any-return]
+
+
+def part_problem() -> Problem:
+    """Machines are stations, tool and direction dials lost by leaving, each machine and tool an alternative.
+
+    Our model has the first tool and direction paid for, the published total has not: see `part_first_setup`.
+    """
+    part = read_part()
+    machines, tools = list(part["machine_usage_cost"]), list(part["tool_usage_cost"])
+    directions = sorted({d for op in part["operations"].values() for d in op["tads"]})
+    dials = []
+    for m in range(len(machines)):
+        dials += [_lost(m, "tool", len(tools), part["tool_change"])]
+        dials += [_lost(m, "direction", len(directions), part["setup_change"])]
+    lots: list[Lot] = []
+    ways: dict[str, list[int]] = {}
+    for name, op in part["operations"].items():
+        for machine in op["machines"]:
+            for tool in op["tools"]:
+                m = machines.index(machine)
+                mask = sum(1 << directions.index(d) for d in op["tads"])
+                at = 1 << tools.index(tool)
+                work = part["machine_usage_cost"][machine] + part["tool_usage_cost"][tool]
+                ways.setdefault(name, []).append(len(lots))
+                needs = {2 * m: Need(at, at), 2 * m + 1: Need(mask, mask)}
+                lots.append(Lot(f"{name} {machine} {tool}", m, needs, work))
+    groups = [*part["exclusive_alternatives"]]
+    groups += [[name] for name in ways if not any(name in group for group in groups)]
+    change = part["machine_change"]
+    return Problem(
+        lots=tuple(lots),
+        dials=tuple(dials),
+        walk=tuple(
+            tuple(0 if a == b else change for b in range(len(machines))) for a in range(len(machines))
+        ),
+        precedence=tuple(
+            (a, b)
+            for name, op in part["operations"].items()
+            for earlier in op["after"]
+            for a in ways[earlier]
+            for b in ways[name]
+        ),
+        choices=tuple(tuple(frozenset([lot]) for name in group for lot in ways[name]) for group in groups),
+    )
+
+
+def part_first_setup() -> int:
+    """What our model has paid for the first tool and direction."""
+    part = read_part()
+    return int(part["tool_change"] + part["setup_change"])
+
+
+def _lost(station: int, name: str, values: int, price: int) -> Dial:
+    move = tuple(tuple(0 if a == b else price for b in range(values)) for a in range(values))
+    return Dial(f"m{station + 1} {name}", station, move, (price,) * values, keeps=False)

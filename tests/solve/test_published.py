@@ -1,0 +1,64 @@
+"""Published problems are solved to their published answers; sources in `published`."""
+
+from __future__ import annotations
+
+import pytest
+
+from sequencer.solve import Limits, Outcome, solve
+from sequencer.solve.cpsat import cpsat
+from sequencer.solve.price import is_order, price
+from tests.solve.published import (
+    FOLDER,
+    OPTIMA,
+    PART_OPTIMUM,
+    part_first_setup,
+    part_problem,
+    read_part,
+    sop_problem,
+)
+
+pytestmark = pytest.mark.skipif(
+    not FOLDER.is_dir(),
+    reason="the published instances are not beside the clone; see tests/solve/published.py",
+)
+
+
+@pytest.mark.parametrize("name", ["ESC07", "ESC11", "ESC12", "br17.10", "br17.12"])
+def test_sequential_ordering_instances_reach_their_published_optimum(name: str) -> None:
+    """The order costs what the literature says is least, and is proven."""
+    found = solve(sop_problem(name), Limits(seconds=60))
+    assert isinstance(found, Outcome)
+    assert (found.cost, found.bound) == (OPTIMA[name], OPTIMA[name])
+    assert is_order(sop_problem(name), found.order, found.options)
+
+
+@pytest.mark.parametrize("name", ["ESC07", "ESC11", "ESC12", "ESC25"])
+def test_the_constraint_model_reaches_the_published_optimum(name: str) -> None:
+    """The constraint model alone proves these."""
+    found = cpsat(sop_problem(name), Limits(seconds=60), lambda _: None, lambda: False)
+    assert isinstance(found, Outcome)
+    assert (found.cost, found.bound) == (OPTIMA[name], OPTIMA[name])
+
+
+def test_the_published_plan_of_the_part_costs_its_published_total() -> None:
+    """The plan printed with the part is an order of our problem and is priced at 833 and the first setup."""
+    problem = part_problem()
+    number = {lot.label: n for n, lot in enumerate(problem.lots)}
+    order = tuple(
+        number[f"{op} {machine} {tool}"] for op, machine, tool, _ in read_part()["a_plan_of_that_value"]
+    )
+    options = tuple(
+        next(o for o, option in enumerate(choice) if option <= set(order)) for choice in problem.choices
+    )
+    assert is_order(problem, order, options)
+    priced = price(problem, order)
+    assert priced is not None
+    assert priced.cost == PART_OPTIMUM + part_first_setup()
+
+
+def test_the_process_planning_part_reaches_its_published_total() -> None:
+    """With the alternatives free, the plan costs 833 and the first setup, and the bound does not contradict it."""
+    found = solve(part_problem(), Limits(seconds=8))
+    assert isinstance(found, Outcome)
+    assert found.cost == PART_OPTIMUM + part_first_setup()
+    assert found.bound <= found.cost
