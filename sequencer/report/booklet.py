@@ -47,7 +47,9 @@ def write_booklet(
             "card": CARDS[paper],
             "per_sheet": per_sheet,
             "sheets": sheet_values(book) if sheets else None,
-            "cards": [card_values(book, card, setup) for card, setup in zip(cards(plan), plan.setups, strict=True)],
+            "cards": [
+                card_values(book, card, setup) for card, setup in zip(cards(plan), plan.setups, strict=True)
+            ],
         }
     )
 

@@ -16,7 +16,7 @@ from sequencer.report.drawing.section import section_figures
 from sequencer.report.drawing.values import figure_values
 
 FIGURE_ROOM = (92.0, 36.0)
-SMALL_ROOM = (45.0, 32.0)
+SMALL_ROOM = (45.0, 34.0)
 """The largest figure on a card, mm: one alone, and one of several."""
 _LONGEST = 420  # characters in one block; longer text is set as several
 
@@ -46,7 +46,9 @@ def card_values(book: PlanBook, card: Card, setup: Setup) -> dict[str, Any]:
 def _moved(book: PlanBook, setup: Setup, line: SettingLine) -> dict[str, Any]:
     notes = [part for how in line.how for part in in_parts(how)]
     if line.accepts:
-        notes.append(f"anything from {line.accepts} will do" if " to " in line.accepts else f"{line.accepts} will do")
+        notes.append(
+            f"anything from {line.accepts} will do" if " to " in line.accepts else f"{line.accepts} will do"
+        )
     value = setup.settings[line.setting]
     record = book.stations.get(setup.station)
     angle = record is not None and record.measures.get(line.setting) == "angle" and not isinstance(value, str)
@@ -117,7 +119,9 @@ def _figures(book: PlanBook, works: Sequence[Work]) -> list[Figure]:
     """The figures of the steps: large if there is one, else smaller and side by side."""
     sections: dict[str, Figure] = {}
     for work in works:
-        for figure in section_figures(book.plan, book.operation(work.operation), *SMALL_ROOM, angled_only=True):
+        for figure in section_figures(
+            book.plan, book.operation(work.operation), *SMALL_ROOM, angled_only=True
+        ):
             if figure.items:
                 sections.setdefault(figure.title, figure)
     scenes = [s for work in works for s in part_scenes(book.plan, book.operation(work.operation))]
@@ -135,7 +139,9 @@ def line_texts(lines: Lines) -> list[str]:
     head = f"{lines.part}, from {lines.start}, across {lines.across}: "
     tail = f" ({lines.what})" if lines.what else ""
     chunks = [lines.distances[i : i + 12] for i in range(0, len(lines.distances), 12)]
-    return [head + " · ".join(chunk) + (tail if i == len(chunks) - 1 else "") for i, chunk in enumerate(chunks)]
+    return [
+        head + " · ".join(chunk) + (tail if i == len(chunks) - 1 else "") for i, chunk in enumerate(chunks)
+    ]
 
 
 def check_text(work: Work) -> str:
@@ -151,11 +157,15 @@ def _foot(card: Card) -> list[list[str]]:
     rows: list[list[str]] = []
     for hold in card.holds:
         what = ", ".join(f"{name} {value}".strip() for name, value in hold.settings)
-        rows.append(["DO NOT MOVE", f"{hold.station}: {what}, until card {hold.until} is done. {hold.why}".strip()])
+        rows.append(
+            ["DO NOT MOVE", f"{hold.station}: {what}, until card {hold.until} is done. {hold.why}".strip()]
+        )
     held = {name for hold in card.holds if hold.station == card.station for name, _ in hold.settings}
     leaves = [leave for leave in card.leaves if leave.name not in held]
     if leaves:
-        rows.append(["leave", "; ".join(f"{leave.name} {leave.value} (card {leave.until})" for leave in leaves)])
+        rows.append(
+            ["leave", "; ".join(f"{leave.name} {leave.value} (card {leave.until})" for leave in leaves)]
+        )
     if card.next is None:
         rows.append(["next", "nothing: this is the last card"])
     else:

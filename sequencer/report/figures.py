@@ -26,7 +26,10 @@ def figures(plan: Plan) -> Iterator[tuple[str, Figure]]:
         record = book.stations.get(setup.station)
         for reset in setup.resets:
             if record and record.measures.get(reset.setting) == "angle" and not isinstance(reset.to, str):
-                yield f"card-{setup.number:02d}-{_name(reset.setting)}", dial_figure(reset.setting, float(reset.to))
+                yield (
+                    f"card-{setup.number:02d}-{_name(reset.setting)}",
+                    dial_figure(reset.setting, float(reset.to)),
+                )
         for operation in setup.operations:
             number += 1
             drawn = part_figures(plan, book.operation(operation), 180.0, 100.0)

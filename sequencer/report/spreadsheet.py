@@ -48,7 +48,10 @@ def _plain(cell: object) -> object:
 
 def _cut_list(plan: Plan) -> list[Sequence[object]]:
     unit = plan.unit
-    head = ["part", *(f"{which}{size} ({unit})" for which in ("", "rough ") for size in ("length", "width", "thickness"))]
+    head = [
+        "part",
+        *(f"{which}{size} ({unit})" for which in ("", "rough ") for size in ("length", "width", "thickness")),
+    ]
     rows: list[Sequence[object]] = [[*head, "pieces", "spares", "species", "stock"]]
     for row in cut_list(plan):
         part = row.part
@@ -60,21 +63,42 @@ def _cut_list(plan: Plan) -> list[Sequence[object]]:
 def _steps(plan: Plan) -> list[Sequence[object]]:
     book = PlanBook(plan)
     names = list(dict.fromkeys(name for step in plan.steps for name in step.settings))
-    head = ["step", "card", "station", "operation", "what", "parts", "pieces", "min walk", "min set", "min work"]
+    head = [
+        "step",
+        "card",
+        "station",
+        "operation",
+        "what",
+        "parts",
+        "pieces",
+        "min walk",
+        "min set",
+        "min work",
+    ]
     rows: list[Sequence[object]] = [[*head, *(setting_name(name) for name in names)]]
     for number, step in enumerate(plan.steps, 1):
         minutes = [step.walk_minutes, sum(reset.minutes for reset in step.resets), step.work_minutes]
         parts = ", ".join(book.operation(step.operation).parts)
-        what = [book.station_name(step.station), step.operation, book.what(step.operation), parts, step.quantity]
+        what = [
+            book.station_name(step.station),
+            step.operation,
+            book.what(step.operation),
+            parts,
+            step.quantity,
+        ]
         rows.append([number, step.setup, *what, *minutes, *(step.settings.get(name, "") for name in names)])
     return rows
 
 
 def _marking(plan: Plan) -> list[Sequence[object]]:
     book = PlanBook(plan)
-    rows: list[Sequence[object]] = [["part", "from", "squared across", f"distance ({plan.unit})", "what", "card"]]
+    rows: list[Sequence[object]] = [
+        ["part", "from", "squared across", f"distance ({plan.unit})", "what", "card"]
+    ]
     for step in plan.steps:
         for line in book.operation(step.operation).notes.lines:
             for at in sorted(line.at):
-                rows.append([line.part, line.start, line.across, in_unit(at, plan.unit), line.what, step.setup])
+                rows.append(
+                    [line.part, line.start, line.across, in_unit(at, plan.unit), line.what, step.setup]
+                )
     return rows

@@ -111,7 +111,8 @@ def slips(plan: Plan) -> tuple[SlipRow, ...]:
         )
         found[size] += pair.count
     return tuple(
-        SlipRow(joint, thick, wide, long, count, spares(count)) for (joint, thick, wide, long), count in found.items()
+        SlipRow(joint, thick, wide, long, count, spares(count))
+        for (joint, thick, wide, long), count in found.items()
     )
 
 

@@ -1,4 +1,4 @@
-"""A small figure for an angle to be set: the blade leaning from upright, the gauge from square, the fence on its base."""
+"""A small figure for an angle to be set: blade from upright, gauge from square, fence on its base."""
 
 from __future__ import annotations
 
@@ -22,7 +22,9 @@ def dial_figure(setting: str, degrees: float) -> Figure:
     if "tilt" in setting:
         return framed(_blade(degrees, name), setting, f"blade leaning {name} from upright, table below")
     if "gauge" in setting or "mitre" in setting:
-        return framed(_gauge(degrees, name), setting, f"gauge {name} from square to the blade, seen from above")
+        return framed(
+            _gauge(degrees, name), setting, f"gauge {name} from square to the blade, seen from above"
+        )
     return framed(_fence(degrees, name), setting, f"fence at {name} to the base")
 
 

@@ -112,12 +112,16 @@ def running(
         side = 0.36 * TEXT  # centre the letters on the extension line
         shift = (math.sin(math.radians(flipped)) * side, -math.cos(math.radians(flipped)) * side)
         items.append(
-            Words((foot[0] + shift[0], foot[1] + shift[1]), label, "right" if upside else "left", turn=flipped)
+            Words(
+                (foot[0] + shift[0], foot[1] + shift[1]), label, "right" if upside else "left", turn=flipped
+            )
         )
     return tuple(items)
 
 
-def angle(centre: Spot, radius: float, start: float, end: float, label: str, outwards: float = 1.6) -> tuple[Item, ...]:
+def angle(
+    centre: Spot, radius: float, start: float, end: float, label: str, outwards: float = 1.6
+) -> tuple[Item, ...]:
     """An angular dimension from `start` to `end` degrees about `centre`, the value outside the arc, level."""
     low, high = min(start, end), max(start, end)
     items: list[Item] = [Arc(centre, radius, low, high)]
@@ -125,7 +129,9 @@ def angle(centre: Spot, radius: float, start: float, end: float, label: str, out
         if math.radians(high - low) * radius > 2 * _ARROW + 0.5:
             lean = math.degrees(_ARROW / 2 / radius)
             tangent = math.radians(at - sign * lean + 90)
-            items.append(arrow(polar(centre, radius, at), (sign * math.cos(tangent), sign * math.sin(tangent))))
+            items.append(
+                arrow(polar(centre, radius, at), (sign * math.cos(tangent), sign * math.sin(tangent)))
+            )
     middle = (low + high) / 2
     spot = polar(centre, radius + outwards, middle)
     cosine = math.cos(math.radians(middle))

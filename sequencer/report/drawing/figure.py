@@ -138,7 +138,10 @@ def extent(items: Iterable[Item]) -> tuple[float, float, float, float]:
 def _arc_spots(arc: Arc) -> list[Spot]:
     turns = [arc.start, arc.end] + [a for a in range(-720, 721, 90) if arc.start <= a <= arc.end]
     return [
-        (arc.centre[0] + arc.radius * math.cos(math.radians(a)), arc.centre[1] + arc.radius * math.sin(math.radians(a)))
+        (
+            arc.centre[0] + arc.radius * math.cos(math.radians(a)),
+            arc.centre[1] + arc.radius * math.sin(math.radians(a)),
+        )
         for a in turns
     ]
 
@@ -175,7 +178,7 @@ def framed(items: Sequence[Item], title: str = "", alt: str = "", margin: float 
 def hatching(
     outlines: Sequence[Sequence[Spot]], angle: float = 45.0, pitch: float = 1.4, pen: PenName = "narrow"
 ) -> tuple[Path, ...]:
-    """Parallel lines at `angle` degrees, `pitch` mm apart, inside closed outlines (even-odd rule: inner ones are holes)."""
+    """Parallel lines at `angle` degrees, `pitch` mm apart, inside closed outlines; inner ones are holes."""
     c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
     sides: list[tuple[Spot, Spot]] = []
     for outline in outlines:
@@ -186,7 +189,9 @@ def hatching(
     for number in range(math.ceil(min(levels) / pitch), math.floor(max(levels) / pitch) + 1):
         level = number * pitch
         crossings = sorted(
-            a[0] + (level - a[1]) * (b[0] - a[0]) / (b[1] - a[1]) for a, b in sides if (a[1] <= level) != (b[1] <= level)
+            a[0] + (level - a[1]) * (b[0] - a[0]) / (b[1] - a[1])
+            for a, b in sides
+            if (a[1] <= level) != (b[1] <= level)
         )
         for start, end in zip(crossings[::2], crossings[1::2], strict=False):
             if end - start > 0.15:

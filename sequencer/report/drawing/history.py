@@ -11,7 +11,9 @@ from sequencer.operations import Cut, Operation, PlaneCut, Slot, Trench
 from sequencer.planfile import PartRecord, Plan
 from sequencer.report.drawing.solid import Convex, box, slot_cutter, trench_cutter
 
-_SPARE = 0.06  # wood drawn beyond a cut that makes a surface of the finished board, as a part of its length ...
+_SPARE = (
+    0.06  # wood drawn beyond a cut that makes a surface of the finished board, as a part of its length ...
+)
 _LEAST_SPARE = 6.0  # ... but at least this, mm
 
 
@@ -58,7 +60,9 @@ def part_state(plan: Plan, operation: Operation, part: PartRecord) -> PartState:
             waste += [off] if off.faces else []
             after = after.clipped(plane)
     hollow = [cut for cut in (*old, *new) if not isinstance(cut, PlaneCut)]
-    return PartState(part, body, after, tuple(waste), tuple(old), new, tuple(cutter(cut, body) for cut in hollow))
+    return PartState(
+        part, body, after, tuple(waste), tuple(old), new, tuple(cutter(cut, body) for cut in hollow)
+    )
 
 
 def finished(plan: Plan, part: PartRecord) -> PartState:

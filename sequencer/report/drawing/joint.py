@@ -56,7 +56,7 @@ def half(state: PartState, slot: Slot) -> Half | None:
 
 
 def halves(plan: Plan) -> tuple[Pair, ...]:
-    """One pair for each kind of slip: mortises of the same joint and thickness in two parts (or in one part's two ends)."""
+    """One pair for each joint: mortises in two parts, or in the two ends of one."""
     parts = {part.id: part for part in plan.parts}
     made = {name.id: name for name in plan.operations}
     slots = [
@@ -76,7 +76,14 @@ def halves(plan: Plan) -> tuple[Pair, ...]:
     for joint, ends in found.items():
         names = list(dict.fromkeys(end.part.id for end in ends))
         first = next(end for end in ends if end.part.id == names[0])
-        other = next((end for end in ends if end.part.id == (names[1] if len(names) > 1 else names[0]) and end is not first), None)
+        other = next(
+            (
+                end
+                for end in ends
+                if end.part.id == (names[1] if len(names) > 1 else names[0]) and end is not first
+            ),
+            None,
+        )
         if other is None:
             continue
         pieces = sum(parts[end.part.id].quantity for end in ends)

@@ -42,7 +42,13 @@ def marking_figure(
         spots = sorted({(x, label) for x, label, end in below if end is right})
         if spots:
             origin = (long if right else 0.0, 0.0)
-            items += running(origin, [(x, 0.0) for x, _ in spots], (0.0, -1.0), 5.0 if not right else 3.0, [t for _, t in spots])
+            items += running(
+                origin,
+                [(x, 0.0) for x, _ in spots],
+                (0.0, -1.0),
+                5.0 if not right else 3.0,
+                [t for _, t in spots],
+            )
     marks = sorted(set(above))
     if marks:
         items += running((long, 0.0), [(long, y) for y, _ in marks], (1.0, 0.0), 4.0, [t for _, t in marks])

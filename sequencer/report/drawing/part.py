@@ -150,7 +150,9 @@ def _wishes(state: PartState, operation: Operation) -> list[Wish]:
     for name in named(operation.notes.fence, state):
         wishes.append(Wish(_normal(state, name), 5.0))
     if not slots:
-        wishes += [Wish(-_normal(state, name), 9.0, upright=True) for name in named(operation.notes.table, state)[:1]]
+        wishes += [
+            Wish(-_normal(state, name), 9.0, upright=True) for name in named(operation.notes.table, state)[:1]
+        ]
     for name, weight in (("face", 1.0), ("edge", 1.0)):
         if state.after.face(name):
             wishes.append(Wish(_normal(state, name), weight))
@@ -205,7 +207,7 @@ def _draw(scene: Scene) -> tuple[Item, ...]:
     items += _fence_hatch(scene)
     items += _waste(scene)
     for pen in ("hidden", "cut hidden", "narrow", "wide", "cut"):
-        items += [Path(chain, pen) for chain in _chains(lines.get(pen, []))]  # type: ignore[arg-type, call-overload]
+        items += [Path(chain, pen) for chain in _chains(lines.get(pen, []))]
     items += _mouths(scene)
     items += _marks(scene)
     return (*items, *sizes(scene, items))

@@ -59,7 +59,10 @@ class View:
 def isometric_views() -> tuple[View, ...]:
     """The 24 isometric views along the board's axes, the plainest first: face up, reference edge and left end seen."""
     views: list[View] = []
-    axes = [np.array(axis, dtype=float) for axis in ((0, 0, 1), (0, 1, 0), (0, -1, 0), (0, 0, -1), (1, 0, 0), (-1, 0, 0))]
+    axes = [
+        np.array(axis, dtype=float)
+        for axis in ((0, 0, 1), (0, 1, 0), (0, -1, 0), (0, 0, -1), (1, 0, 0), (-1, 0, 0))
+    ]
     corners = [np.array(c, dtype=float) / math.sqrt(3) for c in itertools.product((-1, 1), repeat=3)]
     for rises in axes:
         for viewer in corners:
@@ -91,7 +94,7 @@ def best_view(wishes: Sequence[Wish]) -> View:
             else:
                 met += wish.weight * view.sees(wish.normal)
         # The left end on the left, and the length running across the paper rather than upwards.
-        met += 1.5 * (view.right[0] > 0.1) + 3.0 * (abs(view.rises[0]) < 0.5)
-        return met
+        met += 1.5 * float(view.right[0] > 0.1) + 3.0 * float(abs(view.rises[0]) < 0.5)
+        return float(met)
 
     return max(isometric_views(), key=worth)  # max keeps the first of equals

@@ -14,7 +14,18 @@ from numpy.typing import NDArray
 from sequencer.operations import Operation, Slot
 from sequencer.planfile import Plan
 from sequencer.quantity import Unit, format_length
-from sequencer.report.drawing.figure import TEXT, Figure, Item, Path, Spot, Words, extent, framed, hatching
+from sequencer.report.drawing.figure import (
+    TEXT,
+    Figure,
+    Item,
+    Path,
+    Spot,
+    Words,
+    extent,
+    framed,
+    hatching,
+    text_width,
+)
 from sequencer.report.drawing.joint import GLUE_ROOM, Half, Pair, halves
 from sequencer.report.drawing.solid import Array, Convex
 
@@ -43,7 +54,9 @@ def section_figure(pair: Pair, unit: Unit, width: float, height: float) -> Figur
             break
         scale *= 0.88
     names = " and ".join(dict.fromkeys((pair.first.part.id, pair.second.part.id)))
-    return framed(items, f"section through {pair.joint}", f"section through the joint of {names}, with its slip")
+    return framed(
+        items, f"section through {pair.joint}", f"section through the joint of {names}, with its slip"
+    )
 
 
 def outline(half: Half, flip: bool = False) -> Flat:
@@ -79,7 +92,10 @@ def _mate(pair: Pair, first: Flat) -> Flat:
         loop = outline(pair.second, flip) * np.array([1.0, -1.0])
         if not len(loop):
             continue
-        sides = [np.array([points[:, 0].min(), points[:, 0].max()]) for points in (_facing(first, 1), _facing(loop, -1))]
+        sides = [
+            np.array([points[:, 0].min(), points[:, 0].max()])
+            for points in (_facing(first, 1), _facing(loop, -1))
+        ]
         miss = float(np.abs(sides[0] - sides[1]).sum())
         if miss < least - 1e-9:
             best, least = loop, miss
@@ -144,7 +160,9 @@ def _draw(pair: Pair, unit: Unit, scale: float) -> tuple[Item, ...]:
     second = _mate(pair, first) if len(first) else first
     if not len(first) or not len(second):
         return ()
-    reach = 1.35 * max(pair.first.part.thickness, pair.second.part.thickness, pair.first.depth + 3, pair.second.depth + 3)
+    reach = 1.35 * max(
+        pair.first.part.thickness, pair.second.part.thickness, pair.first.depth + 3, pair.second.depth + 3
+    )
     turn = _turn(first)
 
     def spot(point: Flat | Spot) -> Spot:
@@ -159,15 +177,25 @@ def _draw(pair: Pair, unit: Unit, scale: float) -> tuple[Item, ...]:
         if len(shown) < 3:
             continue
         corners = [spot(p) for p in shown]
-        hole = [(-slip_half, 0.0), (slip_half, 0.0), (slip_half, sign * half.depth), (-slip_half, sign * half.depth)]
+        hole = [
+            (-slip_half, 0.0),
+            (slip_half, 0.0),
+            (slip_half, sign * half.depth),
+            (-slip_half, sign * half.depth),
+        ]
         items += _outside(hatching([corners], angle, 1.6), cavity, turn)
-        for a, b, c, d in zip(shown, np.roll(shown, -1, axis=0), corners, [*corners[1:], corners[0]], strict=True):
+        for a, b, c, d in zip(
+            shown, np.roll(shown, -1, axis=0), corners, [*corners[1:], corners[0]], strict=True
+        ):
             cut_off = any(abs(abs(a[k]) - reach) < 1e-6 and abs(a[k] - b[k]) < 1e-6 for k in (0, 1))
             items.append(Path((c, d), "narrow" if cut_off else "wide"))
         sides = [hole[1], hole[2], hole[3], hole[0]]
         items.append(Path(tuple(spot(p) for p in sides), "wide"))
     ends = (-(pair.first.depth - GLUE_ROOM), pair.second.depth - GLUE_ROOM)
-    slip = [spot((x, y)) for x, y in ((-slip_half, ends[0]), (slip_half, ends[0]), (slip_half, ends[1]), (-slip_half, ends[1]))]
+    slip = [
+        spot((x, y))
+        for x, y in ((-slip_half, ends[0]), (slip_half, ends[0]), (slip_half, ends[1]), (-slip_half, ends[1]))
+    ]
     items += hatching([slip], 90.0 if abs(turn[0]) > 0.9 else 0.0, 0.7)
     items.append(Path(tuple(slip), "wide", closed=True))
     for loop, half, sign in ((first, pair.first, 1.0), (second, pair.second, -1.0)):
@@ -175,19 +203,31 @@ def _draw(pair: Pair, unit: Unit, scale: float) -> tuple[Item, ...]:
         if math.isfinite(size) and size > 0.05:
             a, b = spot((corner[0], sign * corner[1])), spot((foot[0], sign * foot[1]))
             items.append(Path((a, b), "cut"))
-    left, bottom, right, _ = extent(items)
+    left, bottom, _, _ = extent(items)
     notes = [
-        f"{pair.first.part.id}: {format_length(pair.first.depth, unit)} deep, wall {_wall_text(first, pair.first, 1.0, unit)}",
-        f"{pair.second.part.id}: {format_length(pair.second.depth, unit)} deep, wall {_wall_text(second, pair.second, -1.0, unit)}",
-        f"slip {format_length(pair.first.slot.width, unit)} thick, {format_length(pair.slip_length, unit)} long,"
-        f" {format_length(GLUE_ROOM, unit)} glue room at each end",
+        f"{format_length(half.depth, unit)} deep, wall {_wall_text(loop, half, sign, unit)}"
+        for loop, half, sign in ((first, pair.first, 1.0), (second, pair.second, -1.0))
     ]
-    if pair.first.part.id == pair.second.part.id:
-        del notes[1]
-    for number, note in enumerate(notes):
-        text = note if len(note) <= 64 else note[:63] + "…"
-        items.append(Words((left, bottom - (number + 1) * 1.45 * TEXT), text, "left"))
+    names = [
+        _short(half.part.id, 45.0 - text_width(": " + note, TEXT))
+        for half, note in zip((pair.first, pair.second), notes, strict=True)
+    ]
+    lines = [f"{name}: {note}" for name, note in zip(names, notes, strict=True)]
+    lines = list(dict.fromkeys(lines))
+    lines.append(
+        f"slip {format_length(pair.first.slot.width, unit)} thick, {format_length(pair.slip_length, unit)} long"
+    )
+    lines.append(f"glue room {format_length(GLUE_ROOM, unit)} at each end")
+    for number, line in enumerate(lines):
+        items.append(Words((left, bottom - (number + 1) * 1.45 * TEXT), line, "left"))
     return tuple(items)
+
+
+def _short(name: str, room: float) -> str:
+    """The name cut to `room` mm."""
+    while len(name) > 3 and text_width(name, TEXT) > room:
+        name = name[:-2].rstrip() + "…"
+    return name
 
 
 def _outside(lines: tuple[Path, ...], cavity: tuple[float, float, float], turn: Spot) -> list[Path]:
@@ -228,5 +268,3 @@ def _turn(loop: Flat) -> Spot:
     if longest[0] < -1e-9 or (abs(longest[0]) <= 1e-9 and longest[1] < 0):
         longest = -longest
     return float(longest[0]), float(-longest[1])
-
-

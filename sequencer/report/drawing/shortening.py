@@ -21,7 +21,7 @@ _WORTH = 0.25  # a gap must be this part of the length to be worth a break
 
 @dataclass(frozen=True)
 class Shortening:
-    """The stretch of length from `start` to `end` that is left out, `gap` of it kept open; nothing if they are equal."""
+    """The stretch of length from `start` to `end` that is left out, `gap` of it kept open; nothing if equal."""
 
     start: float = 0.0
     end: float = 0.0
@@ -37,7 +37,7 @@ class Shortening:
             return point
         shift = self.end - self.start - self.gap
         if point[0] >= self.end:
-            return point - np.array([shift, 0.0, 0.0])
+            return np.asarray(point - np.array([shift, 0.0, 0.0]))
         share = (point[0] - self.start) / (self.end - self.start)
         return np.array([self.start + share * self.gap, point[1], point[2]])
 
@@ -91,7 +91,11 @@ def shorten(state: PartState, operation: Operation) -> Shortening:
 def _reach(cut: PlaneCut | Slot | Trench, across: float) -> list[tuple[float, float]]:
     """The stretches of length where a cut begins, ends or shows."""
     if isinstance(cut, Slot):
-        half = abs(cut.along[0]) * cut.length / 2 + (1 - abs(cut.along[0])) * cut.width / 2 + abs(cut.axis[0]) * cut.depth
+        half = (
+            abs(cut.along[0]) * cut.length / 2
+            + (1 - abs(cut.along[0])) * cut.width / 2
+            + abs(cut.axis[0]) * cut.depth
+        )
         return [(cut.mouth[0] - half - 0.2 * across, cut.mouth[0] + half + 0.2 * across)]
     if isinstance(cut, Trench):
         return [(x - 0.3 * across, x + 0.3 * across) for x in (cut.low[0], cut.high[0])]

@@ -19,7 +19,8 @@ def svg(figure: Figure) -> str:
     body = "\n".join(_element(item, figure.height) for item in figure.items)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(figure.width)}mm" height="{_n(figure.height)}mm" '
-        f'viewBox="0 0 {_n(figure.width)} {_n(figure.height)}" role="img" aria-label={quoteattr(figure.alt or figure.title)}>\n'
+        f'viewBox="0 0 {_n(figure.width)} {_n(figure.height)}" '
+        f'role="img" aria-label={quoteattr(figure.alt or figure.title)}>\n'
         f"<title>{escape(figure.title)}</title>\n<desc>{escape(figure.alt)}</desc>\n{body}\n</svg>\n"
     )
 
@@ -54,7 +55,8 @@ def _arc(arc: Arc, height: float) -> str:
         for a in (arc.start, arc.end)
     ]
     large = 1 if arc.end - arc.start > 180 else 0
-    path = f"M{_n(ends[0][0])} {_n(ends[0][1])} A{_n(arc.radius)} {_n(arc.radius)} 0 {large} 0 {_n(ends[1][0])} {_n(ends[1][1])}"
+    radius, (start, end) = _n(arc.radius), (f"{_n(px)} {_n(py)}" for px, py in ends)
+    path = f"M{start} A{radius} {radius} 0 {large} 0 {end}"
     return f'<path d="{path}" fill="{arc.fill}" {_stroke(arc.pen)}/>'
 
 

@@ -20,7 +20,10 @@ def timeline_figure(book: PlanBook, width: float) -> Figure:
     items: list[Item] = []
     for lane, station in enumerate(stations):
         y = -lane * _LANE
-        items += [Words((0.0, y + 1.3), names[station], "left"), Path(((left, y), (left + total * scale, y)), "narrow")]
+        items += [
+            Words((0.0, y + 1.3), names[station], "left"),
+            Path(((left, y), (left + total * scale, y)), "narrow"),
+        ]
     at, before = 0.0, None
     for setup in book.plan.setups:
         lane = stations.index(setup.station)
@@ -43,10 +46,15 @@ def timeline_figure(book: PlanBook, width: float) -> Figure:
         before = lane
     foot = -len(stations) * _LANE + _LANE - 2.0
     step = next((s for s in (1, 2, 5, 10, 20, 30, 60, 120, 240, 480, 1440) if s * scale >= 12), 1440 * 7)
-    for tick in range(0, int(total // step) + 1):
+    for tick in range(int(total // step) + 1):
         x = left + tick * step * scale
-        items += [Path(((x, foot), (x, foot - 1.2)), "narrow"), Words((x, foot - 4.0), str(tick * step), size=2.2)]
-    return framed(items, "timeline", f"{format_minutes(book.plan.cost_minutes)} in all, a block for each card")
+        items += [
+            Path(((x, foot), (x, foot - 1.2)), "narrow"),
+            Words((x, foot - 4.0), str(tick * step), size=2.2),
+        ]
+    return framed(
+        items, "timeline", f"{format_minutes(book.plan.cost_minutes)} in all, a block for each card"
+    )
 
 
 def _block(x: float, y: float, wide: float, fill: str) -> Path:

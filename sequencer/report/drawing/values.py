@@ -37,7 +37,13 @@ def figure_values(figure: Figure) -> dict[str, Any]:
                 "fill": path.fill,
             }
         )
-    return {"items": items, "width": figure.width, "height": figure.height, "title": figure.title, "alt": figure.alt}
+    return {
+        "items": items,
+        "width": figure.width,
+        "height": figure.height,
+        "title": figure.title,
+        "alt": figure.alt,
+    }
 
 
 def _rounded(spot: tuple[float, float]) -> list[float]:
@@ -49,7 +55,10 @@ def _chain(arc: Arc) -> Path:
     whole = arc.end - arc.start >= 360 - 1e-9
     turns = [arc.start + (arc.end - arc.start) * i / steps for i in range(steps + (0 if whole else 1))]
     points = tuple(
-        (arc.centre[0] + arc.radius * math.cos(math.radians(t)), arc.centre[1] + arc.radius * math.sin(math.radians(t)))
+        (
+            arc.centre[0] + arc.radius * math.cos(math.radians(t)),
+            arc.centre[1] + arc.radius * math.sin(math.radians(t)),
+        )
         for t in turns
     )
     return Path(points, arc.pen, closed=whole, fill=arc.fill)

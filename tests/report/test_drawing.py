@@ -1,0 +1,220 @@
+"""The drawings against the geometry, and against general-purpose references."""
+
+from __future__ import annotations
+
+import math
+import xml.etree.ElementTree as ElementTree
+
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+
+from sequencer.geometry.board import Board
+from sequencer.geometry.convex import Plane
+from sequencer.operations import PlaneCut, Slot, Trench
+from sequencer.report.drawing.dial import dial_figure
+from sequencer.report.drawing.figure import Arc, Figure, Path, Words, hatching
+from sequencer.report.drawing.history import finished, part_state, plane_of
+from sequencer.report.drawing.joint import halves
+from sequencer.report.drawing.part import part_figures, part_scenes
+from sequencer.report.drawing.projection import isometric_views
+from sequencer.report.drawing.section import outline, section_figures, wall
+from sequencer.report.drawing.solid import Solid, box, occluded, segments, slot_cutter, trench_cutter
+from sequencer.report.drawing.svg import svg
+from tests.sample_plans import tea_boxes
+
+MITRE = PlaneCut(
+    part="side", surface="left mitre", point=(0, 0, 0), normal=(-math.sqrt(0.5), 0, math.sqrt(0.5))
+)
+
+
+def test_isometric_views_are_rotations() -> None:
+    """Every view is a proper rotation of the board, and shows its three axes equally short (sqrt 2/3)."""
+    for view in isometric_views():
+        turned = np.stack([view.right, view.up, view.viewer])
+        assert np.linalg.det(turned) == pytest.approx(1.0)
+        assert Rotation.from_matrix(turned).as_matrix() == pytest.approx(turned)
+        assert np.linalg.norm(view.spots(np.eye(3)), axis=1) == pytest.approx([math.sqrt(2 / 3)] * 3)
+    assert len({tuple(np.round(np.concatenate([v.right, v.up]), 6)) for v in isometric_views()}) == 24
+
+
+def test_plainest_view_is_the_textbook_rotation() -> None:
+    """The first view is a turn of 45 degrees about the upright, then of arctan(1/sqrt 2) to the viewer."""
+    view = isometric_views()[0]
+    down = math.degrees(math.atan(1 / math.sqrt(2)))
+    # Scipy turns the board; x to the right, y away from the viewer, z up before the turn.
+    turned = Rotation.from_euler("zx", [45, down], degrees=True)
+    points = np.random.default_rng(3).uniform(-100, 100, (20, 3))
+    seen = turned.apply(points)
+    assert view.spots(points) == pytest.approx(np.stack([seen[:, 0], seen[:, 2]], axis=1))
+
+
+def test_body_has_the_corners_of_the_board() -> None:
+    """A board cut for drawing has exactly the corners that the geometry finds for it."""
+    board = Board.fresh(200, 100, 18).after([MITRE])
+    body = box((0, 0, 0), (200, 100, 18)).clipped(plane_of(MITRE))
+    mine = {tuple(np.round(p, 6)) for p in body.corners}
+    assert mine == {tuple(np.round(p, 6)) for p in board.vertices}
+    assert {face.name for face in body.faces} == {name for name, _ in board.faces}
+
+
+def test_three_edges_of_a_box_are_hidden() -> None:
+    """Of a box's twelve edges an isometric view hides three, those at the far corner, at full length."""
+    for view in isometric_views():
+        found = segments([Solid(box((0, 0, 0), (60, 40, 20)))], view.viewer)
+        hidden = [piece for piece in found if not piece.seen]
+        assert (len(found), len(hidden)) == (12, 3)
+        far = min(box((0, 0, 0), (60, 40, 20)).corners, key=lambda p: float(p @ view.viewer))
+        for piece in hidden:
+            assert min(np.linalg.norm(piece.start - far), np.linalg.norm(piece.end - far)) < 1e-6
+
+
+def test_bottom_of_a_deep_mortise_is_hidden() -> None:
+    """The mouth of a mortise in the face is seen, its bottom is not, and an edge behind a groove's wall is not."""
+    body = box((0, 0, 0), (300, 100, 18))
+    slot = Slot(
+        part="a",
+        joint="j",
+        mouth=(50, 50, 18),
+        axis=(0, 0, -1),
+        along=(1, 0, 0),
+        length=30,
+        width=6,
+        depth=12,
+    )
+    groove = Trench(part="a", surface="groove", low=(0, 80, 12), high=(300, 86, 18))
+    solid = Solid(body, (slot_cutter(slot), trench_cutter(groove, body)), (True, True))
+    view = isometric_views()[0]
+    pieces = segments([solid], view.viewer)
+    mouth = [p for p in pieces if p.cutter == 0 and "body/face" in p.faces]
+    bottom = [p for p in pieces if p.cutter == 0 and "bottom" in p.faces]
+    assert mouth
+    assert all(piece.seen for piece in mouth)
+    assert bottom
+    assert not any(piece.seen for piece in bottom)
+    near_wall = np.array([[150.0, 80.0, 12.01]])
+    far_wall = np.array([[150.0, 86.0, 17.0]])
+    assert occluded(near_wall, [solid], view.viewer)[0]
+    assert not occluded(far_wall, [solid], view.viewer)[0]
+
+
+def test_mortise_volume_by_its_faces() -> None:
+    """The cutter's outline is the stadium: area a(b-a) + pi a^2/4, here with 12 flats for a half round, within 1 %."""
+    slot = Slot(
+        part="a", joint="j", mouth=(0, 0, 0), axis=(0, 0, -1), along=(1, 0, 0), length=30, width=6, depth=15
+    )
+    bottom = slot_cutter(slot).face("bottom")
+    assert bottom is not None
+    x, y = bottom.points[:, 0], bottom.points[:, 1]
+    area = abs(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1))) / 2
+    assert area == pytest.approx(172.274, rel=0.01)
+
+
+def test_waste_and_piece_make_up_the_board() -> None:
+    """What a bevel leaves and what it takes off lie on opposite sides of its plane."""
+    plan = tea_boxes("mm")
+    operation = next(o for o in plan.operations if o.id == "bevel-front")
+    part = next(p for p in plan.parts if p.id == "front")
+    state = part_state(plan, operation, part)
+    assert len(state.waste) == 2
+    for cut, waste in zip([c for c in operation.cuts if isinstance(c, PlaneCut)], state.waste, strict=True):
+        plane = plane_of(cut)
+        assert (plane.height(waste.corners) >= -1e-6).all()
+        assert (plane.height(state.after.corners) <= 1e-6).all()
+
+
+def test_figures_fit_their_room_and_are_to_scale() -> None:
+    """No figure is larger than its room, and the board's projected corners are the geometry's, turned by scipy."""
+    plan = tea_boxes("mm")
+    for operation in plan.operations:
+        for figure in part_figures(plan, operation, 92.0, 36.0):
+            assert figure.width <= 92.0
+            assert figure.height <= 36.0
+        for scene in part_scenes(plan, operation):
+            turned = Rotation.from_matrix(np.stack([scene.view.right, scene.view.up, scene.view.viewer]))
+            expected = turned.apply(scene.state.after.corners)[:, :2] * scene.view.scale
+            if not scene.cut_out.happens:
+                assert scene.view.spots(scene.state.after.corners) == pytest.approx(expected)
+
+
+def test_section_finds_the_published_wall() -> None:
+    """A mitre plunged square to its bevel, 18 mm thick, 6 mm slip 8 mm deep, 0.62 along the bevel, leaves a wall of
+    3.3818 mm: (c - a/2) sin 45 - d cos 45."""
+    half_root = math.sqrt(0.5)
+    at = 0.62 * 18
+
+    def cuts(part: str) -> tuple[PlaneCut | Slot, ...]:
+        slot = Slot(
+            part=part,
+            joint="corner",
+            mouth=(at, 50, at),
+            axis=(half_root, 0, -half_root),
+            along=(0, 1, 0),
+            length=30,
+            width=6,
+            depth=8,
+        )
+        return MITRE.model_copy(update={"part": part}), slot
+
+    base = tea_boxes("mm")
+    operation = base.operations[0].model_copy(update={"id": "corner", "cuts": cuts("front") + cuts("side")})
+    step = base.steps[0].model_copy(update={"operation": "corner"})
+    plan = base.model_copy(update={"operations": (operation,), "steps": (step,)})
+    (pair,) = halves(plan)
+    assert pair.first.depth == pytest.approx(8.0)
+    assert wall(outline(pair.first), pair.first)[0] == pytest.approx(3.3818, abs=1e-3)
+    (figure,) = section_figures(plan, operation, 45.0, 34.0)
+    assert any(isinstance(item, Words) and "wall 3.4 mm" in item.text for item in figure.items)
+
+
+def test_square_first_halves_meet_on_the_mitre() -> None:
+    """Plunged square, 15 mm deep at 9 mm from the end of an 18 mm board, both halves keep 6 mm."""
+    plan = tea_boxes("mm")
+    pair = next(pair for pair in halves(plan) if pair.joint == "corner")
+    assert (pair.first.depth, pair.second.depth) == pytest.approx((6.0, 6.0))
+    assert pair.slip_length == pytest.approx(10.0)
+
+
+def test_finished_board_keeps_no_square_end() -> None:
+    """After both mitres nothing of a front's square ends is left."""
+    plan = tea_boxes("mm")
+    state = finished(plan, next(p for p in plan.parts if p.id == "front"))
+    names = {face.name for face in state.after.faces}
+    assert {"left mitre", "right mitre"} <= names
+    assert not {"left end", "right end"} & names
+
+
+def test_renewed_face_takes_the_new_name() -> None:
+    """A cut along a face that is there already renews it under the cut's name."""
+    body = box((0, 0, 0), (100, 50, 20)).clipped(Plane.through("fresh", (100, 0, 0), (1, 0, 0)))
+    assert body.face("fresh") is not None
+    assert body.face("right end") is None
+
+
+def test_hatching_leaves_holes() -> None:
+    """No hatching line runs through the hole of an outline."""
+    outer = [(0.0, 0.0), (20.0, 0.0), (20.0, 20.0), (0.0, 20.0)]
+    hole = [(5.0, 5.0), (15.0, 5.0), (15.0, 15.0), (5.0, 15.0)]
+    for line in hatching([outer, hole], 45.0):
+        (ax, ay), (bx, by) = line.points
+        middle = ((ax + bx) / 2, (ay + by) / 2)
+        assert not (5 < middle[0] < 15 and 5 < middle[1] < 15)
+
+
+@pytest.mark.parametrize(
+    ("setting", "degrees"), [("tilt", 45.0), ("gauge", 14.51), ("fence_angle", 67.5), ("tilt", 0.0)]
+)
+def test_dials_carry_their_number(setting: str, degrees: float) -> None:
+    """The figure of an angle says the angle, and nothing else."""
+    words = [item.text for item in dial_figure(setting, degrees).items if isinstance(item, Words)]
+    assert words == [f"{degrees:g}°"]
+
+
+def test_svg_is_well_formed_and_inert() -> None:
+    """Names with markup stay text in the SVG file, which parses and holds every item."""
+    figure = Figure(
+        (Path(((0, 0), (1, 1))), Arc((1, 1), 1, 0, 90), Words((0, 0), '<b>&"')), 2, 2, "<t>", "a&b"
+    )
+    root = ElementTree.fromstring(svg(figure))
+    assert [child.tag.split("}")[1] for child in root] == ["title", "desc", "path", "path", "text"]
+    assert root[-1].text == '<b>&"'
