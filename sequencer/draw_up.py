@@ -61,7 +61,14 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
         ),
         choices=options,
         struck_out=worklist.struck_out,
-        remarks=worklist.remarks,
+        remarks=(
+            *(
+                remark.says
+                for remark in worklist.way_remarks
+                if options.get(remark.choice, remark.option) == remark.option
+            ),
+            *worklist.remarks,
+        ),
         mates=worklist.mates,
         habits=_habits(encoded, outcome),
         reasons=tuple(

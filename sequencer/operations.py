@@ -188,6 +188,14 @@ class StruckOut(Value):
     why: str
 
 
+class WayRemark(Value):
+    """A remark that matters only where choice `choice` takes option `option`."""
+
+    choice: str
+    option: str
+    says: str
+
+
 class Worklist(Value):
     """All operations of a job with what binds them together: the input of the precedence graph and of the
     order.
@@ -199,6 +207,7 @@ class Worklist(Value):
     struck_out: tuple[StruckOut, ...] = ()
     remarks: tuple[str, ...] = ()
     """What the maker should know besides: a caution near a stop, two bevels kept apart ..."""
+    way_remarks: tuple[WayRemark, ...] = ()
 
 
 class Edge(Value):

@@ -114,6 +114,7 @@ def _joined(job: Job, derived: Worklist) -> Worklist:
         choices=(*derived.choices, *job.choices),
         struck_out=(*derived.struck_out, *job.struck_out),
         remarks=derived.remarks,
+        way_remarks=derived.way_remarks,
     )
 
 
@@ -142,4 +143,5 @@ def _without(worklist: Worklist, barred: dict[tuple[str, str], str]) -> Worklist
             *(StruckOut(joint=choice, way=name, why=why) for (choice, name), why in barred.items()),
         ),
         remarks=worklist.remarks,
+        way_remarks=worklist.way_remarks,
     )

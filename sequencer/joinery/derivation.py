@@ -32,7 +32,7 @@ from sequencer.model.parts import (
     Splayed,
     Stave,
 )
-from sequencer.operations import Choice, Operation, PlaneCut, StruckOut, Worklist
+from sequencer.operations import Choice, Operation, PlaneCut, StruckOut, WayRemark, Worklist
 from sequencer.quantity import format_angle
 
 RINGS = (CaseMitre, Splayed, FrameMitre, Stave)
@@ -278,6 +278,7 @@ def derive(job: Job) -> Worklist:
         choices=tuple(work.choices),
         struck_out=tuple(work.struck_out),
         remarks=tuple(work.remarks),
+        way_remarks=tuple(work.way_remarks),
     )
 
 
@@ -315,7 +316,12 @@ def _joint(work: Collected, each: Joined, number: dict[str, int]) -> None:
             slips = fit.count * _corners(joint, work, number[joint.id])
             said = f" ({way.name})" if name else ""
             size = " x ".join(work.floor.length(x) for x in (fit.thickness, fit.width, fit.length))
-            work.remark(f"{joint.id}{said}: {slips} slips of {size} (thickness x width x length)")
+            says = f"{joint.id}{said}: {slips} slips of {size} (thickness x width x length)"
+            if name:
+                option = way.name.replace("-", "_")
+                work.way_remarks.append(WayRemark(choice=joint.id, option=option, says=says))
+            else:
+                work.remark(says)
             break
     if len(options) > 1:
         work.choices.append(Choice(id=joint.id, options=options))

@@ -26,6 +26,7 @@ from sequencer.operations import (
     PencilLine,
     StruckOut,
     Wanted,
+    WayRemark,
 )
 from sequencer.quantity import format_angle
 
@@ -52,6 +53,7 @@ class Collected:
     choices: list[Choice] = field(default_factory=list)
     struck_out: list[StruckOut] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
+    way_remarks: list[WayRemark] = field(default_factory=list)
     blocks: dict[float, Operation] = field(default_factory=dict)
     """Setting blocks made whatever is chosen, by their tilt: one serves every joint of that angle."""
 
