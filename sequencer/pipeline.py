@@ -77,9 +77,20 @@ def order(
     from sequencer.solve import Impossible, Limits, solve
 
     encoded = encode(prepared.worklist, prepared.edges, prepared.job.shop)
-    outcome = solve(
-        encoded.problem, Limits(seconds=time_limit, seed=seed), _in_minutes(encoded, progress), stop
-    )
+    try:
+        outcome = solve(
+            encoded.problem, Limits(seconds=time_limit, seed=seed), _in_minutes(encoded, progress), stop
+        )
+    except TimeoutError:
+        raise NoOrderError(
+            [
+                Fault(
+                    f"no order was found within {time_limit:g} seconds, nor shown to be impossible",
+                    file=str(prepared.job.path),
+                    accepted="a longer --time-limit, or fewer mates",
+                )
+            ]
+        ) from None
     if isinstance(outcome, Impossible):
         names = ", ".join(encoded.operations[lot].id for lot in outcome.lots)
         raise NoOrderError(
