@@ -119,3 +119,67 @@ def part_first_setup() -> int:
 def _lost(station: int, name: str, values: int, price: int) -> Dial:
     move = tuple(tuple(0 if a == b else price for b in range(values)) for a in range(values))
     return Dial(f"m{station + 1} {name}", station, move, (price,) * values, keeps=False)
+
+
+def sop_files(name: str, folder: Path) -> Path:
+    """The instance written as shop and job files; returns the job's path."""
+    matrix = read_matrix(name)
+    never = max(map(max, matrix))
+    rows = ",\n  ".join(
+        str([0 if a == b else never if paid < 0 else paid for b, paid in enumerate(row)])
+        for a, row in enumerate(matrix)
+    )
+    names = [f"n{n}" for n in range(len(matrix))]
+    shop = ["[shop]", 'name = "published"', 'unit = "mm"', "walk = 0", "[[station]]", 'id = "machine"']
+    shop += ['name = "machine"', "[[station.setting]]", 'id = "node"', f"values = {json.dumps(names)}"]
+    shop += [f"minutes = [\n  {rows}]"]
+    job = ["[job]", f'name = "{name}"', 'unit = "mm"', 'shop = "shop.toml"']
+    for n, row in enumerate(matrix):
+        after = [names[b] for b, paid in enumerate(row) if paid < 0 and b != n]
+        job += [
+            "[[operation]]",
+            f'id = "{names[n]}"',
+            'station = "machine"',
+            f'settings = {{ node = "{names[n]}" }}',
+        ]
+        job += [f"after = {json.dumps(after)}"]
+    return _write(folder, shop, job)
+
+
+def part_files(folder: Path) -> Path:
+    """The process-planning part written as shop and job files; returns the job's path."""
+    part, problem = read_part(), part_problem()
+    tools = list(part["tool_usage_cost"])
+    directions = sorted({d for op in part["operations"].values() for d in op["tads"]})
+    shop = ["[shop]", 'name = "published"', 'unit = "mm"', f"walk = {part['machine_change']}"]
+    for machine in part["machine_usage_cost"]:
+        shop += ["[[station]]", f'id = "{machine}"', f'name = "{machine}"']
+        for setting, values, price in (
+            ("tool", tools, part["tool_change"]),
+            ("direction", directions, part["setup_change"]),
+        ):
+            shop += ["[[station.setting]]", f'id = "{setting}"', f"values = {json.dumps(values)}"]
+            shop += ["keeps = false", f"reset = {price}"]
+    ids = [lot.label.replace(" ", "-") for lot in problem.lots]
+    job = ["[job]", 'name = "part"', 'unit = "mm"', 'shop = "shop.toml"']
+    for n, lot in enumerate(problem.lots):
+        name, machine, tool = lot.label.split()
+        after = [ids[a] for a, b in problem.precedence if b == n]
+        wanted = json.dumps(part["operations"][name]["tads"])
+        job += ["[[operation]]", f'id = "{ids[n]}"', f'station = "{machine}"', f"minutes_each = {lot.work}"]
+        job += [
+            f'settings = {{ tool = "{tool}", direction = {{ any = {wanted} }} }}',
+            f"after = {json.dumps(after)}",
+        ]
+    for c, choice in enumerate(problem.choices):
+        options = ", ".join(
+            f"way{o} = {json.dumps([ids[x] for x in option])}" for o, option in enumerate(choice)
+        )
+        job += ["[[choice]]", f'id = "choice{c}"', f"options = {{ {options} }}"]
+    return _write(folder, shop, job)
+
+
+def _write(folder: Path, shop: list[str], job: list[str]) -> Path:
+    (folder / "shop.toml").write_text("\n".join(shop) + "\n", encoding="utf-8")
+    (folder / "job.toml").write_text("\n".join(job) + "\n", encoding="utf-8")
+    return folder / "job.toml"

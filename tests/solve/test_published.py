@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from sequencer import load_job, plan
 from sequencer.solve import Limits, Outcome, solve
 from sequencer.solve.cpsat import cpsat
 from sequencer.solve.price import is_order, price
@@ -11,9 +14,11 @@ from tests.solve.published import (
     FOLDER,
     OPTIMA,
     PART_OPTIMUM,
+    part_files,
     part_first_setup,
     part_problem,
     read_part,
+    sop_files,
     sop_problem,
 )
 
@@ -62,3 +67,18 @@ def test_the_process_planning_part_reaches_its_published_total() -> None:
     assert isinstance(found, Outcome)
     assert found.cost == PART_OPTIMUM + part_first_setup()
     assert found.bound <= found.cost
+
+
+@pytest.mark.parametrize("name", ["ESC07", "ESC11", "ESC12", "br17.12"])
+def test_the_instances_written_as_jobs_reach_their_published_optimum(name: str, tmp_path: Path) -> None:
+    """Written to job and shop files and planned through the public door, the minutes are the optimum."""
+    planned = plan(load_job(sop_files(name, tmp_path)), time_limit=60)
+    assert planned.status == "optimal"
+    assert planned.cost_minutes == OPTIMA[name]
+
+
+def test_the_part_written_as_a_job_reaches_its_published_total(tmp_path: Path) -> None:
+    """Written to job and shop files, the part's plan costs 833 and the first setup."""
+    planned = plan(load_job(part_files(tmp_path)), time_limit=8)
+    assert planned.cost_minutes == PART_OPTIMUM + part_first_setup()
+    assert planned.bound_minutes <= planned.cost_minutes
