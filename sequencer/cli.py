@@ -92,7 +92,6 @@ def _parser() -> argparse.ArgumentParser:
     )
     command.add_argument("--csv", metavar="FOLDER", help="also write cut list, steps and marking-out as CSV")
     command.add_argument("--svg", metavar="FOLDER", help="also write every drawing as SVG")
-    command.add_argument("--html", metavar="FILE", help="also write the booklet as one self-contained page")
 
     command = _command(commands, "check", _check, "say everything that can be known without ordering")
     _job(command)
@@ -134,7 +133,7 @@ def _parser() -> argparse.ArgumentParser:
     )
 
     command = _command(commands, "schema", _schema, "print the JSON schema of a file")
-    command.add_argument("file", choices=["plan"], help="which file")
+    command.add_argument("file", choices=["plan", "job", "shop"], help="which file")
     return parser
 
 
@@ -206,11 +205,21 @@ def _print_plan(plan: Plan, what: str, console: Console) -> None:
 
 
 def _cards(arguments: argparse.Namespace) -> int:
+    from pathlib import Path
+
     from sequencer.report.booklet import write_booklet
+    from sequencer.report.figures import write_svg
+    from sequencer.report.spreadsheet import write_csv
 
     plan = _ordered(arguments)
     _write(arguments.output, write_booklet(plan, paper=arguments.paper, per_sheet=arguments.per_sheet))
-    print(f"{arguments.output}: {len(plan.setups)} setup cards and the sheets around them")
+    written = [arguments.output]
+    if arguments.csv:
+        written += write_csv(plan, Path(arguments.csv))
+    if arguments.svg:
+        written += write_svg(plan, Path(arguments.svg))
+    for path in written:
+        print(path)
     return INTERRUPTED if plan.interrupted else 0
 
 
@@ -294,10 +303,16 @@ def _show(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _schema(_arguments: argparse.Namespace) -> int:
+def _schema(arguments: argparse.Namespace) -> int:
+    from sequencer.files.schema import job_schema, shop_schema
     from sequencer.planfile import Plan
 
-    print(json.dumps(Plan.model_json_schema(by_alias=True), indent=2))
+    schemas = {
+        "plan": lambda: Plan.model_json_schema(by_alias=True),
+        "job": job_schema,
+        "shop": shop_schema,
+    }
+    print(json.dumps(schemas[arguments.file](), indent=2))
     return 0
 
 
