@@ -13,61 +13,109 @@ from collections.abc import Callable
 from time import monotonic
 
 from sequencer.solve.floor import Floor, State
-from sequencer.solve.patterns import FAR, Pattern, Wheel
+from sequencer.solve.patterns import FAR, Pattern, Wheel, narrow
+from sequencer.solve.relation import bits
 
 TRIAL = 400
-"""States a trial merge may open before it is judged by what it knows; a merged pattern is given more later.
-"""
+"""States a trial merge may open before it is judged by what it knows."""
+
+WORK = 20_000
+"""States a merged pattern may open for one question."""
+
+MANY = 12
+"""Values of a dial up to which they are paired up; more would take longer than it helps."""
 
 
 def merge(
     floor: Floor,
     wheels: list[Wheel],
+    singles: list[Pattern],
     root: State,
     tick: Callable[[], None],
     seconds: float,
     told: Callable[[int], None],
 ) -> list[Pattern]:
-    """Patterns on a partition of the dials whose bounds at the root add up to much.
+    """Patterns on a partition of the dials, from single ones, whose bounds at the root add up to much.
 
     `seconds` limits the trials; `told` hears of the sum whenever it grows.
     """
     until = monotonic() + seconds
     rest, values, _ = root
-    patterns = [Pattern(floor, wheels, (d,), (), tick) for d in range(len(wheels))]
-    patterns = [pattern for pattern in patterns if pattern.lots]
-    cost = {id(p): p.bound(p.project(rest, values), FAR) for p in patterns}
+    patterns = list(singles)
+    cost = {p: p.bound(p.project(rest, values), FAR) for p in patterns}
     told(sum(cost.values()))
-    trials: dict[tuple[int, int], tuple[int, Pattern]] = {}
-    budget = TRIAL
-    while len(patterns) > 2 and monotonic() < until:
+
+    def joint(one: Pattern, other: Pattern) -> Pattern | None:
+        if not one.lots & other.lots:
+            return None
+        dials = tuple(sorted(one.dials + other.dials))
+        return Pattern(floor, [wheels[d] for d in dials], dials, (one, other), tick, TRIAL)
+
+    def grown(merged: Pattern) -> None:
+        told(sum(p.known(p.project(rest, values)) for p in patterns))
+
+    _pair_up(patterns, joint, root, until, grown)
+    return patterns
+
+
+def one_dial(floor: Floor, wheel: Wheel, d: int, root: State, tick: Callable[[], None]) -> Pattern:
+    """The pattern of one dial, guided by patterns of few of its values, merged in the same way."""
+    groups: dict[Pattern, int] = {}
+    used = 0
+    for stay in wheel.stay.values():
+        used |= stay
+    if wheel.price is not None and used.bit_count() <= MANY:
+        for v in bits(used):
+            pattern = Pattern(floor, [narrow(wheel, 1 << v)], (d,), (), tick)
+            if pattern.lots:
+                groups[pattern] = 1 << v
+
+    def joint(one: Pattern, other: Pattern) -> Pattern | None:
+        group = groups[one] | groups[other]
+        pattern = Pattern(floor, [narrow(wheel, group)], (d,), (one, other), tick, TRIAL)
+        groups[pattern] = group
+        return pattern
+
+    parts = list(groups)
+    _pair_up(parts, joint, root, FAR, lambda merged: None)
+    if len(parts) == 1 and groups[parts[0]] == used:
+        return parts[0]
+    return Pattern(floor, [wheel], (d,), tuple(parts), tick)
+
+
+def _pair_up(
+    patterns: list[Pattern],
+    joint: Callable[[Pattern, Pattern], Pattern | None],
+    root: State,
+    until: float,
+    grown: Callable[[Pattern], None],
+) -> None:
+    """Replace, again and again, the two patterns whose joint bound gains most by their merger."""
+    rest, values, _ = root
+    trials: dict[tuple[Pattern, Pattern], tuple[int, Pattern | None]] = {}
+    while len(patterns) > 1:
         best: tuple[int, int, Pattern, Pattern, Pattern] | None = None
         for i, one in enumerate(patterns):
             for other in patterns[:i]:
-                if monotonic() > until:
-                    break
-                pair = (id(one), id(other))
-                if pair not in trials:
-                    joint = Pattern(
-                        floor, wheels, tuple(sorted(one.dials + other.dials)), (one, other), tick, budget
-                    )
-                    if not any(one.wheels[0].named & w.named for w in other.wheels) and not (
-                        one.lots & other.lots
-                    ):
-                        continue
-                    known = cost[id(one)] + cost[id(other)]
-                    got = joint.bound(joint.project(rest, values), FAR)
-                    trials[pair] = (max(0, got - known), joint)
-                gain, joint = trials[pair]
-                size = len(joint.dials)
-                if gain and (best is None or (gain, -size) > best[:2]):
-                    best = (gain, -size, joint, one, other)
+                if (one, other) not in trials:
+                    if monotonic() > until:
+                        return
+                    pattern = joint(one, other)
+                    gain = 0
+                    if pattern is not None:
+                        got = pattern.bound(pattern.project(rest, values), FAR)
+                        gain = got - sum(p.known(p.project(rest, values)) for p in (one, other))
+                    trials[one, other] = (gain, pattern)
+                gain, pattern = trials[one, other]
+                if pattern is not None and gain > 0:
+                    size = -pattern.lots.bit_count()
+                    if best is None or (gain, size) > best[:2]:
+                        best = (gain, size, pattern, one, other)
         if best is None:
-            break
-        _, _, joint, one, other = best
-        joint.budget = 20_000
-        joint.tired.clear()
-        patterns = [p for p in patterns if p is not one and p is not other] + [joint]
-        cost[id(joint)] = cost[id(one)] + cost[id(other)] + best[0]
-        told(sum(cost[id(p)] for p in patterns))
-    return patterns
+            return
+        _, _, pattern, one, other = best
+        pattern.budget = WORK
+        pattern.tired.clear()
+        patterns[:] = [p for p in patterns if p is not one and p is not other] + [pattern]
+        trials = {pair: trial for pair, trial in trials.items() if one not in pair and other not in pair}
+        grown(pattern)

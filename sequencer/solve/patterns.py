@@ -16,7 +16,7 @@ and Likhachev, 2006), those on the path found exactly that.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 
 from sequencer.solve.floor import Floor
@@ -124,6 +124,34 @@ def _flat(rows: list[list[int]], live: list[int], values: int) -> tuple[int, ...
     return tuple(price)
 
 
+def narrow(wheel: Wheel, group: int) -> Wheel:
+    """The wheel for the lots only that are content with the values of `group` (a mask).
+
+    Where a move costs by the value reached, the moves to different groups of values are paid apart. So the
+    bounds of narrowed wheels on disjoint groups add up, as those of dials do.
+    """
+    stay = {item: need for item, need in wheel.stay.items() if not need & ~group}
+    named = 0
+    for item in stay:
+        named |= 1 << item
+    assert wheel.price is not None
+    # only one group is entered first of all; the others must not be charged more than a later move costs
+    price, first = wheel.price, wheel.cost[wheel.values]
+    start = tuple(min(pair) for pair in zip(first, price, strict=True))
+    level = len({start[v] - price[v] for v in range(wheel.values) if group >> v & 1}) <= 1
+    serves = tuple(lots & named for lots in wheel.serves)
+    return replace(
+        wheel,
+        cost=(*wheel.cost[: wheel.values], start, price),
+        level=level,
+        accept=(*(lots | ~named for lots in serves), ~named, ~named),
+        serves=serves,
+        only=tuple(lots & named for lots in wheel.only),
+        named=named,
+        stay=stay,
+    )
+
+
 class Pattern:
     """A set of dials whose joint cost is found exactly; `parts` are patterns on a partition of them, if it
     was merged.
@@ -143,7 +171,7 @@ class Pattern:
         self.parts = parts
         self.tick = tick
         self.budget = budget
-        self.wheels = [wheels[d] for d in dials]
+        self.wheels = wheels
         named = 0
         for wheel in self.wheels:
             named |= wheel.named
@@ -360,7 +388,7 @@ class Pattern:
         return max(total, value)
 
     def _search(self, start: Key, ask: int) -> int:
-        """A* from `start` until the answer is found, or known to be at least `ask`, or the budget is spent."""
+        """A* from `start` until the answer is found or known to be at least `ask`, or the budget is spent."""
         depth = {start: 0}
         parent: dict[Key, Key] = {}
         closed: dict[Key, int] = {}

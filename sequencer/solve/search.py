@@ -14,7 +14,7 @@ from time import monotonic
 from sequencer.solve.astar import BestFirst, Found, Guide
 from sequencer.solve.beam import beam, widths
 from sequencer.solve.floor import Floor
-from sequencer.solve.merging import merge
+from sequencer.solve.merging import merge, one_dial
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
@@ -113,12 +113,16 @@ class Run:
         root = floor.first()
         whole = clock.until - clock.begun
         large = floor.count > LARGE
-        singles = [Pattern(floor, self.wheels, (d,), (), clock.tick, 300) for d in range(len(self.wheels))]
-        guide = Guide([pattern for pattern in singles if pattern.lots])
+        bare = [Pattern(floor, [wheel], (d,), (), clock.tick) for d, wheel in enumerate(self.wheels)]
+        quick = Guide(bare)
+        self.bound = root.cost + quick.rest(root.state, 0)
         self.best = beam(
-            floor, guide, 1, lambda: None, FAR, 0
+            floor, quick, 1, lambda: None, FAR, 0
         )  # not to be stopped: without it there is no plan
+        singles = [one_dial(floor, wheel, d, root.state, clock.tick) for d, wheel in enumerate(self.wheels)]
+        guide = Guide(singles)
         self.bound = max(self.bound, root.cost + guide.rest(root.state))
+        self.news(self.bound)
         sizes = widths(floor.count)
         begun = clock.seconds
         while clock.seconds - begun < (0.02 * whole if floor.count > 20 else 0.0):
@@ -127,6 +131,7 @@ class Run:
         self.patterns = merge(
             floor,
             self.wheels,
+            singles,
             root.state,
             clock.tick,
             0.3 * whole,

@@ -8,7 +8,7 @@ import pytest
 
 from sequencer.solve.astar import BestFirst, Guide
 from sequencer.solve.floor import Floor, Step
-from sequencer.solve.merging import merge
+from sequencer.solve.merging import merge, one_dial
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.problem import Impossible
 from sequencer.solve.relation import relation_of
@@ -45,8 +45,8 @@ def test_patterns_never_exceed_the_rest_cost(block: int) -> None:
         floor = Floor(problem, relation)
         wheels = [ease(floor, d) for d in range(len(floor.knobs))]
         step = floor.first()
-        singles = [Pattern(floor, wheels, (d,), (), lambda: None) for d in range(len(wheels))]
-        merged = merge(floor, wheels, step.state, lambda: None, 5.0, lambda bound: None)
+        singles = [one_dial(floor, wheel, d, step.state, lambda: None) for d, wheel in enumerate(wheels)]
+        merged = merge(floor, wheels, singles, step.state, lambda: None, 5.0, lambda bound: None)
         whole = Pattern(floor, wheels, tuple(range(len(wheels))), tuple(singles), lambda: None)
         rng = Random(seed)
         while not floor.complete(step.state):
