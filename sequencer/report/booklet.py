@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     import typst
 
 Paper = Literal["a4", "letter"]
+PerSheet = Literal[4, 1]
 
 PAPERS: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Width and height, mm: ISO 216 A4, and Letter (8 1/2 by 11 in)."""
@@ -32,38 +33,38 @@ _HERE = Path(__file__).parent
 _PAGES = ("figure.typ", "card.typ", "sheets.typ", "booklet.typ")
 
 
-def write_booklet(
-    plan: Plan, paper: Paper = "a4", per_sheet: Literal[4, 1] = 4, sheets: bool = True
-) -> bytes:
+def write_booklet(plan: Plan, paper: Paper = "a4", per_sheet: PerSheet = 4, sheets: bool = True) -> bytes:
     """The booklet as PDF: the job's sheets (unless `sheets` is false), then the cards, four to a page or one enlarged.
 
     Raises SequencerError if the typesetter refuses the pages.
     """
+    return set_booklet(booklet_values(plan, sheets), paper, per_sheet)
+
+
+def booklet_values(plan: Plan, sheets: bool = True) -> dict[str, Any]:
+    """All texts and drawings of the booklet, on whatever paper: what JSON can hold."""
     book = PlanBook(plan)
-    return _set(
-        {
-            "title": plan.job,
-            "paper": PAPERS[paper],
-            "card": CARDS[paper],
-            "per_sheet": per_sheet,
-            "sheets": sheet_values(book) if sheets else None,
-            "cards": [
-                card_values(book, card, setup) for card, setup in zip(cards(plan), plan.setups, strict=True)
-            ],
-        }
-    )
+    return {
+        "title": plan.job,
+        "sheets": sheet_values(book) if sheets else None,
+        "cards": [
+            card_values(book, card, setup) for card, setup in zip(cards(plan), plan.setups, strict=True)
+        ],
+    }
 
 
-def _set(values: dict[str, Any]) -> bytes:
+def set_booklet(values: dict[str, Any], paper: Paper = "a4", per_sheet: PerSheet = 4) -> bytes:
+    """The booklet set on paper, as PDF. Raises SequencerError if the typesetter refuses the pages."""
     import typst
 
+    laid = values | {"paper": PAPERS[paper], "card": CARDS[paper], "per_sheet": per_sheet}
     source = "\n".join((_HERE / "pages" / name).read_text(encoding="utf-8") for name in _PAGES)
     try:
         pdf = typst.compile(
             source.encode(),
             format="pdf",
             font_paths=_fonts(),
-            sys_inputs={"data": json.dumps(values, ensure_ascii=False)},
+            sys_inputs={"data": json.dumps(laid, ensure_ascii=False)},
             timestamp=0,  # the same plan gives the same file
         )
     except typst.TypstError as refusal:
