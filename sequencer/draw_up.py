@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from sequencer.encode import Encoded
 from sequencer.habits import habits
 from sequencer.model.job import Job
+from sequencer.model.parts import Part
 from sequencer.operations import Edge, Worklist
 from sequencer.planfile import (
     BoundReason,
@@ -83,19 +84,27 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
             )
             for station in job.shop.stations
         ),
-        parts=tuple(
-            PartRecord(
-                id=part.id,
-                quantity=part.quantity * job.batch,
-                length=part.length,
-                width=part.width,
-                thickness=part.thickness,
-                species=part.species,
-                stock=part.stock,
-            )
-            for part in job.parts
-        ),
+        parts=tuple(_part(job, part) for part in job.parts),
         operations=tuple(encoded.operations[lot] for lot in outcome.order),
+    )
+
+
+def _part(job: Job, part: Part) -> PartRecord:
+    """The part for the cut list, with the rough size that the shop's allowances give."""
+    extra = job.shop.joinery.allowance
+    size = (part.length, part.width, part.thickness)
+    milled = extra.thickness if part.stock == "rough" else 0.0
+    added = (0.0, 0.0, 0.0) if part.stock == "sized" else (extra.length, extra.width, milled)
+    return PartRecord(
+        id=part.id,
+        quantity=part.quantity * job.batch + part.spare,
+        spare=part.spare,
+        rough=(size[0] + added[0], size[1] + added[1], size[2] + added[2]),
+        length=part.length,
+        width=part.width,
+        thickness=part.thickness,
+        species=part.species,
+        stock=part.stock,
     )
 
 

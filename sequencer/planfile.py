@@ -84,10 +84,15 @@ class RuleCost(_Record):
 
 
 class PartRecord(_Record):
-    """A part as sized, mm, for the whole batch; empty for parts known only by their label."""
+    """A part as sized, mm, for the whole batch: `quantity` pieces, `spare` of them beyond what is needed.
+
+    `rough` is the size it is cut from, with the shop's allowances; the size itself where it is bought as sized.
+    """
 
     id: str
     quantity: int
+    spare: int = 0
+    rough: tuple[float, float, float] | None = None
     length: float
     width: float
     thickness: float

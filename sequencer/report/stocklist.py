@@ -43,7 +43,7 @@ class CutListRow:
             self.part.id,
             _size(finished, unit),
             _size(self.rough, unit),
-            str(self.part.quantity),
+            str(self.part.quantity - self.part.spare),
             str(self.spares),
             stock,
         ]
@@ -87,13 +87,12 @@ def cut_list(plan: Plan, allowance: Allowance | None = None) -> tuple[CutListRow
     for part in plan.parts:
         if min(part.length, part.width, part.thickness) <= 0:
             continue
-        sheet = part.stock == "sheet"
-        rough = (
+        rough = part.rough or (
             part.length + extra.length,
             part.width + extra.width,
-            part.thickness + (0.0 if sheet else extra.thickness),
+            part.thickness + (0.0 if part.stock == "sheet" else extra.thickness),
         )
-        rows.append(CutListRow(part, rough, spares(part.quantity)))
+        rows.append(CutListRow(part, rough, part.spare or spares(part.quantity)))
     return tuple(rows)
 
 
