@@ -15,6 +15,7 @@ from time import monotonic
 from sequencer.solve.floor import Floor, State
 from sequencer.solve.patterns import FAR, Pattern, Wheel, narrow
 from sequencer.solve.relation import bits
+from sequencer.solve.tables import TablePattern
 
 TRIAL = 400
 """States a trial merge may open before it is judged by what it knows."""
@@ -46,7 +47,7 @@ def merge(
     told(sum(cost.values()))
 
     def joint(one: Pattern, other: Pattern) -> Pattern | None:
-        if not one.lots & other.lots:
+        if not one.lots & other.lots or isinstance(one, TablePattern) or isinstance(other, TablePattern):
             return None
         dials = tuple(sorted(one.dials + other.dials))
         return Pattern(floor, [wheels[d] for d in dials], dials, (one, other), tick, TRIAL)
@@ -60,6 +61,8 @@ def merge(
 
 def one_dial(floor: Floor, wheel: Wheel, d: int, root: State, tick: Callable[[], None]) -> Pattern:
     """The pattern of one dial, guided by patterns of few of its values, merged in the same way."""
+    if len(wheel.stay) > 1 and TablePattern.fits(floor, wheel, d):
+        return TablePattern(floor, wheel, d)
     groups: dict[Pattern, int] = {}
     used = 0
     for stay in wheel.stay.values():
