@@ -77,8 +77,8 @@ class TablePattern(Pattern):
         for a in targets:
             row = []
             for b in targets:
-                cost = knob.cost[a][b] if a != b and _follows(floor, item_at[a], item_at[b], self.lots) else
-                None row.append(FAR if cost is None else cost)
+                possible = a != b and _follows(floor, item_at[a], item_at[b], self.lots)
+                cost = knob.cost[a][b] if possible else None row.append(FAR if cost is None else cost)
             matrix.append([*row, FAR if floor.after[item_at[a]] & self.lots else 0])
         rows, columns = assign(matrix)
         self.beginning, self.ending = rows[0], columns[-1]
