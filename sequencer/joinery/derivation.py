@@ -11,11 +11,11 @@ from sequencer.geometry.refusal import FigureError
 from sequencer.joinery.collisions import near_slots
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.gluing import TRENCHES, assemblies, glue_up
-from sequencer.joinery.making import Collected, Row, block, end_cuts, plunges
+from sequencer.joinery.making import Collected, Row, block, end_cuts, level_rip, plunges
 from sequencer.joinery.meetings import Meeting, centred, pairs_of, panel_boards
 from sequencer.joinery.placement import Fit, Placement
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.rings import Ring, plane_cut, ring_of, ring_pairs
+from sequencer.joinery.rings import Ring, level_cuts, plane_cut, ring_of, ring_pairs
 from sequencer.joinery.seats import Body, Pair, Seat
 from sequencer.joinery.stock import sizing
 from sequencer.joinery.trenches import TrenchJoint, lengthwise, trench
@@ -83,6 +83,8 @@ def work_out(job: Job) -> Workshop:
                 each.ring = ring_of(joint, parts)
                 for cut in each.ring.cuts:
                     cuts[cut.part].append(plane_cut(cut, parts[cut.part]))
+                for name in dict.fromkeys(joint.parts):
+                    cuts[name] += level_cuts(each.ring, parts[name])
             except Refusal as refusal:
                 faults.append(_fault(floor, refusal, joint))
     if faults:
@@ -399,7 +401,12 @@ def _make(
         lots = plunges(work, joint, name, boards or rows, fit, tuple(blocks))
         taken = {op.id for op in made}
         made += [op if op.id not in taken else op.model_copy(update={"id": f"{op.id}-2"}) for op in lots]
-    return [*bevels, *made]
+    level = []
+    if ring is not None:
+        for part in (work.parts[p] for p in dict.fromkeys(ring.joint.parts)):
+            if planes := level_cuts(ring, part):
+                level.append(level_rip(work, joint, part, planes))
+    return [*bevels, *made, *level]
 
 
 def _panel_rows(

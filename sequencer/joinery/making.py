@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from math import cos, radians, tan
+from math import asin, cos, degrees, radians, tan
 
 from sequencer.joinery import cautions
 from sequencer.joinery.floor import Floor, even
@@ -24,6 +24,7 @@ from sequencer.operations import (
     OneOf,
     Operation,
     PencilLine,
+    PlaneCut,
     StruckOut,
     Wanted,
     WayRemark,
@@ -246,6 +247,49 @@ def _bevel_check(floor: Floor, part: Part, tilt: float, gauge: float) -> Check:
         measure="two first pieces held together at the corner, and the length over the long points",
         expect=f"no light in the corner, and {floor.length(part.length)}",
         tolerance=floor.length(0.3),
+    )
+
+
+def level_rip(work: Collected, joint: str, part: Part, planes: Sequence[PlaneCut]) -> Operation:
+    """Both edges of a leaning board ripped level: parallel planes, so one tilt and one fence do for both."""
+    floor = work.floor
+    tilt = even(degrees(asin(min(1.0, abs(planes[0].normal[2])))))
+    lean = part.thickness * tan(radians(tilt))
+    return Operation(
+        id=slug(joint, "level", part.id),
+        station=floor.station("saw"),
+        kind="bevel",
+        parts=(part.id,),
+        quantity=work.pieces(part.id) * 2,
+        minutes_each=floor.limits.minutes.rip,
+        settings=floor.settings(
+            "saw",
+            {
+                "tilt": tilt,
+                "fence": part.width - lean,
+                "height": height_over(floor, part.thickness, tilt),
+                "blade": OneOf(any=("rip", "combination")),
+            },
+        ),
+        registers_on=(f"{part.id}/face", f"{part.id}/back"),
+        makes=tuple(f"{part.id}/{cut.surface}" for cut in planes),
+        destroys=(f"{part.id}/edge", f"{part.id}/far edge"),
+        joint=joint,
+        surface=f"{part.id}/{planes[0].surface}",
+        cuts=tuple(planes),
+        notes=Notes(
+            what=f"rip both edges of {part.id} so that they lie level",
+            fence="the other edge",
+            table="the face for one edge, the back for the other",
+            way_round="the longer side up, the blade leaning away from the fence; second edge face for face",
+            check=Check(
+                measure="width on the face",
+                expect=floor.length(part.width - lean),
+                tolerance=floor.length(0.2),
+            ),
+            how_to_set={"tilt": f"{format_angle(tilt)} from vertical: the lean of the board from upright"},
+            cautions=(cautions.GUARDS, cautions.TILTED),
+        ),
     )
 
 

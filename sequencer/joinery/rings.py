@@ -282,6 +282,26 @@ def plane_cut(cut: EndCut, part: Part) -> PlaneCut:
     return PlaneCut(part=part.id, surface=cut.makes, point=point, normal=normal)
 
 
+def level_cuts(ring: Ring, part: Part) -> tuple[PlaneCut, ...]:
+    """The two parallel planes that make a leaning board's edges level, where the joint asks for it.
+
+    Up, in the board's frame, is sin s along the width and cos s through the thickness, inward when the board leans
+    out; each plane passes through the corner of its edge that leaves the most wood.
+    """
+    joint = ring.joint
+    if not isinstance(joint, Splayed) or not joint.level_edges:
+        return ()
+    slope = ring.slopes[ring.places.index(part.id)]
+    if slope == 90.0:
+        return ()
+    s, c = sin(radians(slope)), cos(radians(slope)) * (-1.0 if joint.lean == "out" else 1.0)
+    low, high = (0.0, part.thickness) if joint.lean == "out" else (part.thickness, 0.0)
+    return (
+        PlaneCut(part=part.id, surface="level edge", point=(0.0, 0.0, low), normal=(0.0, -s, -c)),
+        PlaneCut(part=part.id, surface="level far edge", point=(0.0, part.width, high), normal=(0.0, s, c)),
+    )
+
+
 def bevel_seat(cut: EndCut, body: Body) -> Seat:
     """The seat on the sawn end or edge, the outside face on the fence."""
     point, normal = plane_of(cut, body.part)

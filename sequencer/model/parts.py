@@ -106,6 +106,8 @@ class Splayed(_Slipped):
     """Inside angles in plan, between each part and the next; left out, all alike."""
     lean: Literal["out", "in"] = "out"
     """"out": wider at the top, the far edge is the long one; "in": wider at the bottom."""
+    level_edges: bool = False
+    """Rip both edges, last, so that they lie level; the width is then that of the blank."""
 
 
 class FrameMitre(_Slipped):
