@@ -78,7 +78,8 @@ class TablePattern(Pattern):
             row = []
             for b in targets:
                 possible = a != b and _follows(floor, item_at[a], item_at[b], self.lots)
-                cost = knob.cost[a][b] if possible else None row.append(FAR if cost is None else cost)
+                cost = knob.cost[a][b] if possible else None
+                row.append(FAR if cost is None else cost)
             matrix.append([*row, FAR if floor.after[item_at[a]] & self.lots else 0])
         rows, columns = assign(matrix)
         self.beginning, self.ending = rows[0], columns[-1]
