@@ -18,6 +18,7 @@ from sequencer.solve.merging import merge, one_dial
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
+from sequencer.solve.reasons import reasons
 from sequencer.solve.relation import relation_of
 
 LARGE = 150
@@ -96,6 +97,7 @@ class Run:
         self.last_news = -1.0
         self.wheels = [ease(floor, d) for d in range(len(floor.knobs))]
         self.patterns: list[Pattern] = []
+        self.root = floor.first()
 
     def news(self, bound: int) -> None:
         """Tell of a better bound or plan, a few times a second at most."""
@@ -121,6 +123,7 @@ class Run:
         )  # not to be stopped: without it there is no plan
         singles = [one_dial(floor, wheel, d, root.state, clock.tick) for d, wheel in enumerate(self.wheels)]
         guide = Guide(singles)
+        self.patterns = singles
         self.bound = max(self.bound, root.cost + guide.rest(root.state))
         self.news(self.bound)
         sizes = widths(floor.count)
@@ -190,4 +193,11 @@ class Run:
             seconds=self.clock.seconds,
             engine="search",
             interrupted=self.clock.by_hand,
+            reasons=reasons(
+                self.floor,
+                self.root.state,
+                self.patterns,
+                self.root.cost,
+                min(self.bound, priced.cost),
+            ),
         )

@@ -10,8 +10,9 @@ from sequencer.solve.astar import BestFirst, Guide
 from sequencer.solve.floor import Floor, Step
 from sequencer.solve.merging import merge, one_dial
 from sequencer.solve.patterns import FAR, Pattern, ease
-from sequencer.solve.problem import Impossible
+from sequencer.solve.problem import Impossible, Limits, Outcome
 from sequencer.solve.relation import relation_of
+from sequencer.solve.search import search
 from tests.solve.random_problems import random_problem
 
 
@@ -58,3 +59,12 @@ def test_patterns_never_exceed_the_rest_cost(block: int) -> None:
                 bound = sum(p.bound(p.project(rest, values), FAR) for p in patterns)
                 assert bound <= exact, (seed, step.state)
             step = rng.choice(list(floor.steps(step.state)))
+
+
+def test_reasons_add_up_to_the_bound() -> None:
+    """The reasons given with a proven plan come to no more than its cost, and each has words."""
+    for seed in range(200):
+        found = search(random_problem(seed, 7), Limits(20), lambda news: None, lambda: False)
+        if isinstance(found, Outcome):
+            assert sum(reason.cost for reason in found.reasons) <= found.bound, seed
+            assert all(reason.why and reason.cost > 0 for reason in found.reasons), seed

@@ -1,0 +1,82 @@
+"""Why the rest cannot be saved: the proven bound, taken apart into dials and put into words."""
+
+from __future__ import annotations
+
+from sequencer.solve.floor import Floor, State
+from sequencer.solve.patterns import FAR, Pattern
+from sequencer.solve.problem import Reason
+
+
+def reasons(floor: Floor, root: State, patterns: list[Pattern], work: int, bound: int) -> tuple[Reason, ...]:
+    """One reason for each pattern that costs something at the root, dearest first.
+
+    A last one stands for what only the search over whole orders has shown: `bound` less `work` less all the
+    others. Patterns bound disjoint dials, so the reasons add up; where they come to more than `bound` the
+    dearest that fit are given.
+    """
+    rest, values, _ = root
+    found = []
+    left = bound - work
+    ranked = sorted(
+        ((p.known(p.project(rest, values)), p.dials, p) for p in patterns), key=lambda x: (-x[0], x[1])
+    )
+    for cost, dials, pattern in ranked:
+        if 0 < cost <= left:
+            left -= cost
+            found.append(
+                Reason(tuple(floor.knobs[d].label for d in dials), cost, _words(floor, pattern, root, cost))
+            )
+    if left > 0 and found:
+        found.append(Reason((), left, "searching all orders that could be cheaper found none"))
+    return tuple(found)
+
+
+def _words(floor: Floor, pattern: Pattern, root: State, cost: int) -> str:
+    """What makes the dials of this pattern cost that much."""
+    rest, values, _ = root
+    lots = sum(wheel.named.bit_count() for wheel in pattern.wheels[:1])
+    labels = [floor.knobs[d].label for d in pattern.dials]
+    if len(labels) == 1:
+        moves = _moves(pattern, root)
+        wanted = len(set(pattern.wheels[0].stay.values()))
+        if moves is None:
+            return f"{labels[0]} is needed {wanted} different ways by {lots} lots"
+        times = "once" if moves == 1 else f"{moves} times"
+        again = (
+            f", {moves - wanted} more than its {wanted} different needs: the order of the lots makes it come back"
+            if moves > wanted
+            else f": {lots} lots need it in {wanted} different ways"
+        )
+        return f"{labels[0]} must move {times}{again}"
+    alone = sum(
+        max((part.known(part.project(rest, values)) for part in [p]), default=0) for p in _leaves(pattern)
+    )
+    more = f", {cost - alone} more than each by itself" if cost > alone else ""
+    return f"{', '.join(labels[:-1])} and {labels[-1]} are wanted in many combinations by the same lots{more}"
+
+
+def _leaves(pattern: Pattern) -> list[Pattern]:
+    """The single dials a pattern was merged from."""
+    if len(pattern.dials) == 1:
+        return [pattern]
+    return [leaf for part in pattern.parts for leaf in _leaves(part)]
+
+
+def _moves(pattern: Pattern, root: State) -> int | None:
+    """How often the dial moves in a cheapest order of its own, if one was found."""
+    key = pattern.project(root[0], root[1])
+    moves = 0
+    while key[0]:
+        total = pattern.exact.get(key, FAR)
+        if total >= FAR:
+            return None
+        onward = [child for cost, child in pattern.steps(key) if cost + _exact(pattern, child) == total]
+        if not onward:
+            return None
+        key = onward[0]
+        moves += 1
+    return moves
+
+
+def _exact(pattern: Pattern, key: tuple[int, tuple[int, ...]]) -> int:
+    return pattern.exact.get(key, FAR) if key[0] else 0
