@@ -49,8 +49,9 @@ def crowded(steps: int = 12) -> Plan:
         for name, value in settings.items()
     )
     operation = {"id": first.operation, "station": first.station, "parts": names, "quantity": 60,
-                 "notes": {"what": " ".join([LONG] * 4), "fence": LONG, "table": LONG, "way_round": " ".join([LONG] * 14),
-                           "how_to_set": {name: LONG for name in settings},
+                 "notes": {"what": " ".join([LONG] * 4), "fence": LONG, "table": LONG,
+                           "way_round": " ".join([LONG] * 14),
+                           "how_to_set": dict.fromkeys(settings, LONG),
                            "check": {"measure": LONG, "expect": LONG, "tolerance": LONG},
                            "cautions": [{"says": " ".join([LONG] * 9), "source": LONG}]}}  # fmt: skip
     raw = base.model_dump(by_alias=True) | {"unit": "in"}

@@ -7,6 +7,7 @@ tail that points to the reference edge; the reference edge carries two bars.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -179,7 +180,9 @@ def named(text: str, state: PartState) -> list[str]:
     """The surfaces of the part that a note names, in the order of the note."""
     names = sorted({face.name for face in (*state.before.faces, *state.after.faces)}, key=len, reverse=True)
     found: dict[int, str] = {}
-    rest = text
+    rest = re.sub(
+        r"\([^)]*\)", lambda aside: "#" * len(aside[0]), text
+    )  # what stands in brackets only explains
     for name in names:
         for clause in (f"reference {name}", name):
             at = rest.find(clause)

@@ -1,0 +1,69 @@
+"""The tables and drawings written beside the booklet."""
+
+from __future__ import annotations
+
+import csv
+import xml.etree.ElementTree as ElementTree
+from pathlib import Path
+
+import pytest
+
+from sequencer.diagnostics import InputError
+from sequencer.planbook import PlanBook
+from sequencer.report.figures import write_svg
+from sequencer.report.sheet_values import sheet_values
+from sequencer.report.spreadsheet import write_csv
+from tests.sample_plans import tea_boxes, two_shelves
+
+
+def rows(path: Path) -> list[list[str]]:
+    """A table read back."""
+    with path.open(encoding="utf-8-sig", newline="") as page:
+        return list(csv.reader(page))
+
+
+def test_tables_hold_the_plan(tmp_path: Path) -> None:
+    """The CSV files name every part, every step in order and every pencil line, in inches for a job in inches."""
+    plan = tea_boxes("in")
+    parts, steps, marks = (rows(path) for path in write_csv(plan, tmp_path / "new" / "folder"))
+    assert [row[0] for row in parts[1:]] == [part.id for part in plan.parts]
+    assert float(parts[1][1]) == pytest.approx(plan.parts[0].length / 25.4)
+    assert [int(row[0]) for row in steps[1:]] == list(range(1, len(plan.steps) + 1))
+    assert [row[3] for row in steps[1:]] == [step.operation for step in plan.steps]
+    lines = [line for op in plan.operations for line in op.notes.lines]
+    assert len(marks) - 1 == sum(len(line.at) for line in lines)
+
+
+def test_names_are_no_formulas(tmp_path: Path) -> None:
+    """A part called =1+1 is written so that no spreadsheet computes it."""
+    plan = tea_boxes("mm")
+    part = plan.parts[0].model_copy(update={"id": "=1+1"})
+    table = rows(write_csv(plan.model_copy(update={"parts": (part,)}), tmp_path)[0])
+    assert table[1][0] == "'=1+1"
+
+
+def test_tables_that_cannot_be_written_are_an_input_error(tmp_path: Path) -> None:
+    """A folder that is a file is refused with its name."""
+    (tmp_path / "taken").write_text("")
+    with pytest.raises(InputError, match="taken"):
+        write_csv(two_shelves(), tmp_path / "taken")
+
+
+def test_every_drawing_is_a_file_of_its_own(tmp_path: Path) -> None:
+    """The drawings of a plan parse as SVG, have names of their own, and are at least one for each step with cuts."""
+    plan = tea_boxes("mm")
+    paths = write_svg(plan, tmp_path)
+    assert len(set(paths)) == len(paths)
+    for path in paths:
+        assert ElementTree.parse(path).getroot().tag.endswith("svg")
+    cut = [step for step in plan.steps if PlanBook(plan).operation(step.operation).cuts]
+    assert len([path for path in paths if path.name.startswith("step-")]) >= len(cut)
+
+
+def test_mates_stand_side_by_side_on_the_marking_sheet() -> None:
+    """Parts that share a joint follow one another, and every pencil line is in the list, from its reference end."""
+    marking = sheet_values(PlanBook(tea_boxes("mm")))["marking"]
+    names = [row["part"] for row in marking]
+    assert abs(names.index("front") - names.index("side")) == 1
+    assert marking[0]["mates"] == "side"
+    assert marking[0]["lines"][0][:3] == ["edge", "face", "30 mm · 70 mm"]
