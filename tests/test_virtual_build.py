@@ -1,0 +1,379 @@
+"""Every kind of joint, and every example, built in solids from the operations alone (manifold3d)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, Phase, given, reject, settings
+from hypothesis import strategies as st
+from manifold3d import Manifold, OpType
+from shapely.geometry import Polygon
+
+from sequencer.diagnostics import SequencerError
+from sequencer.files import load_job
+from sequencer.geometry import slots
+from sequencer.geometry.slots import SlotSolid
+from sequencer.joinery import derive
+from sequencer.model.job import Job
+from sequencer.model.parts import (
+    CaseMitre,
+    EdgeToEdge,
+    EndToEdge,
+    EndToFace,
+    FrameMitre,
+    LegToApron,
+    Splayed,
+    Stave,
+)
+from sequencer.operations import PlaneCut
+from tests.virtual_build import (
+    CLOSE,
+    Made,
+    Place,
+    chosen,
+    contact,
+    expected,
+    in_order,
+    machine,
+    mates,
+    meetings,
+    op_base,
+    ring_places,
+    slot_solid,
+    walls,
+)
+
+EXAMPLES = sorted((Path(__file__).parent.parent / "examples").glob("*/job.toml"))
+RINGS = (CaseMitre, Splayed, FrameMitre, Stave)
+MEETINGS = (EndToEdge, EndToFace, EdgeToEdge, LegToApron)
+
+SHOP = """
+[shop]
+name = "Solid shop, invented"
+unit = "mm"
+walk = 1.0
+
+[joinery]
+least_wall = 2.5
+shortest_piece = 60
+
+[[station]]
+id = "mill"
+[[station.setting]]
+id = "thickness"
+reset = 1.0
+
+[[station]]
+id = "saw"
+[[station.setting]]
+id = "tilt"
+reset = 2.0
+[[station.setting]]
+id = "gauge"
+reset = 2.0
+[[station.setting]]
+id = "fence"
+reset = 1.0
+
+[[station]]
+id = "mortiser"
+[[station.setting]]
+id = "fence_angle"
+reset = 2.0
+[[station.setting]]
+id = "fence_height"
+reset = 1.0
+[[station.setting]]
+id = "depth"
+reset = 1.0
+"""
+
+
+def job_of(text: str) -> Job:
+    """A job written out and read back, with the solid shop."""
+    with TemporaryDirectory() as folder:
+        Path(folder, "shop.toml").write_text(SHOP, encoding="utf-8")
+        path = Path(folder, "job.toml")
+        path.write_text(f'[job]\nname = "Trial"\nunit = "mm"\nshop = "shop.toml"\n{text}', encoding="utf-8")
+        return load_job(path)
+
+
+def part(name: str, length: float, width: float, thickness: float, quantity: int) -> str:
+    """A `[[part]]` table."""
+    return (
+        f'[[part]]\nid = "{name}"\nquantity = {quantity}\nlength = {length}\nwidth = {width}\n'
+        f"thickness = {thickness}\n"
+    )
+
+
+def joint(kind: str, parts: list[str], more: str = "") -> str:
+    """A `[[joint]]` table."""
+    return f'[[joint]]\nid = "{kind}"\nkind = "{kind}"\nparts = {parts!r}\n{more}\n'.replace("'", '"')
+
+
+def check_walls(job: Job, made: dict[str, Made]) -> None:
+    """No mortise comes closer to a surface, or to another mortise, than the shop's least wall; figures agree."""
+    least = job.shop.joinery.least_wall
+    for each in made.values():
+        for op, slot in each.slots:
+            measured = walls(each, op, slot)
+            for surface, wall in measured.items():
+                assert wall >= least - CLOSE, f"{op.id}: wall to {surface} is {wall:.3f} mm"
+            base, later = op_base(each, slot), each.cut_after.get(slot.joint, set())
+            found = slots.walls(SlotSolid.of(slot), each.board.planes, base, sorted(later))
+            for surface in set(found) & set(measured):
+                assert found[surface] == pytest.approx(measured[surface], abs=CLOSE)
+        for (_, a), (_, b) in combinations(each.slots, 2):
+            if np.linalg.norm(np.array(a.mouth) - b.mouth) > a.length + b.length + a.depth + b.depth:
+                continue
+            apart = slots.distance(SlotSolid.of(a), SlotSolid.of(b))
+            assert apart >= least - CLOSE, f"{each.part.id}: two mortises are {apart:.3f} mm apart"
+
+
+def check_meeting(job_joint: str, one: Place, other: Place, made: dict[str, Made]) -> None:
+    """Two parts touch without overlap, their mortises coincide, and every slip lies inside both."""
+    solids = [made[p.part].wood.transform(p.matrix) for p in (one, other)]
+    touching = contact(one, other, made)
+    assert touching > 1
+    # Lengths are given to a hundredth: the parts may go into one another by as much and no more.
+    assert (solids[0] ^ solids[1]).volume() < CLOSE * touching
+    found = mates(one, other, job_joint, made)
+    assert found
+    assert len(found) == expected(one, other, job_joint, made)
+    for mate in found:
+        slip = slot_solid(mate.slip)
+        assert mate.slip.depth > 2
+        for solid in solids:
+            assert (slip ^ solid).volume() < 1e-3 * slip.volume()
+        # It reaches into both: each half holds a part of it within the board's own body.
+        for place in (one, other):
+            inside = slip ^ made[place.part].body.transform(place.matrix)
+            assert inside.volume() > 0.1 * slip.volume()
+
+
+def ring_volume(job_joint: object, places: list[Place], made: dict[str, Made]) -> float | None:
+    """Volume of a ring whose sides stand upright or lie flat, from the polygon of its outside set in by shapely.
+
+    None for a splayed one: the edges of its boards are not level (`check_ring` looks at its joint faces instead).
+    """
+    if isinstance(job_joint, Splayed):
+        return None
+    first = made[places[0].part].part
+    line = []
+    for place in places:
+        board = made[place.part].board
+        lows = [v for v in board.vertices if abs(v[2] - first.thickness) < 1e-4]
+        ends = (
+            [v for v in lows if abs(v[0]) < 1e-4 and abs(v[1] - first.width) < 1e-4]
+            if isinstance(job_joint, Stave)
+            else sorted((v for v in lows if abs(v[1]) < 1e-4), key=lambda v: v[0])
+        )
+        line.append(place.point(ends[0])[:2])
+    outer = Polygon(line)
+    set_in = first.width if isinstance(job_joint, FrameMitre) else first.thickness
+    up = {FrameMitre: first.thickness, Stave: first.length}.get(type(job_joint), first.width)
+    return float(outer.area - outer.buffer(-set_in, join_style="mitre", mitre_limit=50).area) * up
+
+
+def check_ring(job_joint: CaseMitre, places: list[Place], made: dict[str, Made]) -> None:
+    """The boards fill the ring: no overlap, union = sum = the volume worked out from its outline."""
+    bodies = [made[p.part].body.transform(p.matrix) for p in places]
+    total = sum(b.volume() for b in bodies)
+    assert Manifold.batch_boolean(bodies, OpType.Add).volume() == pytest.approx(total, rel=2e-5)
+    wanted = ring_volume(job_joint, places, made)
+    if wanted is not None:
+        assert total == pytest.approx(wanted, rel=2e-4)
+    elif isinstance(job_joint.slope, float):  # type: ignore[attr-defined]
+        # Equal slopes: the two joint faces of a corner are mirror images and cover each other wholly; a blank too
+        # short, which overlap and union alone would pass, leaves them bare.
+        for one, other in zip(places, places[1:] + places[:1], strict=True):
+            board = made[one.part].board
+            face = next(n for n in ("right bevel", "right mitre") if board.exists(n))
+            assert contact(one, other, made) == pytest.approx(board.area(face), rel=1e-3)
+
+
+def build(job: Job) -> int:
+    """Build a job by every option of its choices and check all of it; the number of meetings checked."""
+    worklist = derive(job)
+    checked = 0
+    for turn in range(max([1, *(len(c.options) for c in worklist.choices)])):
+        order = in_order(chosen(worklist, turn))
+        made = {p.id: machine(p, order) for p in job.parts}
+        check_walls(job, made)
+        for each in job.joints:
+            if isinstance(each, RINGS):
+                places = ring_places(each, job, made)
+                closed = not isinstance(each, CaseMitre) or each.closed
+                if closed:
+                    check_ring(each, places, made)  # type: ignore[arg-type]
+                pairs: Iterator[tuple[Place, Place]] = iter(
+                    list(zip(places, places[1:] + places[:1], strict=True))[: None if closed else -1]
+                )
+            elif isinstance(each, MEETINGS):
+                pairs = meetings(each, made)
+            else:
+                continue
+            for one, other in pairs:
+                check_meeting(each.id, one, other, made)
+                checked += 1
+    return checked
+
+
+def built(text: str) -> None:
+    """Build a trial job; one that is refused with its figures is no trial."""
+    try:
+        job = job_of(text)
+        derive(job)
+    except SequencerError:
+        reject()
+    assert build(job) > 0
+
+
+FEW = settings(
+    max_examples=3,
+    deadline=None,
+    derandomize=True,
+    phases=(Phase.generate,),  # a failing build is told by its figures; shrinking solids takes minutes
+    suppress_health_check=list(HealthCheck),
+)
+THICK = st.integers(15, 30)
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=[p.parent.name for p in EXAMPLES])
+def test_examples_can_be_built(path: Path) -> None:
+    """Every example's parts, cut from the operations alone, go together, slips in, by each of its ways."""
+    job = load_job(path)
+    assert build(job) > 0 or not any(isinstance(j, (*RINGS, *MEETINGS)) for j in job.joints)
+
+
+@FEW
+@given(st.integers(200, 600), st.integers(200, 400), st.integers(60, 200), THICK)
+def test_case_mitre(length: int, depth: int, width: int, thick: int) -> None:
+    """A mitred box of any size closes, square first and bevel first."""
+    built(
+        part("front", length, width, thick, 2)
+        + part("side", depth, width, thick, 2)
+        + joint("case-mitre", ["front", "side"])
+    )
+
+
+@FEW
+@given(st.integers(200, 400), st.integers(60, 150), THICK, st.sampled_from([3, 5, 6, 8]))
+def test_case_of_any_number_of_sides(length: int, width: int, thick: int, sides: int) -> None:
+    """A mitred case of three to eight equal sides closes."""
+    built(
+        part("side", length, width, thick, sides)
+        + joint("case-mitre", ["side"], f"corner = {180 - 360 / sides}")
+    )
+
+
+@FEW
+@given(
+    st.integers(250, 500), st.integers(100, 200), THICK, st.integers(3, 8), st.floats(55, 88), st.booleans()
+)
+def test_splayed(length: int, width: int, thick: int, sides: int, slope: float, lean_in: bool) -> None:
+    """A splayed ring of any slope closes, leaning out or in."""
+    more = f"sides = {sides}\nslope = {slope}\n"
+    more += 'lean = "in"' if lean_in else 'lean = "out"'
+    built(part("side", length, width, thick, sides) + joint("splayed", ["side"], more))
+
+
+@FEW
+@given(st.integers(200, 600), st.integers(200, 400), st.integers(40, 100), THICK)
+def test_frame_mitre(length: int, height: int, width: int, thick: int) -> None:
+    """A flat frame of any size closes."""
+    built(
+        part("rail", length, width, thick, 2)
+        + part("stile", height, width, thick, 2)
+        + joint("frame-mitre", ["rail", "stile"])
+    )
+
+
+@FEW
+@given(st.integers(200, 350), st.integers(60, 120), THICK, st.integers(4, 8))
+def test_stave(length: int, width: int, thick: int, sides: int) -> None:
+    """A column of four to eight staves closes."""
+    built(part("stave", length, width, thick, sides) + joint("stave", ["stave"]))
+
+
+@FEW
+@given(st.integers(200, 600), st.integers(300, 700), st.integers(50, 120), THICK)
+def test_end_to_edge(rail: int, stile: int, width: int, thick: int) -> None:
+    """Rails and stiles of any size meet flush."""
+    built(
+        part("rail", rail, width, thick, 2)
+        + part("stile", stile, width, thick, 2)
+        + joint("end-to-edge", ["rail", "stile"])
+    )
+
+
+@FEW
+@given(st.integers(200, 600), st.integers(300, 700), st.integers(100, 250), THICK, st.integers(30, 200))
+def test_end_to_face(shelf: int, side: int, width: int, thick: int, at: int) -> None:
+    """A shelf at any height meets both sides."""
+    built(
+        part("shelf", shelf, width, thick, 1)
+        + part("side", side, width, thick, 2)
+        + joint("end-to-face", ["shelf", "side"], f"at = [{at}]")
+    )
+
+
+@FEW
+@given(st.integers(300, 900), st.integers(60, 150), THICK)
+def test_edge_to_edge(length: int, width: int, thick: int) -> None:
+    """Boards of a panel meet flush along their edges."""
+    built(part("board", length, width, thick, 3) + joint("edge-to-edge", ["board"]))
+
+
+@FEW
+@given(
+    st.integers(250, 700), st.integers(70, 120), st.integers(18, 25), st.integers(45, 70), st.integers(0, 6)
+)
+def test_leg_to_apron(length: int, width: int, thick: int, leg: int, setback: int) -> None:
+    """Aprons meet square legs on both inner sides without the mortises running into each other."""
+    built(
+        part("apron", length, width, thick, 4)
+        + part("leg", 600, leg, leg, 4)
+        + joint("leg-to-apron", ["apron"], f'leg = "leg"\nsetback = {setback}')
+    )
+
+
+def test_a_displaced_mortise_is_found_out() -> None:
+    """Half a millimetre's error in one slot makes the build fail, so a pass means something."""
+    job = job_of(
+        part("front", 400, 100, 18, 2)
+        + part("side", 300, 100, 18, 2)
+        + joint("case-mitre", ["front", "side"])
+    )
+    order = in_order(chosen(derive(job), 1))
+    made = {p.id: machine(p, order) for p in job.parts}
+    places = ring_places(job.joints[0], job, made)  # type: ignore[arg-type]
+    check_meeting("case-mitre", places[0], places[1], made)
+    moved = [
+        (op, slot.model_copy(update={"mouth": (slot.mouth[0], slot.mouth[1] + 0.5, slot.mouth[2])}))
+        for op, slot in made["side"].slots
+    ]
+    made["side"].slots[:] = moved
+    with pytest.raises(AssertionError):
+        check_meeting("case-mitre", places[0], places[1], made)
+
+
+def test_a_cut_too_early_is_found_out() -> None:
+    """Bevelling before the plunge that needs the square end fails where the end is registered on."""
+    job = job_of(
+        part("front", 400, 100, 18, 2)
+        + part("side", 300, 100, 18, 2)
+        + joint("case-mitre", ["front", "side"])
+    )
+    order = in_order(chosen(derive(job), 0))
+    bevels = [op for op in order if op.kind == "bevel"]
+    assert any(isinstance(cut, PlaneCut) for op in bevels for cut in op.cuts)
+    wrong = [op for op in order if op.kind != "plunge"] + [op for op in order if op.kind == "plunge"]
+    side = next(each for each in job.parts if each.id == "side")
+    with pytest.raises(AssertionError, match="registers on"):
+        machine(side, wrong)

@@ -1,0 +1,434 @@
+"""A virtual build: the operations' own cuts made on solid stock, step by step, and the parts put together.
+
+The solids are manifold3d's. Where a part lies in the assembly follows from the trade's definition of each joint (which
+surfaces meet, what is flush, how far from which end), never from the slots, so slots that do not meet are found out.
+Lengths in mm, angles in degrees.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from itertools import pairwise
+from math import cos, radians, sin
+
+import numpy as np
+from manifold3d import CrossSection, Manifold
+
+from sequencer.geometry.board import Board
+from sequencer.geometry.slots import SlotSolid
+from sequencer.model.job import Job
+from sequencer.model.parts import (
+    CaseMitre,
+    EdgeToEdge,
+    EndToEdge,
+    EndToFace,
+    FrameMitre,
+    LegToApron,
+    Part,
+    Splayed,
+    Stave,
+)
+from sequencer.operations import Operation, PlaneCut, Slot, Trench, Worklist
+
+CLOSE = 0.01
+"""mm: mates coincide and walls hold within this."""
+ROUGH = 7.0
+"""mm: how much larger than the part its stock is where the part is still to be cut to size."""
+
+
+def slot_solid(slot: Slot | SlotSolid, grow: float = 0.0, corners: int = 64) -> Manifold:
+    """The wood a slot removes; made larger all round (smaller for a negative figure) by `grow`."""
+    s = SlotSolid.of(slot) if isinstance(slot, Slot) else slot
+    circle = CrossSection.circle(s.width / 2 + grow, corners)
+    half = (s.length - s.width) / 2
+    stadium = CrossSection.batch_hull([circle.translate((half, 0)), circle.translate((-half, 0))])
+    frame = np.column_stack([s.along, np.cross(s.axis, s.along), s.axis, s.mouth])
+    return Manifold.extrude(stadium, s.depth).transform(frame)
+
+
+def trench_solid(trench: Trench) -> Manifold:
+    """The wood a trench removes."""
+    low, high = np.array(trench.low), np.array(trench.high)
+    return Manifold.cube(tuple(high - low)).translate(tuple(low))
+
+
+def chosen(worklist: Worklist, turn: int) -> list[Operation]:
+    """The operations made when every choice takes its option number `turn`."""
+    dropped: set[str] = set()
+    for choice in worklist.choices:
+        options = list(choice.options.values())
+        kept = set(options[turn % len(options)])
+        dropped |= {op for option in options for op in option} - kept
+    return [op for op in worklist.operations if op.id not in dropped]
+
+
+def in_order(operations: Iterable[Operation]) -> list[Operation]:
+    """An order in which every surface is made before it is registered on and destroyed only afterwards.
+
+    Worked out from the operations' own surfaces. Raises AssertionError where there is none.
+    """
+    left = list(operations)
+    order: list[Operation] = []
+    while left:
+        waiting = {op.id for op in left}
+
+        def ready(op: Operation, left: list[Operation] = left, waiting: set[str] = waiting) -> bool:
+            others = [o for o in left if o is not op]
+            unmade = {s for o in others for s in o.makes}
+            needed = {s for o in others for s in o.registers_on}
+            return (
+                not waiting & set(op.after) - {op.id}
+                and not unmade & set(op.registers_on) - set(op.makes)
+                and not needed & set(op.destroys)
+            )
+
+        following = next((op for op in left if ready(op)), None)
+        assert following is not None, f"no order: {sorted(waiting)} all wait for one another"
+        left.remove(following)
+        order.append(following)
+    return order
+
+
+@dataclass
+class Made:
+    """One part as machined: `body` without slots and trenches, `wood` with them, `board` the same by the package."""
+
+    part: Part
+    body: Manifold
+    wood: Manifold
+    board: Board
+    slots: list[tuple[Operation, Slot]] = field(default_factory=list)
+    cut_after: dict[str, set[str]] = field(default_factory=dict)
+    """Surfaces made in one joint, by the joint's id."""
+
+
+def surface_area(solid: Manifold, normal: np.ndarray, offset: float) -> float:
+    """Area of the solid's surface that lies in a plane and faces along its normal, mm2."""
+    mesh = solid.to_mesh()
+    points, triangles = mesh.vert_properties[:, :3].astype(float), mesh.tri_verts
+    on = np.abs(points @ normal - offset) < 2e-3
+    corners = points[triangles[on[triangles].all(axis=1)]]
+    if len(corners) == 0:
+        return 0.0
+    twice = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return float(np.sum(np.maximum(twice @ normal, 0))) / 2
+
+
+def machine(part: Part, order: Iterable[Operation]) -> Made:
+    """Cut one part out of its stock in that order, checking every surface that is registered on as it is needed.
+
+    Raises AssertionError where a surface is not there, not plane, or less than half of what the cuts so far leave of it
+    within the part's size.
+    """
+    mine = [op for op in order if part.id in op.parts or any(c.part == part.id for c in op.cuts)]
+    sized = any(op.kind in ("rip", "crosscut") for op in mine)
+    grow = ROUGH if sized else 0.0
+    stock = Manifold.cube((part.length + 2 * grow, part.width + 2 * grow, part.thickness)).translate(
+        (-grow, -grow, 0)
+    )
+    fresh = Board.fresh(part.length, part.width, part.thickness)
+    planes = {p.name: (p.normal, p.offset) for p in fresh.planes}
+    made = Made(part, stock, stock, fresh)
+    if not any(f"{part.id}/edge" in op.makes and op.cuts for op in mine) and sized:
+        # The mill leaves face, edge and back true, so the edge is there before the rip.
+        made.body = made.body.trim_by_plane((0, 1, 0), 0.0)
+        made.wood = made.body
+    for op in mine:
+        for name in op.registers_on:
+            owner, _, surface = name.partition("/")
+            if owner == part.id:
+                normal, offset = planes[surface]
+                there, whole = surface_area(made.wood, normal, offset), _whole(made, surface)
+                assert there > 0.5 * whole > 0, f"{op.id} registers on {name}: {there:.1f} of {whole:.1f} mm2"
+        for cut in op.cuts:
+            if cut.part != part.id:
+                continue
+            if isinstance(cut, PlaneCut):
+                normal = np.array(cut.normal) / np.linalg.norm(cut.normal)
+                planes[cut.surface] = (normal, float(normal @ np.array(cut.point)))
+                made.body = made.body.trim_by_plane(tuple(-normal), -planes[cut.surface][1])
+                made.wood = made.wood.trim_by_plane(tuple(-normal), -planes[cut.surface][1])
+                made.board = made.board.after([cut])
+                if op.joint:
+                    made.cut_after.setdefault(op.joint, set()).add(cut.surface)
+                assert surface_area(made.body, *planes[cut.surface]) > 1, (
+                    f"{op.id} does not make {cut.surface}"
+                )
+            elif isinstance(cut, Slot):
+                made.wood = made.wood - slot_solid(cut)
+                made.slots.append((op, cut))
+            else:
+                made.wood = made.wood - trench_solid(cut)
+        for name in op.destroys:
+            owner, _, surface = name.partition("/")
+            if owner == part.id:
+                assert surface_area(made.wood, *planes[surface]) < 1, f"{op.id} does not destroy {name}"
+    assert abs(made.body.volume() / made.board.volume - 1) < 1e-5
+    return made
+
+
+def _whole(made: Made, surface: str) -> float:
+    return made.board.area(surface)
+
+
+def walls(made: Made, op: Operation, slot: Slot) -> dict[str, float]:
+    """Wood left between a slot and each surface of the finished part it does not open on, measured on solids, mm."""
+    base = op_base(made, slot)
+    opens = {base} | made.cut_after.get(slot.joint, set())
+    inside = slot_solid(slot) ^ made.body
+    points = inside.to_mesh().vert_properties[:, :3].astype(float)
+    assert len(points), f"{op.id}: nothing of the slot is left in {made.part.id}"
+    return {
+        plane.name: plane.offset - float((points @ plane.normal).max())
+        for plane in made.board.planes
+        if plane.name not in opens or not _reaches(slot, plane)
+    }
+
+
+def _reaches(slot: Slot, plane: object) -> bool:
+    return SlotSolid.of(slot).reach(plane.normal) > plane.offset - 1e-6  # type: ignore[attr-defined]
+
+
+def op_base(made: Made, slot: Slot) -> str:
+    """The surface a slot was plunged into: the one its mouth lies on."""
+    planes = [*made.board.planes, *Board.fresh(made.part.length, made.part.width, made.part.thickness).planes]
+    axis, mouth = np.array(slot.axis), np.array(slot.mouth)
+    found = [p for p in planes if abs(float(p.height(mouth))) < 1e-4 and float(p.normal @ axis) < -0.99]
+    assert found, f"the mouth of a slot of {slot.joint} lies on no surface of {made.part.id}"
+    return found[0].name
+
+
+@dataclass(frozen=True, eq=False)
+class Place:
+    """Where a part lies in the assembly: its axes' directions and its origin, in space."""
+
+    part: str
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    origin: np.ndarray
+
+    @property
+    def matrix(self) -> np.ndarray:
+        """The 3 x 4 matrix that takes the board's frame to space."""
+        return np.column_stack([self.x, self.y, self.z, self.origin])
+
+    def point(self, p: Iterable[float]) -> np.ndarray:
+        """A point of the board in space."""
+        return self.matrix @ np.array([*p, 1.0])
+
+    def turn(self, v: Iterable[float]) -> np.ndarray:
+        """A direction of the board in space."""
+        return self.matrix[:, :3] @ np.array(list(v))
+
+    def slot(self, slot: Slot) -> SlotSolid:
+        """A slot of the board in space."""
+        return SlotSolid(
+            self.point(slot.mouth),
+            self.turn(slot.axis),
+            self.turn(slot.along),
+            slot.length,
+            slot.width,
+            slot.depth,
+        )
+
+
+X, Y, Z = np.eye(3)
+
+
+def ring_places(
+    joint: CaseMitre | Splayed | FrameMitre | Stave, job: Job, made: Mapping[str, Made]
+) -> list[Place]:
+    """The boards of a ring round their outside polygon, anticlockwise from above.
+
+    Outside face out (up in a flat frame); the outside line along the reference edge is the polygon (for staves, along
+    the left end). Where each board begins and ends on it follows from its own cuts.
+    """
+    if isinstance(joint, Splayed):
+        count = joint.sides or len(joint.corners or joint.parts)
+    elif isinstance(joint, Stave):
+        count = joint.sides or sum(p.quantity for p in job.parts if p.id in joint.parts)
+    elif isinstance(joint, CaseMitre) and not joint.closed:
+        count = len(joint.parts)
+    else:
+        count = round(360 / (180 - joint.corner))
+    names = list(joint.parts) * (count // len(joint.parts))
+    corners = [180 - 360 / count] * count
+    slopes = [90.0] * count
+    lean_in = isinstance(joint, FrameMitre)
+    if isinstance(joint, FrameMitre):
+        slopes = [0.0] * count
+    if isinstance(joint, CaseMitre) and not joint.closed:
+        corners = [joint.corner] * count
+    if isinstance(joint, Splayed):
+        corners = list(joint.corners or corners)
+        given = joint.slope if isinstance(joint.slope, tuple) else (joint.slope,) * len(joint.parts)
+        slopes = list(given) * (count // len(joint.parts))
+        lean_in = joint.lean == "in"
+    places, at, heading = [], np.zeros(3), 0.0
+    for name, corner, slope in zip(names, corners, slopes, strict=True):
+        part, board = made[name].part, made[name].board
+        h, s = radians(heading), radians(slope)
+        along, out = np.array([cos(h), sin(h), 0]), np.array([sin(h), -cos(h), 0])
+        if isinstance(joint, Stave):
+            x, y, z = Z, -along, out
+            start, end = np.array([0, part.width, part.thickness]), np.array([0, 0, part.thickness])
+        else:
+            up = (-out if lean_in else out) * cos(s) + Z * sin(s)
+            x, y, z = along, up, np.cross(along, up)
+            line = np.array([0.0, 0.0, part.thickness])
+            start, end = (line + X * _meets(board, line, sign, part.length) for sign in (-1, 1))
+        turn = np.column_stack([x, y, z])
+        places.append(Place(name, x, y, z, at - turn @ start))
+        at = at + turn @ (end - start)
+        heading += 180 - corner
+    if not (isinstance(joint, CaseMitre) and not joint.closed):
+        assert np.linalg.norm(at) < 0.3, f"{joint.id}: the ring does not come back to its start by {at}"
+    return places
+
+
+def _meets(board: Board, line: np.ndarray, sign: int, length: float) -> float:
+    """Where the line along x through `line` leaves the board, towards one end."""
+    found = [
+        (p.offset - float(p.normal @ line)) / float(p.normal[0])
+        for p in board.planes
+        if p.normal[0] * sign > 1e-6
+    ]
+    return max(found) if sign < 0 else min(found)
+
+
+def meetings(
+    joint: EndToEdge | EndToFace | EdgeToEdge | LegToApron, made: Mapping[str, Made]
+) -> Iterator[tuple[Place, Place]]:
+    """Each way two parts meet, the first at rest: from what the joint's table says is flush and how far from where."""
+    first = made[joint.parts[0]].part
+    rest = Place(first.id, X, Y, Z, np.zeros(3))
+    if isinstance(joint, EdgeToEdge):
+        row = [made[p].part for p in joint.parts]
+        if len(row) == 1:
+            row = row * 2
+        for one, two in pairwise(row):
+            origin = np.array([0, one.width, one.thickness - two.thickness])
+            yield Place(one.id, X, Y, Z, np.zeros(3)), Place(two.id, X, Y, Z, origin)
+        return
+    if isinstance(joint, LegToApron):
+        leg = made[joint.leg].part
+        for name in joint.parts:
+            apron = made[name].part
+            at = Place(name, X, Y, Z, np.zeros(3))
+            front = apron.thickness + joint.setback
+            right = np.array([apron.length + leg.width, -joint.drop, front - leg.thickness])
+            yield at, Place(leg.id, Y, -X, Z, right)
+            yield at, Place(leg.id, Y, -Z, -X, np.array([0, -joint.drop, front]))
+        return
+    second = made[joint.parts[1]].part
+    flush = first.thickness - second.thickness
+    for end in joint.ends:
+        left = end == "left end"
+        x = 0.0 if left else first.length
+        if isinstance(joint, EndToEdge):
+            room = second.length - first.width
+            for edge in joint.edges:
+                for a in joint.at if joint.at is not None else (0.0, room):
+                    # Two rails of a frame have their reference edges inside, so that one kind of stile serves both
+                    # sides: towards its left end a stile meets a rail's right end, else a left one.
+                    if (
+                        len(joint.ends) == 2
+                        and abs(a - room / 2) > 1e-6
+                        and (a > room / 2) != (left == (edge == "edge"))
+                    ):
+                        continue
+                    side = -1.0 if leftward else 1.0
+                    y, reach = side * X, 0.0 if edge == "edge" else second.width
+                    x_axis = np.cross(y, Z)
+                    start = -a if x_axis[1] > 0 else first.width + a
+                    inward = -1.0 if left else 1.0
+                    yield rest, Place(second.id, x_axis, y, Z, np.array([x + inward * reach, start, flush]))
+        else:
+            for face in joint.on:
+                for a in joint.at:
+                    inward = X if left else -X  # out of the side, into the shelf
+                    z = -inward if face == "back" else inward
+                    y = np.cross(z, Z)  # the side's left end is below the shelf
+                    origin = np.array([x, 0.0, -a])
+                    if face == "face":
+                        origin = origin - z * second.thickness
+                    if y[1] < 0:
+                        origin = origin + np.array([0, second.width, 0])
+                    yield rest, Place(second.id, Z, y, z, origin)
+
+
+@dataclass(frozen=True, eq=False)
+class Mate:
+    """Two slots that hold one slip, in space."""
+
+    one: SlotSolid
+    other: SlotSolid
+
+    @property
+    def slip(self) -> SlotSolid:
+        """The largest slip the two slots hold, end to end, a hair smaller all round."""
+        bottom = self.one.mouth + self.one.axis * self.one.depth
+        room = float((bottom - self.other.mouth - self.other.axis * self.other.depth) @ self.one.axis)
+        width, length = self.one.width - 2 * CLOSE, min(self.one.length, self.other.length) - 2 * CLOSE
+        start = bottom - self.one.axis * (room - CLOSE)
+        return SlotSolid(start, self.one.axis, self.one.along, length, width, room - 2 * CLOSE)
+
+
+def mates(one: Place, other: Place, joint: str, made: Mapping[str, Made]) -> list[Mate]:
+    """The slots of a joint that coincide where two parts meet: on one line, facing, cheeks in one plane."""
+    found = []
+    for _, a in made[one.part].slots:
+        for _, b in made[other.part].slots:
+            if a.joint != joint or b.joint != joint:
+                continue
+            s, t = one.slot(a), other.slot(b)
+            gap = t.mouth - s.mouth
+            off = gap - (gap @ s.axis) * s.axis
+            if (
+                float(s.axis @ t.axis) < -1 + 1e-9
+                and abs(abs(float(s.along @ t.along)) - 1) < 1e-9
+                and float(np.linalg.norm(off)) < CLOSE
+                and abs(s.width - t.width) < 1e-9
+                and 0 < s.depth + t.depth - float(gap @ s.axis) < s.depth + t.depth + CLOSE
+            ):
+                found.append(Mate(s, t))
+    return found
+
+
+def expected(one: Place, other: Place, joint: str, made: Mapping[str, Made]) -> int:
+    """How many slips must hold two parts: the slots of the first whose plunge points out of it into the other."""
+    count = 0
+    for place, across in ((one, other), (other, one)):
+        here = 0
+        for _, slot in made[place.part].slots:
+            if slot.joint == joint:
+                s = place.slot(slot)
+                back = SlotSolid(s.mouth, -s.axis, s.along, s.length, s.width, 4.0)
+                inside = slot_solid(back, -0.5) ^ made[across.part].body.transform(across.matrix)
+                here += inside.volume() > 0.8 * slot_solid(back, -0.5).volume()
+        count = max(count, here)
+    return count
+
+
+def contact(one: Place, other: Place, made: Mapping[str, Made]) -> float:
+    """Area on which two parts touch, mm2: faces of both in one plane, looking at each other (package's polygons)."""
+    total = 0.0
+    for p in made[one.part].board.planes:
+        for q in made[other.part].board.planes:
+            n, m = one.turn(p.normal), other.turn(q.normal)
+            if float(n @ m) > -1 + 1e-7:
+                continue
+            here = [one.point(v) for v in made[one.part].board.polygons[p.name]]
+            there = [other.point(v) for v in made[other.part].board.polygons[q.name]]
+            if abs(float((there[0] - here[0]) @ n)) > CLOSE:
+                continue
+            u = np.cross(n, X if abs(n[0]) < 0.9 else Y)
+            u = u / np.linalg.norm(u)
+            v = np.cross(n, u)
+            flat = [
+                CrossSection([[(float(w @ u), float(w @ v)) for w in ring]]) for ring in (here, there[::-1])
+            ]
+            total += (flat[0] ^ flat[1]).area()
+    return total
