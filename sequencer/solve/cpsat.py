@@ -31,11 +31,13 @@ def cpsat(
 ) -> Outcome | Impossible:
     """The cheapest order CP-SAT finds within the limits, or why there is none.
 
-    `start` is a plan in hand (by default a quick one); its order warms the search up and its bound is kept.
+    The better of `start`, a plan in hand, and a quick plan warms the model up; the bound of `start` is kept.
     Raises TimeoutError if the time is over before any order was found.
     """
     begun = monotonic()
-    best = start or quick_plan(problem, lambda: stop() or monotonic() - begun > limits.seconds / 4)
+    best = quick_plan(problem, lambda: stop() or monotonic() - begun > limits.seconds / 2)
+    if start is not None and (best is None or start.cost <= best.cost):
+        best = start
     floor = start.bound if start else 0
     if best is not None:
         progress(Progress(monotonic() - begun, best.cost, floor, "a quick plan"))

@@ -51,6 +51,8 @@ def greedy(problem: Problem, width: int = 8, stop: Callable[[], bool] = lambda: 
     while front and not stop():
         grown: dict[tuple[object, ...], _Partial] = {}
         for node in front:
+            if stop():
+                return _outcome(beam, best)
             for child in beam.children(node):
                 if best is not None and child.cost >= best.cost:
                     continue
@@ -63,10 +65,15 @@ def greedy(problem: Problem, width: int = 8, stop: Callable[[], bool] = lambda: 
         front = sorted(grown.values(), key=lambda node: (node.rank, node.cost, node.done))[:width]
     if beam.complete(beam.root()):
         best = beam.root()
+    return _outcome(beam, best)
+
+
+def _outcome(beam: _Beam, best: _Partial | None) -> Outcome | None:
+    """The complete order as an outcome."""
     if best is None:
         return None
     order = best.order()
-    priced = price(problem, order)
+    priced = price(beam.problem, order)
     assert priced is not None
     return Outcome(order=order, options=beam.taken(best), cost=priced.cost, bound=0, engine="greedy")
 
@@ -108,6 +115,8 @@ class _Beam:
         for wish in problem.wishes:
             self.wishes.setdefault(wish.before, []).append((wish.after, wish.price))
         self.wished = {lot for wish in problem.wishes for lot in (wish.before, wish.after)}
+        self.working = [n for n in lots if problem.lots[n].work]
+        self.known_certain: dict[tuple[int, ...], int] = {}
         self.insisted = self._insisted()
 
     def _insisted(self) -> list[list[tuple[int, int, int]]]:
@@ -158,6 +167,8 @@ class _Beam:
 
     def _certain(self, options: tuple[int, ...]) -> int:
         """The lots made under every combination of the open options."""
+        if options in self.known_certain:
+            return self.known_certain[options]
         certain = self.always
         for open_, choice in zip(options, self.options, strict=True):
             common = -1
@@ -165,6 +176,7 @@ class _Beam:
                 if open_ >> o & 1:
                     common &= lots
             certain |= common
+        self.known_certain[options] = certain
         return certain
 
     def _without(self, options: tuple[int, ...], lots: int) -> tuple[int, ...] | None:
@@ -245,10 +257,7 @@ class _Beam:
             for lots, value, paid in rows:
                 if rest & lots and not self.standings[d].accepts(standing[d], value):
                     cost += paid
-        for lot in range(rest.bit_length()):
-            if rest >> lot & 1:
-                cost += self.problem.lots[lot].work
-        return cost
+        return cost + sum(self.problem.lots[lot].work for lot in self.working if rest >> lot & 1)
 
     def _make_free(self, node: _Partial) -> _Partial:
         """Make every lot that costs nothing beyond its work and settles nothing."""
