@@ -333,11 +333,8 @@ def meetings(
                 for a in joint.at if joint.at is not None else (0.0, room):
                     # Two rails of a frame have their reference edges inside, so that one kind of stile serves both
                     # sides: towards its left end a stile meets a rail's right end, else a left one.
-                    if (
-                        len(joint.ends) == 2
-                        and abs(a - room / 2) > 1e-6
-                        and (a > room / 2) != (left == (edge == "edge"))
-                    ):
+                    leftward = left == (edge == "edge")
+                    if len(joint.ends) == 2 and abs(a - room / 2) > 1e-6 and (a > room / 2) != leftward:
                         continue
                     side = -1.0 if leftward else 1.0
                     y, reach = side * X, 0.0 if edge == "edge" else second.width
