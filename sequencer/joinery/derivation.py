@@ -11,6 +11,7 @@ from sequencer.geometry.refusal import FigureError
 from sequencer.joinery.collisions import near_slots
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.gluing import TRENCHES, assemblies, glue_up
+from sequencer.joinery.held import held_remarks
 from sequencer.joinery.making import Collected, Row, block, end_cuts, level_rip, plunges
 from sequencer.joinery.meetings import Meeting, centred, pairs_of, panel_boards
 from sequencer.joinery.placement import Fit, Placement
@@ -274,6 +275,8 @@ def derive(job: Job) -> Worklist:
         }
         work.operations += glue_up(work, name, members, tuple(sorted(surfaces)), count or job.batch, inside)
     _bevels_apart(work)
+    for remark in held_remarks(shop.floor, job.joints, shop.parts):
+        work.remark(remark)
     return Worklist(
         operations=tuple(work.operations),
         mates=tuple(work.mates),
@@ -392,8 +395,8 @@ def _make(
                 known = [*work.operations, *made]
                 if found is not None and all(found.id != op.id for op in known):
                     made.append(found)
-                if found is not None:
-                    blocks.append(found.id)
+                if found is not None and found.joint != joint:
+                    blocks.append(found.id)  # for the joint's own block the rule book has the rule
         rows = [
             Row(seats, half, times[seats[0].part.id]) for half in (0, 1) for seats in _by_part(pairs, half)
         ]

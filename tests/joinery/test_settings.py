@@ -4,8 +4,10 @@ from math import radians, sqrt, tan
 
 import pytest
 
+from sequencer.graph import precedence
 from sequencer.joinery import derive, joint_report
 from sequencer.operations import Slot
+from sequencer.rulebook import load_rules
 
 
 def box(thickness=18, extra="", n=4):
@@ -117,7 +119,9 @@ def test_a_block_is_cut_in_the_saw_setup_of_its_tilt(job):
     (block,), (bevel,) = only(made, "block"), only(made, "bevel")
     assert block.settings["tilt"] == bevel.settings["tilt"]
     assert any(set(m.operations) == {block.id, bevel.id} and m.hold == ("saw.tilt",) for m in made.mates)
-    assert all(block.id in op.after for op in only(made, "plunge"))
+    edges = precedence(made, load_rules())
+    for plunge in only(made, "plunge"):
+        assert (block.id, plunge.id) in {(edge.before, edge.after) for edge in edges}
 
 
 def test_slots_keep_clear_of_the_bottom_groove(job):
@@ -143,3 +147,14 @@ def test_gap_of_a_bevel_error(job):
     (report,) = joint_report(job(box(18, 'kind = "case-mitre"')))
     assert report.off.joint_gap == pytest.approx(0.0889, abs=1e-4)
     assert report.off.ring_gap == pytest.approx(0.3554, abs=1e-4)
+
+
+@pytest.mark.parametrize(("size", "said"), [(264, "falls through"), (276, "leaves no room"), (274, "")])
+def test_a_bottom_is_compared_with_its_grooves(job, size, said):
+    """A box 300 long of 18 mm stock is 264 inside; a bottom in grooves 6 deep is longer than that and under 276."""
+    groove = 'id = "b"\nkind = "groove"\nparts = ["side"]\nfrom = 6\nwidth = 5\ndepth = 6\nholds = "bottom"\n'
+    bottom = f'[[part]]\nid = "bottom"\nlength = {size}\nwidth = {size}\nthickness = 5\nstock = "sized"\n'
+    made = derive(job(bottom + box(18, 'kind = "case-mitre"') + "[[joint]]\n" + groove))
+    remarks = [r for r in made.remarks if r.startswith("bottom:")]
+    assert bool(remarks) == bool(said)
+    assert all(said in r for r in remarks)
