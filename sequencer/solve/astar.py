@@ -28,19 +28,20 @@ class Found:
 class Guide:
     """The sum of patterns on disjoint dials, as an estimate of the rest cost of a state."""
 
-    def __init__(self, patterns: list[Pattern]) -> None:
+    def __init__(self, floor: Floor, patterns: list[Pattern]) -> None:
+        self.floor = floor
         self.patterns = patterns
 
     def rest(self, state: State, ask: int = FAR) -> int:
         """The bounds of all patterns in full, or with an `ask` of 0 those known without search."""
-        rest, values, _ = state
+        rest, values = self.floor.left(state), state[1]
         return sum(pattern.bound(pattern.project(rest, values), ask) for pattern in self.patterns)
 
     def estimate(self, state: State, ask: int) -> int:
         """A lower bound of the rest cost in this state; no pattern works longer than until the sum reaches
         `ask`.
         """
-        rest, values, _ = state
+        rest, values = self.floor.left(state), state[1]
         keys = [pattern.project(rest, values) for pattern in self.patterns]
         known = [pattern.known(key) for pattern, key in zip(self.patterns, keys, strict=True)]
         total = sum(known)

@@ -21,6 +21,7 @@ from itertools import product
 
 from sequencer.solve.problem import Problem
 from sequencer.solve.relation import Relation, bits, mask_of
+from sequencer.solve.standins import stand_ins
 
 OPEN = -1
 """The option of a choice not yet taken."""
@@ -129,6 +130,14 @@ class Floor:
             self.extra.append({o: work - least for o, work in total.items()})
         self.option_lots = [dict(choice) for choice in self.options]
         self._open: dict[tuple[int, ...], int] = {}
+        self.wants = list(self.needs)  # of the lots, then of the stand-ins
+        self.standing_in = []  # per choice: its stand-ins (mask)
+        for choice in self.options:
+            rows = stand_ins([mask for _, mask in choice], self.needs)
+            self.standing_in.append(((1 << len(rows)) - 1) << len(self.wants))
+            self.wants += rows
+        self.after += [0] * (len(self.wants) - count)
+        self.before += [0] * (len(self.wants) - count)
 
     def items(self, lots: int) -> int:
         """The mask of items for a mask of the problem's lots."""
@@ -209,6 +218,14 @@ class Floor:
                 cost += self.extra[c][option]
         state, made = self.settle(rest, values, taken)
         return Step(cost, state, made)
+
+    def left(self, state: State) -> int:
+        """What the bounds see as still to be made: the lots, and stand-ins for those of choices still open."""
+        lots = state[0]
+        for c, option in enumerate(state[2]):
+            if option == OPEN:
+                lots |= self.standing_in[c]
+        return lots
 
     def undecided(self, taken: tuple[int, ...]) -> int:
         """The lots of all options still open."""

@@ -61,7 +61,7 @@ def ease(floor: Floor, d: int) -> Wheel:
     """
     knob = floor.knobs[d]
     k = knob.values
-    stay = {item: need for item, needs in enumerate(floor.needs) for dial, need, _ in needs if dial == d}
+    stay = {item: need for item, needs in enumerate(floor.wants) for dial, need, _ in needs if dial == d}
     used = 0
     for need in stay.values():
         used |= need
@@ -93,7 +93,12 @@ def ease(floor: Floor, d: int) -> Wheel:
         price = _flat(rows, live, k)
     start = [min([first[b] or 0, *((first[a] or 0) + rows[a][b] for a in live if a != b)]) for b in range(k)]
     level = price is not None and len({start[b] - price[b] for b in live}) <= 1
-    accept = [knob.accept[v] | ~knob.named for v in range(k + 2)]
+    serves = [0] * k
+    named = 0
+    for item, need in stay.items():
+        named |= 1 << item
+        for v in bits(need):
+            serves[v] |= 1 << item
     only = [0] * k
     for item, need in stay.items():
         if need & (need - 1) == 0 and need:
@@ -103,10 +108,10 @@ def ease(floor: Floor, d: int) -> Wheel:
         (*(tuple(row) for row in rows), tuple(start), price or (0,) * k),
         price,
         level,
-        tuple(accept),
-        tuple(knob.accept[:k]),
+        (*(lots | ~named for lots in serves), ~named, ~named),
+        tuple(serves),
         tuple(only),
-        knob.named,
+        named,
         stay,
         knob.keeps,
         knob.station,
@@ -178,7 +183,7 @@ class Pattern:
         self.before = floor.before
         self.after = floor.after
         self.lots = self._without_absorbed(named)
-        self.ahead = [floor.after[item] | 1 << item for item in range(floor.count)]
+        self.ahead = [floor.after[item] | 1 << item for item in range(len(floor.after))]
         walking = floor.walking
         self.walk_at = dials.index(walking) if walking in dials else -1
         self.forgetful = [

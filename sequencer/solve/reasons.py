@@ -14,7 +14,7 @@ def reasons(floor: Floor, root: State, patterns: list[Pattern], work: int, bound
     others. Patterns bound disjoint dials, so the reasons add up; where they come to more than `bound` the
     dearest that fit are given.
     """
-    rest, values, _ = root
+    rest, values = floor.left(root), root[1]
     found = []
     left = bound - work
     ranked = sorted(
@@ -33,7 +33,7 @@ def reasons(floor: Floor, root: State, patterns: list[Pattern], work: int, bound
 
 def _words(floor: Floor, pattern: Pattern, root: State, cost: int) -> str:
     """What makes the dials of this pattern cost that much."""
-    rest, values, _ = root
+    rest, values = floor.left(root), root[1]
     lots = sum(wheel.named.bit_count() for wheel in pattern.wheels[:1])
     labels = [floor.knobs[d].label for d in pattern.dials]
     if len(labels) == 1:
@@ -64,7 +64,7 @@ def _leaves(pattern: Pattern) -> list[Pattern]:
 
 def _moves(pattern: Pattern, root: State) -> int | None:
     """How often the dial moves in a cheapest order of its own, if one was found."""
-    key = pattern.project(root[0], root[1])
+    key = pattern.project(pattern.floor.left(root), root[1])
     moves = 0
     while key[0]:
         total = pattern.exact.get(key, FAR)

@@ -116,13 +116,13 @@ class Run:
         whole = clock.until - clock.begun
         large = floor.count > LARGE
         bare = [Pattern(floor, [wheel], (d,), (), clock.tick) for d, wheel in enumerate(self.wheels)]
-        quick = Guide(bare)
+        quick = Guide(floor, bare)
         self.bound = root.cost + quick.rest(root.state, 0)
         self.best = beam(
             floor, quick, 1, lambda: None, FAR, 0
         )  # not to be stopped: without it there is no plan
         singles = [one_dial(floor, wheel, d, root.state, clock.tick) for d, wheel in enumerate(self.wheels)]
-        guide = Guide(singles)
+        guide = Guide(floor, singles)
         self.patterns = singles
         self.bound = max(self.bound, root.cost + guide.rest(root.state))
         self.news(self.bound)
@@ -142,7 +142,7 @@ class Run:
         )
         if self._closed():
             return
-        astar = BestFirst(floor, Guide(self.patterns), clock.tick, self.best, self.news, self.bound)
+        astar = BestFirst(floor, Guide(floor, self.patterns), clock.tick, self.best, self.news, self.bound)
         try:
             with clock.until_share(0.6 if large else 1.0):
                 astar.run()

@@ -28,7 +28,7 @@ def rest_cost(floor: Floor, begun: Step) -> int | None:
         def first(self) -> Step:
             return Step(0, begun.state, ())
 
-    search = BestFirst(Later(), Guide([]), lambda: None, None, lambda bound: None)  # type: ignore[arg-type]
+    search = BestFirst(Later(), Guide(floor, []), lambda: None, None, lambda bound: None)  # type: ignore[arg-type]
     search.run()
     return None if search.best is None else search.best.cost
 
@@ -54,7 +54,7 @@ def test_patterns_never_exceed_the_rest_cost(block: int) -> None:
             exact = rest_cost(floor, step)
             if exact is None:
                 break
-            rest, values, _ = step.state
+            rest, values = floor.left(step.state), step.state[1]
             for patterns in (singles, merged, [whole]):
                 bound = sum(p.bound(p.project(rest, values), FAR) for p in patterns)
                 assert bound <= exact, (seed, step.state)
