@@ -115,6 +115,11 @@ def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
     }
 
 
+def card_figures(book: PlanBook, card: Card) -> list[list[Figure]]:
+    """The drawings of a card: for each group of steps whose pieces lie alike, its figures."""
+    return [_figures(book, works) for works in _alike(card.work)]
+
+
 def _figures(book: PlanBook, works: Sequence[Work]) -> list[Figure]:
     """The figures of the steps: large if there is one, else smaller and side by side."""
     sections: dict[str, Figure] = {}

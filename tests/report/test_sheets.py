@@ -13,6 +13,7 @@ from sequencer.planbook import PlanBook
 from sequencer.report.figures import write_svg
 from sequencer.report.sheet_values import sheet_values
 from sequencer.report.spreadsheet import write_csv
+from sequencer.report.web import write_html
 from tests.sample_plans import tea_boxes, two_shelves
 
 
@@ -58,6 +59,17 @@ def test_every_drawing_is_a_file_of_its_own(tmp_path: Path) -> None:
         assert ElementTree.parse(path).getroot().tag.endswith("svg")
     cut = [step for step in plan.steps if PlanBook(plan).operation(step.operation).cuts]
     assert len([path for path in paths if path.name.startswith("step-")]) >= len(cut)
+
+
+def test_web_page_is_whole_and_fetches_nothing() -> None:
+    """The HTML page holds every card with its drawings, names stay text, and nothing is loaded."""
+    plan = tea_boxes("mm")
+    page = write_html(plan)
+    assert page.count("<article") == len(plan.setups)
+    assert page.count("<svg") >= 10
+    assert "[/x] &lt;b&gt;&amp;" in page
+    assert "<b>&" not in page
+    assert not [word for word in ("src=", "href=", "url(", "<script", "@import") if word in page]
 
 
 def test_mates_stand_side_by_side_on_the_marking_sheet() -> None:
