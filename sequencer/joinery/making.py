@@ -12,7 +12,7 @@ from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.placement import Fit
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import EndCut, plane_cut
-from sequencer.joinery.seats import Seat
+from sequencer.joinery.seats import OPPOSITE, Seat
 from sequencer.model.parts import Part
 from sequencer.operations import (
     Between,
@@ -139,6 +139,9 @@ def _end_cut(
         "blade": OneOf(any=("rip", "combination") if edges else ("crosscut", "combination")),
     }
     names = tuple(f"{part.id}/{c.makes}" for c in group)
+    # a bevelled board is turned about for its second end, so that its other edge lies against the gauge
+    turned = len(group) > 1 and tilt > SQUARE
+    guides = () if edges else ("edge", "far edge") if turned else ("edge",)
     kind = "bevel" if tilt > SQUARE else "mitre"
     where = [c.at for c in group]
     says = " and ".join(where)
@@ -178,9 +181,7 @@ def _end_cut(
         quantity=count,
         minutes_each=minutes,
         settings=floor.settings("saw", wanted),
-        registers_on=(f"{part.id}/far edge" if edges else f"{part.id}/edge", f"{part.id}/back")
-        if not edges
-        else (f"{part.id}/back",),
+        registers_on=tuple(f"{part.id}/{side}" for side in (*guides, "back")),
         makes=names,
         destroys=tuple(f"{part.id}/{c.at}" for c in group),
         joint=joint,
@@ -201,13 +202,14 @@ def _end_cut(
 
 def _mitre_lines(group: Sequence[EndCut], part: Part) -> tuple[PencilLine, ...]:
     """The lines a compound cut is made to: drawn on the face from the long point to a mark on the shorter edge."""
+    sides = {True: ("edge", "far edge"), False: ("far edge", "edge")}
     return tuple(
         PencilLine(
             part=part.id,
             start=cut.at,
-            across="face",
+            across=sides[cut.angle.gauge > 0][0],
             at=(even(part.width * tan(radians(abs(cut.angle.gauge)))),),
-            what=f"mark on the {'edge' if cut.angle.gauge > 0 else 'far edge'}, joined to the corner across from it",
+            what=f"joined across the face to the corner of {cut.at} and {sides[cut.angle.gauge > 0][1]}",
         )
         for cut in group
     )
@@ -229,7 +231,8 @@ def _way_round(group: Sequence[EndCut], compound: bool, edges: bool, floor: Floo
         )
     if group[0].angle.tilt > SQUARE:
         return (
-            "outside face up; for the second end turn the board end for end, the other edge against the gauge"
+            "outside face up; for the second end turn the board end for end, the other edge against the gauge, and "
+            "lay an offcut of a first bevel against the stop: it fills the space under the sharp edge"
         )
     return "face up; for the second end turn the board end over end, the same edge against the gauge"
 
@@ -239,13 +242,13 @@ def _bevel_check(floor: Floor, part: Part, tilt: float, gauge: float) -> Check:
     if tilt > SQUARE and gauge < SQUARE:
         inset = part.thickness * tan(radians(tilt))
         return Check(
-            measure="from the square line to the heel, on the inside face, and long point to long point",
-            expect=f"{floor.length(inset)}, and {floor.length(part.length)}",
+            measure="the heel on the inside face, over all from long point to long point",
+            expect=f"{floor.length(inset)} from the square line to the heel, {floor.length(part.length)} over all",
             tolerance=floor.length(0.2),
         )
     return Check(
-        measure="two first pieces held together at the corner, and the length over the long points",
-        expect=f"no light in the corner, and {floor.length(part.length)}",
+        measure="two first pieces held together at the corner, and the length",
+        expect=f"no light in the corner; {floor.length(part.length)} over the long points",
         tolerance=floor.length(0.3),
     )
 
@@ -318,7 +321,7 @@ def block(
             check=Check(
                 measure="block against a bevelled first piece",
                 expect="no light between them",
-                tolerance="none",
+                tolerance="",
             ),
             cautions=(cautions.GUARDS, cautions.SHORT),
         ),
@@ -359,12 +362,18 @@ def plunges(
         if same:
             op = op.model_copy(update={"id": f"{op.id}-no-{same + 1}"})
         made.append(op)
-    work.hold(
-        made,
-        "mortiser",
-        ("fence_height", "fence_angle", "depth"),
-        "both mortises of a joint are plunged with the fence where it stands, so that the faces come flush",
-    )
+    by_fence: dict[object, list[Operation]] = {}
+    for op in made:
+        by_fence.setdefault(
+            (str(op.settings.get("fence_angle")), str(op.settings.get("fence_height"))), []
+        ).append(op)
+    for placed in by_fence.values():
+        work.hold(
+            placed,
+            "mortiser",
+            ("fence_height", "fence_angle", "depth"),
+            "both mortises of a joint are plunged with the fence where it stands, so that the faces come flush",
+        )
     return made
 
 
@@ -410,7 +419,17 @@ def _plunge(
         "depth": depth,
     }
     hows: dict[str, str] = {"depth": "from the surface under the base to the bottom of the slot"}
-    says_fence = f"{_outside(seat.fence)}" if seat.fence else "a batten clamped along its line"
+    fences = tuple(dict.fromkeys(_outside(s.fence) for s in seats))
+    if fit.slots[0] != fit.slots[1]:
+        wider = slot - min(fit.slots)
+        hows["slot_length"] = (
+            f"the slack half: {floor.length(wider)} longer than the slip is wide"
+            if wider > 0
+            else "the tight half: as long as the slip is wide"
+        )
+    says_fence = " or ".join(fences) if seat.fence else "a batten clamped along its line"
+    if len(fences) > 1:
+        says_fence += ", whichever the slots are beside"
     if seat.fence and abs(angle - 90.0) > 1e-6:
         stop = floor.is_stop("mortiser", "fence_angle", angle)
         hows["fence_angle"] = (
@@ -433,9 +452,9 @@ def _plunge(
         )
     lines = []
     for each in {(s.start, s.base, s.line_shift, s.fence): s for s in seats}.values():
-        at = tuple(even(each.line_shift + s) for s in fit.centres)
+        start, at = _from_nearer_end(each, fit.centres)
         lines.append(
-            PencilLine(part=part.id, start=each.start, across=each.base, at=at, what="centres of the slots")
+            PencilLine(part=part.id, start=start, across=each.base, at=at, what="centres of the slots")
         )
         if not each.fence:
             batten = even(place - floor.limits.batten_offset)
@@ -445,8 +464,13 @@ def _plunge(
                 )
             )
     registers = {f"{part.id}/{s.base}" for s in seats} | {f"{part.id}/{s.fence}" for s in seats if s.fence}
-    registers |= {f"{part.id}/{s.start}" for s in seats if s.start not in [o.base for o in seats]}
-    bases = " and ".join(dict.fromkeys(s.base for s in seats))
+    starts = tuple(dict.fromkeys(_from_nearer_end(s, fit.centres)[0] for s in seats))
+    registers |= {f"{part.id}/{start}" for start in starts if start not in [o.base for o in seats]}
+    sides = tuple(dict.fromkeys(s.base for s in seats))
+    bases = " and ".join(sides)
+    apiece = f", {fit.count * len(seats) // len(sides)} in each" if len(sides) > 1 else ""
+    if len(fences) > 1:
+        apiece = f", {fit.count * len(seats) // len(fences)} beside each end"
     return Operation(
         id=slug(joint, way, "plunge", part.id, extra or _kind_of(seat)),
         station=floor.station("mortiser"),
@@ -467,21 +491,34 @@ def _plunge(
             for along in fit.centres
         ),
         notes=Notes(
-            what=f"plunge {fit.count * len(seats)} slots in the {bases} of {part.id}",
+            what=f"plunge {_slots(fit.count * len(seats))} in the {bases} of {part.id}{apiece}",
             fence=says_fence,
             table=f"base on the {bases}",
-            way_round=f"pencil lines measured from the {seat.start}, carried across while the mates lie together",
+            way_round=f"pencil lines measured from the {' and the '.join(starts)}, carried across while the mates "
+            "lie together",
             lines=tuple(lines),
             check=Check(
-                measure=f"from the {_outside(seat.fence) if seat.fence else 'left end'} to the middle of the slot, "
-                "along the surface plunged into, and the depth",
-                expect=f"{floor.length(place)}, and {floor.length(depth)}",
-                tolerance=f"{floor.length(0.2)}, and {floor.length(0.5)}",
+                measure=f"along the surface plunged into, from the {' or '.join(fences) if seat.fence else 'left end'}"
+                f"; the depth may be {floor.length(0.5)} out",
+                expect=f"{floor.length(place)} to the middle of the slot, {floor.length(depth)} deep",
+                tolerance=floor.length(0.2),
             ),
             how_to_set=hows,
             cautions=tuple(found),
         ),
     )
+
+
+def _from_nearer_end(seat: Seat, centres: Sequence[float]) -> tuple[str, tuple[float, ...]]:
+    """The surface a row's lines are measured from, the nearer of two ends, and their distances from it."""
+    at, length = tuple(even(seat.line_shift + s) for s in centres), seat.part.length
+    if seat.start in ("left end", "right end") and min(at) > length / 2:
+        return OPPOSITE[seat.start], tuple(even(length - a) for a in at)
+    return seat.start, at
+
+
+def _slots(count: int) -> str:
+    return "1 slot" if count == 1 else f"{count} slots"
 
 
 def _outside(surface: str) -> str:

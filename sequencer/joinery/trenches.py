@@ -87,13 +87,15 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
         part = work.parts[name]
         cuts = tuple(boxes(joint, part))
         near = beside(joint)
-        across = joint.from_ if isinstance(joint, Groove) else 0.0
+        # at a rebate the cutter stands out of the fence by the width, however wide the cutter is
+        rebate = isinstance(joint, Rebate)
+        across = joint.from_ if isinstance(joint, Groove) else joint.width if rebate else 0.0
         wanted: dict[str, Wanted | None] = {
             "fence": None if isinstance(joint, Housing) else across,
             "height": joint.depth,
             "tilt": 0.0,
             "gauge": 0.0 if isinstance(joint, Housing) else None,
-            "bit": _bit(floor, joint.width, isinstance(joint, Rebate)) if role == "router" else None,
+            "bit": _bit(floor, joint.width, rebate) if role == "router" else None,
         }
         made.append(
             Operation(
@@ -114,16 +116,29 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
                     fence=near,
                     table=joint.on,
                     way_round=f"{joint.on} down, {near} against the fence",
-                    check=Check(
-                        measure=f"from the {near} to the near side of the {joint.kind}, and its depth",
-                        expect=f"{floor.length(across)}, and {floor.length(joint.depth)}",
-                        tolerance=floor.length(0.2),
-                    ),
+                    check=_check(floor, joint, near),
+                    how_to_set={
+                        "fence": f"from the fence to the {'far' if rebate else 'near'} side of the cutter"
+                    },
                     cautions=(cautions.GROOVING, cautions.DUST),
                 ),
             )
         )
     return made
+
+
+def _check(floor: Floor, joint: TrenchJoint, near: str) -> Check:
+    """What to measure after the first piece."""
+    size, tolerance = floor.length, floor.length(0.2)
+    if isinstance(joint, Rebate):
+        expect = f"{size(joint.width)} wide, {size(joint.depth)} deep"
+        return Check(measure=f"width from the {near}, and depth", expect=expect, tolerance=tolerance)
+    starts = joint.at if isinstance(joint, Housing) else (joint.from_,)
+    return Check(
+        measure=f"from the {near} to the near side of the {joint.kind}, and its depth",
+        expect=f"{' and '.join(size(a) for a in starts)} from the {near}, {size(joint.depth)} deep",
+        tolerance=tolerance,
+    )
 
 
 def _bit(floor: Floor, width: float, wider_too: bool) -> Wanted:
