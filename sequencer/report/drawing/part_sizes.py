@@ -26,9 +26,10 @@ def sizes(scene: Scene, drawn: Sequence[Item]) -> tuple[Item, ...]:
     used: dict[tuple[int, int], int] = {}
     for axis in _cut_axes(scene):
         items += _overall(scene, axis, used)
-    for line in scene.operation.notes.lines:
-        if line.part == scene.state.part.id and any(isinstance(cut, Slot) for cut in scene.state.new):
-            items += _pencil(scene, line, used)
+    plunges = any(isinstance(cut, Slot) for cut in scene.state.new)
+    told = [line for line in scene.operation.notes.lines if plunges and line.part == scene.state.part.id]
+    for line in {(line.start, line.at): line for line in told}.values():  # the same places at both ends: once
+        items += _pencil(scene, line, used)
     left, _, _, top = extent([*drawn, *items])
     foot = top + 2.0
     for text, tip in _notes(scene):
@@ -103,7 +104,7 @@ def _beside(scene: Scene, axis: int, used: dict[tuple[int, int], int]) -> tuple[
     assert best is not None
     _, start, end, away, key = best
     level_now = used.get(key, 0)
-    used[key] = level_now + 1
+    used[key] = level_now + 2  # running sizes stand across their line and need room for the next
     return start, end, away, level_now
 
 
