@@ -157,6 +157,24 @@ def narrow(wheel: Wheel, group: int) -> Wheel:
     )
 
 
+def _smallest(values: tuple[int, ...], targets: dict[tuple[int, ...], int]) -> dict[tuple[int, ...], int]:
+    """The targets that do not do all that another one does and more.
+
+    The lots of the smaller change can be made on the way to the larger one: each dial is paid for itself, so the
+    larger change is reached from there at the same cost in sum.
+    """
+    changes = [
+        (frozenset((i, to) for i, (v, to) in enumerate(zip(values, target, strict=True)) if v != to), target)
+        for target in targets
+    ]
+    changes.sort(key=lambda change: len(change[0]))
+    kept: list[tuple[frozenset[tuple[int, int]], tuple[int, ...]]] = []
+    for change, target in changes:
+        if not any(smaller < change for smaller, _ in kept):
+            kept.append((change, target))
+    return {target: targets[target] for _, target in kept}
+
+
 class Pattern:
     """A set of dials whose joint cost is found exactly; `parts` are patterns on a partition of them, if it
     was merged.
@@ -281,6 +299,8 @@ class Pattern:
             if kind not in seen:
                 seen.add(kind)
                 self._targets(self.classes[kind], rest, values, targets)
+        if len(targets) > 2 and len(values) > 1:
+            targets = _smallest(values, targets)
         return [(cost, self.settle(rest, to)) for to, cost in targets.items()]
 
     def _targets(
