@@ -12,11 +12,13 @@ from sequencer.joinery.collisions import near_slots
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.gluing import TRENCHES, assemblies, glue_up
 from sequencer.joinery.held import held_remarks
-from sequencer.joinery.making import Collected, Row, block, end_cuts, level_rip, plunges
+from sequencer.joinery.making import Collected
 from sequencer.joinery.meetings import Meeting, centred, pairs_of, panel_boards
 from sequencer.joinery.placement import Fit, Placement
+from sequencer.joinery.plunging import Row, plunges
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import Ring, level_cuts, plane_cut, ring_of, ring_pairs
+from sequencer.joinery.sawing import block, end_cuts, level_rip
 from sequencer.joinery.seats import Body, Pair, Seat
 from sequencer.joinery.stock import sizing
 from sequencer.joinery.trenches import TrenchJoint, lengthwise, trench
