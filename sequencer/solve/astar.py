@@ -65,7 +65,7 @@ class BestFirst:
     expanded: int = 0
     parents: dict[State, tuple[State | None, tuple[int, ...]]] = field(default_factory=dict)
 
-    def run(self, capacity: int = 2_000_000) -> None:
+    def run(self, capacity: int = 800_000) -> None:
         """Search until the best plan is proven (`bound` equals its cost) or no plan can exist (`best` stays
         None).
         """

@@ -21,6 +21,9 @@ from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progre
 from sequencer.solve.reasons import reasons
 from sequencer.solve.relation import relation_of
 
+SMALL = 20
+"""Lots up to which no beam is worth its time."""
+
 LARGE = 150
 """Lots beyond which part of the time is kept for better plans instead of the proof."""
 
@@ -127,10 +130,11 @@ class Run:
         self.bound = max(self.bound, root.cost + guide.rest(root.state))
         self.news(self.bound)
         sizes = widths(floor.count)
-        begun = clock.seconds
-        while clock.seconds - begun < (0.02 * whole if floor.count > 20 else 0.0):
-            if self._improve(guide, next(sizes)):
-                return
+        if floor.count > SMALL:
+            with clock.until_share(0.3):
+                for _ in range(2):  # a fixed number of beams, not a time: the same plan on every run
+                    if self._improve(guide, next(sizes)):
+                        return
         self.patterns = merge(
             floor,
             self.wheels,
