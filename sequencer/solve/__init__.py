@@ -56,18 +56,24 @@ def solve(
 ) -> Outcome | Impossible:
     """The cheapest order found within the limits, or why there is none.
 
-    The search over patterns proves most orders; the constraint model comes after it where it has not, and where
-    it has found no order: to find one, or to name the lots that stand in the way. `progress` hears of better
-    plans and bounds; `stop` is asked often and ends the search when it says yes, with the best order so far.
-    Raises TimeoutError if not one order was found in the time given.
+    The search over patterns proves most orders, combination by combination where choices are few; the
+    constraint model comes after it where it has not, and where it has found no order: to find one, or to
+    name the lots that stand in the way. `progress` hears of better plans and bounds; `stop` is asked often
+    and ends the search when it says yes, with the best order so far. Raises TimeoutError if not one order
+    was found in the time given.
     """
+    from sequencer.solve.options import FEW, combinations, one_by_one
     from sequencer.solve.search import search  # engines are loaded only when an order is asked for
 
     limits, progress, stop = limits or Limits(), progress or _silent, stop or _never
     begun = monotonic()
     small = len(problem.lots) <= SMALL
     share = SEARCH_SHARE if small else 1.0
-    found = search(problem, replace(limits, seconds=share * limits.seconds), progress, stop)
+    shared = replace(limits, seconds=share * limits.seconds)
+    if 1 < combinations(problem) <= FEW:
+        found = one_by_one(problem, shared, progress, stop, search)
+    else:
+        found = search(problem, shared, progress, stop)
     if isinstance(found, Impossible):
         if found.lots:
             return found
