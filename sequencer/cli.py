@@ -8,6 +8,7 @@ needs them.
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import os
 import signal
@@ -31,6 +32,7 @@ INTERRUPTED = 130
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code. No traceback reaches a person who gave bad input."""
+    _ready_output()
     arguments = _parser().parse_args(argv)
     try:
         code: int = arguments.run(arguments)
@@ -44,10 +46,28 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("interrupted before there was anything to show", file=sys.stderr)
         return INTERRUPTED
-    except BrokenPipeError:
-        # Whoever read our output has gone (`| head`): nothing is wrong, and nothing more is to be said.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (BrokenPipeError, SystemExit):
+        # Whoever read our output has gone (`| head`; rich says so by SystemExit): nothing is wrong.
+        _drop_output()
         return 0
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        print(f"{error.filename or 'standard output'}: cannot be written: {reason}", file=sys.stderr)
+        _drop_output()
+        return SequencerError.exit_code
+
+
+def _ready_output() -> None:
+    """Let no letter that standard output cannot show end a command, nor its being closed."""
+    if sys.stdout is None:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")
+
+
+def _drop_output() -> None:
+    """Nothing more is to be said: what is still to be flushed goes nowhere."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -92,6 +112,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     command.add_argument("--csv", metavar="FOLDER", help="also write cut list, steps and marking-out as CSV")
     command.add_argument("--svg", metavar="FOLDER", help="also write every drawing as SVG")
+    command.add_argument("--html", metavar="FILE", help="also write the cards as one self-contained page")
 
     command = _command(commands, "check", _check, "say everything that can be known without ordering")
     _job(command)
@@ -185,9 +206,9 @@ def _plan(arguments: argparse.Namespace) -> int:
 
     plan = _ordered(arguments)
     if arguments.json == "-":
-        print(plan.model_dump_json())
+        _print_json(plan.model_dump_json())
     else:
-        if arguments.json:
+        if arguments.json is not None:
             _write(arguments.json, plan.model_dump_json() + "\n")
         _print_plan(plan, arguments.show, make_console(sys.stdout))
     return INTERRUPTED if plan.interrupted else 0
@@ -210,6 +231,7 @@ def _cards(arguments: argparse.Namespace) -> int:
     from sequencer.report.booklet import write_booklet
     from sequencer.report.figures import write_svg
     from sequencer.report.spreadsheet import write_csv
+    from sequencer.report.web import write_html
 
     plan = _ordered(arguments)
     _write(arguments.output, write_booklet(plan, paper=arguments.paper, per_sheet=arguments.per_sheet))
@@ -218,6 +240,9 @@ def _cards(arguments: argparse.Namespace) -> int:
         written += write_csv(plan, Path(arguments.csv))
     if arguments.svg:
         written += write_svg(plan, Path(arguments.svg))
+    if arguments.html:
+        _write(arguments.html, write_html(plan))
+        written.append(arguments.html)
     for path in written:
         print(path)
     return INTERRUPTED if plan.interrupted else 0
@@ -256,7 +281,7 @@ def _joints(arguments: argparse.Namespace) -> int:
 
     job = load_job(arguments.job)
     reports = joint_report(job)
-    if arguments.json:
+    if arguments.json is not None:
         _put_json(arguments.json, [report.model_dump(mode="json") for report in reports])
     if arguments.json != "-":
         print_joints(reports, make_console(sys.stdout), job.unit)
@@ -274,7 +299,7 @@ def _angles(arguments: argparse.Namespace) -> int:
         spring=arguments.spring,
         other_slope=arguments.other_slope,
     )
-    if arguments.json:
+    if arguments.json is not None:
         _put_json(arguments.json, found.model_dump(mode="json", exclude_none=True))
     if arguments.json != "-":
         print_angles(found, make_console(sys.stdout))
@@ -343,6 +368,13 @@ def _write(path: str, content: str | bytes) -> None:
 def _put_json(path: str, value: object) -> None:
     text = json.dumps(value, indent=2)
     if path == "-":
-        print(text)
+        _print_json(text)
     else:
         _write(path, text + "\n")
+
+
+def _print_json(text: str) -> None:
+    """JSON is UTF-8 whatever the terminal shows (RFC 8259, section 8.1)."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(encoding="utf-8")
+    print(text)
