@@ -159,6 +159,8 @@ def _plunge(
     apiece = f", {fit.count * len(seats) // len(sides)} in each" if len(sides) > 1 else ""
     if len(fences) > 1:
         apiece = f", {fit.count * len(seats) // len(fences)} beside each end"
+    if not apiece and sides[0] in ("face", "back") and (not seat.fence or "end" in seat.fence):
+        apiece = f", {floor.length(place)} from the {seat.fence or 'left end'}"
     return Operation(
         id=slug(joint, way, "plunge", part.id, extra or _kind_of(seat)),
         station=floor.station("mortiser"),

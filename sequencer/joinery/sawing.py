@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from math import asin, degrees, radians, tan
 
 from sequencer.joinery import cautions
@@ -74,16 +74,26 @@ def _end_cut(
         "blade": OneOf(any=("rip", "combination") if edges else ("crosscut", "combination")),
     }
     names = tuple(f"{part.id}/{c.makes}" for c in group)
+    where = [c.at for c in group]
     # a bevelled board is turned about for its second end, so that its other edge lies against the gauge
     turned = len(group) > 1 and tilt > SQUARE
-    guides = () if edges else ("edge", "far edge") if turned else ("edge",)
+    guides: tuple[str, ...] = () if edges else ("edge", "far edge") if turned else ("edge",)
+    table, beside = "back (inside face)", "the edge on the other side" if edges else "edge, against the gauge"
+    beds: tuple[str, ...] = ("back",)
+    if compound:
+        lies = {"left end": ("edge", "back"), "right end": ("far edge", "face")}
+        guides, beds = tuple(lies[at][0] for at in where), tuple(lies[at][1] for at in where)
+        several = len(where) > 1
+        beside = _apart(zip(where, guides, strict=True), several) + ", against the gauge"
+        table = _apart(zip(where, beds, strict=True), several)
     kind = "bevel" if tilt > SQUARE else "mitre"
-    where = [c.at for c in group]
     says = " and ".join(where)
     count = work.pieces(part.id) * len(group)
     hows = (
         {"height": "measured along the blade: a tilted blade must stand out farther"} if tilt > SQUARE else {}
     )
+    if tilt > SQUARE and not edges:
+        hows["stop"] = "from the blade, low down at the table, to the square end of the board"
     if gauge > SQUARE:
         hows["gauge"] = (
             f"{format_angle(gauge)} from a square crosscut (a scale that reads 90 square shows "
@@ -116,7 +126,7 @@ def _end_cut(
         quantity=count,
         minutes_each=minutes,
         settings=floor.settings("saw", wanted),
-        registers_on=tuple(f"{part.id}/{side}" for side in (*guides, "back")),
+        registers_on=tuple(f"{part.id}/{side}" for side in (*guides, *beds)),
         makes=names,
         destroys=tuple(f"{part.id}/{c.at}" for c in group),
         joint=joint,
@@ -124,8 +134,8 @@ def _end_cut(
         cuts=tuple(plane_cut(c, part) for c in group),
         notes=Notes(
             what=f"{kind} the {says} of {part.id}",
-            fence="the edge on the other side" if edges else "edge, against the gauge",
-            table="back (inside face)",
+            fence=beside,
+            table=table,
             way_round=_way_round(group, compound, edges, floor, part),
             lines=_mitre_lines(group, part) if compound else (),
             check=_bevel_check(floor, part, tilt, gauge),
@@ -133,6 +143,11 @@ def _end_cut(
             cautions=tuple(found),
         ),
     )
+
+
+def _apart(told: Iterable[tuple[str, str]], several: bool) -> str:
+    """What lies where for each end, told apart where there are several."""
+    return ", ".join(f"{what} (for the {at})" if several else what for at, what in told)
 
 
 def _mitre_lines(group: Sequence[EndCut], part: Part) -> tuple[PencilLine, ...]:
@@ -156,20 +171,20 @@ def _way_round(group: Sequence[EndCut], compound: bool, edges: bool, floor: Floo
         return "outside face up, the blade leaning away from the fence; the second edge end for end"
     long_edge = "far edge" if group[0].angle.gauge > 0 else "edge"
     if compound:
-        full = floor.length(part.length)
-        first = f"outside face up, cut to the line: the {long_edge} keeps its full {full}; stop off"
-        if len(group) == 1:
-            return first
         return (
-            f"{first}. For the mirrored end turn the board face for face: other edge against the gauge, face down, "
-            "the piece kept on the other side of the blade; gauge and tilt stay"
+            "left ends outside face up; right ends face down on the other side of the blade, the gauge in its other "
+            "slot, so that tilt and gauge stay (left and right, edges and faces change places on a saw that tilts to "
+            f"the right). Cut to the line, stop off: the {long_edge} keeps its full {floor.length(part.length)}"
         )
     if group[0].angle.tilt > SQUARE:
         return (
             "outside face up; for the second end turn the board end for end, the other edge against the gauge, and "
             "lay an offcut of a first bevel against the stop: it fills the space under the sharp edge"
         )
-    return "face up; for the second end turn the board end over end, the same edge against the gauge"
+    return (
+        "face up; for the second end turn the board end over end, the same edge against the gauge, and lay an offcut "
+        "of a first mitre against the stop: it fills the space beside the sharp point"
+    )
 
 
 def _bevel_check(floor: Floor, part: Part, tilt: float, gauge: float) -> Check:

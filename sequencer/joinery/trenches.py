@@ -10,7 +10,7 @@ from sequencer.joinery.floor import Floor
 from sequencer.joinery.making import Collected, slug
 from sequencer.joinery.refusal import Refusal
 from sequencer.model.parts import Groove, Housing, Part, Rebate
-from sequencer.operations import Check, Notes, Operation, Trench, Wanted
+from sequencer.operations import Check, Notes, Operation, PencilLine, Trench, Wanted
 
 TrenchJoint = Groove | Rebate | Housing
 AXIS = {"left end": 0, "right end": 0, "edge": 1, "far edge": 1, "back": 2, "face": 2}
@@ -97,6 +97,8 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
             "gauge": 0.0 if isinstance(joint, Housing) else None,
             "bit": _bit(floor, joint.width, rebate) if role == "router" else None,
         }
+        # across the grain no fence reaches: the cut is made to pencil lines, square to the edge
+        guide = ("edge",) if isinstance(joint, Housing) else ()
         made.append(
             Operation(
                 id=slug(joint.id, joint.kind, name),
@@ -106,16 +108,17 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
                 quantity=work.pieces(name),
                 minutes_each=getattr(floor.limits.minutes, joint.kind) * len(cuts),
                 settings=floor.settings(role, wanted),
-                registers_on=(f"{name}/{joint.on}", f"{name}/{near}"),
+                registers_on=tuple(f"{name}/{side}" for side in dict.fromkeys((joint.on, near, *guide))),
                 makes=(f"{name}/{joint.kind} {joint.id}",),
                 joint=joint.id,
                 surface=f"{name}/{joint.on}",
                 cuts=cuts,
                 notes=Notes(
                     what=f"{joint.kind} in the {joint.on} of {name}, {floor.length(joint.width)} wide",
-                    fence=near,
+                    fence="edge, against a square push block or the gauge" if guide else near,
                     table=joint.on,
-                    way_round=f"{joint.on} down, {near} against the fence",
+                    way_round=f"{joint.on} down, {'cut to the lines' if guide else f'{near} against the fence'}",
+                    lines=_lines(joint, name),
                     check=_check(floor, joint, near),
                     how_to_set={
                         "fence": f"from the fence to the {'far' if rebate else 'near'} side of the cutter"
@@ -125,6 +128,14 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
             )
         )
     return made
+
+
+def _lines(joint: TrenchJoint, part: str) -> tuple[PencilLine, ...]:
+    """The lines a housing is cut to; none for what a fence guides."""
+    if not isinstance(joint, Housing):
+        return ()
+    what = "near side of the housing, carried round to the surface that is up"
+    return (PencilLine(part=part, start="left end", across=joint.on, at=joint.at, what=what),)
 
 
 def _check(floor: Floor, joint: TrenchJoint, near: str) -> Check:
