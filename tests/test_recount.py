@@ -105,4 +105,6 @@ def test_a_tampered_plan_is_refused(tamper: Tamper, seed: int, tmp_path: Path) -
 def test_a_plan_survives_its_file(seed: int, tmp_path: Path) -> None:
     """A plan read back from its JSON text is the same plan."""
     _, plan = planned(tmp_path, seed)
-    assert Plan.model_validate_json(plan.model_dump_json()) == plan.model_copy(update={"planning_seconds": 0.0})
+    assert Plan.model_validate_json(plan.model_dump_json()) == plan.model_copy(
+        update={"planning_seconds": 0.0}
+    )
