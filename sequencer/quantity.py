@@ -127,12 +127,12 @@ def _exact_number(value: float | int, what: str) -> Fraction:
 
 
 def in_unit(mm: float, unit: Unit) -> float:
-    """A length in the file's unit, rounded to a billionth of it: finer than any check of a plan looks.
+    """A length in the file's unit, rounded to 11 places: finer than two readings of one setting may differ.
 
     >>> in_unit(114.3, "in"), in_unit(18, "mm")
     (4.5, 18.0)
     """
-    return round(float(mm) / float(MM[unit]), 9) + 0.0
+    return round(float(mm) / float(MM[unit]), 11) + 0.0
 
 
 def as_fraction(mm: float, denominator: int = 64) -> tuple[Fraction, float]:
