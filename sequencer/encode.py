@@ -54,11 +54,15 @@ def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop) -> Encoded:
     edges = tuple(edges)
     number = {operation.id: index for index, operation in enumerate(worklist.operations)}
     place = {station.id: index for index, station in enumerate(shop.stations)}
+    held = {name for group in worklist.mates for name in group.hold}
     used = [
         (station.id, setting)
         for station in shop.stations
         for setting in station.settings
         if any(op.station == station.id and setting.id in op.settings for op in worklist.operations)
+        or (
+            not setting.keeps and f"{station.id}.{setting.id}" in held
+        )  # lost by leaving though nobody names it
     ]
     tables = [_values(setting, station, worklist.operations) for station, setting in used]
     scale = _Scale()
