@@ -72,7 +72,7 @@ class _JobReader:
         optional = {op for choice in choices for ops in choice.options.values() for op in ops}
         operations = self._operations(optional)
         mates = self._mates()
-        if not any(key in source.data for key in ("operation", "joint", "part")) and not parts:
+        if not any(source.data.get(key) for key in ("operation", "joint", "part")) and not parts:
             source.say((), "the job is empty", "at least one [[operation]], or [[part]] and [[joint]] tables")
         elif not any(source.data.get(key) for key in ("operation", "joint")):
             source.say(
@@ -198,7 +198,8 @@ class _JobReader:
                 if isinstance(id, str) and id.strip():
                     self._refer((*place, "after", number), "after", id.strip())
             labels = [("part", raw.get("part"))]
-            labels += [("parts", each) for each in raw.get("parts", ()) if isinstance(raw.get("parts"), list)]
+            several = raw.get("parts")
+            labels += [("parts", each) for each in (several if isinstance(several, list) else ())]
             for key, label in labels:
                 known = self.parts_known and self.part_ids
                 if known and isinstance(label, str) and label.strip() not in self.part_ids:
@@ -270,7 +271,7 @@ class _JobReader:
                     f"{station}.{name}" for station, names in self.shop.stations.items() for name in names
                 ]
                 for number, name in enumerate(_texts(raw.get("hold"))):
-                    if name not in held:
+                    if name and name not in held:
                         self._dangling(
                             (*place, "hold", number), "hold", "setting of the shop", name, sorted(held)
                         )
