@@ -70,7 +70,10 @@ def order(
     progress: Callable[[Progress], None] | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> Plan:
-    """Order a prepared job and draw up its plan; the independent recount has passed when it returns."""
+    """Order a prepared job and draw up its plan; the independent recount has passed when it returns.
+
+    Raises as `plan`, and KeyboardInterrupt where `stop` ended the search before any order was found.
+    """
     from sequencer.draw_up import draw_up
     from sequencer.encode import encode
     from sequencer.recount import recount
@@ -82,6 +85,8 @@ def order(
             encoded.problem, Limits(seconds=time_limit, seed=seed), _in_minutes(encoded, progress), stop
         )
     except TimeoutError:
+        if stop is not None and stop():
+            raise KeyboardInterrupt from None
         raise NoOrderError(
             [
                 Fault(
