@@ -238,7 +238,7 @@ def _work(book: PlanBook, operation: str) -> Work:
         fence=notes.fence,
         table=notes.table,
         way_round=notes.way_round,
-        registers=() if told else tuple(surface.rpartition("/")[2] for surface in record.registers_on),
+        registers=() if told else tuple(dict.fromkeys(s.rpartition("/")[2] for s in record.registers_on)),
         lines=_lines(notes.lines, unit),
         check=notes.check,
     )

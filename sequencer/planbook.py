@@ -123,10 +123,15 @@ class PlanBook:
         whole = sum(counts)
         if all(counts) and count % whole == 0:
             return tuple(Pieces(part, n, count // whole) for part, n in zip(parts, counts, strict=True))
+        together = len(parts) > 1 or self.operation(operation).kind in ("dry-fit", "glue")
+        if not together:
+            return (Pieces(parts[0], count),)
+        # spares are not put together
+        used = [n - self.parts[part].spare if n else 0 for part, n in zip(parts, counts, strict=True)]
+        if all(n and n % count == 0 for n in used):
+            return tuple(Pieces(part, n, sets=count) for part, n in zip(parts, used, strict=True))
         if len(parts) == 1:
             return (Pieces(parts[0], count),)
-        if all(n and n % count == 0 for n in counts):
-            return tuple(Pieces(part, n, sets=count) for part, n in zip(parts, counts, strict=True))
         return tuple(Pieces(part, None) for part in parts)
 
     def _measure(self, station: str, setting: str) -> Measure | None:

@@ -138,7 +138,7 @@ def _end_cut(
             table=table,
             way_round=_way_round(group, compound, edges, floor, part),
             lines=_mitre_lines(group, part) if compound else (),
-            check=_bevel_check(floor, part, tilt, gauge),
+            check=_bevel_check(floor, part, tilt, gauge, edges),
             how_to_set=hows,
             cautions=tuple(found),
         ),
@@ -187,13 +187,14 @@ def _way_round(group: Sequence[EndCut], compound: bool, edges: bool, floor: Floo
     )
 
 
-def _bevel_check(floor: Floor, part: Part, tilt: float, gauge: float) -> Check:
+def _bevel_check(floor: Floor, part: Part, tilt: float, gauge: float, edges: bool) -> Check:
     """What to measure after the first piece."""
     if tilt > SQUARE and gauge < SQUARE:
+        full = floor.length(part.width if edges else part.length)
         inset = part.thickness * tan(radians(tilt))
         return Check(
             measure="the heel on the inside face, over all from long point to long point",
-            expect=f"{floor.length(inset)} from the square line to the heel, {floor.length(part.length)} over all",
+            expect=f"{floor.length(inset)} from the square line to the heel, {full} over all",
             tolerance=floor.length(0.2),
         )
     return Check(
