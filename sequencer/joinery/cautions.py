@@ -37,6 +37,10 @@ SHORT = Caution(
     says="The piece is short for this machine: hold it on a carrier, or cut before it becomes short.",
     source=f"{OSHA}(s)(9); common practice, no source for the length",
 )
+SHORT_MILLING = Caution(
+    says="Short stock tips and is thrown at planer and thicknesser: mill it in a longer length, with push blocks.",
+    source=f"{OSHA}(s)(9) for push blocks; common practice, no source for the length",
+)
 DUST = Caution(
     says="Dust extraction and hearing protection on.",
     source="IARC vol. 100C (wood dust, Group 1); 29 CFR 1910.95, Table G-16",

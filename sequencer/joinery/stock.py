@@ -8,6 +8,9 @@ from sequencer.joinery.refusal import Refusal
 from sequencer.model.parts import Part
 from sequencer.operations import Check, Notes, OneOf, Operation, PlaneCut
 
+SHORTEST_MILLED = 300.0
+"""Stock shorter than this is better milled in a longer length, mm (common practice, no source)."""
+
 
 def sizing(work: Collected, part: Part) -> list[Operation]:
     """The operations that bring a part to size; none for one bought as sized."""
@@ -20,6 +23,7 @@ def sizing(work: Collected, part: Part) -> list[Operation]:
 def _mill(work: Collected, part: Part) -> Operation:
     floor, extra = work.floor, work.floor.limits.allowance
     size = floor.length
+    short = part.length + extra.length < SHORTEST_MILLED
     rough = " x ".join(
         size(a)
         for a in (part.length + extra.length, part.width + extra.width, part.thickness + extra.thickness)
@@ -37,7 +41,7 @@ def _mill(work: Collected, part: Part) -> Operation:
         notes=Notes(
             what=f"mill {part.id} from {rough}: face flat, edge square to it, back to thickness",
             check=Check(measure="thickness at both ends", expect=size(part.thickness), tolerance=size(0.1)),
-            cautions=(cautions.DUST,),
+            cautions=(cautions.SHORT_MILLING, cautions.DUST) if short else (cautions.DUST,),
         ),
     )
 
