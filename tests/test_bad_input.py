@@ -1,6 +1,6 @@
 """Every bad input ends in its message: file, line, table, key and what would be accepted, all at once."""
 
-# ruff: noqa: E501 (messages stand here as they are printed)
+
 
 from __future__ import annotations
 
