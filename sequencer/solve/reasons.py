@@ -34,25 +34,25 @@ def reasons(floor: Floor, root: State, patterns: list[Pattern], work: int, bound
 def _words(floor: Floor, pattern: Pattern, root: State, cost: int) -> str:
     """What makes the dials of this pattern cost that much."""
     rest, values = floor.left(root), root[1]
-    lots = sum(wheel.named.bit_count() for wheel in pattern.wheels[:1])
+    lots = pattern.wheels[0].named.bit_count()
     labels = [floor.knobs[d].label for d in pattern.dials]
     if len(labels) == 1:
         moves = _moves(pattern, root)
         wanted = len(set(pattern.wheels[0].stay.values()))
         if moves is None:
-            return f"{labels[0]} is needed {wanted} different ways by {lots} lots"
+            return f"{labels[0]} is needed {wanted} different ways by {lots} operations"
         times = "once" if moves == 1 else f"{moves} times"
         again = (
-            f", {moves - wanted} more than its {wanted} different needs: the order of the lots makes it come back"
+            f", {moves - wanted} more than its {wanted} different needs: the order of work makes it come back"
             if moves > wanted
-            else f": {lots} lots need it in {wanted} different ways"
+            else f": {lots} operations need it in {wanted} different ways"
         )
         return f"{labels[0]} must move {times}{again}"
     alone = sum(
         max((part.known(part.project(rest, values)) for part in [p]), default=0) for p in _leaves(pattern)
     )
-    more = f", {cost - alone} more than each by itself" if cost > alone else ""
-    return f"{', '.join(labels[:-1])} and {labels[-1]} are wanted in many combinations by the same lots{more}"
+    more = ", which costs more than each by itself" if cost > alone else ""
+    return f"{', '.join(labels[:-1])} and {labels[-1]} are wanted in several combinations{more}"
 
 
 def _leaves(pattern: Pattern) -> list[Pattern]:
