@@ -52,7 +52,7 @@ def _joint(page: Page, report: JointReport, unit: Unit) -> None:
         where = "; ".join(_surfaces(cuts))
         page.entry("angles", (told, HEADING), f" for {where}", at=LABELS)
     for way in report.ways:
-        _way(page, way, unit)
+        _way(page, report, way, unit)
     for out in report.struck_out:
         page.entry("struck out", (_words(out.way), HEADING), f": {out.why}", at=LABELS)
     if report.off:
@@ -68,7 +68,7 @@ def _surfaces(cuts: Sequence[Angles]) -> list[str]:
     return [f"{part}, {' and '.join(surfaces)}" for part, surfaces in by_part.items()]
 
 
-def _way(page: Page, way: WayReport, unit: Unit) -> None:
+def _way(page: Page, report: JointReport, way: WayReport, unit: Unit) -> None:
     def size(mm: float) -> str:
         return format_length(mm, unit, decimals=True)
 
@@ -80,9 +80,11 @@ def _way(page: Page, way: WayReport, unit: Unit) -> None:
 
     page.blank()
     page.line(f"  {way.rank}  ", (_words(way.way), MOVED))
+    place = "corner" if report.sides else "joint"
+    start = "left end" if report.kind in ("edge-to-edge", "stave") else "reference edge"
     slip = " × ".join(size(each) for each in (way.thickness, way.width, way.length))
-    entry("slips", f"{way.slips} a corner, {slip} (thickness, width, length)")
-    entry("centres", ", ".join(size(each) for each in way.centres) + " from the reference edge")
+    entry("slips", f"{way.slips} a {place}, {slip} (thickness, width, length)")
+    entry("centres", ", ".join(size(each) for each in way.centres) + f" from the {start}")
     entry("fence height", f"{size(way.height)} to the middle of the slots")
     entry("plunge", f"{pair(way.depths)} deep, slots {pair(way.slot_lengths)} long")
     if way.embedded != way.depths:
