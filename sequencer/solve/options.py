@@ -13,10 +13,16 @@ from itertools import product
 from math import prod
 from time import monotonic
 
-from sequencer.solve.problem import Engine, Impossible, Limits, Mates, Outcome, Problem, Progress
+from sequencer.solve.patterns import FAR
+from sequencer.solve.problem import Impossible, Limits, Mates, Outcome, Problem, Progress
 
 FEW = 8
 """Combinations up to which they are taken one by one."""
+
+CeilingEngine = Callable[
+    [Problem, Limits, Callable[[Progress], None], Callable[[], bool], int], Outcome | Impossible
+]
+"""An engine that also ends once no order costs less than the last argument."""
 
 
 def combinations(problem: Problem) -> int:
@@ -55,10 +61,11 @@ def one_by_one(
     limits: Limits,
     progress: Callable[[Progress], None],
     stop: Callable[[], bool],
-    engine: Engine,
+    engine: CeilingEngine,
 ) -> Outcome | Impossible:
-    """The cheapest outcome of `engine` over all combinations of options; time is shared evenly among those
-    left.
+    """The cheapest outcome of `engine` over all combinations of options; time is shared evenly.
+
+    Each combination is searched only until it is proven not to beat the cheapest so far.
     """
     begun = monotonic()
     todo = list(product(*(range(len(choice)) for choice in problem.choices)))
@@ -69,7 +76,7 @@ def one_by_one(
         left = limits.seconds - (monotonic() - begun)
         part, lots = fixed(problem, options)
         share = replace(limits, seconds=max(0.05, left / (len(todo) - index)))
-        found = engine(part, share, _relay(best, progress, begun), stop)
+        found = engine(part, share, _relay(best, progress, begun), stop, best.cost if best else FAR)
         if isinstance(found, Impossible):
             impossible = Impossible(found.why, tuple(lots[lot] for lot in found.lots))
             continue

@@ -73,15 +73,22 @@ class Clock:
 
 
 def search(
-    problem: Problem, limits: Limits, progress: Callable[[Progress], None], stop: Callable[[], bool]
+    problem: Problem,
+    limits: Limits,
+    progress: Callable[[Progress], None],
+    stop: Callable[[], bool],
+    ceiling: int = FAR,
 ) -> Outcome | Impossible:
-    """The cheapest order, proven unless the limits or `stop` end the search earlier; or why there is none."""
+    """The cheapest order, proven unless the limits or `stop` end the search earlier; or why there is none.
+
+    With a `ceiling` the search also ends as soon as it is proven that no order costs less than that.
+    """
     clock = Clock(limits.seconds, stop)
     relation = relation_of(problem)
     if isinstance(relation, Impossible):
         return relation
     floor = Floor(problem, relation)
-    run = Run(floor, clock, progress)
+    run = Run(floor, clock, progress, ceiling)
     with suppress(Stopped, MemoryError):
         run.prove()
     return run.outcome()
@@ -90,8 +97,11 @@ def search(
 class Run:
     """One search: the best plan and bound so far."""
 
-    def __init__(self, floor: Floor, clock: Clock, progress: Callable[[Progress], None]) -> None:
+    def __init__(
+        self, floor: Floor, clock: Clock, progress: Callable[[Progress], None], ceiling: int = FAR
+    ) -> None:
         self.floor = floor
+        self.ceiling = ceiling
         self.clock = clock
         self.progress = progress
         self.best: Found | None = None
@@ -109,6 +119,8 @@ class Run:
         if seconds - self.last_news > 0.3:
             self.last_news = seconds
             self.progress(Progress(seconds, self.best.cost if self.best else None, self.bound))
+        if self.bound >= self.ceiling:
+            raise Stopped
 
     def prove(self) -> None:
         """A plan, then the bounds, then the proof; for large jobs, where proofs are rare, wider beams at
@@ -161,8 +173,8 @@ class Run:
             pass
 
     def _closed(self) -> bool:
-        """Whether the best plan is proven."""
-        return self.best is not None and self.bound >= self.best.cost
+        """Whether the best plan is proven, or that none costs less than the ceiling."""
+        return self.bound >= self.ceiling or (self.best is not None and self.bound >= self.best.cost)
 
     def _improve(self, guide: Guide, width: int) -> bool:
         """One beam of this width; whether the best plan is then proven."""
