@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
-from sequencer.pipeline import Prepared, order
+from sequencer.pipeline import Prepared, order, prepare
 from sequencer.planfile import Plan, RuleCost
 from sequencer.rulebook import AFTER, KEPT, MADE
 
@@ -25,8 +24,7 @@ def price_rules(
     for rule in rules:
         if stop is not None and stop():
             break
-        without = replace(prepared, edges=tuple(edge for edge in prepared.edges if edge.rule != rule))
-        other = order(without, time_limit / len(rules), seed, stop=stop)
+        other = order(prepare(prepared.job, (rule,)), time_limit / len(rules), seed, stop=stop)
         saves = plan.cost_minutes + plan.preference_minutes - other.cost_minutes - other.preference_minutes
         costs.append(
             RuleCost(
