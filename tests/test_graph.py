@@ -223,9 +223,12 @@ def test_barred_option_makes_the_other_certain() -> None:
 def test_choice_without_any_option() -> None:
     """A choice all of whose options are barred is refused, with the circle of each."""
     work = worklist(
-        op("a", after=("x",)), op("x", after=("a",)), op("y1", after=("y2",)), op("y2", after=("y1",)),
+        op("a", after=("x",)),
+        op("x", after=("a",)),
+        op("y1", after=("y2",)),
+        op("y2", after=("y1",)),
         way={"x": ("x",), "y": ("y1", "y2")},
-    )  # fmt: skip
+    )
     with pytest.raises(NoOrderError) as error:
         options_without_order(work, precedence(work, ()))
     assert [fault.where for fault in error.value.faults] == [
@@ -237,11 +240,13 @@ def test_choice_without_any_option() -> None:
 def test_no_combination_has_an_order() -> None:
     """Where each option could be made but no two of them together, the job is refused."""
     work = worklist(
-        op("a", after=("c", "d")), op("b", after=("c", "d")),
-        op("c", after=("a", "b")), op("d", after=("a", "b")),
+        op("a", after=("c", "d")),
+        op("b", after=("c", "d")),
+        op("c", after=("a", "b")),
+        op("d", after=("a", "b")),
         one={"a": ("a",), "b": ("b",)},
         two={"c": ("c",), "d": ("d",)},
-    )  # fmt: skip
+    )
     with pytest.raises(NoOrderError, match="every combination of options"):
         options_without_order(work, precedence(work, ()))
 

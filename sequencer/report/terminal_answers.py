@@ -33,10 +33,13 @@ def print_angles(found: CornerAngles, console: Console) -> None:
     page.blank()
     gauges = [found.gauge] if found.other_gauge is None else [found.gauge, found.other_gauge]
     rows = [
-        ("gauge" if len(gauges) == 1 else f"gauge, side {number}", gauge,
-         f"from a square crosscut; a scale with 90° there: {format_angle(90 - gauge)}")
+        (
+            "gauge" if len(gauges) == 1 else f"gauge, side {number}",
+            gauge,
+            f"from a square crosscut; a scale with 90° there: {format_angle(90 - gauge)}",
+        )
         for number, gauge in enumerate(gauges, 1)
-    ]  # fmt: skip
+    ]
     rows += [
         ("tilt", found.tilt, "of the blade from vertical, the board's face flat on the table"),
         ("rip bevel", found.rip_bevel, "tilt for top and bottom edges that are to lie level"),
