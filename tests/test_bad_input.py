@@ -1,7 +1,5 @@
 """Every bad input ends in its message: file, line, table, key and what would be accepted, all at once."""
 
-
-
 from __future__ import annotations
 
 from pathlib import Path
