@@ -13,6 +13,7 @@ import pytest
 
 from sequencer import load_job, plan
 from sequencer.diagnostics import InputError, NoOrderError
+from sequencer.files import read_plan
 
 SHOP = """
 [shop]
@@ -171,3 +172,15 @@ def test_stopping_before_any_order_is_an_interruption(
         plan(job, stop=lambda: True)
     with pytest.raises(NoOrderError):
         plan(job, stop=lambda: False)
+
+
+@pytest.mark.parametrize("torn", ["steps", "operations", "setups"])
+def test_a_plan_whose_lists_disagree_is_refused(tmp_path: Path, torn: str) -> None:
+    """A plan file edited until its steps, setups and operations differ ends in words, not in a traceback."""
+    found = json.loads(plan(load_job(written(tmp_path, ONE))).model_dump_json())
+    path = tmp_path / "plan.json"
+    path.write_text(json.dumps(found))
+    assert read_plan(path).steps
+    path.write_text(json.dumps(found | {torn: []}))
+    with pytest.raises(InputError):
+        read_plan(path)

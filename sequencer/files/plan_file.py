@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 
 from pydantic import ValidationError
@@ -35,7 +36,7 @@ def read_plan(path: str | Path) -> Plan:
             ]
         )
     try:
-        return Plan.model_validate_json(text)
+        plan = Plan.model_validate_json(text)
     except ValidationError as error:
         raise InputError(
             Fault(
@@ -43,3 +44,23 @@ def read_plan(path: str | Path) -> Plan:
             )
             for complaint in complaints_of(error, Plan, raw)
         ) from None
+    torn = [Fault(message, str(path), where) for where, message in _torn(plan)]
+    if torn:
+        raise InputError(torn)
+    return plan
+
+
+def _torn(plan: Plan) -> Iterator[tuple[str, str]]:
+    """Where the plan's own lists do not speak of the same work: (place, message)."""
+    known = {operation.id for operation in plan.operations}
+    for index, step in enumerate(plan.steps):
+        if step.operation not in known:
+            yield f"steps.{index}", f'"{step.operation}" is none of the plan\'s operations'
+    for index, setup in enumerate(plan.setups):
+        made = tuple(step.operation for step in plan.steps if step.setup == index + 1)
+        if setup.number != index + 1 or setup.operations != made or not made:
+            yield f"setups.{index}", f"this is not setup {index + 1} as the steps have it"
+    if any(not 1 <= step.setup <= len(plan.setups) for step in plan.steps):
+        yield "steps", "a step belongs to a setup that is not there"
+    if not known <= {step.operation for step in plan.steps}:
+        yield "operations", "an operation is in no step"
