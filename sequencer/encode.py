@@ -60,9 +60,8 @@ def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop) -> Encoded:
         for station in shop.stations
         for setting in station.settings
         if any(op.station == station.id and setting.id in op.settings for op in worklist.operations)
-        or (
-            not setting.keeps and f"{station.id}.{setting.id}" in held
-        )  # lost by leaving though nobody names it
+        # mates may lose a setting by leaving although no operation names it
+        or (not setting.keeps and f"{station.id}.{setting.id}" in held)
     ]
     tables = [_values(setting, station, worklist.operations) for station, setting in used]
     scale = _Scale()
