@@ -44,8 +44,11 @@ SMALL = 120
 SEARCH_SHARE = 0.7
 """The part of the time the search has for itself on small problems."""
 
+SEQUENCE_SHARE = 0.7
+"""The part of the time for the dynamic programme where the problem is one sequencing dial."""
+
 LEAST_SECONDS = 0.5
-"""With less time left the constraint model is not built."""
+"""With less time left no further engine is begun."""
 
 
 def solve(
@@ -56,16 +59,40 @@ def solve(
 ) -> Outcome | Impossible:
     """The cheapest order found within the limits, or why there is none.
 
-    The search over patterns proves most orders, combination by combination where choices are few; the
-    constraint model comes after it where it has not, and where it has found no order: to find one, or to
+    One sequencing dial goes to the dynamic programme first, whatever else to the search at once. The search
+    over patterns proves most orders, combination by combination where choices are few; the constraint model
+    comes after it where it has not, and where it has found no order: to find one, or to
     name the lots that stand in the way. `progress` hears of better plans and bounds; `stop` is asked often
     and ends the search when it says yes, with the best order so far. Raises TimeoutError if not one order
     was found in the time given.
     """
-    from sequencer.solve.options import FEW, combinations, one_by_one
-    from sequencer.solve.search import search  # engines are loaded only when an order is asked for
+    from sequencer.solve.sequence import (
+        applies,
+        sequence,
+    )  # engines are loaded only when an order is asked for
 
     limits, progress, stop = limits or Limits(), progress or _silent, stop or _never
+    if not applies(problem):
+        return _search_first(problem, limits, progress, stop)
+    begun = monotonic()
+    first = sequence(problem, replace(limits, seconds=SEQUENCE_SHARE * limits.seconds), progress, stop)
+    left = limits.seconds - (monotonic() - begun)
+    if isinstance(first, Impossible) or first.proven or first.interrupted or left < LEAST_SECONDS:
+        return first
+    try:
+        second = _search_first(problem, replace(limits, seconds=left), _go_on(progress, first), stop)
+    except TimeoutError:
+        return replace(first, seconds=monotonic() - begun)
+    return _together(first, second, monotonic() - begun)
+
+
+def _search_first(
+    problem: Problem, limits: Limits, progress: Callable[[Progress], None], stop: Callable[[], bool]
+) -> Outcome | Impossible:
+    """The search over patterns, and the constraint model after it where that may help."""
+    from sequencer.solve.options import FEW, combinations, one_by_one
+    from sequencer.solve.search import search
+
     begun = monotonic()
     small = len(problem.lots) <= SMALL
     share = SEARCH_SHARE if small else 1.0
@@ -93,6 +120,33 @@ def solve(
         seconds=monotonic() - begun,
         engine=f"search, then {second.engine}",
         reasons=start.reasons if start else (),
+    )
+
+
+def _go_on(progress: Callable[[Progress], None], first: Outcome) -> Callable[[Progress], None]:
+    """News of a second engine, told from what the first has found and proven."""
+
+    def tell(news: Progress) -> None:
+        best = first.cost if news.best is None else min(news.best, first.cost)
+        bound = min(max(news.bound, first.bound), best)
+        progress(replace(news, seconds=first.seconds + news.seconds, best=best, bound=bound))
+
+    return tell
+
+
+def _together(first: Outcome, second: Outcome | Impossible, seconds: float) -> Outcome:
+    """The better plan of two engines with the better bound; a second that found no order changes nothing."""
+    if isinstance(second, Impossible):
+        return replace(first, seconds=seconds)
+    plan = second if second.cost < first.cost else first
+    proof = second if second.bound > first.bound else first
+    return replace(
+        plan,
+        bound=min(plan.cost, proof.bound),
+        seconds=seconds,
+        engine=f"{first.engine}, then {second.engine}",
+        interrupted=second.interrupted,
+        reasons=proof.reasons,
     )
 
 

@@ -1,0 +1,184 @@
+"""The dynamic programme for one sequencing dial, against every order and against published optima.
+
+References: `networkx.all_topological_sorts` priced by the plain counter in `exhaustive`; the published instances
+and their sources are named in `published`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from random import Random
+from time import monotonic
+
+import pytest
+
+from sequencer.solve import Dial, Impossible, Limits, Lot, Mates, Need, Outcome, Problem, Wish, solve
+from sequencer.solve import sequence as module
+from sequencer.solve.price import is_order
+from sequencer.solve.problem import Progress
+from sequencer.solve.sequence import applies, sequence
+from tests.solve.exhaustive import least_cost
+from tests.solve.published import FOLDER, OPTIMA, sop_problem
+
+published = pytest.mark.skipif(
+    not FOLDER.is_dir(),
+    reason="the published instances are not beside the clone; see tests/solve/published.py",
+)
+
+
+def random_sequence(seed: int, lots: int = 7, thick: float | None = None) -> Problem:
+    """A random change-over table, often breaking the triangle inequality, and random precedence.
+
+    Now and then two lots share a value, the dial stands somewhere at first, or the first value costs.
+    """
+    rng = Random(seed)
+    values = range(lots + 1)
+    wanted = rng.sample(values, lots)
+    if rng.random() < 0.4:
+        wanted[0] = wanted[-1]
+    price = rng.choice((3, 20, 1000))
+    move = tuple(tuple(0 if a == b else rng.randint(0, price) for b in values) for a in values)
+    first = tuple(rng.randint(0, price) if seed % 2 else 0 for _ in values)
+    line = rng.sample(range(lots), lots)
+    dense = rng.choice((0.1, 0.3, 0.6)) if thick is None else thick
+    return Problem(
+        lots=tuple(
+            Lot(f"lot {n}", 0, {0: Need(1 << v, 1 << v)}, work=rng.randint(0, 5))
+            for n, v in enumerate(wanted)
+        ),
+        dials=(Dial("dial", 0, move, first, start=rng.choice((None, *values))),),
+        walk=((0,),),
+        precedence=tuple(
+            (line[i], line[j]) for i in range(lots) for j in range(i + 1, lots) if rng.random() < dense
+        ),
+    )
+
+
+def run(problem: Problem, seconds: float = 60, news: list[Progress] | None = None) -> Outcome:
+    """The outcome of the engine alone."""
+    heard: list[Progress] = [] if news is None else news
+    found = sequence(problem, Limits(seconds), heard.append, lambda: False)
+    assert isinstance(found, Outcome)
+    assert is_order(problem, found.order, found.options)
+    return found
+
+
+def test_the_cost_is_the_least_of_all_orders() -> None:
+    """On random tables of up to 7 lots the cost proven is the least of all orders."""
+    tried = 0
+    for seed in range(200):
+        problem = random_sequence(seed, 2 + seed % 6)
+        if applies(problem):
+            tried += 1
+            found = run(problem)
+            assert (found.cost, found.bound) == (least_cost(problem),) * 2, f"seed {seed}"
+    assert tried > 120
+
+
+def test_narrow_sweeps_never_claim_too_much(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where memory ends the search early, the bound is at most the least cost and the order at least it."""
+    unproven = 0
+    for most in (10, 30):
+        monkeypatch.setattr(module, "MOST_STATES", most)
+        for seed in range(40):
+            problem = random_sequence(seed, 6, thick=0.1)
+            found = run(problem)
+            least = least_cost(problem)
+            assert least is not None
+            assert found.bound <= least <= found.cost, f"seed {seed}"
+            unproven += not found.proven
+    assert unproven
+
+
+def test_the_bound_told_on_the_way_is_never_more_than_the_least() -> None:
+    """On tables of 14 lots every bound told on the way is at most the cost proven in the end."""
+    for seed in range(10):
+        news: list[Progress] = []
+        found = run(random_sequence(seed, 14, thick=0.2), news=news)
+        assert found.proven
+        assert news
+        assert all(told.bound <= found.cost <= (told.best or 0) for told in news), f"seed {seed}"
+
+
+def test_the_same_problem_gives_the_same_order() -> None:
+    """Two runs give the same order, reasons and bound."""
+    problem = random_sequence(3, 20, thick=0.4)
+    one, two = run(problem), run(problem)
+    assert replace(one, seconds=0.0) == replace(two, seconds=0.0)
+
+
+def test_time_is_kept() -> None:
+    """With one second for 120 lots without precedence there is an order, a bound, and no second more."""
+    begun = monotonic()
+    found = run(random_sequence(5, 120, thick=0.0), seconds=1.0)
+    assert monotonic() - begun < 2.5
+    assert 0 < found.bound <= found.cost
+    assert not found.interrupted
+
+
+def test_a_stop_by_hand_returns_the_best_so_far() -> None:
+    """Asked to stop at once it returns an order and says that it was interrupted, through `solve` too."""
+    problem = random_sequence(5, 40, thick=0.0)
+    for engine in (sequence, solve):
+        found = engine(problem, Limits(30), lambda _: None, lambda: True)
+        assert isinstance(found, Outcome)
+        assert found.interrupted
+        assert is_order(problem, found.order, found.options)
+
+
+def test_what_one_engine_leaves_open_the_next_ones_close(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With no room for the dynamic programme `solve` still proves the least cost; the news never falls back."""
+    monkeypatch.setattr(module, "MOST_STATES", 10)
+    handed_on = 0
+    for seed in range(12):
+        problem = random_sequence(seed, 6, thick=0.1)
+        news: list[Progress] = []
+        found = solve(problem, Limits(20), news.append)
+        assert isinstance(found, Outcome)
+        assert (found.cost, found.bound) == (least_cost(problem),) * 2, f"seed {seed}"
+        bounds = [told.bound for told in news]
+        assert bounds == sorted(bounds)
+        handed_on += found.engine.startswith("sequence, then")
+    assert handed_on
+
+
+def test_a_circle_is_refused() -> None:
+    """Lots that must each come before the other are named."""
+    problem = replace(random_sequence(1, 5, thick=0.0), precedence=((0, 1), (1, 0)))
+    found = sequence(problem, Limits(5), lambda _: None, lambda: False)
+    assert isinstance(found, Impossible)
+    assert set(found.lots) == {0, 1}
+
+
+def test_it_applies_to_one_sequencing_dial_only() -> None:
+    """Each thing beyond one dial, one value for each lot and a full table is left to the other engines."""
+    plain = random_sequence(8, 6, thick=0.0)
+    dial = replace(plain.dials[0], start=None)
+    plain = replace(plain, dials=(dial,))
+    wide = replace(plain.lots[0], needs={0: Need(0b11, 0b11)})
+    unmoved = replace(plain.lots[0], needs={})
+    hole = tuple(tuple(None if a != b else 0 for b, _ in enumerate(row)) for a, row in enumerate(dial.move))
+    flat = tuple(tuple(int(a != b) for b, _ in enumerate(row)) for a, row in enumerate(dial.move))
+    assert applies(plain)
+    for other in (
+        replace(plain, mates=(Mates(frozenset({0, 1}), frozenset({0})),)),
+        replace(plain, wishes=(Wish(0, 1, 1),)),
+        replace(plain, choices=((frozenset({0}), frozenset({1})),)),
+        replace(plain, dials=(dial, dial)),
+        replace(plain, dials=(replace(dial, keeps=False),)),
+        replace(plain, dials=(replace(dial, move=hole),)),
+        replace(plain, dials=(replace(dial, move=flat),)),
+        replace(plain, lots=(wide, *plain.lots[1:])),
+        replace(plain, lots=(unmoved, *plain.lots[1:])),
+    ):
+        assert not applies(other)
+
+
+@published
+@pytest.mark.parametrize(
+    "name", ["ESC07", "ESC11", "ESC12", "ESC25", "br17.10", "br17.12", "ry48p.4", "rbg109a", "ft53.4"]
+)
+def test_published_instances_are_proven(name: str) -> None:
+    """The cost and the bound are the optimum of the literature."""
+    found = run(sop_problem(name), 120)
+    assert (found.cost, found.bound) == (OPTIMA[name], OPTIMA[name])
