@@ -42,6 +42,7 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
         shop=job.shop.name,
         unit=job.unit,
         batch=job.batch,
+        glue_room=job.shop.joinery.glue_room,
         status="optimal" if outcome.proven else "feasible",
         interrupted=outcome.interrupted,
         cost_minutes=_round(cost),

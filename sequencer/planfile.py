@@ -1,7 +1,7 @@
 """The plan: what the order came to, complete enough to recount, to check and to print from this value alone.
 
 `Plan.model_dump_json()` is the published "plan/1" file. Lengths are in the job's unit (`unit`), angles in
-degrees, times in minutes; only `operations`, `parts` (the geometry for the cards) are in mm.
+degrees, times in minutes; only `operations`, `parts` (the geometry for the cards) and `glue_room` are in mm.
 """
 
 from __future__ import annotations
@@ -48,7 +48,8 @@ class Step(_Record):
 class Setup(_Record):
     """A run of steps at one station without a reset between them: one card.
 
-    `settings` are all settings of the station that have a known value, `resets` what is moved for this setup.
+    `settings` are the settings of the station that work has named so far and that still stand, `resets` what is
+    moved for this setup.
     """
 
     number: int
@@ -122,6 +123,8 @@ class Plan(_Record):
     shop: str
     unit: Literal["mm", "in"]
     batch: int
+    glue_room: float = 1.0
+    """mm left for glue at each end of a slip, as the shop says."""
     status: Literal["optimal", "feasible"]
     interrupted: bool = False
     cost_minutes: float

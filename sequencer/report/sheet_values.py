@@ -23,6 +23,7 @@ def sheet_values(book: PlanBook) -> dict[str, Any]:
         "timeline": figure_values(timeline_figure(book, 180.0)),
         "cut_list": [row.texts(book.plan.unit) for row in cut_list(book.plan)],
         "slips": [slip.texts(book.plan.unit) for slip in slips(book.plan)],
+        "glue_room": format_length(book.plan.glue_room, book.plan.unit),
         "preparations": [list(row) for row in preparations(book.plan)],
         "marking": _marking(book),
     }

@@ -15,8 +15,6 @@ from sequencer.planfile import PartRecord, Plan
 from sequencer.report.drawing.history import PartState, finished
 from sequencer.report.drawing.solid import Array
 
-GLUE_ROOM = 1.0
-
 
 @dataclass(frozen=True)
 class Half:
@@ -37,11 +35,13 @@ class Pair:
     first: Half
     second: Half
     count: int
+    glue_room: float = 1.0
+    """mm left at each end of the slip."""
 
     @property
     def slip_length(self) -> float:
         """Both depths less the glue room at either end, mm."""
-        return self.first.depth + self.second.depth - 2 * GLUE_ROOM
+        return self.first.depth + self.second.depth - 2 * self.glue_room
 
 
 def half(state: PartState, slot: Slot) -> Half | None:
@@ -87,5 +87,5 @@ def halves(plan: Plan) -> tuple[Pair, ...]:
         if other is None:
             continue
         pieces = sum(parts[end.part.id].quantity for end in ends)
-        pairs.append(Pair(joint, first, other, -(-pieces // 2)))
+        pairs.append(Pair(joint, first, other, -(-pieces // 2), plan.glue_room))
     return tuple(pairs)

@@ -26,7 +26,7 @@ from sequencer.report.drawing.figure import (
     hatching,
     text_width,
 )
-from sequencer.report.drawing.joint import GLUE_ROOM, Half, Pair, halves
+from sequencer.report.drawing.joint import Half, Pair, halves
 from sequencer.report.drawing.solid import Array, Convex
 
 Flat = NDArray[np.float64]
@@ -191,7 +191,7 @@ def _draw(pair: Pair, unit: Unit, scale: float) -> tuple[Item, ...]:
             items.append(Path((c, d), "narrow" if cut_off else "wide"))
         sides = [hole[1], hole[2], hole[3], hole[0]]
         items.append(Path(tuple(spot(p) for p in sides), "wide"))
-    ends = (-(pair.first.depth - GLUE_ROOM), pair.second.depth - GLUE_ROOM)
+    ends = (-(pair.first.depth - pair.glue_room), pair.second.depth - pair.glue_room)
     slip = [
         spot((x, y))
         for x, y in ((-slip_half, ends[0]), (slip_half, ends[0]), (slip_half, ends[1]), (-slip_half, ends[1]))
@@ -217,7 +217,7 @@ def _draw(pair: Pair, unit: Unit, scale: float) -> tuple[Item, ...]:
     lines.append(
         f"slip {format_length(pair.first.slot.width, unit)} thick, {format_length(pair.slip_length, unit)} long"
     )
-    lines.append(f"glue room {format_length(GLUE_ROOM, unit)} at each end")
+    lines.append(f"glue room {format_length(pair.glue_room, unit)} at each end")
     for number, line in enumerate(lines):
         items.append(Words((left, bottom - (number + 1) * 1.45 * TEXT), line, "left"))
     return tuple(items)
