@@ -101,8 +101,8 @@ def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
             {
                 "step": work.step,
                 "what": work.what,
-                "count": work.count,
-                "pieces": _pieces(work),
+                "count": count_text(work),
+                "pieces": pieces_text(work),
                 "ticks": work.ticks,
                 "per_tick": work.per_tick,
             }
@@ -134,9 +134,27 @@ def _figures(book: PlanBook, works: Sequence[Work]) -> list[Figure]:
     return [*(scene_figure(scene, *room) for scene in scenes), *sections.values()]
 
 
-def _pieces(work: Work) -> list[str]:
+def pieces_text(work: Work) -> list[str]:
+    """Each part with its count; of pieces put together, what one set takes."""
     named = [piece for piece in work.pieces if piece.part]
-    return [f"{piece.part}  × {piece.count}" if piece.count is not None else piece.part for piece in named]
+    return [
+        f"{piece.part}  × {piece.count // (piece.sets or 1)}{' a set' if piece.sets > 1 else ''}"
+        if piece.count is not None
+        else piece.part
+        for piece in named
+    ]
+
+
+def count_text(work: Work) -> str:
+    """What the step's quantity counts: "× 8" pieces, "× 8, 2 cuts each", "4 sets"; empty where it has none."""
+    if not work.count:
+        return ""
+    first = work.pieces[0]
+    if first.sets:
+        return f"{first.sets} {'set' if first.sets == 1 else 'sets'}"
+    if first.each > 1:
+        return f"× {work.count // first.each}, {first.each} cuts each"
+    return f"× {work.count}"
 
 
 def line_texts(lines: Lines) -> list[str]:

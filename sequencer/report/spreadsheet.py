@@ -56,7 +56,7 @@ def _cut_list(plan: Plan) -> list[Sequence[object]]:
     for row in cut_list(plan):
         part = row.part
         sizes = [in_unit(mm, unit) for mm in (part.length, part.width, part.thickness, *row.rough)]
-        rows.append([part.id, *sizes, part.quantity, row.spares, part.species, part.stock])
+        rows.append([part.id, *sizes, row.pieces, row.spares, part.species, part.stock])
     return rows
 
 

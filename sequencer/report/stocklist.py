@@ -35,6 +35,11 @@ class CutListRow:
     rough: tuple[float, float, float]
     spares: int
 
+    @property
+    def pieces(self) -> int:
+        """Pieces needed, spares aside."""
+        return self.part.quantity - self.part.spare
+
     def texts(self, unit: Unit) -> list[str]:
         """The row in words: part, finished, rough, pieces, spares, stock."""
         finished = (self.part.length, self.part.width, self.part.thickness)
@@ -43,7 +48,7 @@ class CutListRow:
             self.part.id,
             _size(finished, unit),
             _size(self.rough, unit),
-            str(self.part.quantity - self.part.spare),
+            str(self.pieces),
             str(self.spares),
             stock,
         ]
@@ -68,11 +73,6 @@ class SlipRow:
             str(self.count),
             str(self.spares),
         ]
-
-
-GLUE_ROOM = 1.0
-"""mm left at each end of a slip for glue (two trade magazines give 1.5 to 3 mm for mortises cut by hand; the plunge is
-truer)."""
 
 
 def spares(count: int) -> int:

@@ -52,9 +52,11 @@ def _card(book: PlanBook, card: Card, setup: Setup) -> str:
     for group, drawn in zip(says["groups"], figures, strict=True):
         for work in group["works"]:
             ticks = '<input type="checkbox" aria-label="piece done"> ' * work["ticks"]
-            each = f"<small>each box {work['per_tick']} pieces</small>" if work["per_tick"] > 1 else ""
+            of = "sets" if work["count"].endswith("sets") else "pieces"
+            each = f"<small>each box {work['per_tick']} {of}</small>" if work["per_tick"] > 1 else ""
             pieces = "<br>".join(escape(piece) for piece in work["pieces"])
-            parts.append(f"<h3>{work['step']}. {escape(work['what'])}</h3><p>{pieces}<br>{ticks}{each}</p>")
+            head = f"<h3>{work['step']}. {escape(work['what'])}  {work['count']}</h3>"
+            parts.append(f"{head}<p>{pieces}<br>{ticks}{each}</p>")
         parts += [
             f"<figure>{svg(figure)}<figcaption>{escape(figure.title)}</figcaption></figure>"
             for figure in drawn

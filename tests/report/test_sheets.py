@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import csv
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from sequencer.cards import cards
 from sequencer.diagnostics import InputError
-from sequencer.planbook import PlanBook
+from sequencer.planbook import Pieces, PlanBook
+from sequencer.report.card_page import count_text, pieces_text
 from sequencer.report.figures import write_svg
 from sequencer.report.sheet_values import sheet_values
 from sequencer.report.spreadsheet import write_csv
+from sequencer.report.stocklist import slips
 from sequencer.report.web import write_html
 from tests.sample_plans import tea_boxes, two_shelves
 
@@ -79,3 +83,33 @@ def test_mates_stand_side_by_side_on_the_marking_sheet() -> None:
     assert abs(names.index("front") - names.index("side")) == 1
     assert marking[0]["mates"] == "side"
     assert marking[0]["lines"][0][:3] == ["edge", "face", "30 mm · 70 mm"]
+
+
+def test_cut_list_counts_needed_pieces_beside_spares(tmp_path: Path) -> None:
+    """The cut list gives the pieces needed, the spares apart, and the rough size the plan carries."""
+    plan = tea_boxes("mm")
+    changed = {"quantity": 10, "spare": 2, "rough": (500.0, 90.0, 20.0)}
+    part = plan.parts[0].model_copy(update=changed)
+    table = rows(write_csv(plan.model_copy(update={"parts": (part,)}), tmp_path)[0])
+    assert [float(cell) for cell in table[1][4:7]] == [500.0, 90.0, 20.0]
+    assert table[1][7:9] == ["8", "2"]
+
+
+def test_slips_leave_the_glue_room_of_the_shop() -> None:
+    """With 1.5 mm more glue room at each end every slip is 3 mm shorter, and the sheet names the room."""
+    plan = tea_boxes("mm")
+    roomy = plan.model_copy(update={"glue_room": plan.glue_room + 1.5})
+    before, after = ([row.length for row in slips(each)] for each in (plan, roomy))
+    assert before
+    assert after == pytest.approx([length - 3.0 for length in before])
+    assert sheet_values(PlanBook(roomy))["glue_room"] == "2.5 mm"
+
+
+def test_counts_say_what_they_count() -> None:
+    """16 cuts on 8 pieces read as 8 pieces, 2 cuts each; 4 glued boxes of 8 fronts and 8 sides as 4 sets."""
+    work = next(work for card in cards(tea_boxes("mm")) for work in card.work)
+    cuts = replace(work, count=16, pieces=(Pieces("front", 8, each=2),))
+    glued = replace(work, count=4, pieces=(Pieces("front", 8, sets=4), Pieces("side", 8, sets=4)))
+    plain = replace(work, count=8, pieces=(Pieces("front", 8),))
+    assert [count_text(each) for each in (cuts, glued, plain)] == ["× 8, 2 cuts each", "4 sets", "× 8"]
+    assert pieces_text(glued) == ["front  × 2 a set", "side  × 2 a set"]
