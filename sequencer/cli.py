@@ -204,6 +204,8 @@ def _seconds(text: str) -> float:
 def _plan(arguments: argparse.Namespace) -> int:
     from sequencer.report.terminal import make_console
 
+    if arguments.json is not None and arguments.json != "-":
+        _demand_folder(arguments.json)
     plan = _ordered(arguments)
     if arguments.json == "-":
         _print_json(plan.model_dump_json())
@@ -233,6 +235,8 @@ def _cards(arguments: argparse.Namespace) -> int:
     from sequencer.report.spreadsheet import write_csv
     from sequencer.report.web import write_html
 
+    for path in filter(None, (arguments.output, arguments.html)):
+        _demand_folder(path)
     plan = _ordered(arguments)
     _write(arguments.output, write_booklet(plan, paper=arguments.paper, per_sheet=arguments.per_sheet))
     written = [arguments.output]
@@ -357,6 +361,12 @@ def _interruptible() -> Iterator[Callable[[], bool]]:
         yield lambda: pressed
     finally:
         signal.signal(signal.SIGINT, before)
+
+
+def _demand_folder(path: str) -> None:
+    from sequencer.files.output import demand_folder
+
+    demand_folder(path)
 
 
 def _write(path: str, content: str | bytes) -> None:

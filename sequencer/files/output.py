@@ -36,6 +36,13 @@ def write_whole(path: str | Path, content: str | bytes) -> None:
         raise InputError([Fault(f"cannot be written: {reason.lower()}", str(path))]) from None
 
 
+def demand_folder(path: str | Path) -> None:
+    """Raise InputError where `path` has no folder to be written into: said before long work, not after it."""
+    folder = Path(path).parent
+    if not folder.is_dir():
+        raise InputError([Fault(f"there is no folder {folder} to write into", str(path))])
+
+
 def _replace(path: Path, data: bytes) -> None:
     if path.exists() and not os.access(path, os.W_OK):
         raise PermissionError
