@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
-from sequencer.operations import PencilLine
+from sequencer.operations import Operation, PencilLine, Slot
 from sequencer.overview import overview
 from sequencer.planbook import PlanBook
 from sequencer.planfile import PartRecord
 from sequencer.quantity import format_length, format_minutes
-from sequencer.report.drawing.marking import marking_figure
+from sequencer.report.drawing.marking import Mark, marking_figure
 from sequencer.report.drawing.timeline import timeline_figure
 from sequencer.report.drawing.values import figure_values
 from sequencer.report.stocklist import cut_list, preparations, slips
+
+_WHOLE, _HALF = 178.0, 86.0  # room for a marking-out drawing: the sheet's width, or half of it, mm
 
 
 def sheet_values(book: PlanBook) -> dict[str, Any]:
@@ -65,28 +67,42 @@ def _overview(book: PlanBook) -> dict[str, Any]:
     return {"facts": facts, "proof": proof, "order": order, "habits": habits, "remarks": list(seen.remarks)}
 
 
-def _marking(book: PlanBook) -> list[dict[str, Any]]:
-    """For each part all pencil lines of all its steps; parts that share a joint one after the other."""
-    lines: dict[str, list[PencilLine]] = {}
+def _marking(book: PlanBook) -> list[list[dict[str, Any]]]:
+    """For each part all pencil lines of all its steps; parts that share a joint in one group, side by side."""
+    marks: dict[str, list[Mark]] = {}
     for step in book.plan.steps:
-        for line in book.operation(step.operation).notes.lines:
-            if line not in lines.setdefault(line.part, []):
-                lines[line.part].append(line)
-    rows = []
-    longest = max((book.parts[name].length for name in lines if name in book.parts), default=0.0)
-    for name in _mates_together(book, list(lines)):
-        part = book.parts.get(name)
-        figure = marking_figure(part, lines[name], longest, 178.0, book.plan.unit) if part else None
-        rows.append(
-            {
-                "part": name,
-                "size": size_text(part, book.plan.unit) if part else "",
-                "mates": ", ".join(_mates(book, name)),
-                "figure": figure_values(figure) if figure else None,
-                "lines": [_line_row(book, line) for line in lines[name]],
-            }
-        )
-    return rows
+        operation = book.operation(step.operation)
+        for line in operation.notes.lines:
+            mark = Mark(line, _ends(book, operation, line))
+            if mark not in marks.setdefault(line.part, []):
+                marks[line.part].append(mark)
+    longest = max((book.parts[name].length for name in marks if name in book.parts), default=0.0)
+    groups = _mates_together(book, list(marks))
+    width = _HALF if any(len(group) > 1 for group in groups) else _WHOLE
+    return [[_marked_part(book, name, marks[name], longest, width) for name in group] for group in groups]
+
+
+def _marked_part(
+    book: PlanBook, name: str, marks: list[Mark], longest: float, width: float
+) -> dict[str, Any]:
+    part = book.parts.get(name)
+    figure = marking_figure(part, marks, longest, width, book.plan.unit) if part else None
+    return {
+        "part": name,
+        "size": size_text(part, book.plan.unit) if part else "",
+        "mates": ", ".join(_mates(book, name)),
+        "figure": figure_values(figure) if figure else None,
+        "lines": [_line_row(book, line) for line in dict.fromkeys(mark.line for mark in marks)],
+    }
+
+
+def _ends(book: PlanBook, operation: Operation, line: PencilLine) -> frozenset[str]:
+    """The ends of the part that the mortises the line is for lie at."""
+    part = book.parts.get(line.part)
+    if part is None:
+        return frozenset()
+    mouths = [cut.mouth[0] for cut in operation.cuts if isinstance(cut, Slot) and cut.part == line.part]
+    return frozenset("left" if x < part.length / 2 else "right" for x in mouths)
 
 
 def _line_row(book: PlanBook, line: PencilLine) -> list[str]:
@@ -114,10 +130,14 @@ def _mates(book: PlanBook, name: str) -> list[str]:
     return list(dict.fromkeys(found))
 
 
-def _mates_together(book: PlanBook, names: list[str]) -> list[str]:
-    order: list[str] = []
+def _mates_together(book: PlanBook, names: list[str]) -> list[list[str]]:
+    """The parts in groups that share joints, each part once."""
+    groups: list[list[str]] = []
     for name in names:
-        for other in (name, *_mates(book, name)):
-            if other in names and other not in order:
-                order.append(other)
-    return order
+        if any(name in group for group in groups):
+            continue
+        group = [name]
+        for member in group:  # grows as mates of mates are found
+            group += [other for other in _mates(book, member) if other in names and other not in group]
+        groups.append(group)
+    return groups

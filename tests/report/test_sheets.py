@@ -11,8 +11,12 @@ import pytest
 
 from sequencer.cards import cards
 from sequencer.diagnostics import InputError
+from sequencer.operations import PencilLine
 from sequencer.planbook import Pieces, PlanBook
+from sequencer.planfile import PartRecord
 from sequencer.report.card_page import count_text, pieces_text
+from sequencer.report.drawing.figure import Path as DrawnPath
+from sequencer.report.drawing.marking import Mark, marking_figure
 from sequencer.report.figures import write_svg
 from sequencer.report.sheet_values import sheet_values
 from sequencer.report.spreadsheet import write_csv
@@ -77,12 +81,12 @@ def test_web_page_is_whole_and_fetches_nothing() -> None:
 
 
 def test_mates_stand_side_by_side_on_the_marking_sheet() -> None:
-    """Parts that share a joint follow one another, and every pencil line is in the list, from its reference end."""
+    """Parts that share a joint stand in one group, and every pencil line is in the list, from its reference end."""
     marking = sheet_values(PlanBook(tea_boxes("mm")))["marking"]
-    names = [row["part"] for row in marking]
-    assert abs(names.index("front") - names.index("side")) == 1
-    assert marking[0]["mates"] == "side"
-    assert marking[0]["lines"][0][:3] == ["edge", "face", "30 mm · 70 mm"]
+    (group,) = [group for group in marking if "front" in [row["part"] for row in group]]
+    assert "side" in [row["part"] for row in group]
+    assert group[0]["mates"] == "side"
+    assert group[0]["lines"][0][:3] == ["edge", "face", "30 mm · 70 mm"]
 
 
 def test_cut_list_counts_needed_pieces_beside_spares(tmp_path: Path) -> None:
@@ -113,3 +117,40 @@ def test_counts_say_what_they_count() -> None:
     plain = replace(work, count=8, pieces=(Pieces("front", 8),))
     assert [count_text(each) for each in (cuts, glued, plain)] == ["× 8, 2 cuts each", "4 sets", "× 8"]
     assert pieces_text(glued) == ["front  × 2 a set", "side  × 2 a set"]
+
+
+def test_pencil_lines_lie_on_the_surface_they_cross() -> None:
+    """Lines across an end or edge lie on its strip outside the board; on the back they are dashed, at their end."""
+    part = PartRecord(id="rail", quantity=4, length=200.0, width=50.0, thickness=20.0)
+
+    def drawn(start: str, across: str, *ends: str) -> list[tuple[str | None, float, float, float, float]]:
+        line = PencilLine(part="rail", start=start, across=across, at=(30.0,), what="centres of the slots")
+        blank = marking_figure(part, (), 200.0, 86.0, "mm")
+        figure = marking_figure(part, (Mark(line, frozenset(ends)),), 200.0, 86.0, "mm")
+        assert len(figure.items) > len(blank.items)
+        board = next(item for item in figure.items if isinstance(item, DrawnPath) and item.closed)
+        left, low = board.points[0]
+        right, high = board.points[2]
+        scale = (right - left) / 200.0
+        found = []
+        for item in figure.items:
+            if isinstance(item, DrawnPath) and len(item.points) == 2 and not item.closed:
+                (x1, y1), (x2, y2) = item.points
+                at_height = start == "edge" and abs(y1 - low - 30 * scale) < 1e-6 and abs(y2 - y1) < 1e-6
+                at_length = start == "left end" and abs(x1 - left - 30 * scale) < 1e-6 and abs(x2 - x1) < 1e-6
+                if at_height or at_length:
+                    span = (x1 - left, x2 - left) if at_height else (y1 - low, y2 - low)
+                    size = (right - left) if at_height else (high - low)
+                    found.append((item.pen, span[0] / size, span[1] / size, x1, y1))
+        return found
+
+    _, low, high, *_ = drawn("edge", "left end")[0]
+    assert low < high < 0
+    _, low, high, *_ = drawn("edge", "right end")[0]
+    assert 1 < low < high
+    _, low, high, *_ = drawn("left end", "edge")[0]
+    assert low < high < 0
+    pen, low, high, *_ = drawn("edge", "back", "right")[0]
+    assert pen == "hidden"
+    assert 0.5 < low < high <= 1.0 + 1e-9
+    assert drawn("left end", "face")[0][1:3] == pytest.approx((0.0, 1.0))
