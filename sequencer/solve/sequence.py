@@ -6,11 +6,11 @@ the precedence the fewer the states. The problem is that of L. F. Escudero, An i
 sequential ordering problem, European J. Operational Research 37(2), 1988.
 
 What is left is bounded by the cheapest walk that takes each step within the places precedence leaves a lot, may
-come to a lot twice, and pays a price for each lot it comes to; the prices are raised on lots it comes to too
-often and lowered on those it leaves out (N. Christofides, A. Mingozzi, P. Toth, State-space relaxation procedures
-for the computation of bounds to routing problems, Networks 11(2), 1981). Exchanges of neighbouring stretches
-improve the plan (L. M. Gambardella, M. Dorigo, An ant colony system hybridized with a new local search for the
-sequential ordering problem, INFORMS J. Computing 12(3), 2000). All titles from memory.
+come to a lot again (though not at once), and pays a price for each lot it comes to; the prices are raised on
+lots it comes to too often and lowered on those it leaves out (N. Christofides, A. Mingozzi, P. Toth, State-space
+relaxation procedures for the computation of bounds to routing problems, Networks 11(2), 1981). Exchanges of
+neighbouring stretches improve the plan (L. M. Gambardella, M. Dorigo, An ant colony system hybridized with a new
+local search for the sequential ordering problem, INFORMS J. Computing 12(3), 2000). All titles from memory.
 """
 
 from __future__ import annotations
@@ -230,22 +230,35 @@ class Sequencing:
     def _walk(
         self, arcs: Costs, enter: Costs, fits: npt.NDArray[np.bool_]
     ) -> tuple[list[list[int]], int, npt.NDArray[np.int64]]:
-        """The cheapest walk: what is left to pay at each place from each lot, its cost, and its visits."""
+        """The cheapest walk: what is left to pay at each place from each lot, its cost, and its visits.
+
+        It never returns to a lot at once: each lot knows its best way on, and the best by another next lot.
+        """
         count = len(enter)
+        lots = np.arange(count)
         rest = np.zeros((count, count), dtype=np.int64)
         follow = np.zeros((count, count), dtype=np.int64)
+        other = np.zeros((count, count), dtype=np.int64)
         rest[-1] = np.where(fits[-1], 0, FAR)
+        second = rest[-1]
         for k in range(count - 2, -1, -1):
             self.clock.tick()
             onward = arcs + rest[k + 1]
+            if k < count - 2:
+                back = follow[k + 1]
+                onward[back, lots] = arcs[back, lots] + second
             follow[k] = onward.argmin(axis=1)
-            rest[k] = np.where(fits[k], np.minimum(onward.min(axis=1), FAR), FAR)
-        at = int((enter + rest[0]).argmin())
+            rest[k] = np.where(fits[k], np.minimum(onward[lots, follow[k]], FAR), FAR)
+            onward[lots, follow[k]] = 2 * FAR
+            other[k] = onward.argmin(axis=1)
+            second = np.where(fits[k], np.minimum(onward[lots, other[k]], FAR), FAR)
+        at, came = int((enter + rest[0]).argmin()), -1
         total = int(enter[at] + rest[0][at])
         visits = np.zeros(count, dtype=np.int64)
         for k in range(count):
             visits[at] += 1
-            at = int(follow[k][at])
+            onto = int(follow[k][at])
+            at, came = (int(other[k][at]) if onto == came else onto), at
         return rest.tolist(), total, visits
 
     def _sweep(self, width: int) -> int | None:
