@@ -17,6 +17,7 @@ from sequencer.report.drawing.figure import Arc, Figure, Path, Words, hatching
 from sequencer.report.drawing.history import finished, part_state, plane_of
 from sequencer.report.drawing.joint import halves
 from sequencer.report.drawing.part import part_figures, part_scenes
+from sequencer.report.drawing.part_sizes import in_lines, slant_text
 from sequencer.report.drawing.projection import isometric_views
 from sequencer.report.drawing.section import outline, section_figures, wall
 from sequencer.report.drawing.solid import Solid, box, occluded, segments, slot_cutter, trench_cutter
@@ -218,3 +219,28 @@ def test_svg_is_well_formed_and_inert() -> None:
     root = ElementTree.fromstring(svg(figure))
     assert [child.tag.split("}")[1] for child in root] == ["title", "desc", "path", "path", "text"]
     assert root[-1].text == '<b>&"'
+
+
+@pytest.mark.parametrize(("tilt", "gauge"), [(45.0, 0.0), (0.0, 45.0), (29.5, 5.73), (0.0, 0.0)])
+def test_slant_of_a_cut_is_named_by_the_saw_angles_that_make_it(tilt: float, gauge: float) -> None:
+    """A crosscut turned by the gauge about the upright and then tilted reads as that bevel and that mitre, by scipy's
+    Rotation."""
+    tilted = Rotation.from_euler("y", tilt, degrees=True)
+    normal = (Rotation.from_euler("z", gauge, degrees=True) * tilted).apply([1.0, 0.0, 0.0])
+    words = [f"{tilt:g}° bevel"] * (tilt > 0) + [f"{gauge:g}° mitre"] * (gauge > 0)
+    assert slant_text(normal) == ", ".join(words)
+
+
+def test_notes_break_into_lines_that_fit() -> None:
+    """The note of a groove on a narrow figure is broken between words, and the figure keeps to its room."""
+    lines = in_lines("5 mm wide, 6 mm deep, 6 mm from the reference edge", 45.0)
+    assert len(lines) > 1
+    assert all(Words((0, 0), line).width <= 45.0 for line in lines)
+    plan = tea_boxes("in")
+    grooves = [op for op in plan.operations if any(isinstance(cut, Trench) for cut in op.cuts)]
+    assert grooves
+    for operation in grooves:
+        for figure in part_figures(plan, operation, 45.0, 34.0):
+            assert figure.width <= 45.0 + 0.1
+            assert figure.height <= 34.0 + 0.1
+            assert max(figure.width, figure.height) > 20.0

@@ -124,7 +124,7 @@ def scene_figure(scene: Scene, width: float, height: float) -> Figure:
     scale = min(_TALLEST, 0.95 * _fit(bare, width, height))
     for _ in range(12):  # sizes and words do not shrink with the wood: try again until all fits
         scene = replace(scene, view=replace(scene.view, scale=scale))
-        items = _draw(scene)
+        items = _draw(scene, width - 1.2)
         fit = _fit(items, width - 1.2, height - 1.2)
         if fit >= 1.0:
             break
@@ -200,7 +200,7 @@ def _normal(state: PartState, name: str) -> Array:
     return normal if normal is not None else np.zeros(3)
 
 
-def _draw(scene: Scene) -> tuple[Item, ...]:
+def _draw(scene: Scene, room: float) -> tuple[Item, ...]:
     made = {cut.surface for cut in scene.state.new if isinstance(cut, PlaneCut)}
     lines: dict[PenName, list[tuple[Spot, Spot]]] = {}
     for segment in scene.edges:
@@ -213,7 +213,7 @@ def _draw(scene: Scene) -> tuple[Item, ...]:
         items += [Path(chain, pen) for chain in _chains(lines.get(pen, []))]
     items += _mouths(scene)
     items += _marks(scene)
-    return (*items, *sizes(scene, items))
+    return (*items, *sizes(scene, items, room))
 
 
 def _pen(segment: Segment, made: set[str], fresh: Sequence[bool]) -> PenName:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from math import asin, atan2, degrees
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sequencer.operations import PencilLine, PlaneCut, Slot, Trench
-from sequencer.quantity import format_length
+from sequencer.quantity import format_angle, format_length
 from sequencer.report.drawing.dimension import linear, pointer, running
-from sequencer.report.drawing.figure import TEXT, Item, Spot, Words, extent
+from sequencer.report.drawing.figure import TEXT, Item, Spot, Words, extent, text_width
 from sequencer.report.drawing.solid import Array, outward
 
 if TYPE_CHECKING:
@@ -20,8 +22,8 @@ _OFF = 4.5  # from the outline to the first dimension line, mm on paper
 _NEXT = 9.0  # to the next one on the same side
 
 
-def sizes(scene: Scene, drawn: Sequence[Item]) -> tuple[Item, ...]:
-    """All dimensions and notes, around what is drawn."""
+def sizes(scene: Scene, drawn: Sequence[Item], room: float) -> tuple[Item, ...]:
+    """All dimensions and notes, around what is drawn; no line of a note is wider than `room` mm."""
     items: list[Item] = []
     used: dict[tuple[int, int], int] = {}
     for axis in _cut_axes(scene):
@@ -33,11 +35,47 @@ def sizes(scene: Scene, drawn: Sequence[Item]) -> tuple[Item, ...]:
     left, _, _, top = extent([*drawn, *items])
     foot = top + 2.0
     for text, tip in _notes(scene):
-        words = Words((left, foot), text, "left")
-        below = (min(max(tip[0], left + 1.0), left + 0.8 * words.width), foot - 0.35 * TEXT)
-        items += [words, *pointer(tip, below)]
+        lowest, *others = reversed([Words((left, foot), line, "left") for line in in_lines(text, room)])
+        below = (min(max(tip[0], left + 1.0), left + 0.8 * lowest.width), foot - 0.35 * TEXT)
+        items += [lowest, *pointer(tip, below)]
+        for words in others:
+            foot += 1.25 * TEXT
+            items.append(replace(words, at=(left, foot)))
         foot += 1.4 * TEXT
     return tuple(items)
+
+
+def in_lines(text: str, room: float) -> list[str]:
+    """The text in lines no wider than `room` mm, broken between words."""
+    lines: list[str] = []
+    for word in text.split(" "):
+        if lines and text_width(f"{lines[-1]} {word}", TEXT) <= room:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
+def slant_text(normal: Sequence[float]) -> str:
+    """How far a cut is from square: through the thickness (bevel) and across the face (mitre); empty if square.
+
+    Of a plane with unit normal n across a board, the bevel is asin |n_z| and the mitre the angle of n in the face.
+    """
+    x, y, z = (abs(float(part)) for part in np.asarray(normal) / np.linalg.norm(normal))
+    bevel, mitre = degrees(asin(min(z, 1.0))), degrees(atan2(min(x, y), max(x, y)))
+    if z > max(x, y) + 1e-9:
+        return ""  # a cut along the face
+    told = [(bevel, "bevel"), (mitre, "mitre")]
+    return ", ".join(f"{format_angle(angle)} {name}" for angle, name in told if angle > 0.005)
+
+
+def _slant_tip(scene: Scene, cut: PlaneCut) -> Spot | None:
+    """The middle of the fresh surface on paper."""
+    normal = np.array(cut.normal, dtype=float)
+    for face in scene.state.after.faces:
+        if np.abs((face.points - np.array(cut.point)) @ normal).max() < 0.01:
+            return scene.spot(face.points.mean(axis=0))
+    return None
 
 
 def _cut_axes(scene: Scene) -> list[int]:
@@ -109,7 +147,7 @@ def _beside(scene: Scene, axis: int, used: dict[tuple[int, int], int]) -> tuple[
 
 
 def _notes(scene: Scene) -> list[tuple[str, Spot]]:
-    """What a leader says of new mortises and grooves, and the point it leads to."""
+    """What a leader says of slanting cuts, new mortises and grooves, and the point it leads to."""
     unit = scene.unit
     notes: list[tuple[str, Spot]] = []
     said: set[str] = set()
@@ -120,6 +158,11 @@ def _notes(scene: Scene) -> list[tuple[str, Spot]]:
             if text not in said and scene.view.sees(-np.array(cut.axis)):
                 said.add(text)
                 notes.append((text, scene.spot(np.array(cut.mouth))))
+        elif isinstance(cut, PlaneCut):
+            text, tip = slant_text(cut.normal), _slant_tip(scene, cut)
+            if text and tip and text not in said:
+                said.add(text)
+                notes.append((f"{text}, from square", tip))
         elif isinstance(cut, Trench):
             text = _trench_text(scene, cut)
             if text not in said:
