@@ -7,10 +7,10 @@ Lengths in mm, angles in degrees.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
-from math import cos, radians, sin
+from math import cos, radians, sin, tan
 
 import numpy as np
 from manifold3d import CrossSection, Manifold
@@ -101,6 +101,8 @@ class Made:
     slots: list[tuple[Operation, Slot]] = field(default_factory=list)
     cut_after: dict[str, set[str]] = field(default_factory=dict)
     """Surfaces made in one joint, by the joint's id."""
+    left: dict[tuple[str, str], float] = field(default_factory=dict)
+    """Share of a surface (1 = whole as it was made) there when an operation registers on it, by both names."""
 
 
 def surface_area(solid: Manifold, normal: np.ndarray, offset: float) -> float:
@@ -115,11 +117,78 @@ def surface_area(solid: Manifold, normal: np.ndarray, offset: float) -> float:
     return float(np.sum(np.maximum(twice @ normal, 0))) / 2
 
 
-def machine(part: Part, order: Iterable[Operation]) -> Made:
+def bearing(made: Made, planes: Mapping[str, tuple[np.ndarray, float]], op: Operation, rim: float) -> None:
+    """Check that mortiser, fence and rule bear on whole wood at every slot of an operation about to be made.
+
+    Whole are, to a thousandth of their area: on the surface plunged into, strips of `rim` mm along both sides of the
+    mouth, as long as the slot (a groove no wider than the mouth leaves the base both its lands); on the fence's
+    surface (the one the row runs along), beside the slot and from the base down to the slot's depth, at most 10 mm.
+    No slot, trench, bevel or mitre may have taken any of it. Of the surface the pencil line is squared from, slots
+    and trenches have left at least half of a strip 2 mm wide along the base, from side to side.
+    """
+    part = made.part.id
+    for slot in (c for c in op.cuts if isinstance(c, Slot) and c.part == part):
+        solid = SlotSolid.of(slot)
+        names = [n.partition("/")[2] for n in op.registers_on if n.startswith(f"{part}/")]
+        on = {n: planes[n] for n in names}
+        base = next(
+            n for n, (normal, _) in on.items() if normal @ solid.axis < -0.99 and _lies(on[n], solid.mouth)
+        )
+        for side in (-1, 1):
+            near, far = side * (solid.width / 2 + 0.01), side * (solid.width / 2 + rim)
+            strip = [
+                solid.mouth + solid.along * u + solid.across * v + solid.axis * w
+                for u in (-solid.length / 2, solid.length / 2)
+                for v in (near, far)
+                for w in (1e-3, 0.02)
+            ]
+            _demand_whole(made, strip, f"{op.id}: {part}/{base} beside the mouth")
+        down, others = on[base][0], [n for n in names if n != base]
+        rows = [n for n in others if abs(float(on[n][0] @ solid.along)) < 0.01]
+        off = {n: on[n][1] - float(on[n][0] @ solid.mouth) for n in others}
+        for name in others:
+            row = name in rows
+            if off[name] > min(off[n] for n in others if (n in rows) == row) + 1e-6:
+                continue  # the slot is beside another of its kind: a row at each end, each from its own
+            normal = on[name][0]
+            run = np.cross(normal, down)
+            run = run / np.linalg.norm(run)
+            inward = np.cross(run, normal)
+            inward = inward if float(inward @ down) < 0 else -inward
+            # Where the surface meets the base: square from the row for the fence, in the row's own line for the rule.
+            towards = np.cross(down, run) if row else solid.along
+            corner = solid.mouth + towards * off[name] / float(normal @ towards)
+            half, deep = (solid.length / 2, min(10.0, solid.depth)) if row else (1e3, 2.0)
+            patch = [
+                corner + run * u + inward * v - normal * w
+                for u in (-half, half)
+                for v in (0.05, deep)
+                for w in (1e-3, 0.02)
+            ]
+            if row:
+                _demand_whole(made, patch, f"{op.id}: {part}/{name} beside the fence")
+            else:
+                strip = Manifold.hull_points(np.array(patch)) ^ made.body
+                share = (strip ^ made.wood).volume() / strip.volume()
+                assert share > 0.5, f"{op.id}: {share:.1%} of {part}/{name} is left where the rule bears"
+
+
+def _lies(plane: tuple[np.ndarray, float], point: np.ndarray) -> bool:
+    return abs(float(plane[0] @ point) - plane[1]) < 1e-4
+
+
+def _demand_whole(made: Made, corners: list[np.ndarray], what: str) -> None:
+    patch = Manifold.hull_points(np.array(corners))
+    share = (patch ^ made.wood).volume() / patch.volume()
+    assert share > 0.999, f"{what} is not whole: {share:.1%} of it is left"
+
+
+def machine(part: Part, order: Iterable[Operation], rim: float = 2.0) -> Made:
     """Cut one part out of its stock in that order, checking every surface that is registered on as it is needed.
 
-    Raises AssertionError where a surface is not there, not plane, or less than half of what the cuts so far leave of it
-    within the part's size.
+    Raises AssertionError where a surface is not there, where any wood stands proud of its plane, where less than
+    half of what was made of it is left plane (`Made.left` tells how much), or where a plunge does not bear on whole
+    wood (`bearing`, with the rim in mm).
     """
     mine = [op for op in order if part.id in op.parts or any(c.part == part.id for c in op.cuts)]
     sized = any(op.kind in ("rip", "crosscut") for op in mine)
@@ -129,6 +198,7 @@ def machine(part: Part, order: Iterable[Operation]) -> Made:
     )
     fresh = Board.fresh(part.length, part.width, part.thickness)
     planes = {p.name: (p.normal, p.offset) for p in fresh.planes}
+    whole = {name: fresh.area(name) for name in planes}
     made = Made(part, stock, stock, fresh)
     if not any(f"{part.id}/edge" in op.makes and op.cuts for op in mine) and sized:
         # The mill leaves face, edge and back true, so the edge is there before the rip.
@@ -139,8 +209,14 @@ def machine(part: Part, order: Iterable[Operation]) -> Made:
             owner, _, surface = name.partition("/")
             if owner == part.id:
                 normal, offset = planes[surface]
-                there, whole = surface_area(made.wood, normal, offset), _whole(made, surface)
-                assert there > 0.5 * whole > 0, f"{op.id} registers on {name}: {there:.1f} of {whole:.1f} mm2"
+                there = surface_area(made.wood, normal, offset)
+                share = made.left[op.id, surface] = min(1.0, there / whole[surface])
+                # A pencil line needs the surface only where the rule bears; the saw's fence and table need most of it.
+                needed = 0.5 * (made.board.area(surface) if op.kind == "plunge" else whole[surface])
+                assert there > needed > 0, f"{op.id} registers on {name}: {share:.1%} of it is left"
+                proud = float((made.wood.to_mesh().vert_properties[:, :3] @ normal).max()) - offset
+                assert proud < 2e-3, f"{op.id} registers on {name}: wood stands {proud:.3f} mm proud of it"
+        bearing(made, planes, op, rim)
         for cut in op.cuts:
             if cut.part != part.id:
                 continue
@@ -150,6 +226,7 @@ def machine(part: Part, order: Iterable[Operation]) -> Made:
                 made.body = made.body.trim_by_plane(tuple(-normal), -planes[cut.surface][1])
                 made.wood = made.wood.trim_by_plane(tuple(-normal), -planes[cut.surface][1])
                 made.board = made.board.after([cut])
+                whole[cut.surface] = made.board.area(cut.surface)
                 if op.joint:
                     made.cut_after.setdefault(op.joint, set()).add(cut.surface)
                 assert surface_area(made.body, *planes[cut.surface]) > 1, (
@@ -166,10 +243,6 @@ def machine(part: Part, order: Iterable[Operation]) -> Made:
                 assert surface_area(made.wood, *planes[surface]) < 1, f"{op.id} does not destroy {name}"
     assert abs(made.body.volume() / made.board.volume - 1) < 1e-5
     return made
-
-
-def _whole(made: Made, surface: str) -> float:
-    return made.board.area(surface)
 
 
 def walls(made: Made, op: Operation, slot: Slot) -> dict[str, float]:
@@ -263,8 +336,7 @@ def ring_places(
         corners = [joint.corner] * count
     if isinstance(joint, Splayed):
         corners = list(joint.corners or corners)
-        given = joint.slope if isinstance(joint.slope, tuple) else (joint.slope,) * len(joint.parts)
-        slopes = list(given) * (count // len(joint.parts))
+        slopes = slopes_of(joint, count)
         lean_in = joint.lean == "in"
     places, at, heading = [], np.zeros(3), 0.0
     for name, corner, slope in zip(names, corners, slopes, strict=True):
@@ -286,6 +358,45 @@ def ring_places(
     if not (isinstance(joint, CaseMitre) and not joint.closed):
         assert np.linalg.norm(at) < 0.3, f"{joint.id}: the ring does not come back to its start by {at}"
     return places
+
+
+def slopes_of(joint: Splayed, count: int) -> list[float]:
+    """Slope of each of the `count` boards round a splayed ring."""
+    given = joint.slope if isinstance(joint.slope, tuple) else (joint.slope,) * len(joint.parts)
+    return list(given) * (count // len(given))
+
+
+def slab_of(joint: Splayed, places: Sequence[Place], made: Mapping[str, Made]) -> tuple[float, float, float]:
+    """Between which levels every board of a splayed ring is there through its thickness, and the ring's volume there.
+
+    The volume is worked out from outline, slopes and thicknesses alone: each outside and inside face is a plane, the
+    section at any level a polygon of lines, its area a quadratic in the level, so Simpson's rule gives the frustum's
+    volume exactly (as V = h/3 (A0 + A1 + sqrt(A0 A1)) does where all slopes are equal).
+    """
+    lean = -1.0 if joint.lean == "in" else 1.0
+    slopes = [radians(s) for s in slopes_of(joint, len(places))]
+    parts = [made[p.part].part for p in places]
+    # The outside's lower arris is at level 0; leaning out, the inside's is above it, leaning in, below.
+    lifts = [lean * b.thickness * cos(s) for b, s in zip(parts, slopes, strict=True)]
+    low = max(max(0.0, up) for up in lifts)
+    high = min(b.width * sin(s) + min(0.0, up) for b, s, up in zip(parts, slopes, lifts, strict=True))
+    outs = [np.array([p.x[1], -p.x[0]]) for p in places]
+    starts = [
+        float(out @ p.point((0, 0, b.thickness))[:2]) for out, p, b in zip(outs, places, parts, strict=True)
+    ]
+
+    def area(level: float, thick: bool) -> float:
+        offsets = [
+            d + lean * level / tan(s) - (b.thickness / sin(s) if thick else 0.0)
+            for d, s, b in zip(starts, slopes, parts, strict=True)
+        ]
+        lines = list(zip(outs, offsets, strict=True))
+        corners = [np.linalg.solve([a, b], [d, e]) for (a, d), (b, e) in pairwise([*lines, lines[0]])]
+        return sum(float(p[0] * q[1] - p[1] * q[0]) for p, q in pairwise([*corners, corners[0]])) / 2
+
+    levels = ((low, 1), ((low + high) / 2, 4), (high, 1))
+    volume = sum(w * (area(z, False) - area(z, True)) for z, w in levels) * (high - low) / 6
+    return low, high, volume
 
 
 def _meets(board: Board, line: np.ndarray, sign: int, length: float) -> float:
@@ -384,8 +495,8 @@ def mates(one: Place, other: Place, joint: str, made: Mapping[str, Made]) -> lis
             gap = t.mouth - s.mouth
             off = gap - (gap @ s.axis) * s.axis
             if (
-                float(s.axis @ t.axis) < -1 + 1e-9
-                and abs(abs(float(s.along @ t.along)) - 1) < 1e-9
+                float(np.linalg.norm(s.axis + t.axis)) * max(s.depth, t.depth) < CLOSE
+                and min(float(np.linalg.norm(s.along + k * t.along)) for k in (-1, 1)) * s.length < CLOSE
                 and float(np.linalg.norm(off)) < CLOSE
                 and abs(s.width - t.width) < 1e-9
                 and 0 < s.depth + t.depth - float(gap @ s.axis) < s.depth + t.depth + CLOSE
