@@ -154,3 +154,14 @@ def test_pencil_lines_lie_on_the_surface_they_cross() -> None:
     assert pen == "hidden"
     assert 0.5 < low < high <= 1.0 + 1e-9
     assert drawn("left end", "face")[0][1:3] == pytest.approx((0.0, 1.0))
+
+
+def test_left_and_right_are_named_clear_of_the_board() -> None:
+    """L and R stand above the board, over its left and its right end, however narrow the board is."""
+    part = PartRecord(id="leg", quantity=4, length=540.0, width=42.0, thickness=42.0)
+    line = PencilLine(part="leg", start="left end", across="far edge", at=(10.0, 20.0), what="")
+    figure = marking_figure(part, (Mark(line),), 580.0, 86.0, "mm")
+    highest = max(y for item in figure.items if isinstance(item, DrawnPath) for _, y in item.points)
+    left, right = (next(item for item in figure.items if getattr(item, "text", "") == text) for text in "LR")
+    assert min(left.at[1], right.at[1]) > highest  # type: ignore[union-attr]
+    assert left.at[0] < right.at[0]  # type: ignore[union-attr]

@@ -95,7 +95,8 @@ class _Board:
         items += [_box(*boxes[name]) for name in boxes if name in strips]
         for x in (long / 2 - 0.6, long / 2 + 0.6):
             items.append(Path(((x, -1.2), (x, 1.2)), "wide"))
-        items += [Words((x, wide - 3.2), text, bold=True) for text, x in (("L", 3.0), ("R", long - 3.0))]
+        above = wide + (out if "far edge" in strips else 0.0) + 1.0  # where no line runs
+        items += [Words((x, above), text, bold=True) for text, x in (("L", 1.0), ("R", long - 1.0))]
         return items
 
     def along(self, y: float, across: str, ends: frozenset[str]) -> list[Item]:
