@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import combinations
-from math import cos, radians
+from math import cos, pi, radians, sin, tan
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -33,7 +33,7 @@ from sequencer.model.parts import (
     Splayed,
     Stave,
 )
-from sequencer.operations import Operation, PlaneCut
+from sequencer.operations import Operation, PlaneCut, Trench
 from sequencer.pipeline import order, prepare
 from tests.virtual_build import (
     CLOSE,
@@ -99,10 +99,10 @@ reset = 1.0
 """
 
 
-def job_of(text: str) -> Job:
-    """A job written out and read back, with the solid shop."""
+def job_of(text: str, shop: str = SHOP) -> Job:
+    """A job written out and read back, with the solid shop or another."""
     with TemporaryDirectory() as folder:
-        Path(folder, "shop.toml").write_text(SHOP, encoding="utf-8")
+        Path(folder, "shop.toml").write_text(shop, encoding="utf-8")
         path = Path(folder, "job.toml")
         path.write_text(f'[job]\nname = "Trial"\nunit = "mm"\nshop = "shop.toml"\n{text}', encoding="utf-8")
         return load_job(path)
@@ -144,16 +144,14 @@ def check_walls(job: Job, made: dict[str, Made]) -> None:
                 continue
             apart = slots.distance(SlotSolid.of(a), SlotSolid.of(b))
             assert apart >= least - CLOSE, f"{each.part.id}: two mortises are {apart:.3f} mm apart"
-    compared = 0
     for (joint_id, name, part_id, surface), wall in nearest.items():
         way = next(w for w in reports[joint_id].ways if w.way == name)
-        told = [w.left for w in way.walls if (w.part, w.surface) == (part_id, surface)]
-        if told:
-            compared += 1
-            assert wall >= min(told) - CLOSE, (
-                f"{joint_id}: {part_id}/{surface} {wall:.3f}, reported {min(told):.3f}"
-            )
-    assert compared or not nearest
+        told = min(w.left for w in way.walls if (w.part, w.surface) == (part_id, surface))
+        what = f"{joint_id}: wall of {part_id} to {surface} is {wall:.3f} mm, reported {told:.3f}"
+        assert wall >= told - CLOSE, what
+        # To the bevel at the other end the report counts the part of the slot that this end's bevel carries away.
+        if surface not in made[part_id].cut_after.get(joint_id, ()):
+            assert wall <= told + CLOSE, what
 
 
 def check_meeting(job_joint: str, one: Place, other: Place, made: dict[str, Made]) -> None:
@@ -213,7 +211,7 @@ def check_ring(job_joint: CaseMitre, places: list[Place], made: dict[str, Made])
     assert isinstance(job_joint, Splayed)
     low, high, wanted = slab_of(job_joint, places, made)
     slab = Manifold.cube((1e4, 1e4, high - low)).translate((-5e3, -5e3, low))
-    assert (Manifold.batch_boolean(bodies, OpType.Add) ^ slab).volume() == pytest.approx(wanted, rel=2e-4)
+    assert (Manifold.batch_boolean(bodies, OpType.Add) ^ slab).volume() == pytest.approx(wanted, rel=1e-4)
     if job_joint.level_edges and len(job_joint.parts) == 1:
         assert total == pytest.approx(wanted, rel=2e-4)
     if isinstance(job_joint.slope, float):
@@ -342,6 +340,27 @@ def test_splayed_with_level_edges(slope: int, sides: int, thick: int, lean: str)
     """A splayed ring with level edges has the frustum's volume, leaning out or in."""
     more = f'sides = {sides}\nslope = {slope}\nlean = "{lean}"\nlevel_edges = true'
     built(part("side", 320, 130, thick, sides) + joint("splayed", ["side"], more))
+
+
+@pytest.mark.parametrize(
+    ("sides", "slope", "volume"), [(4, 75, 681_295.341), (6, 60, 715_672.577), (8, 80, 539_686.787)]
+)
+def test_splayed_volume_of_known_frusta(sides: int, slope: int, volume: float) -> None:
+    """Rings 60 mm high and 12 thick, 100 mm in the clear at the base to each side, have the frustum's volume.
+
+    The figures are V = h/3 (A0 + A1 + sqrt(A0 A1)), A = n tan(180/n) r^2, outside less inside (textbook formula).
+    """
+    s, thick, high = radians(slope), 12, 60
+    width = (high + thick * cos(s)) / sin(s)
+    length = 2 * tan(pi / sides) * (100 + thick / sin(s) + high / tan(s))
+    shop = SHOP.replace("least_wall = 2.5", "least_wall = 1\nleast_embedment = 2\ncutters = [3, 4]")
+    more = f"sides = {sides}\nslope = {slope}\nlevel_edges = true"
+    job = job_of(part("side", length, width, thick, sides) + joint("splayed", ["side"], more), shop)
+    order = in_order(chosen(derive(job), 0))
+    made = {p.id: machine(p, order, 1.0) for p in job.parts}
+    assert sides * made["side"].body.volume() == pytest.approx(volume, rel=2e-5)
+    places = ring_places(job.joints[0], job, made)  # type: ignore[arg-type]
+    assert slab_of(job.joints[0], places, made)[2] == pytest.approx(volume, rel=2e-5)  # type: ignore[arg-type]
 
 
 @FEW
@@ -513,3 +532,35 @@ def test_a_cut_too_early_is_found_out() -> None:
     side = next(each for each in job.parts if each.id == "side")
     with pytest.raises(AssertionError, match="registers on"):
         machine(side, wrong)
+
+
+def test_a_groove_where_the_base_bears_is_found_out() -> None:
+    """A groove beside the place of a mortise, cut before it, fails where the mortiser's base would tip into it."""
+    job = job_of(
+        part("rail", 300, 80, 20, 2) + part("stile", 500, 80, 20, 2) + joint("end-to-edge", ["rail", "stile"])
+    )
+    order = in_order(chosen(derive(job), 0))
+    stile = next(each for each in job.parts if each.id == "stile")
+    machine(stile, order)
+    for low, high, where in (
+        ((0, 0, 14), (500, 6, 18), "beside the mouth"),
+        ((0, 3, 14), (500, 9, 20), "fence"),
+    ):
+        trench = Trench(part="stile", surface="groove", low=low, high=high)
+        groove = Operation(id="groove", station="saw", kind="groove", parts=("stile",), cuts=(trench,))
+        first = next(i for i, op in enumerate(order) if op.kind == "plunge" and "stile" in op.parts)
+        with pytest.raises(AssertionError, match=where):
+            machine(stile, [*order[:first], groove, *order[first:]])
+
+
+def test_a_blank_too_short_is_found_out() -> None:
+    """A ring with a corner missing from one board's far edge fails on its volume, though nothing overlaps."""
+    more = "sides = 6\nslope = 70"
+    job = job_of(part("side", 300, 120, 18, 6) + joint("splayed", ["side"], more))
+    order = in_order(chosen(derive(job), 0))
+    made = {p.id: machine(p, order) for p in job.parts}
+    places = ring_places(job.joints[0], job, made)  # type: ignore[arg-type]
+    check_ring(job.joints[0], places, made)  # type: ignore[arg-type]
+    made["side"].body = made["side"].body.trim_by_plane((-1, 0, 0), -294.0)
+    with pytest.raises(AssertionError):
+        check_ring(job.joints[0], places, made)  # type: ignore[arg-type]
