@@ -19,7 +19,7 @@ from sequencer.report.drawing.joint import halves
 from sequencer.report.drawing.part import part_figures, part_scenes
 from sequencer.report.drawing.part_sizes import in_lines, slant_text
 from sequencer.report.drawing.projection import isometric_views
-from sequencer.report.drawing.section import outline, section_figures, wall
+from sequencer.report.drawing.section import _named, outline, section_figures, wall
 from sequencer.report.drawing.solid import Solid, box, occluded, segments, slot_cutter, trench_cutter
 from sequencer.report.drawing.svg import svg
 from tests.sample_plans import tea_boxes
@@ -244,3 +244,13 @@ def test_notes_break_into_lines_that_fit() -> None:
             assert figure.width <= 45.0 + 0.1
             assert figure.height <= 34.0 + 0.1
             assert max(figure.width, figure.height) > 20.0
+
+
+def test_a_name_too_long_for_its_note_stands_above_it() -> None:
+    """Two parts whose names begin alike stay told apart under a section: the name is not cut for the note's sake."""
+    assert _named("leg", "5 mm deep") == ("leg: 5 mm deep",)
+    note = "17/32 in deep, wall 1/4 in"
+    assert [_named(name, note) for name in ("short rail left", "short rail right")] == [
+        ("short rail left:", note),
+        ("short rail right:", note),
+    ]

@@ -32,6 +32,8 @@ from sequencer.report.drawing.solid import Array, Convex
 Flat = NDArray[np.float64]
 """Points (n, 2): across the slip, and along it out of the first board, origin where the two mouths meet, mm."""
 
+_NOTES = 45.0  # room for a note under a section, mm
+
 
 def section_figures(
     plan: Plan, operation: Operation, width: float, height: float, angled_only: bool = False
@@ -208,12 +210,8 @@ def _draw(pair: Pair, unit: Unit, scale: float) -> tuple[Item, ...]:
         f"{format_length(half.depth, unit)} deep, wall {_wall_text(loop, half, sign, unit)}"
         for loop, half, sign in ((first, pair.first, 1.0), (second, pair.second, -1.0))
     ]
-    names = [
-        _short(half.part.id, 45.0 - text_width(": " + note, TEXT))
-        for half, note in zip((pair.first, pair.second), notes, strict=True)
-    ]
-    lines = [f"{name}: {note}" for name, note in zip(names, notes, strict=True)]
-    lines = list(dict.fromkeys(lines))
+    named = [_named(half.part.id, note) for half, note in zip((pair.first, pair.second), notes, strict=True)]
+    lines = [line for half_lines in dict.fromkeys(named) for line in half_lines]
     lines.append(
         f"slip {format_length(pair.first.slot.width, unit)} thick, {format_length(pair.slip_length, unit)} long"
     )
@@ -221,6 +219,12 @@ def _draw(pair: Pair, unit: Unit, scale: float) -> tuple[Item, ...]:
     for number, line in enumerate(lines):
         items.append(Words((left, bottom - (number + 1) * 1.45 * TEXT), line, "left"))
     return tuple(items)
+
+
+def _named(name: str, note: str) -> tuple[str, ...]:
+    """The note after the name, on the same line where there is room."""
+    whole = f"{name}: {note}"
+    return (whole,) if text_width(whole, TEXT) <= _NOTES else (f"{_short(name, _NOTES)}:", note)
 
 
 def _short(name: str, room: float) -> str:
