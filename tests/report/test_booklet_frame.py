@@ -10,9 +10,9 @@ import pytest
 from pypdf import PageObject, PdfReader
 from pypdf.generic import ContentStream, DictionaryObject
 
-from sequencer.report.booklet import CARDS, PAPERS, Paper, write_booklet
+from sequencer.report.booklet import CARDS, PAPERS, Paper, booklet_values, set_booklet, write_booklet
 from tests.report.test_booklet import MM, crowded
-from tests.sample_plans import tea_boxes
+from tests.sample_plans import tea_boxes, two_shelves
 
 
 def glyph_widths(font: DictionaryObject) -> dict[int, float]:
@@ -71,9 +71,10 @@ def spans(page: PageObject) -> Iterator[tuple[float, float, float, float]]:
                 place = matrix([1, 0, 0, 1, wide / 1000 * size, 0]) @ place
 
 
-@pytest.mark.parametrize("paper", ["a4", "letter"])
-@pytest.mark.parametrize("unit", ["crowded", "mm", "in"])
-def test_no_text_leaves_its_card_at_the_right(paper: Paper, unit: str) -> None:
+@pytest.mark.parametrize(
+    ("unit", "paper"), [("crowded", "a4"), ("crowded", "letter"), ("mm", "a4"), ("in", "letter")]
+)
+def test_no_text_leaves_its_card_at_the_right(unit: str, paper: Paper) -> None:
     """Every line of text, in a figure or not, ends before the right margin of the card."""
     plan = crowded() if unit == "crowded" else tea_boxes(unit)  # type: ignore[arg-type]
     wide, high = PAPERS[paper]
@@ -87,3 +88,14 @@ def test_no_text_leaves_its_card_at_the_right(paper: Paper, unit: str) -> None:
             assert left + margin - 0.5 <= min(x, end) / MM
             assert max(x, end) / MM <= wide - left - margin + 0.5
     assert count > 100
+
+
+@pytest.mark.parametrize(("rows", "sheets"), [(4, 1), (34, 1), (60, 2)])
+def test_a_card_is_set_closer_where_that_spares_a_sheet(rows: int, sheets: int) -> None:
+    """34 lines, which take two sheets at the usual spacing, stand on one; 60 take two."""
+    values = booklet_values(two_shelves(), sheets=False)
+    card = values["cards"][0] | {"stays": [["stays", f"row {n}"] for n in range(rows)]}
+    reader = PdfReader(io.BytesIO(set_booklet(values | {"cards": [card]}, "a4", 1)))
+    assert len(reader.pages) == sheets
+    text = "".join(page.extract_text() for page in reader.pages)
+    assert all(f"row {n}" in text for n in range(rows))
