@@ -186,9 +186,9 @@ def _demand_whole(made: Made, corners: list[np.ndarray], what: str) -> None:
 def machine(part: Part, order: Iterable[Operation], rim: float = 2.0) -> Made:
     """Cut one part out of its stock in that order, checking every surface that is registered on as it is needed.
 
-    Raises AssertionError where a surface is not there, where any wood stands proud of its plane, where less than
-    half of what was made of it is left plane (`Made.left` tells how much), or where a plunge does not bear on whole
-    wood (`bearing`, with the rim in mm).
+    Raises AssertionError where a surface is not there, where any wood stands proud of its plane, where slots and
+    trenches leave less than half of it, where less than a quarter of what was made of it is left for the saw
+    (`Made.left` tells how much), or where a plunge does not bear on whole wood (`bearing`, with the rim in mm).
     """
     mine = [op for op in order if part.id in op.parts or any(c.part == part.id for c in op.cuts)]
     sized = any(op.kind in ("rip", "crosscut") for op in mine)
@@ -211,8 +211,9 @@ def machine(part: Part, order: Iterable[Operation], rim: float = 2.0) -> Made:
                 normal, offset = planes[surface]
                 there = surface_area(made.wood, normal, offset)
                 share = made.left[op.id, surface] = min(1.0, there / whole[surface])
-                # A pencil line needs the surface only where the rule bears; the saw's fence and table need most of it.
-                needed = 0.5 * (made.board.area(surface) if op.kind == "plunge" else whole[surface])
+                # A pencil line needs the surface only where the rule bears; the saw's fence and table need more of it.
+                needed = 0.5 * made.board.area(surface)
+                needed = needed if op.kind == "plunge" else max(needed, 0.25 * whole[surface])
                 assert there > needed > 0, f"{op.id} registers on {name}: {share:.1%} of it is left"
                 proud = float((made.wood.to_mesh().vert_properties[:, :3] @ normal).max()) - offset
                 assert proud < 2e-3, f"{op.id} registers on {name}: wood stands {proud:.3f} mm proud of it"
