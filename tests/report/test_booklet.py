@@ -48,12 +48,21 @@ def crowded(steps: int = 12) -> Plan:
         {"setting": name, "from": 118 + 61 / 64, "to": value, "minutes": 1.0}
         for name, value in settings.items()
     )
-    operation = {"id": first.operation, "station": first.station, "parts": names, "quantity": 60,
-                 "notes": {"what": " ".join([LONG] * 4), "fence": LONG, "table": LONG,
-                           "way_round": " ".join([LONG] * 14),
-                           "how_to_set": dict.fromkeys(settings, LONG),
-                           "check": {"measure": LONG, "expect": LONG, "tolerance": LONG},
-                           "cautions": [{"says": " ".join([LONG] * 9), "source": LONG}]}}  # fmt: skip
+    operation = {
+        "id": first.operation,
+        "station": first.station,
+        "parts": names,
+        "quantity": 60,
+        "notes": {
+            "what": " ".join([LONG] * 4),
+            "fence": LONG,
+            "table": LONG,
+            "way_round": " ".join([LONG] * 14),
+            "how_to_set": dict.fromkeys(settings, LONG),
+            "check": {"measure": LONG, "expect": LONG, "tolerance": LONG},
+            "cautions": [{"says": " ".join([LONG] * 9), "source": LONG}],
+        },
+    }
     raw = base.model_dump(by_alias=True) | {"unit": "in"}
     raw["operations"] = (operation,)
     raw["steps"] = (
@@ -65,8 +74,16 @@ def crowded(steps: int = 12) -> Plan:
             "resets": resets,
         },
     )
-    raw["setups"] = ({"number": 1, "station": first.station, "walk_minutes": 0.0, "settings": settings,
-                      "resets": resets, "operations": (first.operation,)},)  # fmt: skip
+    raw["setups"] = (
+        {
+            "number": 1,
+            "station": first.station,
+            "walk_minutes": 0.0,
+            "settings": settings,
+            "resets": resets,
+            "operations": (first.operation,),
+        },
+    )
     raw["stations"] = (
         StationRecord(id=first.station, name=LONG, measures=dict.fromkeys(settings, "length")).model_dump(),
     )
