@@ -25,7 +25,8 @@ Point = tuple[float, float, float]
 class Value(BaseModel):
     """Base of the plain values: frozen, and nothing in them that is not declared."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    # defer_build: a checker is made when its value is first made, which keeps the commands quick to start.
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 class Between(Value):

@@ -17,7 +17,8 @@ Reading = float | str
 
 
 class _Record(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+    # defer_build: a checker is made when its value is first made, which keeps the commands quick to start.
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, defer_build=True)
 
 
 class Reset(_Record):

@@ -24,7 +24,8 @@ Count = Annotated[int, Field(strict=True, ge=1, le=100_000)]
 class Table(BaseModel):
     """Base of the tables: frozen, and no key in them that is not declared."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    # defer_build: a checker is made when its value is first made, which keeps the commands quick to start.
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 class Part(Table):
