@@ -87,6 +87,11 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
         ),
         parts=tuple(_part(job, part) for part in job.parts),
         operations=tuple(encoded.operations[lot] for lot in outcome.order),
+        meetings=tuple(
+            meeting
+            for meeting in worklist.meetings
+            if meeting.first.operation in made and meeting.second.operation in made
+        ),
     )
 
 

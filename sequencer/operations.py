@@ -197,6 +197,42 @@ class WayRemark(Value):
     says: str
 
 
+class Slip(Value):
+    """A loose tenon's size, mm: `length` reaches into both mortises."""
+
+    thickness: float
+    width: float
+    length: float
+
+
+class Mortises(Value):
+    """The mortises of one piece at one meeting: those of the operation's `cuts` with these numbers, from 0."""
+
+    operation: str
+    cuts: tuple[int, ...]
+
+
+class Meeting(Value):
+    """Two pieces that are glued together, `times` times in the batch: which mortise meets which.
+
+    The k-th mortise of `first` and the k-th of `second` hold one slip. Put together their mouths (where the finished
+    wood ends on the mortise's axis) coincide, their axes are opposed, and `along` of both is one direction; where
+    `turned`, the other way. So the two mortises tell how the pieces lie.
+    """
+
+    joint: str
+    times: int
+    slip: Slip
+    first: Mortises
+    second: Mortises
+    turned: bool = False
+
+    @property
+    def slips(self) -> int:
+        """Slips for the whole batch, spares aside."""
+        return self.times * len(self.first.cuts)
+
+
 class Worklist(Value):
     """All operations of a job with what binds them together: the input of the precedence graph and of the
     order.
@@ -209,6 +245,8 @@ class Worklist(Value):
     remarks: tuple[str, ...] = ()
     """What the maker should know besides: a caution near a stop, two bevels kept apart ..."""
     way_remarks: tuple[WayRemark, ...] = ()
+    meetings: tuple[Meeting, ...] = ()
+    """Which mortise meets which; those of all ways."""
 
 
 class Edge(Value):

@@ -131,6 +131,7 @@ def _joined(job: Job, derived: Worklist) -> Worklist:
         struck_out=(*derived.struck_out, *job.struck_out),
         remarks=derived.remarks,
         way_remarks=derived.way_remarks,
+        meetings=derived.meetings,
     )
 
 
@@ -160,4 +161,9 @@ def _without(worklist: Worklist, barred: dict[tuple[str, str], str]) -> Worklist
         ),
         remarks=worklist.remarks,
         way_remarks=worklist.way_remarks,
+        meetings=tuple(
+            meeting
+            for meeting in worklist.meetings
+            if not gone & {meeting.first.operation, meeting.second.operation}
+        ),
     )

@@ -1,7 +1,8 @@
 """The plan: what the order came to, complete enough to recount, to check and to print from this value alone.
 
 `Plan.model_dump_json()` is the published "plan/1" file. Lengths are in the job's unit (`unit`), angles in
-degrees, times in minutes; only `operations`, `parts` (the geometry for the cards) and `glue_room` are in mm.
+degrees, times in minutes; only `operations`, `parts`, `meetings` (the geometry for the cards) and `glue_room` are in
+mm.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from sequencer.operations import Edge, MatesGroup, Operation, StruckOut
+from sequencer.operations import Edge, MatesGroup, Meeting, Operation, StruckOut
 
 Reading = float | str
 """A value a setting stands at."""
@@ -151,6 +152,8 @@ class Plan(_Record):
     stations: tuple[StationRecord, ...] = ()
     parts: tuple[PartRecord, ...] = ()
     operations: tuple[Operation, ...] = ()
+    meetings: tuple[Meeting, ...] = ()
+    """Which mortise meets which. A plan without them gets no sections and no list of slips: they are not guessed."""
 
     def model_dump_json(self, **options: object) -> str:
         """The "plan/1" JSON text, with the published key names."""

@@ -486,10 +486,17 @@ class Mate:
 
 
 def mates(one: Place, other: Place, joint: str, made: Mapping[str, Made]) -> list[Mate]:
-    """The slots of a joint that coincide where two parts meet: on one line, facing, cheeks in one plane."""
+    """The slots of a joint that coincide where two parts meet, in space."""
+    return [Mate(one.slot(a), other.slot(b)) for (_, a), (_, b) in mates_of(one, other, joint, made)]
+
+
+def mates_of(
+    one: Place, other: Place, joint: str, made: Mapping[str, Made]
+) -> list[tuple[tuple[Operation, Slot], tuple[Operation, Slot]]]:
+    """The slots that coincide, with their operations: on one line, facing, cheeks in one plane."""
     found = []
-    for _, a in made[one.part].slots:
-        for _, b in made[other.part].slots:
+    for op, a in made[one.part].slots:
+        for op_b, b in made[other.part].slots:
             if a.joint != joint or b.joint != joint:
                 continue
             s, t = one.slot(a), other.slot(b)
@@ -502,7 +509,7 @@ def mates(one: Place, other: Place, joint: str, made: Mapping[str, Made]) -> lis
                 and abs(s.width - t.width) < 1e-9
                 and 0 < s.depth + t.depth - float(gap @ s.axis) < s.depth + t.depth + CLOSE
             ):
-                found.append(Mate(s, t))
+                found.append(((op, a), (op_b, b)))
     return found
 
 

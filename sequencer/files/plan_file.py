@@ -11,6 +11,7 @@ from pydantic import ValidationError
 from sequencer.diagnostics import Fault, InputError
 from sequencer.files.source import read_text
 from sequencer.files.wording import complaints_of
+from sequencer.operations import Slot
 from sequencer.planfile import Plan
 
 
@@ -64,3 +65,12 @@ def _torn(plan: Plan) -> Iterator[tuple[str, str]]:
         yield "steps", "a step belongs to a setup that is not there"
     if not known <= {step.operation for step in plan.steps}:
         yield "operations", "an operation is in no step"
+    cuts = {operation.id: operation.cuts for operation in plan.operations}
+    for index, meeting in enumerate(plan.meetings):
+        halves = (meeting.first, meeting.second)
+        if len(meeting.first.cuts) != len(meeting.second.cuts) or not meeting.first.cuts:
+            yield f"meetings.{index}", "each mortise of the first needs one of the second"
+        for half in halves:
+            made = cuts.get(half.operation, ())
+            if not all(0 <= n < len(made) and isinstance(made[n], Slot) for n in half.cuts):
+                yield f"meetings.{index}", f'"{half.operation}" does not plunge these mortises'

@@ -13,6 +13,7 @@ from sequencer.joinery.floor import Floor
 from sequencer.joinery.gluing import TRENCHES, assemblies, glue_up
 from sequencer.joinery.held import held_remarks
 from sequencer.joinery.making import Collected
+from sequencer.joinery.mating import meetings_of
 from sequencer.joinery.meetings import Meeting, centred, pairs_of, panel_boards
 from sequencer.joinery.placement import Fit, Placement
 from sequencer.joinery.plunging import Row, plunges
@@ -35,7 +36,7 @@ from sequencer.model.parts import (
     Splayed,
     Stave,
 )
-from sequencer.operations import Choice, Operation, PlaneCut, StruckOut, WayRemark, Worklist
+from sequencer.operations import Choice, Operation, PlaneCut, Slip, StruckOut, WayRemark, Worklist
 from sequencer.quantity import format_angle
 
 RINGS = (CaseMitre, Splayed, FrameMitre, Stave)
@@ -177,7 +178,7 @@ def _find_ways(
                 raise Refusal("square first makes corners of 90° only", 'ways = ["bevel-first"]', "ways")
             pairs = seats()
             each.ways.append(Way(way, pairs, tuple(_placed(floor, pairs, joint, way))))
-            if isinstance(joint, EndToEdge):
+            if isinstance(joint, (EndToEdge, EndToFace)):
                 centred(joint, bodies, each.ways[-1].fits[0][1].centres)
             _reachable(floor, each.ways[-1], each.ring)
         except Refusal as refusal:
@@ -286,6 +287,7 @@ def derive(job: Job) -> Worklist:
         struck_out=tuple(work.struck_out),
         remarks=tuple(work.remarks),
         way_remarks=tuple(work.way_remarks),
+        meetings=tuple(work.meetings),
     )
 
 
@@ -319,17 +321,20 @@ def _joint(work: Collected, each: Joined, number: dict[str, int]) -> None:
         made = _make(work, joint.id, way, each.ring, _times(joint, work), number[joint.id], name)
         work.operations += made
         options[way.name.replace("-", "_")] = tuple(op.id for op in made)
-        for _, fit in way.fits:
-            slips = fit.count * _corners(joint, work, number[joint.id])
+        met = meetings_of(joint, each.ring, way, made, pieces, number[joint.id])
+        work.meetings += met
+        slips: dict[Slip, int] = {}
+        for meeting in met:
+            slips[meeting.slip] = slips.get(meeting.slip, 0) + meeting.slips
+        for slip, count in slips.items():
             said = f" ({way.name})" if name else ""
-            size = " x ".join(work.floor.length(x) for x in (fit.thickness, fit.width, fit.length))
-            says = f"{joint.id}{said}: {slips} slips of {size} (thickness x width x length)"
+            size = " x ".join(work.floor.length(x) for x in (slip.thickness, slip.width, slip.length))
+            says = f"{joint.id}{said}: {count} slips of {size} (thickness x width x length)"
             if name:
                 option = way.name.replace("-", "_")
                 work.way_remarks.append(WayRemark(choice=joint.id, option=option, says=says))
             else:
                 work.remark(says)
-            break
     if len(options) > 1:
         work.choices.append(Choice(id=joint.id, options=options))
 
@@ -353,18 +358,6 @@ def _counts(joint: Joint, work: Collected) -> None:
         legs = work.parts[joint.leg].quantity
         if ends != legs * 2:
             raise Refusal(f"aprons with {ends} ends for {legs} legs", f"{ends // 2} legs", "parts")
-
-
-def _corners(joint: Joint, work: Collected, number: int) -> int:
-    """Corners or meetings of a joint in the whole batch."""
-    if isinstance(joint, (EndToEdge, EndToFace)):
-        return work.parts[joint.parts[0]].quantity * len(joint.ends) * work.floor.job.batch
-    if isinstance(joint, LegToApron):
-        return work.parts[joint.leg].quantity * 2 * work.floor.job.batch
-    if isinstance(joint, EdgeToEdge):
-        return (panel_boards(joint, work.parts) - 1) * number
-    pieces = sum(work.parts[p].quantity for p in dict.fromkeys(joint.parts)) * work.floor.job.batch
-    return pieces - (number if isinstance(joint, CaseMitre) and not joint.closed else 0)
 
 
 def _times(joint: Joint, work: Collected) -> dict[str, int]:

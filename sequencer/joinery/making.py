@@ -13,6 +13,7 @@ from sequencer.operations import (
     Between,
     Choice,
     MatesGroup,
+    Meeting,
     Operation,
     StruckOut,
     WayRemark,
@@ -42,6 +43,7 @@ class Collected:
     struck_out: list[StruckOut] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
     way_remarks: list[WayRemark] = field(default_factory=list)
+    meetings: list[Meeting] = field(default_factory=list)
     blocks: dict[float, Operation] = field(default_factory=dict)
     """Setting blocks made whatever is chosen, by their tilt: one serves every joint of that angle."""
 

@@ -113,17 +113,19 @@ def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body]) -> tuple[Pair, ...
     return tuple(found)
 
 
-def centred(joint: EndToEdge, bodies: Mapping[str, Body], centres: tuple[float, ...]) -> None:
-    """Refuse a rail in the stile's middle whose row is not centred: its two stiles would be mirror images."""
-    rail, stile = (bodies[p].part for p in joint.parts)
-    at = joint.at if joint.at is not None else (0.0, stile.length - rail.width)
-    middle = (stile.length - rail.width) / 2
-    if len(joint.ends) < 2 or all(abs(a - middle) > 1e-6 for a in at):
+def centred(joint: EndToEdge | EndToFace, bodies: Mapping[str, Body], centres: tuple[float, ...]) -> None:
+    """Refuse a row that is not centred where one place takes either end of the first part: a rail in the stile's
+    middle, any shelf between two sides. The two stiles or sides would be mirror images."""
+    first, second = (bodies[p].part for p in joint.parts)
+    at = joint.at if joint.at is not None else (0.0, second.length - first.width)
+    middle = (second.length - first.width) / 2
+    either = isinstance(joint, EndToFace) or any(abs(a - middle) <= 1e-6 for a in at)
+    if len(joint.ends) < 2 or not either:
         return
-    if any(abs(a + b - rail.width) > 1e-3 for a, b in zip(centres, reversed(centres), strict=True)):
+    if any(abs(a + b - first.width) > 1e-3 for a, b in zip(centres, reversed(centres), strict=True)):
         raise Refusal(
-            f"the slots are not centred in the width of {rail.id}, so the two {stile.id}s are mirror images",
-            f"slips.at symmetrical about {rail.width / 2:g} mm, or two joints with a stile each",
+            f"the slots are not centred in the width of {first.id}, so the two {second.id}s are mirror images",
+            f"slips.at symmetrical about {first.width / 2:g} mm, or two joints with a {second.id} each",
             "slips.at",
         )
 

@@ -49,6 +49,13 @@ def board(quantity, thickness=18, length=300):
             "no cutter of 7 mm",
             "6 mm",
         ),
+        (
+            '[[part]]\nid = "shelf"\nlength = 400\nwidth = 200\nthickness = 18\n'
+            + board(2, length=600).replace("width = 100", "width = 200")
+            + 'kind = "end-to-face"\nparts = ["shelf", "side"]\nat = [100]\nslips = { count = 1, at = [50] }',
+            "two sides are mirror images",
+            "symmetrical about 100 mm",
+        ),
     ],
 )
 def test_refused_with_figure_and_remedy(job, text, says, works):
