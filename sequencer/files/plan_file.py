@@ -71,6 +71,6 @@ def _torn(plan: Plan) -> Iterator[tuple[str, str]]:
         if len(meeting.first.cuts) != len(meeting.second.cuts) or not meeting.first.cuts:
             yield f"meetings.{index}", "each mortise of the first needs one of the second"
         for half in halves:
-            made = cuts.get(half.operation, ())
-            if not all(0 <= n < len(made) and isinstance(made[n], Slot) for n in half.cuts):
+            cut = cuts.get(half.operation, ())
+            if not all(0 <= n < len(cut) and isinstance(cut[n], Slot) for n in half.cuts):
                 yield f"meetings.{index}", f'"{half.operation}" does not plunge these mortises'
