@@ -17,11 +17,14 @@ from sequencer.operations import (
     Cut,
     Edge,
     MatesGroup,
+    Meeting,
+    Mortises,
     Notes,
     OneOf,
     Operation,
     PencilLine,
     PlaneCut,
+    Slip,
     Slot,
     StruckOut,
     Trench,
@@ -641,6 +644,17 @@ def tea_boxes(unit: Unit = "mm") -> Plan:
                 hold=("mortiser.fence_height", "mortiser.fence_angle"),
                 why="both halves of the corner must meet",
             ),
+        ),
+        # Each front's left end meets the right end of a side, its right end the left end of another.
+        meetings=tuple(
+            Meeting(
+                joint="corner",
+                times=8,
+                slip=Slip(thickness=slip, width=slot, length=2 * (deep - middle) - 2.0),
+                first=Mortises(operation="plunge-face-front", cuts=front),
+                second=Mortises(operation="plunge-end-side", cuts=side),
+            )
+            for front, side in (((0, 1), (2, 3)), ((2, 3), (0, 1)))
         ),
         choices={"corner": "square_first"},
         struck_out=(

@@ -56,7 +56,7 @@ class CutListRow:
 
 @dataclass(frozen=True)
 class SlipRow:
-    """Slips of one size: thickness and width fit the mortises, `length` fills both halves less their glue room."""
+    """Slips of one size: thickness and width fit the mortises, `length` leaves glue room at both ends, mm."""
 
     joint: str
     thickness: float
@@ -97,18 +97,11 @@ def cut_list(plan: Plan, allowance: Allowance | None = None) -> tuple[CutListRow
 
 
 def slips(plan: Plan) -> tuple[SlipRow, ...]:
-    """The slips that fill the plan's mortises, from the depths left in the wood when all is cut."""
-    from sequencer.report.drawing.joint import halves
-
+    """The slips that fill the plan's mortises, by joint and size; none where the plan does not say what meets what."""
     found: Counter[tuple[str, float, float, float]] = Counter()
-    for pair in halves(plan):
-        size = (
-            pair.joint,
-            round(pair.first.slot.width, 3),
-            round(min(pair.first.slot.length, pair.second.slot.length), 3),
-            round(pair.slip_length, 3),
-        )
-        found[size] += pair.count
+    for meeting in plan.meetings:
+        slip = meeting.slip
+        found[meeting.joint, slip.thickness, slip.width, slip.length] += meeting.slips
     return tuple(
         SlipRow(joint, thick, wide, long, count, spares(count))
         for (joint, thick, wide, long), count in found.items()

@@ -11,15 +11,15 @@ from scipy.spatial.transform import Rotation
 
 from sequencer.geometry.board import Board
 from sequencer.geometry.convex import Plane
-from sequencer.operations import PlaneCut, Slot, Trench
+from sequencer.operations import Meeting, Mortises, PlaneCut, Slip, Slot, Trench
 from sequencer.report.drawing.dial import dial_figure
 from sequencer.report.drawing.figure import Arc, Figure, Path, Words, hatching
 from sequencer.report.drawing.history import finished, part_state, plane_of
-from sequencer.report.drawing.joint import halves
+from sequencer.report.drawing.joint import pairs_at
 from sequencer.report.drawing.part import part_figures, part_scenes
 from sequencer.report.drawing.part_sizes import in_lines, slant_text
 from sequencer.report.drawing.projection import isometric_views
-from sequencer.report.drawing.section import _named, outline, section_figures, wall
+from sequencer.report.drawing.section import section_figures
 from sequencer.report.drawing.solid import Solid, box, occluded, segments, slot_cutter, trench_cutter
 from sequencer.report.drawing.svg import svg
 from tests.sample_plans import tea_boxes
@@ -160,20 +160,33 @@ def test_section_finds_the_published_wall() -> None:
     base = tea_boxes("mm")
     operation = base.operations[0].model_copy(update={"id": "corner", "cuts": cuts("front") + cuts("side")})
     step = base.steps[0].model_copy(update={"operation": "corner"})
-    plan = base.model_copy(update={"operations": (operation,), "steps": (step,)})
-    (pair,) = halves(plan)
+    meeting = Meeting(
+        joint="corner",
+        times=1,
+        slip=Slip(thickness=6, width=30, length=14),
+        first=Mortises(operation="corner", cuts=(1,)),
+        second=Mortises(operation="corner", cuts=(3,)),
+        turned=True,
+    )
+    plan = base.model_copy(update={"operations": (operation,), "steps": (step,), "meetings": (meeting,)})
+    (pair,) = pairs_at(plan, [operation])
     assert pair.first.depth == pytest.approx(8.0)
-    assert wall(outline(pair.first), pair.first)[0] == pytest.approx(3.3818, abs=1e-3)
+    assert pair.first.wall is not None
+    assert pair.first.wall.size == pytest.approx(3.3818, abs=1e-3)
     (figure,) = section_figures(plan, operation, 45.0, 34.0)
-    assert any(isinstance(item, Words) and "wall 3.4 mm" in item.text for item in figure.items)
+    words = [item.text for item in figure.items if isinstance(item, Words)]
+    assert words.count("3.4 mm") == 2
+    assert "both mortises 8 mm deep" in words
 
 
 def test_square_first_halves_meet_on_the_mitre() -> None:
-    """Plunged square, 15 mm deep at 9 mm from the end of an 18 mm board, both halves keep 6 mm."""
+    """Plunged square, 15 mm deep at 9 mm from the end of an 18 mm board, both halves keep 6 mm, a slip 10 mm."""
     plan = tea_boxes("mm")
-    pair = next(pair for pair in halves(plan) if pair.joint == "corner")
+    operation = next(op for op in plan.operations if op.id == "plunge-face-front")
+    (pair,) = pairs_at(plan, [operation])
+    assert (pair.first.part.id, pair.second.part.id) == ("front", "side")
     assert (pair.first.depth, pair.second.depth) == pytest.approx((6.0, 6.0))
-    assert pair.slip_length == pytest.approx(10.0)
+    assert (pair.slip.length, pair.glue_room) == pytest.approx((10.0, 1.0))
 
 
 def test_finished_board_keeps_no_square_end() -> None:
@@ -244,13 +257,3 @@ def test_notes_break_into_lines_that_fit() -> None:
             assert figure.width <= 45.0 + 0.1
             assert figure.height <= 34.0 + 0.1
             assert max(figure.width, figure.height) > 20.0
-
-
-def test_a_name_too_long_for_its_note_stands_above_it() -> None:
-    """Two parts whose names begin alike stay told apart under a section: the name is not cut for the note's sake."""
-    assert _named("leg", "5 mm deep") == ("leg: 5 mm deep",)
-    note = "17/32 in deep, wall 1/4 in"
-    assert [_named(name, note) for name in ("short rail left", "short rail right")] == [
-        ("short rail left:", note),
-        ("short rail right:", note),
-    ]

@@ -99,14 +99,18 @@ def test_cut_list_counts_needed_pieces_beside_spares(tmp_path: Path) -> None:
     assert table[1][7:9] == ["8", "2"]
 
 
-def test_slips_leave_the_glue_room_of_the_shop() -> None:
-    """With 1.5 mm more glue room at each end every slip is 3 mm shorter, and the sheet names the room."""
+def test_slips_are_listed_by_joint_and_size() -> None:
+    """Slips of one joint and size stand in one row, other sizes in their own; the sheet names the glue room, and a plan
+    that does not say what meets what lists none."""
     plan = tea_boxes("mm")
-    roomy = plan.model_copy(update={"glue_room": plan.glue_room + 1.5})
-    before, after = ([row.length for row in slips(each)] for each in (plan, roomy))
-    assert before
-    assert after == pytest.approx([length - 3.0 for length in before])
-    assert sheet_values(PlanBook(roomy))["glue_room"] == "2.5 mm"
+    one, other = plan.meetings
+    (row,) = slips(plan)
+    assert (row.count, row.length, row.width, row.thickness) == (32, 10.0, 30.0, 6.0)
+    longer = other.model_copy(update={"slip": other.slip.model_copy(update={"length": 12.0})})
+    found = slips(plan.model_copy(update={"meetings": (one, longer)}))
+    assert [(row.length, row.count) for row in found] == [(10.0, 16), (12.0, 16)]
+    assert sheet_values(PlanBook(plan.model_copy(update={"glue_room": 2.5})))["glue_room"] == "2.5 mm"
+    assert slips(plan.model_copy(update={"meetings": ()})) == ()
 
 
 def test_counts_say_what_they_count() -> None:

@@ -1,274 +1,250 @@
 """A section through a joint: both boards as they will be glued, mortises, slip, glue room and the walls that are left.
 
-Cut square to the slip's width, through the middle of the mortise. The two boards are hatched opposite ways and the
-slip closer, after the habits of ISO 128-3; only the neighbourhood of the joint is drawn.
+Cut square to the slip's width, through the middle of a mortise; only the neighbourhood of the joint is drawn. The two
+boards are hatched opposite ways and the slip closer, after the habits of ISO 128-3; the mortise the step plunges is
+drawn extra wide, the least wall of either board dimensioned after those of ISO 129-1.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from sequencer.operations import Operation, Slot
+from sequencer.operations import Operation
 from sequencer.planfile import Plan
 from sequencer.quantity import Unit, format_length
+from sequencer.report.drawing.dimension import arrow
 from sequencer.report.drawing.figure import (
     TEXT,
+    Arc,
     Figure,
     Item,
     Path,
+    PenName,
     Spot,
     Words,
     extent,
     framed,
     hatching,
-    text_width,
 )
-from sequencer.report.drawing.joint import Half, Pair, halves
-from sequencer.report.drawing.solid import Array, Convex
+from sequencer.report.drawing.flat import Flat, Piece, sides, without
+from sequencer.report.drawing.joint import Half, Pair, Wall, pairs_at
+from sequencer.report.drawing.part_sizes import in_lines
 
-Flat = NDArray[np.float64]
-"""Points (n, 2): across the slip, and along it out of the first board, origin where the two mouths meet, mm."""
-
-_NOTES = 45.0  # room for a note under a section, mm
+MOST = 3
+"""Sections a card has room for beside the drawing of the part."""
+_BAND = 0.7  # hatching stays this clear of a dimension line, mm on paper
+_ROOMY = 4.6  # a dimension this long has room for its arrows
+_OUT = 1.4  # from the wood to the value of a wall
 
 
 def section_figures(
-    plan: Plan, operation: Operation, width: float, height: float, angled_only: bool = False
+    plan: Plan,
+    operations: Operation | Sequence[Operation],
+    width: float,
+    height: float,
+    angled_only: bool = False,
 ) -> tuple[Figure, ...]:
-    """A section for each joint the operation plunges, where the plan knows both its halves; with `angled_only` for
-    mitred and bevelled joints alone."""
-    joints = {cut.joint for cut in operation.cuts if isinstance(cut, Slot) and cut.joint}
-    pairs = [pair for pair in halves(plan) if pair.joint in joints] if joints else []
-    drawn = [pair for pair in pairs if is_angled(pair) or not angled_only]
-    return tuple(section_figure(pair, plan.unit, width, height) for pair in drawn)
+    """A section for each kind of meeting that the operations plunge, at most `MOST`, where the plan knows the mates;
+    with `angled_only` for mitred and bevelled joints alone."""
+    works = [operations] if isinstance(operations, Operation) else operations
+    pairs = [pair for pair in pairs_at(plan, works) if is_angled(pair) or not angled_only]
+    return tuple(section_figure(pair, plan.unit, width, height) for pair in pairs[:MOST])
 
 
 def section_figure(pair: Pair, unit: Unit, width: float, height: float) -> Figure:
     """The section no larger than `width` by `height` mm, at the largest scale up to 2:1 that fits."""
     scale = 2.0
-    for _ in range(14):
-        items = _draw(pair, unit, scale)
+    for _ in range(20):
+        items = _draw(pair, unit, scale, width - 1.2)
         left, bottom, right, top = extent(items)
         if right - left <= width - 1.2 and top - bottom <= height - 1.2:
             break
-        scale *= 0.88
-    names = " and ".join(dict.fromkeys((pair.first.part.id, pair.second.part.id)))
-    return framed(
-        items, f"section through {pair.joint}", f"section through the joint of {names}, with its slip"
-    )
-
-
-def outline(half: Half, flip: bool = False) -> Flat:
-    """The board's outline in the plane of the section, in order; `flip` mirrors it across the slip."""
-    slot = half.slot
-    axis, along = np.array(slot.axis), np.array(slot.along)
-    across = np.cross(axis, along) * (-1.0 if flip else 1.0)
-    loop = _slice(half.state.after, half.mouth, along)
-    return np.stack([(loop - half.mouth) @ across, -(loop - half.mouth) @ axis], axis=1)
-
-
-def _slice(body: Convex, point: Array, normal: Array) -> Array:
-    """The convex polygon where a plane cuts a body."""
-    found: list[Array] = []
-    for ridge in body.ridges:
-        a, b = float((ridge.start - point) @ normal), float((ridge.end - point) @ normal)
-        if a * b < 0 or (abs(a) < 1e-9) != (abs(b) < 1e-9):
-            found.append(ridge.start + (ridge.end - ridge.start) * a / (a - b))
-    if len(found) < 3:
-        return np.zeros((0, 3))
-    cloud = np.array(found)
-    middle = cloud.mean(axis=0)
-    u = cloud[0] - middle
-    v = np.cross(normal, u)
-    order = np.argsort(np.arctan2((cloud - middle) @ v, (cloud - middle) @ u))
-    return np.asarray(cloud[order])
-
-
-def _mate(pair: Pair, first: Flat) -> Flat:
-    """The second board's outline turned to meet the first: of its two mirror images the one that meets it flush."""
-    best, least = np.zeros((0, 2)), math.inf
-    for flip in (False, True):
-        loop = outline(pair.second, flip) * np.array([1.0, -1.0])
-        if not len(loop):
-            continue
-        sides = [
-            np.array([points[:, 0].min(), points[:, 0].max()])
-            for points in (_facing(first, 1), _facing(loop, -1))
-        ]
-        miss = float(np.abs(sides[0] - sides[1]).sum())
-        if miss < least - 1e-9:
-            best, least = loop, miss
-    return best
-
-
-def _facing(loop: Flat, sign: int) -> Flat:
-    """The corners of the side that the slip crosses: those at the joint's level, or the whole outline."""
-    near = loop[np.abs(loop[:, 1]) < 0.05]
-    return near if len(near) >= 2 else loop
-
-
-def wall(loop: Flat, half: Half) -> tuple[float, Spot, Spot]:
-    """The least wood between the mortise and a surface it does not open on: its size, mm, and its two ends."""
-    width = half.slot.width / 2
-    corners = [np.array([sign * width, level]) for sign in (-1, 1) for level in (-half.depth,)]
-    best = (math.inf, (0.0, 0.0), (0.0, 0.0))
-    for a, b in zip(loop, np.roll(loop, -1, axis=0), strict=True):
-        span = b - a
-        size = float(np.linalg.norm(span))
-        if size < 1e-6 or _from_origin(a, span, size) < 0.05:  # the side the mortise opens on
-            continue
-        for corner in corners:
-            share = min(1.0, max(0.0, float((corner - a) @ span) / size**2))
-            foot = a + share * span
-            gap = float(np.linalg.norm(corner - foot))
-            if gap < best[0]:
-                best = (gap, (float(corner[0]), float(corner[1])), (float(foot[0]), float(foot[1])))
-    return best
-
-
-def _from_origin(start: Flat, span: Flat, size: float) -> float:
-    """How far the origin is from the line through `start` along `span`, mm."""
-    return abs(float(start[0] * span[1] - start[1] * span[0])) / size
+        scale *= 0.9
+    mates = " or ".join(dict.fromkeys(part for part, _ in pair.mates))
+    title = f"section: {pair.first.part.id} with {mates}"
+    if mates == pair.first.part.id:
+        title = f"section: {pair.first.surface} with {pair.second.surface}"
+    places = " or ".join(f"{surface} of {part}".strip() for part, surface in pair.mates)
+    alt = f"section through the joint of {pair.first.part.id}, {pair.first.surface}, with {places}, with its slip"
+    return framed(items, title, alt)
 
 
 def is_angled(pair: Pair) -> bool:
     """Whether a board of the joint has a face that is not square."""
-    faces = [*pair.first.state.after.faces, *pair.second.state.after.faces]
-    return any(float(np.abs(face.normal).max()) < 1 - 1e-9 for face in faces)
+    return pair.first.angled or pair.second.angled
 
 
-def _clip_window(loop: Flat, reach: float) -> Flat:
-    """The outline within `reach` mm of the joint, a square window."""
-    for axis in (0, 1):
-        for sign in (-1.0, 1.0):
-            kept: list[Flat] = []
-            for a, b in zip(loop, np.roll(loop, -1, axis=0), strict=True):
-                ha, hb = sign * a[axis] - reach, sign * b[axis] - reach
-                if ha <= 0:
-                    kept.append(a)
-                if ha * hb < 0:
-                    kept.append(a + (b - a) * ha / (ha - hb))
-            loop = np.array(kept) if kept else np.zeros((0, 2))
-            if not len(loop):
-                return loop
-    return loop
+def _draw(pair: Pair, unit: Unit, scale: float, room: float) -> tuple[Item, ...]:
+    turned = _turn(pair.first.board)
 
+    def on_paper(loop: Flat) -> Flat:
+        return np.asarray(loop @ turned.T * scale)
 
-def _draw(pair: Pair, unit: Unit, scale: float) -> tuple[Item, ...]:
-    first = outline(pair.first)
-    second = _mate(pair, first) if len(first) else first
-    if not len(first) or not len(second):
-        return ()
-    reach = 1.35 * max(
-        pair.first.part.thickness, pair.second.part.thickness, pair.first.depth + 3, pair.second.depth + 3
-    )
-    turn = _turn(first)
-
-    def spot(point: Flat | Spot) -> Spot:
-        x, y = float(point[0]) * scale, float(point[1]) * scale
-        return x * turn[0] - y * turn[1], x * turn[1] + y * turn[0]
-
+    boards = [on_paper(half.shown) for half in (pair.first, pair.second)]
+    walls = [_wall_items(half.wall, on_paper, boards, unit) for half in (pair.first, pair.second)]
+    bands = [band for _, band in walls]
     items: list[Item] = []
-    slip_half = pair.first.slot.width / 2
-    cavity = (slip_half * scale, -pair.first.depth * scale, pair.second.depth * scale)
-    for loop, half, sign, angle in ((first, pair.first, -1.0, 45.0), (second, pair.second, 1.0, 135.0)):
-        shown = _clip_window(loop, reach)
-        if len(shown) < 3:
-            continue
-        corners = [spot(p) for p in shown]
-        hole = [
-            (-slip_half, 0.0),
-            (slip_half, 0.0),
-            (slip_half, sign * half.depth),
-            (-slip_half, sign * half.depth),
-        ]
-        items += _outside(hatching([corners], angle, 1.6), cavity, turn)
-        for a, b, c, d in zip(
-            shown, np.roll(shown, -1, axis=0), corners, [*corners[1:], corners[0]], strict=True
-        ):
-            cut_off = any(abs(abs(a[k]) - reach) < 1e-6 and abs(a[k] - b[k]) < 1e-6 for k in (0, 1))
-            items.append(Path((c, d), "narrow" if cut_off else "wide"))
-        sides = [hole[1], hole[2], hole[3], hole[0]]
-        items.append(Path(tuple(spot(p) for p in sides), "wide"))
-    ends = (-(pair.first.depth - pair.glue_room), pair.second.depth - pair.glue_room)
-    slip = [
-        spot((x, y))
-        for x, y in ((-slip_half, ends[0]), (slip_half, ends[0]), (slip_half, ends[1]), (-slip_half, ends[1]))
-    ]
-    items += hatching([slip], 90.0 if abs(turn[0]) > 0.9 else 0.0, 0.7)
-    items.append(Path(tuple(slip), "wide", closed=True))
-    for loop, half, sign in ((first, pair.first, 1.0), (second, pair.second, -1.0)):
-        size, corner, foot = wall(loop * np.array([1.0, sign]), half)
-        if math.isfinite(size) and size > 0.05:
-            a, b = spot((corner[0], sign * corner[1])), spot((foot[0], sign * foot[1]))
-            items.append(Path((a, b), "cut"))
+    items += _board(pair.first, on_paper, 45.0, "cut", bands)
+    items += _board(pair.second, on_paper, 135.0, "wide", bands)
+    items += _slip(pair, on_paper)
+    labels: list[Item] = []
+    for drawn, _ in walls:
+        labels += _clear(drawn, labels)
+    items += labels
     left, bottom, _, _ = extent(items)
-    notes = [
-        f"{format_length(half.depth, unit)} deep, wall {_wall_text(loop, half, sign, unit)}"
-        for loop, half, sign in ((first, pair.first, 1.0), (second, pair.second, -1.0))
-    ]
-    named = [_named(half.part.id, note) for half, note in zip((pair.first, pair.second), notes, strict=True)]
-    lines = [line for half_lines in dict.fromkeys(named) for line in half_lines]
-    lines.append(
-        f"slip {format_length(pair.first.slot.width, unit)} thick, {format_length(pair.slip_length, unit)} long"
-    )
-    lines.append(f"glue room {format_length(pair.glue_room, unit)} at each end")
-    for number, line in enumerate(lines):
-        items.append(Words((left, bottom - (number + 1) * 1.45 * TEXT), line, "left"))
+    foot = bottom - 0.5
+    for line in (part for note in _notes(pair, unit) for part in in_lines(note, room)):
+        foot -= 1.4 * TEXT
+        items.append(Words((left, foot), line, "left"))
     return tuple(items)
 
 
-def _named(name: str, note: str) -> tuple[str, ...]:
-    """The note after the name, on the same line where there is room."""
-    whole = f"{name}: {note}"
-    return (whole,) if text_width(whole, TEXT) <= _NOTES else (f"{_short(name, _NOTES)}:", note)
+def _turn(board: Flat) -> Flat:
+    """The rotation (2, 2) by which the first board lies level: by its longest side."""
+    spans = [b - a for a, b in sides(board)]
+    longest = max(spans, key=lambda span: float(np.linalg.norm(span)))
+    c, s = longest / np.linalg.norm(longest)
+    if c < -1e-9 or (abs(c) <= 1e-9 and s < 0):
+        c, s = -c, -s
+    return np.array([[c, s], [-s, c]])
 
 
-def _short(name: str, room: float) -> str:
-    """The name cut to `room` mm."""
-    while len(name) > 3 and text_width(name, TEXT) > room:
-        name = name[:-2].rstrip() + "…"
-    return name
+def _board(
+    half: Half, on_paper: Callable[[Flat], Flat], angle: float, pen: PenName, bands: Iterable[Flat]
+) -> list[Item]:
+    """The board's outline and hatching, and its mortises and grooves; `pen` draws the mortise of the joint."""
+    shown = on_paper(half.shown)
+    hollows = [on_paper(loop) for loop in (half.hollow, *half.others)]
+    lines: list[Piece] = [
+        (np.array(line.points[0]), np.array(line.points[1]))
+        for line in hatching([[_spot(p) for p in shown]], angle, 1.6)
+    ]
+    for loop in (*hollows, *bands):
+        lines = without(lines, loop)
+    items: list[Item] = [_path(piece, "narrow") for piece in lines]
+    outside = on_paper(half.board)
+    for side in sides(shown):
+        pieces = [side]
+        for loop in hollows:
+            pieces = without(pieces, loop, 1e-6)
+        items += [_path(piece, "wide" if _on(piece, outside) else "narrow") for piece in pieces]
+    for number, loop in enumerate(hollows):
+        pieces = [side for side in sides(loop) if not _on(side, outside)]
+        for other in (
+            *hollows[:number],
+            *hollows[number + 1 :],
+        ):  # where two run into each other no wood is between
+            pieces = without(pieces, other, -1e-6)
+        items += [_path(piece, "wide" if number else pen) for piece in pieces]
+    return items
 
 
-def _outside(lines: tuple[Path, ...], cavity: tuple[float, float, float], turn: Spot) -> list[Path]:
-    """Hatching lines with what runs through the cavity (half width, bottom, top, on paper) taken out."""
-    half, low, high = cavity
-    kept: list[Path] = []
-    for line in lines:
-        ends = [np.array([x * turn[0] + y * turn[1], -x * turn[1] + y * turn[0]]) for x, y in line.points]
-        span = ends[1] - ends[0]
-        enter, leave = 0.0, 1.0
-        for axis, bounds in ((0, (-half, half)), (1, (low, high))):
-            if abs(span[axis]) < 1e-9:
-                if not bounds[0] < ends[0][axis] < bounds[1]:
-                    enter, leave = 1.0, 0.0
-                continue
-            times = sorted((bound - ends[0][axis]) / span[axis] for bound in bounds)
-            enter, leave = max(enter, float(times[0])), min(leave, float(times[1]))
-        if leave <= enter:
-            kept.append(line)
-            continue
-        (ax, ay), (bx, by) = line.points
-        for start, end in ((0.0, enter), (leave, 1.0)):
-            if end - start > 1e-3:
-                points = tuple((ax + (bx - ax) * t, ay + (by - ay) * t) for t in (start, end))
-                kept.append(Path(points, line.pen))
-    return kept
+def _slip(pair: Pair, on_paper: Callable[[Flat], Flat]) -> list[Item]:
+    wide, room = pair.slip.thickness / 2, pair.glue_room
+    low, high = room - pair.first.depth, pair.second.depth - room
+    slip = on_paper(np.array([(-wide, low), (wide, low), (wide, high), (-wide, high)]))
+    spots = tuple(_spot(p) for p in slip)
+    axis = slip[2] - slip[1]
+    across = math.degrees(math.atan2(axis[1], axis[0])) + 90.0
+    return [*hatching([spots], across, 0.7), Path(spots, "wide", closed=True)]
 
 
-def _wall_text(loop: Flat, half: Half, sign: float, unit: Unit) -> str:
-    return format_length(wall(loop * np.array([1.0, sign]), half)[0], unit)
+def _wall_items(
+    wall: Wall | None, on_paper: Callable[[Flat], Flat], boards: Sequence[Flat], unit: Unit
+) -> tuple[list[Item], Flat]:
+    """The dimension of a wall, its value beyond the wood, and the band that hatching keeps clear of."""
+    if wall is None or wall.size < 0.05:
+        return [], np.zeros((0, 2))
+    corner, foot = (on_paper(point[None, :])[0] for point in (wall.corner, wall.foot))
+    size = float(np.linalg.norm(foot - corner))
+    out = (foot - corner) / size
+    reach = max([0.0, *(_leaves(board, foot, out) for board in boards)])
+    end = foot + out * (reach + _OUT)
+    items: list[Item] = [_path((corner, end), "narrow")]
+    if size > _ROOMY:
+        items += [arrow(_spot(foot), _spot(out)), arrow(_spot(corner), _spot(-out))]
+    else:
+        items += [Arc(_spot(point), 0.45, pen="narrow", fill="black") for point in (corner, foot)]
+    label = format_length(wall.size, unit)
+    tip = end + out * 0.5
+    if abs(out[0]) > 0.5:
+        anchor = "left" if out[0] > 0 else "right"
+        items.append(Words((float(tip[0]), float(tip[1]) - 0.27 * TEXT), label, anchor))  # type: ignore[arg-type]
+    else:
+        drop = 0.2 * TEXT if out[1] > 0 else -0.8 * TEXT
+        items.append(Words((float(tip[0]), float(tip[1]) + drop), label))
+    side = np.array([-out[1], out[0]]) * _BAND
+    return items, np.array([corner + side, corner - side, end - side, end + side])
 
 
-def _turn(loop: Flat) -> Spot:
-    """How the section is turned, as cosine and sine, so that the first board lies level: by its longest side."""
-    spans = np.roll(loop, -1, axis=0) - loop
-    longest = spans[int(np.argmax(np.linalg.norm(spans, axis=1)))]
-    longest = longest / np.linalg.norm(longest)
-    if longest[0] < -1e-9 or (abs(longest[0]) <= 1e-9 and longest[1] < 0):
-        longest = -longest
-    return float(longest[0]), float(-longest[1])
+def _leaves(loop: Flat, start: Flat, out: Flat) -> float:
+    """How far along a ray the outline is left for good; 0 if it is not met."""
+    inside = without([(start + out * 1e-3, start + out * 1e3)], loop)
+    return max((1e3 - float(np.linalg.norm(b - a)) for a, b in inside[-1:]), default=0.0)
+
+
+def _clear(drawn: list[Item], others: Sequence[Item]) -> list[Item]:
+    """The dimension with its value moved aside, level, where it would stand on another's."""
+    found: list[Item] = []
+    taken = [item for item in others if isinstance(item, Words)]
+    for item in drawn:
+        if isinstance(item, Words):
+            for _ in range(12):
+                hit = next((other for other in taken if _overlap(item, other)), None)
+                if hit is None:
+                    break
+                item = replace(item, at=(item.at[0], hit.at[1] - 1.1 * TEXT))
+        found.append(item)
+    return found
+
+
+def _overlap(one: Words, other: Words) -> bool:
+    a, b = np.array(one.corners()), np.array(other.corners())
+    return bool((a.min(axis=0) < b.max(axis=0)).all() and (b.min(axis=0) < a.max(axis=0)).all())
+
+
+def _notes(pair: Pair, unit: Unit) -> list[str]:
+    """Depths, slip and glue room in words."""
+    halves = (pair.first, pair.second)
+    names = [half.part.id for half in halves]
+    if names[0] == names[1]:
+        names = [half.surface for half in halves]
+    depths = [_depth(half, unit) for half in halves]
+    told = [f"{name}: {depth}" for name, depth in zip(names, depths, strict=True)]
+    if depths[0] == depths[1]:
+        told = [f"both mortises {depths[0]}"]
+    sizes = [format_length(size, unit, with_unit=False) for size in (pair.slip.thickness, pair.slip.width)]
+    slip = " × ".join([*sizes, format_length(pair.slip.length, unit)])
+    return [*told, f"slip {slip}", f"glue room {format_length(pair.glue_room, unit)} at each end"]
+
+
+def _depth(half: Half, unit: Unit) -> str:
+    """How deep the mortise is, and how deep it was plunged where a bevel takes some of it."""
+    deep = f"{format_length(half.depth, unit)} deep"
+    if half.slot.depth - half.depth < 0.05:
+        return deep
+    return f"{format_length(half.slot.depth, unit)} deep, {format_length(half.depth, unit)} once bevelled"
+
+
+def _on(piece: Piece, outline: Flat) -> bool:
+    """Whether a piece lies along a side of the outline."""
+    for a, b in sides(outline):
+        span = b - a
+        size = float(np.linalg.norm(span))
+        if size > 1e-9 and all(
+            abs(float(span[0] * (p - a)[1] - span[1] * (p - a)[0])) / size < 1e-4 for p in piece
+        ):
+            return True
+    return False
+
+
+def _path(piece: Piece, pen: PenName) -> Path:
+    return Path((_spot(piece[0]), _spot(piece[1])), pen)
+
+
+def _spot(point: Flat) -> Spot:
+    return float(point[0]), float(point[1])
