@@ -209,7 +209,7 @@ def _near(board: Flat, hollow: Flat, part: PartRecord) -> Flat:
 
 def _least_wall(board: Flat, hollow: Flat, mouths: Sequence[Flat]) -> Wall | None:
     """The least wood from a corner of the mortise square to a side of the board that it does not open on; of equal
-    ones that from the bottom. `mouths` are where the mortise's axis leaves the finished and the fresh wood.
+    ones that to the right, and from the bottom. `mouths` are where the mortise's axis leaves the finished and the fresh wood.
 
     The joint's report reckons to the plane of a surface even where the surface ends before (at an inner arris); here
     the foot lies on the surface.
@@ -224,8 +224,15 @@ def _least_wall(board: Flat, hollow: Flat, mouths: Sequence[Flat]) -> Wall | Non
             continue
         for corner in corners:
             share, gap = float((corner - a) @ span) / size**2, abs(float((corner - a) @ normal))
-            if -1e-6 <= share <= 1 + 1e-6 and (best is None or gap < best.size - 1e-6):
-                best = Wall(gap, corner, a + span * share)
+            if not -1e-6 <= share <= 1 + 1e-6:
+                continue
+            foot = a + span * share
+            if (
+                best is None
+                or gap < best.size - 1e-6
+                or (gap < best.size + 1e-6 and foot[0] > best.foot[0] + 1e-6)
+            ):
+                best = Wall(gap, corner, foot)
     return best
 
 

@@ -79,7 +79,7 @@ def is_angled(pair: Pair) -> bool:
 
 
 def _draw(pair: Pair, unit: Unit, scale: float, room: float) -> tuple[Item, ...]:
-    turned = _turn(pair.first.board)
+    turned = _turn(pair)
 
     def on_paper(loop: Flat) -> Flat:
         return np.asarray(loop @ turned.T * scale)
@@ -103,14 +103,17 @@ def _draw(pair: Pair, unit: Unit, scale: float, room: float) -> tuple[Item, ...]
     return tuple(items)
 
 
-def _turn(board: Flat) -> Flat:
-    """The rotation (2, 2) by which the first board lies level: by its longest side."""
-    spans = [b - a for a, b in sides(board)]
+def _turn(pair: Pair) -> Flat:
+    """The rotation (2, 2) by which the first board lies level, by its longest side, or stands upright where the joint
+    would else be taller than wide."""
+    spans = [b - a for a, b in sides(pair.first.board)]
     longest = max(spans, key=lambda span: float(np.linalg.norm(span)))
     c, s = longest / np.linalg.norm(longest)
     if c < -1e-9 or (abs(c) <= 1e-9 and s < 0):
         c, s = -c, -s
-    return np.array([[c, s], [-s, c]])
+    level = np.array([[c, s], [-s, c]])
+    wide, tall = np.ptp(np.vstack([pair.first.shown, pair.second.shown]) @ level.T, axis=0)
+    return level if tall <= wide * 1.01 else np.array([[0.0, -1.0], [1.0, 0.0]]) @ level
 
 
 def _board(
@@ -214,20 +217,19 @@ def _notes(pair: Pair, unit: Unit) -> list[str]:
     if names[0] == names[1]:
         names = [half.surface for half in halves]
     depths = [_depth(half, unit) for half in halves]
-    told = [f"{name}: {depth}" for name, depth in zip(names, depths, strict=True)]
+    told = [f"{name}: {', '.join(depth)}" for name, depth in zip(names, depths, strict=True)]
     if depths[0] == depths[1]:
-        told = [f"both mortises {depths[0]}"]
+        told = [f"both mortises {depths[0][0]}", *depths[0][1:]]
     sizes = [format_length(size, unit, with_unit=False) for size in (pair.slip.thickness, pair.slip.width)]
     slip = " × ".join([*sizes, format_length(pair.slip.length, unit)])
     return [*told, f"slip {slip}", f"glue room {format_length(pair.glue_room, unit)} at each end"]
 
 
-def _depth(half: Half, unit: Unit) -> str:
-    """How deep the mortise is, and how deep it was plunged where a bevel takes some of it."""
-    deep = f"{format_length(half.depth, unit)} deep"
-    if half.slot.depth - half.depth < 0.05:
-        return deep
-    return f"{format_length(half.slot.depth, unit)} deep, {format_length(half.depth, unit)} once bevelled"
+def _depth(half: Half, unit: Unit) -> list[str]:
+    """How deep the mortise is plunged, and what is left of it where a bevel takes some."""
+    deep = f"{format_length(half.slot.depth, unit)} deep"
+    bevelled = f"{format_length(half.depth, unit)} once bevelled"
+    return [deep] if half.slot.depth - half.depth < 0.05 else [deep, bevelled]
 
 
 def _on(piece: Piece, outline: Flat) -> bool:

@@ -1,0 +1,364 @@
+"""The section on each plunging card against the boards put together in solids (`tests.virtual_build`, manifold3d), and
+against plane geometry by shapely: never against the seats that the plan's meetings come from."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+from manifold3d import Manifold
+from shapely import LineString, Point, Polygon, affinity, unary_union
+
+from sequencer.diagnostics import InputError
+from sequencer.files import load_job
+from sequencer.files.plan_file import read_plan
+from sequencer.joinery import derive
+from sequencer.joinery.report import joint_report
+from sequencer.model.job import Job
+from sequencer.operations import Operation, Slot
+from sequencer.planfile import PartRecord, Plan, Step
+from sequencer.quantity import format_length
+from sequencer.report.booklet import write_booklet
+from sequencer.report.drawing.figure import Figure, Words
+from sequencer.report.drawing.joint import Half, Pair, pairs_at
+from sequencer.report.drawing.section import MOST, section_figures
+from sequencer.report.figures import figures
+from tests.joinery.test_mating import EXAMPLES, built
+from tests.sample_plans import tea_boxes
+from tests.virtual_build import Made, Place, chosen, in_order, mates_of, walls
+
+CLOSE = 0.5
+"""mm2: a hundredth of a mm, to which the jobs' lengths are given, along some 50 mm of outline."""
+
+Met = tuple[Operation, Slot, Place, Place, Slot, dict[str, Made]]
+"""A mortise with its operation, where its part lies, where the mate lies, the mate's mortise, all parts as made."""
+
+
+def plan_of(job: Job, order: list[Operation]) -> Plan:
+    """The operations in this order as a plan, without settings and costs."""
+    made = {op.id for op in order}
+    steps = tuple(
+        Step(
+            operation=op.id,
+            station=op.station,
+            setup=1,
+            quantity=op.quantity,
+            walk_minutes=0,
+            work_minutes=0,
+            settings={},
+            resets=(),
+        )
+        for op in order
+    )
+    return Plan(
+        job=job.name,
+        shop=job.shop.name,
+        unit=job.unit,
+        batch=job.batch,
+        status="feasible",
+        cost_minutes=0,
+        bound_minutes=0,
+        reset_minutes=0,
+        walk_minutes=0,
+        work_minutes=0,
+        preference_minutes=0,
+        reset_count=0,
+        engine="",
+        steps=steps,
+        setups=(),
+        precedence=(),
+        choices={},
+        parts=tuple(
+            PartRecord(id=p.id, quantity=p.quantity, length=p.length, width=p.width, thickness=p.thickness)
+            for p in job.parts
+        ),
+        operations=tuple(order),
+        meetings=tuple(m for m in derive(job).meetings if {m.first.operation, m.second.operation} <= made),
+    )
+
+
+@cache
+def cases(path: Path) -> tuple[tuple[Plan, tuple[Met, ...]], ...]:
+    """For every option of an example's choices its plan and every meeting of two mortises, from either side."""
+    job = load_job(path)
+    worklist = derive(job)
+    found = []
+    for turn in range(max([1, *(len(c.options) for c in worklist.choices)])):
+        order = in_order(chosen(worklist, turn))
+        met: list[Met] = []
+        for name, one, other, made in built(job, order):
+            for (op, a), (op_b, b) in mates_of(one, other, name, made):
+                met += [(op, a, one, other, b, made), (op_b, b, other, one, a, made)]
+        found.append((plan_of(job, order), tuple(met)))
+    return tuple(found)
+
+
+def plunging(path: Path) -> Iterator[tuple[Plan, Operation, tuple[Pair, ...], list[Met]]]:
+    """Every plunging step of an example with the pairs its section shows and its real meetings."""
+    for plan, met in cases(path):
+        for operation in plan.operations:
+            if any(isinstance(cut, Slot) for cut in operation.cuts):
+                mine = [each for each in met if each[0].id == operation.id]
+                yield plan, operation, pairs_at(plan, [operation]), mine
+
+
+def sliced(solid: Manifold, at: Place, frame: np.ndarray, origin: np.ndarray) -> Polygon:
+    """A part's section, in the plane of the first two axes of `frame` (rows, in space) through `origin`."""
+    turn = frame @ at.matrix[:, :3]
+    shift = frame @ (at.matrix[:, 3] - origin)
+    loops = solid.transform(np.column_stack([turn, shift])).slice(0.0).to_polygons()
+    outer = [Polygon(loop) for loop in loops]
+    even = Polygon()
+    for loop in outer:
+        even = even.symmetric_difference(loop)
+    return even
+
+
+def real_section(each: Met) -> tuple[Polygon, Polygon]:
+    """Both boards, with all their mortises and grooves, cut square to the long side of the first's mortise.
+
+    x runs as the cross product of its plunge direction and its long side, y out of the wood; the origin is where the
+    mortise's axis leaves the finished wood, found by shapely.
+    """
+    _, slot, here, there, _, made = each
+    axis, along = here.turn(slot.axis), here.turn(slot.along)
+    frame = np.stack([np.cross(axis, along), -axis, along])
+    bottom = here.point(slot.mouth) + axis * slot.depth
+    board = sliced(made[here.part].body, here, frame, bottom)
+    inside = board.intersection(LineString([(0, 0), (0, slot.depth)]))
+    mouth = bottom - axis * inside.length
+    return (
+        sliced(made[here.part].wood, here, frame, mouth),
+        sliced(made[there.part].wood, there, frame, mouth),
+    )
+
+
+def drawn(half: Half) -> Polygon:
+    """The wood that is drawn of a board."""
+    return Polygon(half.shown) - unary_union([Polygon(loop) for loop in (half.hollow, *half.others)])
+
+
+def miss(pair: Pair, section: tuple[Polygon, Polygon], mirrored: bool) -> float:
+    """The largest area, mm2, by which what is drawn of a board differs from the real section where it is drawn."""
+    found = []
+    for half, real in zip((pair.first, pair.second), section, strict=True):
+        turned = affinity.scale(real, -1 if mirrored else 1, 1, origin=(0, 0))
+        found.append(float(drawn(half).symmetric_difference(turned & Polygon(half.shown)).area))
+    return max(found)
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=[p.parent.name for p in EXAMPLES])
+def test_every_plunging_step_shows_its_true_mates(path: Path) -> None:
+    """The section shows the part being plunged, and names every part, and no other, that its mortises meet."""
+    for _, operation, pairs, met in plunging(path):
+        assert 0 < len(pairs) <= MOST
+        assert {pair.first.part.id for pair in pairs} == {slot.part for _, slot, *_ in met}
+        assert all(pair.first.slot in operation.cuts for pair in pairs)
+        assert {name for pair in pairs for name, _ in pair.mates} == {slot.part for *_, slot, _ in met}
+        for pair in pairs:
+            mates = [mate for _, slot, _, _, mate, _ in met if slot == pair.first.slot]
+            assert any(np.allclose(mate.mouth, pair.second.slot.mouth) for mate in mates)
+            assert pair.second.part.id in {name for name, _ in pair.mates}
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=[p.parent.name for p in EXAMPLES])
+def test_sections_are_those_of_the_assembled_boards(path: Path) -> None:
+    """Both boards of every section, their mortises and grooves, lie as the solids do when they are put together; and
+    every meeting of the step looks like one of its sections, or like its mirror image."""
+    for _, operation, pairs, met in plunging(path):
+        sections = [(each, real_section(each)) for each in met]
+        for pair in pairs:
+            same = [
+                section
+                for (_, slot, _, _, mate, _), section in sections
+                if slot == pair.first.slot and np.allclose(mate.mouth, pair.second.slot.mouth)
+            ]
+            assert min(miss(pair, section, False) for section in same) < CLOSE, operation.id
+        for _, section in sections:
+            best = min(miss(pair, section, mirrored) for pair in pairs for mirrored in (False, True))
+            assert best < CLOSE, operation.id
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=[p.parent.name for p in EXAMPLES])
+def test_depths_and_slip_are_those_of_the_assembled_boards(path: Path) -> None:
+    """Each mortise is as deep as the finished wood leaves it; the slip fills both, less the same room at each end."""
+    for _, _, pairs, met in plunging(path):
+        for pair in pairs:
+            each = next(e for e in met if e[1] == pair.first.slot and e[4].part == pair.second.part.id)
+            _, slot, here, there, mate, made = each
+            for half, place, cut in ((pair.first, here, slot), (pair.second, there, mate)):
+                bottom = np.array(cut.mouth) + np.array(cut.axis) * cut.depth
+                frame = np.stack([np.cross(cut.axis, cut.along), -np.array(cut.axis), cut.along])
+                at = Place(place.part, *np.eye(3), np.zeros(3))
+                board = sliced(made[place.part].body, at, frame, bottom)
+                deep = board.intersection(LineString([(0, 0), (0, cut.depth)])).length
+                assert half.depth == pytest.approx(deep, abs=0.01)
+            room = pair.first.depth + pair.second.depth - pair.slip.length
+            assert pair.glue_room == pytest.approx(room / 2)
+            assert pair.glue_room > 0
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=[p.parent.name for p in EXAMPLES])
+def test_walls_are_measured_on_the_wood(path: Path) -> None:
+    """The wall dimensioned is one that solids have there, no other side it could be measured square to is nearer
+    (shapely), and the least of a part's is one the joint's report gives."""
+    told = {
+        (each.joint, wall.part): {w.left for way in each.ways for w in way.walls if w.part == wall.part}
+        for each in joint_report(load_job(path))
+        for way in each.ways
+        for wall in way.walls
+    }
+    for _, operation, pairs, met in plunging(path):
+        for pair in pairs:
+            each = next(e for e in met if e[1] == pair.first.slot)
+            wall = pair.first.wall
+            assert wall is not None
+            measured = walls(each[-1][each[1].part], operation, each[1])
+            assert any(wall.size == pytest.approx(size, abs=0.01) for size in measured.values())
+            squares = []
+            for a, b in pairwise([*pair.first.board, pair.first.board[0]]):
+                side = LineString([a, b])
+                beyond = (0.0, pair.first.slot.depth - pair.first.depth)  # where it was plunged
+                if min(_off(side, Point(0, 0)), _off(side, Point(*beyond))) < 0.05:
+                    continue
+                for corner in pair.first.hollow:
+                    place = side.project(Point(corner))
+                    if 1e-6 < place < side.length - 1e-6:
+                        squares.append(side.distance(Point(corner)))
+            assert wall.size == pytest.approx(min(squares), abs=1e-6)
+            assert np.linalg.norm(wall.foot - wall.corner) == pytest.approx(wall.size)
+    for plan, _ in cases(path):
+        least: dict[tuple[str, str], float] = {}
+        for operation in plan.operations:
+            for pair in pairs_at(plan, [operation]):
+                key, size = (pair.joint, pair.first.part.id), pair.first.wall.size  # type: ignore[union-attr]
+                least[key] = min(size, least.get(key, size))
+        for key, size in least.items():
+            assert any(size == pytest.approx(left, abs=1e-3) for left in told[key]), key
+
+
+def _off(side: LineString, point: Point) -> float:
+    """How far a point is from the line that a side lies on."""
+    (ax, ay), (bx, by) = side.coords
+    far = 1e4 / max(side.length, 1e-9)
+    return LineString(
+        [(ax - (bx - ax) * far, ay - (by - ay) * far), (bx + (bx - ax) * far, by + (by - ay) * far)]
+    ).distance(point)
+
+
+def words(figure: Figure) -> list[str]:
+    """The texts of a figure."""
+    return [item.text for item in figure.items if isinstance(item, Words)]
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=[p.parent.name for p in EXAMPLES])
+@pytest.mark.parametrize("room", [(45.0, 34.0), (90.0, 60.0)])
+def test_sections_say_their_figures_and_keep_their_room(path: Path, room: tuple[float, float]) -> None:
+    """A section is no larger than its room, gives each half's wall as a dimension, depths, slip and glue room in the
+    job's unit, and no two of its texts touch."""
+    for plan, operation, pairs, _ in plunging(path):
+        drawings = section_figures(plan, operation, *room)
+        assert len(drawings) == len(pairs)
+        assert len({figure.title for figure in drawings}) == len(drawings)
+        for pair, figure in zip(pairs, drawings, strict=True):
+            assert figure.width <= room[0] + 0.1
+            assert figure.height <= room[1] + 0.1
+            text = words(figure)
+            for half in (pair.first, pair.second):
+                assert half.wall is not None
+                assert format_length(half.wall.size, plan.unit) in text
+                assert f"{format_length(half.depth, plan.unit)} " in " ".join(text)
+            whole = " ".join(text)
+            assert format_length(pair.slip.length, plan.unit) in whole
+            assert format_length(pair.glue_room, plan.unit) in whole
+            boxes = [Polygon(item.corners()) for item in figure.items if isinstance(item, Words)]
+            for number, box in enumerate(boxes):
+                assert all(box.intersection(other).area < 1e-6 for other in boxes[:number]), text
+
+
+def test_unlike_corners_of_a_trough_are_told_apart() -> None:
+    """Each bevel of the trough shows its own corner: 85 or 95 degrees between its two boards' outsides."""
+    path = next(p for p in EXAMPLES if p.parent.name == "trough")
+    seen = {}
+    for _, operation, pairs, _ in plunging(path):
+        (pair,) = pairs
+        seen[pair.first.part.id, pair.first.surface] = pair.second.part.id, pair.second.surface
+        assert operation.surface == f"{pair.first.part.id}/{pair.first.surface}"
+    assert seen == {
+        ("front", "right bevel"): ("right side", "left bevel"),
+        ("right side", "left bevel"): ("front", "right bevel"),
+        ("right side", "right bevel"): ("back", "left bevel"),
+        ("back", "left bevel"): ("right side", "right bevel"),
+        ("back", "right bevel"): ("left side", "left bevel"),
+        ("left side", "left bevel"): ("back", "right bevel"),
+        ("left side", "right bevel"): ("front", "left bevel"),
+        ("front", "left bevel"): ("left side", "right bevel"),
+    }
+
+
+def test_a_wrong_corner_is_found_out() -> None:
+    """The section of another corner of the trough, or a mirrored one, misses the assembled boards by far, so a pass
+    means something."""
+    path = next(p for p in EXAMPLES if p.parent.name == "trough")
+    found = {operation.id: (pairs[0], met) for _, operation, pairs, met in plunging(path)}
+    pair, met = found["corner-plunge-right-side-left-bevel"]
+    section = real_section(met[0])
+    assert miss(pair, section, False) < CLOSE
+    assert miss(pair, section, True) > 100 * CLOSE
+    assert miss(found["corner-plunge-right-side-right-bevel"][0], section, False) > 20 * CLOSE
+
+
+def test_an_apron_is_shown_with_the_leg() -> None:
+    """The side table's aprons are shown with the leg, the leg with either apron, never an apron with the other."""
+    path = next(p for p in EXAMPLES if p.parent.name == "side-table")
+    met = {
+        (pair.first.part.id, name)
+        for _, _, pairs, _ in plunging(path)
+        for pair in pairs
+        if pair.joint == "frame"
+        for name, _ in pair.mates
+    }
+    assert met == {
+        ("long apron", "leg"),
+        ("short apron", "leg"),
+        ("leg", "long apron"),
+        ("leg", "short apron"),
+    }
+
+
+def test_old_plans_get_no_section_and_no_wrong_slips(tmp_path: Path) -> None:
+    """A plan file written before meetings were carried is read, printed and drawn: without sections."""
+    raw = json.loads(tea_boxes("mm").model_dump_json())
+    assert raw.pop("meetings")
+    (tmp_path / "old.json").write_text(json.dumps(raw))
+    plan = read_plan(tmp_path / "old.json")
+    assert write_booklet(plan, "a4", 4).startswith(b"%PDF")
+    assert not [name for name, figure in figures(plan) if figure.title.startswith("section")]
+    assert [name for name, figure in figures(tea_boxes("mm")) if figure.title.startswith("section")]
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"operation": "nothing"}, "does not plunge these mortises"),
+        ({"cuts": [0, 9]}, "does not plunge these mortises"),
+        ({"cuts": [0]}, "each mortise of the first needs one of the second"),
+        ({"operation": "bevel-front"}, "does not plunge these mortises"),
+    ],
+)
+def test_meetings_of_mortises_that_are_not_there_are_refused(
+    change: dict[str, object], says: str, tmp_path: Path
+) -> None:
+    """A plan file whose meetings name what the operations do not plunge is refused with the place."""
+    raw = json.loads(tea_boxes("mm").model_dump_json())
+    raw["meetings"][1]["first"] |= change
+    (tmp_path / "plan.json").write_text(json.dumps(raw))
+    with pytest.raises(InputError) as refusal:
+        read_plan(tmp_path / "plan.json")
+    assert says in str(refusal.value)
+    assert "meetings.1" in str(refusal.value)
