@@ -209,7 +209,8 @@ def _near(board: Flat, hollow: Flat, part: PartRecord) -> Flat:
 
 def _least_wall(board: Flat, hollow: Flat, mouths: Sequence[Flat]) -> Wall | None:
     """The least wood from a corner of the mortise square to a side of the board that it does not open on; of equal
-    ones that to the right, and from the bottom. `mouths` are where the mortise's axis leaves the finished and the fresh wood.
+    ones that to the right, and from the bottom. `mouths` are where the mortise's axis leaves the finished and the
+    fresh wood.
 
     The joint's report reckons to the plane of a surface even where the surface ends before (at an inner arris); here
     the foot lies on the surface.

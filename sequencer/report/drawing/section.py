@@ -36,6 +36,7 @@ from sequencer.report.drawing.part_sizes import in_lines
 
 MOST = 3
 """Sections a card has room for beside the drawing of the part."""
+_LARGEST, _SMALLEST = 2.0, 0.1  # scales
 _BAND = 0.7  # hatching stays this clear of a dimension line, mm on paper
 _ROOMY = 4.6  # a dimension this long has room for its arrows
 _OUT = 1.4  # from the wood to the value of a wall
@@ -57,13 +58,22 @@ def section_figures(
 
 def section_figure(pair: Pair, unit: Unit, width: float, height: float) -> Figure:
     """The section no larger than `width` by `height` mm, at the largest scale up to 2:1 that fits."""
-    scale = 2.0
-    for _ in range(20):
-        items = _draw(pair, unit, scale, width - 1.2)
+    room = np.array([width - 1.2, height - 1.2])
+
+    def drawn(scale: float) -> tuple[tuple[Item, ...], Flat]:
+        items = _draw(pair, unit, scale, float(room[0]))
         left, bottom, right, top = extent(items)
-        if right - left <= width - 1.2 and top - bottom <= height - 1.2:
-            break
-        scale *= 0.9
+        return items, np.array([right - left, top - bottom])
+
+    items, size = drawn(_LARGEST)
+    if (size > room).any():
+        # the boards grow with the scale, values and notes do not
+        grows = np.maximum((size - drawn(_LARGEST / 2)[1]) / (_LARGEST / 2), 1e-6)
+        scale = max(_SMALLEST, _LARGEST - float(((size - room) / grows).max()))
+        items, size = drawn(scale)
+        while (size > room).any() and scale > _SMALLEST:
+            scale *= 0.95
+            items, size = drawn(scale)
     mates = " or ".join(dict.fromkeys(part for part, _ in pair.mates))
     title = f"section: {pair.first.part.id} with {mates}"
     if mates == pair.first.part.id:
