@@ -171,12 +171,11 @@ def test_section_finds_the_published_wall() -> None:
     plan = base.model_copy(update={"operations": (operation,), "steps": (step,), "meetings": (meeting,)})
     (pair,) = pairs_at(plan, [operation])
     assert pair.first.depth == pytest.approx(8.0)
-    assert pair.first.wall is not None
-    assert pair.first.wall.size == pytest.approx(3.3818, abs=1e-3)
+    assert pair.first.walls[0].size == pytest.approx(3.3818, abs=1e-3)
     (figure,) = section_figures(plan, operation, 45.0, 34.0)
     words = [item.text for item in figure.items if isinstance(item, Words)]
     assert words.count("3.4 mm") == 2
-    assert "both mortises 8 mm deep" in words
+    assert "both 8\N{NO-BREAK SPACE}mm\N{NO-BREAK SPACE}deep" in words
 
 
 def test_square_first_halves_meet_on_the_mitre() -> None:

@@ -109,7 +109,7 @@ class Figure:
     alt: str = ""
 
 
-_NARROW_LETTERS = set("iIjl.,:;'|!()[]1 ft-°")
+_NARROW_LETTERS = set("iIjl.,:;'|!()[]1 ft-°\N{NO-BREAK SPACE}")
 _WIDE_LETTERS = set("mwMW@%—→")
 
 

@@ -50,21 +50,30 @@ class Half:
     """The mortise."""
     others: tuple[Flat, ...]
     """Other mortises and grooves the section meets."""
-    wall: Wall | None
+    walls: tuple[Wall, ...]
+    """The least wall, more than one where several sides of the board are equally near."""
     angled: bool
     """Whether the board has a surface that is not square."""
 
 
 @dataclass(frozen=True)
+class Place:
+    """A surface of a part that is plunged into."""
+
+    part: str
+    surface: str
+
+
+@dataclass(frozen=True)
 class Pair:
-    """Two halves of a joint, the first plunged by the operation in question; `mates` are the parts, with the surface
-    plunged into, that meet the first part in the same way."""
+    """Two halves of a joint, the first plunged by the operation in question. `meets` are all the places that meet as
+    these two do: the one plunged, its mate."""
 
     joint: str
     slip: Slip
     first: Half
     second: Half
-    mates: tuple[tuple[str, str], ...]
+    meets: tuple[tuple[Place, Place], ...]
 
     @property
     def glue_room(self) -> float:
@@ -73,7 +82,7 @@ class Pair:
 
     def looks_like(self, other: Pair) -> bool:
         """Whether its section is the other's, or the mirror image of it."""
-        if self.slip != other.slip or self.first.part.id != other.first.part.id:
+        if self.slip != other.slip:
             return False
         mine, its = self._loops(), other._loops()
         return len(mine) == len(its) and any(
@@ -105,8 +114,8 @@ def pairs_at(plan: Plan, operations: Sequence[Operation]) -> tuple[Pair, ...]:
         if same is None:
             found.append(pair)
         else:
-            mates = tuple(dict.fromkeys((*found[same].mates, *pair.mates)))
-            found[same] = replace(found[same], mates=mates)
+            meets = tuple(dict.fromkeys((*found[same].meets, *pair.meets)))
+            found[same] = replace(found[same], meets=meets)
     return tuple(found)
 
 
@@ -117,7 +126,8 @@ def _pair(plan: Plan, meeting: Meeting, swapped: bool, states: dict[str, PartSta
     second = _half(plan, other, middle, states, True, meeting.turned)
     if first is None or second is None:
         return None
-    return Pair(meeting.joint, meeting.slip, first, second, ((second.part.id, second.surface),))
+    meet = (Place(first.part.id, first.surface), Place(second.part.id, second.surface))
+    return Pair(meeting.joint, meeting.slip, first, second, (meet,))
 
 
 def _half(
@@ -165,7 +175,7 @@ def _half(
         shown=shown,
         hollow=hollows[own],
         others=tuple(loop for loop in (common(loop, shown) for loop in others) if len(loop)),
-        wall=_least_wall(board, hollows[own], (np.zeros(2), beyond)),
+        walls=_least_walls(board, hollows[own], (np.zeros(2), beyond)),
         angled=any(float(np.abs(face.normal).max()) < 1 - 1e-9 for face in state.after.faces),
     )
 
@@ -207,15 +217,14 @@ def _near(board: Flat, hollow: Flat, part: PartRecord) -> Flat:
     return kept(loop, -run, beside - min(places)) if len(loop) else loop
 
 
-def _least_wall(board: Flat, hollow: Flat, mouths: Sequence[Flat]) -> Wall | None:
-    """The least wood from a corner of the mortise square to a side of the board that it does not open on; of equal
-    ones that to the right, and from the bottom. `mouths` are where the mortise's axis leaves the finished and the
-    fresh wood.
+def _least_walls(board: Flat, hollow: Flat, mouths: Sequence[Flat]) -> tuple[Wall, ...]:
+    """The least wood from a corner of the mortise, the deepest first, square to a side of the board that it does not
+    open on. `mouths` are where the mortise's axis leaves the finished and the fresh wood.
 
     The joint's report reckons to the plane of a surface even where the surface ends before (at an inner arris); here
     the foot lies on the surface.
     """
-    best: Wall | None = None
+    found: list[Wall] = []
     corners = sorted(hollow, key=lambda corner: -abs(round(float(corner[1]), 6)))
     for a, b in sides(board):
         span = b - a
@@ -223,18 +232,16 @@ def _least_wall(board: Flat, hollow: Flat, mouths: Sequence[Flat]) -> Wall | Non
         normal = np.array([span[1], -span[0]]) / max(size, 1e-12)
         if size < 1e-6 or any(abs(float((mouth - a) @ normal)) < 0.05 for mouth in mouths):
             continue
-        for corner in corners:
-            share, gap = float((corner - a) @ span) / size**2, abs(float((corner - a) @ normal))
-            if not -1e-6 <= share <= 1 + 1e-6:
-                continue
-            foot = a + span * share
-            if (
-                best is None
-                or gap < best.size - 1e-6
-                or (gap < best.size + 1e-6 and foot[0] > best.foot[0] + 1e-6)
-            ):
-                best = Wall(gap, corner, foot)
-    return best
+        feet = [
+            (round(abs(float((corner - a) @ normal)), 6), n, a + span * share)
+            for n, corner in enumerate(corners)
+            if -1e-6 <= (share := float((corner - a) @ span) / size**2) <= 1 + 1e-6
+        ]
+        if feet:
+            gap, n, foot = min(feet, key=lambda each: each[:2])
+            found.append(Wall(gap, corners[n], foot))
+    least = min((wall.size for wall in found), default=0.0)
+    return tuple(wall for wall in found if wall.size < least + 1e-5)
 
 
 def _surface(state: PartState, slot: Slot) -> str:

@@ -8,8 +8,9 @@ drawn extra wide, the least wall of either board dimensioned after those of ISO 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
+from bisect import bisect_left
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -29,16 +30,21 @@ from sequencer.report.drawing.figure import (
     extent,
     framed,
     hatching,
+    text_width,
 )
-from sequencer.report.drawing.flat import Flat, Piece, sides, without
+from sequencer.report.drawing.flat import Flat, Piece, common, sides, without
 from sequencer.report.drawing.joint import Half, Pair, Wall, pairs_at
 from sequencer.report.drawing.part_sizes import in_lines
 
 MOST = 3
 """Sections a card has room for beside the drawing of the part."""
-_LARGEST, _SMALLEST = 2.0, 0.1  # scales
+_SCALES = tuple(2.0 * 0.93**step for step in range(42))  # 2:1 down to 1:10
 _BAND = 0.7  # hatching stays this clear of a dimension line, mm on paper
 _ROOMY = 4.6  # a dimension this long has room for its arrows
+_LINE = 1.4 * TEXT  # from line to line of the notes
+_COLUMNS = (0.3, 0.38, 0.46, 0.54)  # shares of the width for notes beside the drawing
+_EASIER = 2  # steps by which a drawing must become larger to have its notes beside it
+_GAP = 2.0  # between the drawing and notes beside it
 _OUT = 1.4  # from the wood to the value of a wall
 
 
@@ -57,30 +63,78 @@ def section_figures(
 
 
 def section_figure(pair: Pair, unit: Unit, width: float, height: float) -> Figure:
-    """The section no larger than `width` by `height` mm, at the largest scale up to 2:1 that fits."""
-    room = np.array([width - 1.2, height - 1.2])
+    """The section no larger than `width` by `height` mm, at the largest scale up to 2:1 that fits, its notes below or
+    beside it, whichever leaves it larger."""
+    layouts = list(_layouts(_notes(pair, unit), width - 1.2, height - 1.2))
+    sizes: dict[int, Flat] = {}
 
-    def drawn(scale: float) -> tuple[tuple[Item, ...], Flat]:
-        items = _draw(pair, unit, scale, float(room[0]))
-        left, bottom, right, top = extent(items)
-        return items, np.array([right - left, top - bottom])
+    def fits(layout: _Layout, step: int) -> bool:
+        if step not in sizes:
+            sizes[step] = _size(_draw(pair, unit, _SCALES[step], hatched=False))
+        return bool((sizes[step] <= layout.room).all())
 
-    items, size = drawn(_LARGEST)
-    if (size > room).any():
-        # the boards grow with the scale, values and notes do not
-        grows = np.maximum((size - drawn(_LARGEST / 2)[1]) / (_LARGEST / 2), 1e-6)
-        scale = max(_SMALLEST, _LARGEST - float(((size - room) / grows).max()))
-        items, size = drawn(scale)
-        while (size > room).any() and scale > _SMALLEST:
-            scale *= 0.95
-            items, size = drawn(scale)
-    mates = " or ".join(dict.fromkeys(part for part, _ in pair.mates))
-    title = f"section: {pair.first.part.id} with {mates}"
-    if mates == pair.first.part.id:
-        title = f"section: {pair.first.surface} with {pair.second.surface}"
-    places = " or ".join(f"{surface} of {part}".strip() for part, surface in pair.mates)
-    alt = f"section through the joint of {pair.first.part.id}, {pair.first.surface}, with {places}, with its slip"
-    return framed(items, title, alt)
+    # the first scale that fits, by halves
+    steps = [
+        bisect_left(range(len(_SCALES) - 1), True, key=lambda step: fits(layout, step)) for layout in layouts
+    ]
+    best = min(range(len(layouts)), key=lambda n: steps[n] - (_EASIER if n == 0 else 0))
+    items = _draw(pair, unit, _SCALES[steps[best]])
+    told = [f"{one.surface} of {one.part} with {two.surface} of {two.part}" for one, two in pair.meets]
+    return framed(
+        (*items, *layouts[best].words(extent(items))),
+        f"section: {_title(pair)}",
+        f"section through the joint, with its slip: {'; '.join(told)}",
+    )
+
+
+def _size(items: Sequence[Item]) -> Flat:
+    left, bottom, right, top = extent(items)
+    return np.array([right - left, top - bottom])
+
+
+@dataclass(frozen=True)
+class _Layout:
+    """Notes in lines below a drawing, or beside it, and the room, width and height, that they leave for it."""
+
+    lines: tuple[str, ...]
+    beside: bool
+    room: Flat
+
+    def words(self, around: tuple[float, float, float, float]) -> list[Item]:
+        """The lines set, where the drawing's box is `around`."""
+        left, bottom, right, top = around
+        if not self.beside:
+            first = bottom - 0.5
+        else:
+            left, first = right + _GAP, (top + bottom + _LINE * len(self.lines)) / 2 + 0.2 * TEXT
+        return [Words((left, first - _LINE * n), line, "left") for n, line in enumerate(self.lines, 1)]
+
+
+def _layouts(notes: Sequence[str], width: float, height: float) -> Iterator[_Layout]:
+    """Ways of setting the notes; below first, which reads most easily."""
+    lines = tuple(line for note in notes for line in in_lines(note, width))
+    yield _Layout(lines, False, np.array([width, height - _LINE * len(lines) - 0.5 - 0.25 * TEXT]))
+    for share in _COLUMNS:
+        widest = max(text_width(word, TEXT) for note in notes for word in note.split(" "))
+        lines = tuple(line for note in notes for line in in_lines(note, max(share * width, widest)))
+        column = max(text_width(line, TEXT) for line in lines)
+        if _LINE * len(lines) <= height and column < 0.7 * width:
+            yield _Layout(lines, True, np.array([width - column - _GAP, height]))
+
+
+def _title(pair: Pair) -> str:
+    """What meets what: parts, or their surfaces where a part meets its like."""
+    if all(one.part == two.part for one, two in pair.meets):
+        names = [(one.surface, two.surface) for one, two in pair.meets]
+    else:
+        names = [(one.part, two.part) for one, two in pair.meets]
+    mates: dict[str, list[str]] = {}
+    for one, two in dict.fromkeys(names):
+        mates.setdefault(one, []).append(two)
+    alike: dict[str, list[str]] = {}
+    for one, others in mates.items():
+        alike.setdefault(" or ".join(sorted(others)), []).append(one)
+    return "; ".join(f"{' or '.join(ones)} with {others}" for others, ones in alike.items())
 
 
 def is_angled(pair: Pair) -> bool:
@@ -88,29 +142,24 @@ def is_angled(pair: Pair) -> bool:
     return pair.first.angled or pair.second.angled
 
 
-def _draw(pair: Pair, unit: Unit, scale: float, room: float) -> tuple[Item, ...]:
+def _draw(pair: Pair, unit: Unit, scale: float, hatched: bool = True) -> tuple[Item, ...]:
     turned = _turn(pair)
 
     def on_paper(loop: Flat) -> Flat:
         return np.asarray(loop @ turned.T * scale)
 
     boards = [on_paper(half.shown) for half in (pair.first, pair.second)]
-    walls = [_wall_items(half.wall, on_paper, boards, unit) for half in (pair.first, pair.second)]
-    bands = [band for _, band in walls]
-    items: list[Item] = []
-    items += _board(pair.first, on_paper, 45.0, "cut", bands)
-    items += _board(pair.second, on_paper, 135.0, "wide", bands)
-    items += _slip(pair, on_paper)
+    walls = [_wall_on_paper(wall, on_paper, boards) for wall in _walls(pair, on_paper, boards)]
     labels: list[Item] = []
-    for drawn, _ in walls:
-        labels += _clear(drawn, labels)
-    items += labels
-    left, bottom, _, _ = extent(items)
-    foot = bottom - 0.5
-    for line in (part for note in _notes(pair, unit) for part in in_lines(note, room)):
-        foot -= 1.4 * TEXT
-        items.append(Words((left, foot), line, "left"))
-    return tuple(items)
+    for wall in walls:
+        labels += _dimension(wall, boards, labels, unit)
+    bands = [wall.band for wall in walls] if hatched else None
+    return (
+        *_board(pair.first, on_paper, 45.0, "cut", bands),
+        *_board(pair.second, on_paper, 135.0, "wide", bands),
+        *_slip(pair, on_paper),
+        *labels,
+    )
 
 
 def _turn(pair: Pair) -> Flat:
@@ -127,17 +176,22 @@ def _turn(pair: Pair) -> Flat:
 
 
 def _board(
-    half: Half, on_paper: Callable[[Flat], Flat], angle: float, pen: PenName, bands: Iterable[Flat]
+    half: Half,
+    on_paper: Callable[[Flat], Flat],
+    angle: float,
+    pen: PenName,
+    bands: Sequence[Flat] | None,
 ) -> list[Item]:
-    """The board's outline and hatching, and its mortises and grooves; `pen` draws the mortise of the joint."""
+    """The board's outline and hatching, and its mortises and grooves; `pen` draws the mortise of the joint, hatching
+    keeps clear of the `bands`; None: without hatching."""
     shown = on_paper(half.shown)
     hollows = [on_paper(loop) for loop in (half.hollow, *half.others)]
-    lines: list[Piece] = [
-        (np.array(line.points[0]), np.array(line.points[1]))
-        for line in hatching([[_spot(p) for p in shown]], angle, 1.6)
-    ]
-    for loop in (*hollows, *bands):
-        lines = without(lines, loop)
+    lines: list[Piece] = []
+    if bands is not None:
+        strokes = hatching([[_spot(p) for p in shown]], angle, 1.6)
+        lines = [(np.array(line.points[0]), np.array(line.points[1])) for line in strokes]
+        for loop in (*hollows, *bands):
+            lines = without(lines, loop)
     items: list[Item] = [_path(piece, "narrow") for piece in lines]
     outside = on_paper(half.board)
     for side in sides(shown):
@@ -166,53 +220,86 @@ def _slip(pair: Pair, on_paper: Callable[[Flat], Flat]) -> list[Item]:
     return [*hatching([spots], across, 0.7), Path(spots, "wide", closed=True)]
 
 
-def _wall_items(
-    wall: Wall | None, on_paper: Callable[[Flat], Flat], boards: Sequence[Flat], unit: Unit
-) -> tuple[list[Item], Flat]:
-    """The dimension of a wall, its value beyond the wood, and the band that hatching keeps clear of."""
-    if wall is None or wall.size < 0.05:
-        return [], np.zeros((0, 2))
+@dataclass(frozen=True)
+class _Drawn:
+    """A wall on paper: from `corner` to `foot`, the direction `out` and how far out of it the wood ends."""
+
+    size: float
+    corner: Flat
+    foot: Flat
+    out: Flat
+    reach: float
+
+    @property
+    def end(self) -> Flat:
+        """Where the dimension line ends, clear of the wood."""
+        return self.foot + self.out * (self.reach + _OUT)
+
+    @property
+    def band(self) -> Flat:
+        """What hatching keeps clear of."""
+        side = np.array([-self.out[1], self.out[0]]) * _BAND
+        return np.array([self.corner + side, self.corner - side, self.end - side, self.end + side])
+
+
+def _walls(pair: Pair, on_paper: Callable[[Flat], Flat], boards: Sequence[Flat]) -> list[Wall]:
+    """The wall to dimension of either half: of equal ones those nearest to the open, and on one side."""
+    choices = [[wall for wall in half.walls if wall.size > 0.05] for half in (pair.first, pair.second)]
+    if not all(choices):
+        return [wall for walls in choices for wall in walls[:1]]
+
+    def worth(both: tuple[Wall, Wall]) -> tuple[float, float, float]:
+        one, other = (_wall_on_paper(wall, on_paper, boards) for wall in both)
+        return (
+            round(one.reach + other.reach, 3),
+            -round(float(one.out @ other.out), 3),
+            -round(float(one.out[1]), 3),
+        )
+
+    best = min(((one, other) for one in choices[0] for other in choices[1]), key=worth)
+    return [*best]
+
+
+def _wall_on_paper(wall: Wall, on_paper: Callable[[Flat], Flat], boards: Sequence[Flat]) -> _Drawn:
     corner, foot = (on_paper(point[None, :])[0] for point in (wall.corner, wall.foot))
-    size = float(np.linalg.norm(foot - corner))
-    out = (foot - corner) / size
-    reach = max([0.0, *(_leaves(board, foot, out) for board in boards)])
-    end = foot + out * (reach + _OUT)
-    items: list[Item] = [_path((corner, end), "narrow")]
-    if size > _ROOMY:
-        items += [arrow(_spot(foot), _spot(out)), arrow(_spot(corner), _spot(-out))]
+    out = (foot - corner) / np.linalg.norm(foot - corner)
+    return _Drawn(wall.size, corner, foot, out, max(_leaves(board, foot, out) for board in boards))
+
+
+def _dimension(wall: _Drawn, boards: Sequence[Flat], others: Sequence[Item], unit: Unit) -> list[Item]:
+    """The dimension of a wall, its value beyond the wood and clear of other values."""
+    out, end = wall.out, wall.end
+    taken = [item for item in others if isinstance(item, Words)]
+    value = _value(end, out, format_length(wall.size, unit))
+    for _ in range(40):
+        if not any(_overlap(value, other) for other in taken) and not any(_on_wood(value, b) for b in boards):
+            break
+        end = end + out
+        value = _value(end, out, value.text)
+    items: list[Item] = [_path((wall.corner, end), "narrow")]
+    if float(np.linalg.norm(wall.foot - wall.corner)) > _ROOMY:
+        items += [arrow(_spot(wall.foot), _spot(out)), arrow(_spot(wall.corner), _spot(-out))]
     else:
-        items += [Arc(_spot(point), 0.45, pen="narrow", fill="black") for point in (corner, foot)]
-    label = format_length(wall.size, unit)
+        items += [Arc(_spot(point), 0.45, pen="narrow", fill="black") for point in (wall.corner, wall.foot)]
+    return [*items, value]
+
+
+def _value(end: Flat, out: Flat, text: str) -> Words:
+    """The value at the end of a dimension line that runs `out` of the drawing."""
     tip = end + out * 0.5
     if abs(out[0]) > 0.5:
-        anchor = "left" if out[0] > 0 else "right"
-        items.append(Words((float(tip[0]), float(tip[1]) - 0.27 * TEXT), label, anchor))  # type: ignore[arg-type]
-    else:
-        drop = 0.2 * TEXT if out[1] > 0 else -0.8 * TEXT
-        items.append(Words((float(tip[0]), float(tip[1]) + drop), label))
-    side = np.array([-out[1], out[0]]) * _BAND
-    return items, np.array([corner + side, corner - side, end - side, end + side])
+        return Words((float(tip[0]), float(tip[1]) - 0.27 * TEXT), text, "left" if out[0] > 0 else "right")
+    return Words((float(tip[0]), float(tip[1]) + (0.2 if out[1] > 0 else -0.8) * TEXT), text)
+
+
+def _on_wood(value: Words, board: Flat) -> bool:
+    return len(common(np.array(value.corners()), board)) > 0
 
 
 def _leaves(loop: Flat, start: Flat, out: Flat) -> float:
     """How far along a ray the outline is left for good; 0 if it is not met."""
     inside = without([(start + out * 1e-3, start + out * 1e3)], loop)
     return max((1e3 - float(np.linalg.norm(b - a)) for a, b in inside[-1:]), default=0.0)
-
-
-def _clear(drawn: list[Item], others: Sequence[Item]) -> list[Item]:
-    """The dimension with its value moved aside, level, where it would stand on another's."""
-    found: list[Item] = []
-    taken = [item for item in others if isinstance(item, Words)]
-    for item in drawn:
-        if isinstance(item, Words):
-            for _ in range(12):
-                hit = next((other for other in taken if _overlap(item, other)), None)
-                if hit is None:
-                    break
-                item = replace(item, at=(item.at[0], hit.at[1] - 1.1 * TEXT))
-        found.append(item)
-    return found
 
 
 def _overlap(one: Words, other: Words) -> bool:
@@ -222,24 +309,28 @@ def _overlap(one: Words, other: Words) -> bool:
 
 def _notes(pair: Pair, unit: Unit) -> list[str]:
     """Depths, slip and glue room in words."""
-    halves = (pair.first, pair.second)
-    names = [half.part.id for half in halves]
+    names = [" or ".join(dict.fromkeys(meet[n].part for meet in pair.meets)) for n in (0, 1)]
     if names[0] == names[1]:
-        names = [half.surface for half in halves]
-    depths = [_depth(half, unit) for half in halves]
+        names = [pair.first.surface, pair.second.surface]
+    depths = [_depth(half, unit) for half in (pair.first, pair.second)]
     told = [f"{name}: {', '.join(depth)}" for name, depth in zip(names, depths, strict=True)]
     if depths[0] == depths[1]:
-        told = [f"both mortises {depths[0][0]}", *depths[0][1:]]
-    sizes = [format_length(size, unit, with_unit=False) for size in (pair.slip.thickness, pair.slip.width)]
-    slip = " × ".join([*sizes, format_length(pair.slip.length, unit)])
-    return [*told, f"slip {slip}", f"glue room {format_length(pair.glue_room, unit)} at each end"]
+        told = [f"both {depths[0][0]}", *depths[0][1:]]
+    across = [format_length(size, unit, with_unit=False) for size in (pair.slip.thickness, pair.slip.width)]
+    slip = _unbroken(" × ".join(across)) + " " + _unbroken(f"× {format_length(pair.slip.length, unit)}")
+    return [*told, f"slip {slip}", f"glue room {_unbroken(format_length(pair.glue_room, unit))}"]
 
 
 def _depth(half: Half, unit: Unit) -> list[str]:
     """How deep the mortise is plunged, and what is left of it where a bevel takes some."""
-    deep = f"{format_length(half.slot.depth, unit)} deep"
-    bevelled = f"{format_length(half.depth, unit)} once bevelled"
+    deep = _unbroken(f"{format_length(half.slot.depth, unit)} deep")
+    bevelled = f"{_unbroken(format_length(half.depth, unit))} once bevelled"
     return [deep] if half.slot.depth - half.depth < 0.05 else [deep, bevelled]
+
+
+def _unbroken(text: str) -> str:
+    """The text for one line."""
+    return text.replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def _on(piece: Piece, outline: Flat) -> bool:
