@@ -146,16 +146,26 @@ def as_fraction(mm: float, denominator: int = 64) -> tuple[Fraction, float]:
     return fraction, float(fraction) * float(MM["in"]) - mm
 
 
+def on_tape(mm: float, unit: Unit) -> float:
+    """A length rounded up to what a tape shows at a glance: whole mm, or eighths of an inch.
+
+    >>> on_tape(581.4, "mm"), on_tape(23.0, "in") / 25.4
+    (582.0, 1.0)
+    """
+    mark = float(MM["in"]) / 8 if unit == "in" else 1.0
+    return math.ceil(round(mm / mark, 6)) * mark
+
+
 def format_length(mm: float, unit: Unit, *, with_unit: bool = True, decimals: bool = False) -> str:
     """A length for people: mm to a tenth, inches as a fraction to 1/64.
 
     With `decimals`, inches that no 64th meets within a thousandth are followed by their decimals, and what
-    would round to nothing is told in decimals alone: a card must not hide what rounding takes.
+    a 64th would miss by more than a tenth is told in decimals alone: a card must not hide what rounding takes.
 
     >>> format_length(18.04, "mm"), format_length(38.1, "in"), format_length(9, "in", decimals=True)
     ('18 mm', '1 1/2 in', '23/64 in (0.354)')
-    >>> format_length(0.1, "in", decimals=True)
-    '0.004 in'
+    >>> format_length(0.1, "in", decimals=True), format_length(0.5, "in", decimals=True)
+    ('0.004 in', '0.020 in')
     """
     end = f" {unit}" if with_unit else ""
     if unit == "mm":
@@ -163,7 +173,7 @@ def format_length(mm: float, unit: Unit, *, with_unit: bool = True, decimals: bo
     fraction, error = as_fraction(mm)
     sign, size = ("-" if fraction < 0 else ""), abs(fraction)
     whole, rest = divmod(size, 1)
-    if decimals and not fraction and abs(error) > 0.0005 * float(MM["in"]):
+    if decimals and abs(error) > max(0.0005 * float(MM["in"]), 0.1 * abs(mm)):
         return f"{mm / float(MM['in']):.3f}{end}"
     text = sign + (" ".join(str(part) for part in (whole, rest) if part) or "0") + end
     if decimals and abs(error) > 0.001 * float(MM["in"]):

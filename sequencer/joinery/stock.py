@@ -21,13 +21,11 @@ def sizing(work: Collected, part: Part) -> list[Operation]:
 
 
 def _mill(work: Collected, part: Part) -> Operation:
-    floor, extra = work.floor, work.floor.limits.allowance
+    floor = work.floor
     size = floor.length
-    short = part.length + extra.length < SHORTEST_MILLED
-    rough = " x ".join(
-        size(a)
-        for a in (part.length + extra.length, part.width + extra.width, part.thickness + extra.thickness)
-    )
+    sizes = floor.limits.allowance.rough(part, floor.job.unit)
+    rough = " × ".join(size(a) for a in sizes)
+    short = sizes[0] < SHORTEST_MILLED
     return Operation(
         id=slug("mill", part.id),
         station=floor.station("mill"),

@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from sequencer.quantity import Angle, Length, Minutes, PositiveLength, ZeroOrMoreLength
+from sequencer.quantity import Angle, Length, Minutes, PositiveLength, Unit, ZeroOrMoreLength, on_tape
 
 Face = Literal["face", "back"]
 Edge = Literal["edge", "far edge"]
@@ -260,6 +260,23 @@ class Allowance(Table):
     length: ZeroOrMoreLength = 25.0
     width: ZeroOrMoreLength = 6.0
     thickness: ZeroOrMoreLength = 4.0
+
+    def rough(self, part: Part, unit: Unit) -> tuple[float, float, float]:
+        """Length, width and thickness (mm) a part is cut from: what is added, rounded up to what a tape shows at a
+        glance, whole mm or eighths of an inch. A size nothing is added to stays as it is.
+
+        >>> part = Part(id="rail", length=508.0, width=57.15, thickness=19.05)
+        >>> [size / 25.4 for size in Allowance().rough(part, "in")]
+        [21.0, 2.5, 1.0]
+        """
+        milled = self.thickness if part.stock == "rough" else 0.0
+        added = (0.0, 0.0, 0.0) if part.stock == "sized" else (self.length, self.width, milled)
+        size = (part.length, part.width, part.thickness)
+        length, width, thick = (
+            on_tape(finished + extra, unit) if extra else finished
+            for finished, extra in zip(size, added, strict=True)
+        )
+        return length, width, thick
 
 
 class BladeOver(Table):
