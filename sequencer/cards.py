@@ -7,13 +7,13 @@ and compute nothing of their own. The step list is in `sequencer.steplist`, cost
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from itertools import count
 from typing import Literal
 
 from sequencer.operations import Caution, Check, MatesGroup, PencilLine
-from sequencer.planbook import Pieces, PlanBook, setting_name
+from sequencer.planbook import Pieces, PlanBook
 from sequencer.planfile import Plan, Reset, Setup
 from sequencer.quantity import Unit, format_length
 
@@ -24,6 +24,10 @@ it stays and is not needed here."""
 
 MOST_TICKS = 40
 """A card has room for this many tick boxes a step; beyond it a box stands for several pieces."""
+
+
+_AT_THE_BENCH = ("sand", "dry-fit", "glue")
+"""Kinds of work that no surface guides: the surfaces they name are those that are sanded or meet."""
 
 
 @dataclass(frozen=True)
@@ -74,6 +78,8 @@ class Work:
     ticks: int
     """Tick boxes to print; each stands for `per_tick` pieces or sets (the last perhaps for fewer)."""
     per_tick: int
+    spare_ticks: int
+    """How many of the tick boxes, the last ones, are for spares."""
     minutes: float
     fence: str
     table: str
@@ -184,7 +190,7 @@ def _card(book: PlanBook, setup: Setup) -> Card:
         settings=setting_lines(book, setup),
         work=tuple(_work(book, operation) for operation in setup.operations),
         cautions=_cautions(book, setup),
-        holds=tuple(hold for mates in book.plan.mates for hold in _holds(book, setup, mates)),
+        holds=_merged(hold for mates in book.plan.mates for hold in _holds(book, setup, mates)),
         leaves=_leaves(book, setup),
         next=_next(book, setup),
         last_at_station=max(earlier, default=None),
@@ -208,7 +214,7 @@ def _setting(book: PlanBook, setup: Setup, name: str, reset: Reset | None) -> Se
     told = [book.operation(operation).notes.how_to_set.get(name, "") for operation in setup.operations]
     return SettingLine(
         setting=name,
-        name=setting_name(name),
+        name=book.setting_name(setup.station, name),
         value=book.reading(setup.station, name, setup.settings[name]),
         change=change,
         was=book.reading(setup.station, name, reset.from_) if reset else "",
@@ -225,7 +231,7 @@ def _work(book: PlanBook, operation: str) -> Work:
     pieces = book.pieces(operation)
     boxes = step.quantity // max(piece.each for piece in pieces)
     per_tick = _per_tick(boxes)
-    told = bool(notes.fence or notes.table)
+    told = bool(notes.fence or notes.table) or record.kind in _AT_THE_BENCH
     return Work(
         step=book.number[operation],
         operation=operation,
@@ -234,6 +240,7 @@ def _work(book: PlanBook, operation: str) -> Work:
         count=step.quantity,
         ticks=-(-boxes // per_tick),
         per_tick=per_tick,
+        spare_ticks=sum(piece.spare for piece in pieces) if per_tick == 1 else 0,
         minutes=step.work_minutes,
         fence=notes.fence,
         table=notes.table,
@@ -284,13 +291,22 @@ def _holds(book: PlanBook, setup: Setup, mates: MatesGroup) -> tuple[Hold, ...]:
         station, _, setting = name.partition(".")
         standing = [other.settings for other in book.at_station(station) if other.number <= setup.number]
         value = standing[-1].get(setting) if standing else None
-        held.setdefault(station, []).append((setting_name(setting), book.reading(station, setting, value)))
+        name_of = book.setting_name(station, setting)
+        held.setdefault(station, []).append((name_of, book.reading(station, setting, value)))
     waiting = sorted((name for name in at if at[name] > setup.number), key=book.number.__getitem__)
     words = tuple(dict.fromkeys(book.what(name) for name in waiting))
     return tuple(
         Hold(book.station_name(station), tuple(settings), max(at.values()), words, mates.why)
         for station, settings in held.items()
     )
+
+
+def _merged(holds: Iterable[Hold]) -> tuple[Hold, ...]:
+    """Holds of the same settings until the same card for the same reason as one."""
+    alike: dict[Hold, list[str]] = {}
+    for hold in holds:
+        alike.setdefault(replace(hold, operations=()), []).extend(hold.operations)
+    return tuple(replace(hold, operations=tuple(dict.fromkeys(waiting))) for hold, waiting in alike.items())
 
 
 def _leaves(book: PlanBook, setup: Setup) -> tuple[Leave, ...]:

@@ -82,6 +82,12 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
                 id=station.id,
                 name=station.name,
                 measures={setting.id: setting.measures for setting in station.settings},
+                names={s.id: s.name for s in station.settings if s.name and s.name != s.id},
+                marked={
+                    s.id: job.shop.unit
+                    for s in station.settings
+                    if s.values and s.measures == "length" and job.shop.unit != job.unit
+                },
             )
             for station in job.shop.stations
         ),
@@ -97,15 +103,11 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
 
 def _part(job: Job, part: Part) -> PartRecord:
     """The part for the cut list, with the rough size that the shop's allowances give."""
-    extra = job.shop.joinery.allowance
-    size = (part.length, part.width, part.thickness)
-    milled = extra.thickness if part.stock == "rough" else 0.0
-    added = (0.0, 0.0, 0.0) if part.stock == "sized" else (extra.length, extra.width, milled)
     return PartRecord(
         id=part.id,
         quantity=part.quantity * job.batch + part.spare,
         spare=part.spare,
-        rough=(size[0] + added[0], size[1] + added[1], size[2] + added[2]),
+        rough=job.shop.joinery.allowance.rough(part, job.unit),
         length=part.length,
         width=part.width,
         thickness=part.thickness,

@@ -206,7 +206,7 @@ def _station(book: PlanBook, station: str, visits: int) -> StationCost:
         walk_minutes=sum(step.walk_minutes for step in steps),
         work_minutes=sum(step.work_minutes for step in steps),
         settings=tuple(
-            SettingCost(setting_name(name), len(minutes), sum(minutes))
+            SettingCost(book.setting_name(station, name), len(minutes), sum(minutes))
             for name, minutes in moved.items()
             if minutes
         ),
@@ -216,4 +216,4 @@ def _station(book: PlanBook, station: str, visits: int) -> StationCost:
 def _dial(book: PlanBook, label: str) -> str:
     """A label of the bound ("saw.tilt", "walking") in words."""
     station, dot, setting = label.partition(".")
-    return f"{book.station_name(station)} {setting_name(setting)}" if dot else label
+    return f"{book.station_name(station)} {book.setting_name(station, setting)}" if dot else label

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
-from sequencer.operations import Between, OneOf, Operation
+from sequencer.operations import Between, OneOf, Operation, Wanted
 from sequencer.planfile import PartRecord, Plan, Reading, Setup, StationRecord, Step
-from sequencer.quantity import MM, Unit, format_angle, format_length
+from sequencer.quantity import MM, Unit, as_fraction, format_angle, format_length
 
 Measure = Literal["length", "angle", "number", "name"]
 
@@ -23,6 +25,10 @@ class Pieces:
     """How often each piece is worked: 2 where both ends are cut."""
     sets: int = 0
     """Where pieces of several parts are put together: how many such sets."""
+    spare: int = 0
+    """How many of `count` are spares, made along with the others."""
+    of: int = 0
+    """Where not all pieces of the part are worked: how many there are."""
 
 
 def setting_name(setting: str) -> str:
@@ -49,6 +55,12 @@ def reading(value: Reading | None, measure: Measure | None, unit: Unit) -> str:
     if measure == "angle":
         return format_angle(value)
     return f"{value:.4f}".rstrip("0").rstrip(".")
+
+
+def cutter_unit(plan: Plan) -> Unit:
+    """The unit that the mortiser's cutters are marked in, and so the slips that fit them."""
+    marks = [record.marked["cutter"] for record in plan.stations if "cutter" in record.marked]
+    return marks[0] if marks else plan.unit
 
 
 class PlanBook:
@@ -88,9 +100,41 @@ class PlanBook:
         """The station's setups in order."""
         return tuple(setup for setup in self.plan.setups if setup.station == station)
 
+    def setting_name(self, station: str, setting: str) -> str:
+        """The setting's name for people."""
+        record = self.stations.get(station)
+        return setting_name(record.names.get(setting, setting) if record else setting)
+
+    def marked(self, station: str, setting: str) -> Unit:
+        """The unit a length of the setting is told in: the job's, but for tools marked otherwise."""
+        record = self.stations.get(station)
+        return record.marked.get(setting, self.plan.unit) if record else self.plan.unit
+
     def reading(self, station: str, setting: str, value: Reading | None) -> str:
-        """A value of the station's setting as text."""
-        return reading(value, self._measure(station, setting), self.plan.unit)
+        """A value of the station's setting as text; the plain 64th alone where all that use it leave room for it."""
+        measure, unit = self._measure(station, setting), self.marked(station, setting)
+        if measure != "length" or value is None or isinstance(value, str):
+            return reading(value, measure, self.plan.unit)
+        mm = value * float(MM[self.plan.unit])
+        if unit == "in" and self._roomy(station, setting, value, mm + as_fraction(mm)[1]):
+            return format_length(mm, unit)
+        return format_length(mm, unit, decimals=True)
+
+    @cached_property
+    def _uses(self) -> dict[tuple[str, str], list[tuple[Reading, Wanted]]]:
+        """For each setting of a station the values it stands at for a step, each with what the operation asked for."""
+        found: dict[tuple[str, str], list[tuple[Reading, Wanted]]] = {}
+        for step in self.plan.steps:
+            asked = self.operation(step.operation).settings
+            for setting, value in step.settings.items():
+                if setting in asked:
+                    found.setdefault((step.station, setting), []).append((value, asked[setting]))
+        return found
+
+    def _roomy(self, station: str, setting: str, value: float, mm: float) -> bool:
+        """Whether every operation that uses the value would do as well with `mm`."""
+        asked = [want for stood, want in self._uses.get((station, setting), ()) if stood == value]
+        return bool(asked) and all(isinstance(want, Between) and want.min <= mm <= want.max for want in asked)
 
     def accepts(self, setup: Setup, setting: str) -> str:
         """What would do for every operation of the setup that names the setting; empty if one value."""
@@ -107,8 +151,19 @@ class PlanBook:
             fitting = [value for value in common if isinstance(value, str) or low <= value <= high]
             texts = [self._wanted(setup.station, setting, value) for value in fitting]
             return " or ".join(texts) if len(texts) > 1 else ""
+        if self._measure(setup.station, setting) == "length" and low < high:
+            low, high = self._inward(low, high)
         ends = [self._wanted(setup.station, setting, value) for value in (low, high)]
         return " to ".join(ends) if ends[0] != ends[1] else ""
+
+    def _inward(self, low: float, high: float) -> tuple[float, float]:
+        """The range rounded to 64ths of an inch or tenths of a mm, never beyond its ends."""
+        step = float(MM["in"]) / 64 if self.plan.unit == "in" else 0.1
+        inner = (
+            math.ceil(round(low / step, 6)) * step if math.isfinite(low) else low,
+            math.floor(round(high / step, 6)) * step if math.isfinite(high) else high,
+        )
+        return inner if inner[0] <= inner[1] else (low, high)
 
     def pieces(self, operation: str) -> tuple[Pieces, ...]:
         """How many pieces of each part the step is on, and how often each is worked.
@@ -122,10 +177,13 @@ class PlanBook:
         counts = [self.parts[part].quantity if part in self.parts else 0 for part in parts]
         whole = sum(counts)
         if all(counts) and count % whole == 0:
-            return tuple(Pieces(part, n, count // whole) for part, n in zip(parts, counts, strict=True))
+            return tuple(
+                Pieces(part, n, count // whole, spare=self.parts[part].spare)
+                for part, n in zip(parts, counts, strict=True)
+            )
         together = len(parts) > 1 or self.operation(operation).kind in ("dry-fit", "glue")
         if not together:
-            return (Pieces(parts[0], count),)
+            return (Pieces(parts[0], count, of=whole if count < whole else 0),)
         # spares are not put together
         used = [n - self.parts[part].spare if n else 0 for part, n in zip(parts, counts, strict=True)]
         if all(n and n % count == 0 for n in used):

@@ -110,6 +110,11 @@ class StationRecord(_Record):
     id: str
     name: str
     measures: dict[str, Literal["length", "angle", "number", "name"]]
+    names: dict[str, str] = {}
+    """What people call a setting, where the shop says so."""
+    marked: dict[str, Literal["mm", "in"]] = {}
+    """For a length of which there are but some values (a cutter): the unit they are marked in, where it is not the
+    job's."""
 
 
 class Plan(_Record):

@@ -164,7 +164,7 @@ def test_pieces_are_told_apart_where_they_can_be() -> None:
         Pieces("side", 8, sets=4),
         Pieces("bottom", 4, sets=4),
     )
-    assert pieces("rip-bottom", 3) == (Pieces("bottom", 3),)
+    assert pieces("rip-bottom", 3) == (Pieces("bottom", 3, of=4),)
     assert pieces("sand-inside", 5) == (Pieces("front", None), Pieces("side", None))
     assert pieces("cut-block-1", 1) == (Pieces("", 1),)
     bare = plan.model_copy(update={"parts": ()})
