@@ -7,7 +7,7 @@ import math
 from sequencer.quantity import format_angle
 from sequencer.report.drawing.dimension import angle as angle_size
 from sequencer.report.drawing.dimension import polar
-from sequencer.report.drawing.figure import Figure, Item, Path, Spot, framed, hatching
+from sequencer.report.drawing.figure import TEXT, Figure, Item, Path, Spot, Words, framed, hatching
 
 _REACH = 9.0  # length of the moving line, mm
 
@@ -53,8 +53,14 @@ def _blade(degrees: float, name: str) -> list[Item]:
     lean = 90.0 + degrees
     items: list[Item] = [*_table(-10.0, 8.0), _bar((0.0, 0.0), lean, _REACH, 0.9)]
     items.append(Path(((0.0, 0.0), (0.0, _REACH + 1.5)), "centre"))
-    if abs(degrees) > 0.005:
-        return items + list(angle_size((0.0, 0.0), _REACH * 0.72, 90.0, lean, name, outwards=4.0))
+    if abs(degrees) > 0.005:  # the number on the far side of the blade, clear of the upright
+        x, y = polar((0.0, 0.0), _REACH * 0.8, lean)
+        number = (
+            Words((x - 1.2, y - 0.27 * TEXT), name, "right")
+            if degrees > 0
+            else Words((x + 1.2, y), name, "left")
+        )
+        return [*items, *angle_size((0.0, 0.0), _REACH * 0.72, 90.0, lean, "")[:-1], number]
     return items + _label((1.5, _REACH * 0.6), name)
 
 
@@ -73,8 +79,6 @@ def _fence(degrees: float, name: str) -> list[Item]:
 
 
 def _label(at: Spot, text: str) -> list[Item]:
-    from sequencer.report.drawing.figure import Words
-
     return [Words(at, text, "left")]
 
 

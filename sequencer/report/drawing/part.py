@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sequencer.operations import Operation, PlaneCut, Slot, Trench
+from sequencer.operations import Cut, Operation, PlaneCut, Slot, Trench
+from sequencer.planbook import cutter_unit
 from sequencer.planfile import PartRecord, Plan
 from sequencer.quantity import Unit
 from sequencer.report.drawing.figure import (
@@ -44,6 +45,7 @@ class Scene:
     view: View
     cut_out: Shortening
     unit: Unit
+    cutter_unit: Unit
     names: tuple[str, ...] = ()
     """The parts that look so."""
     edges: tuple[Segment, ...] = ()
@@ -67,18 +69,19 @@ class Mouth:
     fresh: bool
 
 
-def part_scenes(plan: Plan, operation: Operation) -> tuple[Scene, ...]:
-    """What there is to draw of the operation: one scene for all parts that look alike, cuts and pencil lines too.
+def part_scenes(plan: Plan, *operations: Operation) -> tuple[Scene, ...]:
+    """What there is to draw of the operations: one scene for all parts that look alike, cuts and pencil lines too.
 
     A part whose sizes or cuts the plan does not carry has none.
     """
     records = {part.id: part for part in plan.parts}
-    alike: dict[object, list[PartRecord]] = {}
-    for name in dict.fromkeys(cut.part for cut in operation.cuts):
-        part = records.get(name)
-        if part is not None and min(part.length, part.width, part.thickness) > 0:
-            alike.setdefault(_likeness(plan, operation, part), []).append(part)
-    scenes = [_scene(plan, operation, parts) for parts in alike.values()]
+    alike: dict[object, list[tuple[Operation, PartRecord]]] = {}
+    for operation in operations:
+        for name in dict.fromkeys(cut.part for cut in operation.cuts):
+            part = records.get(name)
+            if part is not None and min(part.length, part.width, part.thickness) > 0:
+                alike.setdefault(_likeness(plan, operation, part), []).append((operation, part))
+    scenes = [_scene(plan, pairs[0][0], [part for _, part in pairs]) for pairs in alike.values()]
     return tuple(scene for scene in scenes if scene.state.after.faces)
 
 
@@ -88,10 +91,36 @@ def part_figures(plan: Plan, operation: Operation, width: float, height: float) 
 
 
 def _likeness(plan: Plan, operation: Operation, part: PartRecord) -> object:
+    """Equal for parts that one drawing will do for. Their length counts only where the step cuts them to it: a rip, a
+    groove from end to end or mortises as far from their end look the same on a longer board."""
     state = part_state(plan, operation, part)
-    bare = [cut.model_copy(update={"part": "", "joint": ""}) for cut in (*state.old, *state.new)]
-    lines = [(line.start, line.at) for line in operation.notes.lines if line.part == part.id]
-    return part.length, part.width, part.thickness, tuple(bare), len(state.old), tuple(lines)
+    lines = [(line.start, line.across, line.at) for line in operation.notes.lines if line.part == part.id]
+    ends = any(isinstance(cut, PlaneCut) and abs(cut.normal[0]) > 1e-9 for cut in state.new)
+    return (
+        part.length if ends else 0.0,
+        part.width,
+        part.thickness,
+        tuple(_from_nearer_end(cut, part) for cut in state.old),
+        tuple(_from_nearer_end(cut, part) for cut in state.new),
+        tuple(lines),
+        operation.notes.fence,
+        operation.notes.table,
+    )
+
+
+def _from_nearer_end(cut: Cut, part: PartRecord) -> object:
+    """The cut without its names, its places along the length measured from the end they are nearer to."""
+
+    def place(x: float) -> tuple[bool, float]:
+        right = x > part.length / 2
+        return right, round(part.length - x if right else x, 6)
+
+    bare = cut.model_copy(update={"part": "", "joint": ""})
+    if isinstance(cut, Trench):
+        return tuple((place(point[0]), point[1:]) for point in (cut.low, cut.high))
+    field, point = ("mouth", cut.mouth) if isinstance(cut, Slot) else ("point", cut.point)
+    along = not isinstance(cut, Slot) and abs(cut.normal[0]) < 1e-9  # a plane along the board: no place on it
+    return bare.model_copy(update={field: ()}), None if along else place(point[0]), point[1:]
 
 
 def _scene(plan: Plan, operation: Operation, parts: Sequence[PartRecord]) -> Scene:
@@ -105,7 +134,8 @@ def _scene(plan: Plan, operation: Operation, parts: Sequence[PartRecord]) -> Sce
         view,
         cut_out,
         plan.unit,
-        tuple(part.id for part in parts),
+        cutter_unit(plan),
+        tuple(dict.fromkeys(part.id for part in parts)),
         segments(solids, view.viewer) if state.after.faces else (),
         tuple(_mouths_of(state)),
     )

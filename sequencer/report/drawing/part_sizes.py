@@ -56,15 +56,17 @@ def in_lines(text: str, room: float) -> list[str]:
     return lines
 
 
-def slant_text(normal: Sequence[float]) -> str:
+def slant_text(normal: Sequence[float], across: bool | None = None) -> str:
     """How far a cut is from square: through the thickness (bevel) and across the face (mitre); empty if square.
 
-    Of a plane with unit normal n across a board, the bevel is asin |n_z| and the mitre the angle of n in the face.
+    Of a plane with unit normal n, the bevel is asin |n_z| and the mitre the angle of n in the face: from the length for
+    a cut `across` the board, from the width for one along it; left out, from the nearer of the two.
     """
     x, y, z = (abs(float(part)) for part in np.asarray(normal) / np.linalg.norm(normal))
-    bevel, mitre = degrees(asin(min(z, 1.0))), degrees(atan2(min(x, y), max(x, y)))
-    if z > max(x, y) + 1e-9:
+    if z > 1 - 1e-9:
         return ""  # a cut along the face
+    across = x >= y if across is None else across
+    bevel, mitre = degrees(asin(min(z, 1.0))), degrees(atan2(y, x) if across else atan2(x, y))
     told = [(bevel, "bevel"), (mitre, "mitre")]
     return ", ".join(f"{format_angle(angle)} {name}" for angle, name in told if angle > 0.005)
 
@@ -81,7 +83,15 @@ def _slant_tip(scene: Scene, cut: PlaneCut) -> Spot | None:
 def _cut_axes(scene: Scene) -> list[int]:
     """The board's axes along which the step's plane cuts change its size."""
     cuts = [cut for cut in scene.state.new if isinstance(cut, PlaneCut)]
-    return list(dict.fromkeys(int(np.argmax(np.abs(np.array(cut.normal)).round(9))) for cut in cuts))
+    return list(dict.fromkeys(_cut_axis(cut) for cut in cuts))
+
+
+def _cut_axis(cut: PlaneCut) -> int:
+    """The axis of the board that a plane cut shortens: a bevel past 45 degrees at an end still shortens the length."""
+    x, y, z = (abs(part) for part in cut.normal)
+    if z > 1 - 1e-9:
+        return 2
+    return 0 if cut.surface.split()[0] in ("left", "right") or x > y + 1e-9 else 1
 
 
 def _overall(scene: Scene, axis: int, used: dict[tuple[int, int], int]) -> tuple[Item, ...]:
@@ -153,13 +163,14 @@ def _notes(scene: Scene) -> list[tuple[str, Spot]]:
     said: set[str] = set()
     for cut in scene.state.new:
         if isinstance(cut, Slot):
-            width, length = format_length(cut.width, unit, with_unit=False), format_length(cut.length, unit)
-            text = f"{width} × {length}, {format_length(cut.depth, unit)} deep"
+            same = scene.cutter_unit == unit
+            width = format_length(cut.width, scene.cutter_unit, with_unit=not same)
+            text = f"{width} × {format_length(cut.length, unit)}, {format_length(cut.depth, unit)} deep"
             if text not in said and scene.view.sees(-np.array(cut.axis)):
                 said.add(text)
                 notes.append((text, scene.spot(np.array(cut.mouth))))
         elif isinstance(cut, PlaneCut):
-            text, tip = slant_text(cut.normal), _slant_tip(scene, cut)
+            text, tip = slant_text(cut.normal, _cut_axis(cut) == 0), _slant_tip(scene, cut)
             if text and tip and text not in said:
                 said.add(text)
                 notes.append((f"{text}, from square", tip))
