@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from sequencer.cards import Card, Lines, SettingLine, Work
@@ -15,10 +16,13 @@ from sequencer.report.drawing.part import part_scenes, scene_figure
 from sequencer.report.drawing.section import section_figures
 from sequencer.report.drawing.values import figure_values
 
-FIGURE_ROOM = (92.0, 36.0)
-SMALL_ROOM = (45.0, 34.0)
-"""The largest figure on a card, mm: one alone, and one of several."""
+ALONE = (50.0, 36.0)
+PAIRED = (45.0, 34.0)
+"""The largest figure on a card, mm: one alone with words beside it, and one of several."""
+CLOSE = 0.76
+"""How high figures are, against that, on a card that would not fit else."""
 _LONGEST = 420  # characters in one block; longer text is set as several
+_LONG_MEASURE = 40  # characters; of a longer measure the check tells first what to expect
 
 _WORDS = {"set": "SET", "changed": "CHANGE", "again": "SET AGAIN"}
 
@@ -49,18 +53,25 @@ def _moved(book: PlanBook, setup: Setup, line: SettingLine) -> dict[str, Any]:
         notes.append(
             f"anything from {line.accepts} will do" if " to " in line.accepts else f"{line.accepts} will do"
         )
-    value = setup.settings[line.setting]
-    record = book.stations.get(setup.station)
-    angle = record is not None and record.measures.get(line.setting) == "angle" and not isinstance(value, str)
-    figure = figure_values(dial_figure(line.setting, float(value))) if angle else None
+    figure = dial(book, setup, line.setting)
+    value, _, exact = line.value.partition(" (")
     return {
         "word": _WORDS[line.change],
         "name": line.name,
-        "value": line.value,
+        "value": value,
+        "exact": f"({exact}" if exact else "",
         "was": line.was,
         "notes": notes,
-        "figure": figure,
+        "figure": figure_values(figure) if figure else None,
     }
+
+
+def dial(book: PlanBook, setup: Setup, setting: str) -> Figure | None:
+    """The small figure of a setting that is an angle."""
+    value, record = setup.settings[setting], book.stations.get(setup.station)
+    if record is None or record.measures.get(setting) != "angle" or isinstance(value, str):
+        return None
+    return dial_figure(setting, float(value))
 
 
 def _stays(card: Card) -> list[list[str]]:
@@ -80,22 +91,29 @@ def _since(line: SettingLine) -> str:
 
 
 def _alike(works: Sequence[Work]) -> list[list[Work]]:
-    """Steps in a row whose pieces lie alike, together."""
+    """Steps in a row whose pieces lie alike, and carry the same pencil lines, together."""
     groups: list[list[Work]] = []
     for work in works:
-        if groups and groups[-1][-1].same_lie(work):
+        if groups and (groups[-1][-1].same_lie(work) or _same_lines(groups[-1][-1], work)):
             groups[-1].append(work)
         else:
             groups.append([work])
     return groups
 
 
+def _same_lines(one: Work, other: Work) -> bool:
+    """Whether the steps differ in nothing but their parts, pencil lines included."""
+    told = [tuple(replace(lines, part="") for lines in work.lines) for work in (one, other)]
+    bare = [replace(work, lines=()) for work in (one, other)]
+    return bool(told[0]) and told[0] == told[1] and bare[0].same_lie(bare[1])
+
+
 def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
     first = works[0]
-    figures = _figures(book, works)
     lie = [["fence", first.fence], ["table", first.table], ["way round", first.way_round]]
     if first.registers:
         lie.append(["lies on", ", ".join(first.registers)])
+    lie += [["pencil", text] for text in lines_texts(works)]
     return {
         "works": [
             {
@@ -104,14 +122,16 @@ def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
                 "count": count_text(work),
                 "pieces": pieces_text(work),
                 "ticks": work.ticks,
+                "spare_ticks": work.spare_ticks,
                 "per_tick": work.per_tick,
             }
             for work in works
         ],
-        "figures": [figure_values(figure) for figure in figures],
+        "figures": [
+            [figure_values(figure) for figure in _figures(book, works, close)] for close in (1.0, CLOSE)
+        ],
         "lie": [[name, part] for name, text in lie if text for part in in_parts(text)],
-        "lines": [text for lines in first.lines for text in line_texts(lines)],
-        "check": [check_text(first)] if first.check else [],
+        "check": check_parts(first) if first.check else [],
     }
 
 
@@ -120,29 +140,41 @@ def card_figures(book: PlanBook, card: Card) -> list[list[Figure]]:
     return [_figures(book, works) for works in _alike(card.work)]
 
 
-def _figures(book: PlanBook, works: Sequence[Work]) -> list[Figure]:
-    """The figures of the steps: large if there is one, else smaller and side by side."""
-    sections: dict[str, Figure] = {}
-    for work in works:
-        for figure in section_figures(
-            book.plan, book.operation(work.operation), *SMALL_ROOM, angled_only=True
-        ):
-            if figure.items:
-                sections.setdefault(figure.title, figure)
-    scenes = [s for work in works for s in part_scenes(book.plan, book.operation(work.operation))]
-    room = FIGURE_ROOM if len(scenes) < 2 and not sections else SMALL_ROOM
-    return [*(scene_figure(scene, *room) for scene in scenes), *sections.values()]
+def _figures(book: PlanBook, works: Sequence[Work], close: float = 1.0) -> list[Figure]:
+    """The figures of the steps, one for all parts that look alike; smaller and side by side if there are several."""
+    operations = [book.operation(work.operation) for work in works]
+    scenes = part_scenes(book.plan, *operations)
+    (wide, high), (single_wide, single_high) = PAIRED, ALONE
+    sections = _told_once(section_figures(book.plan, operations, wide, high * close, angled_only=True))
+    room = (single_wide, single_high * close) if len(scenes) + len(sections) == 1 else (wide, high * close)
+    return [*(scene_figure(scene, *room) for scene in scenes), *sections]
+
+
+def _told_once(figures: Sequence[Figure]) -> list[Figure]:
+    """The figures that differ in more than their titles, or by a thousandth of a mm or more."""
+    alike: dict[str, list[Figure]] = {}
+    for figure in figures:
+        alike.setdefault(repr(figure_values(figure)["items"]), []).append(figure)
+    return [
+        replace(same[0], title=same[0].title + (" (all alike)" if len(same) > 1 else ""))
+        for same in alike.values()
+    ]
 
 
 def pieces_text(work: Work) -> list[str]:
-    """Each part with its count; of pieces put together, what one set takes."""
-    named = [piece for piece in work.pieces if piece.part]
-    return [
-        f"{piece.part}  × {piece.count // (piece.sets or 1)}{' a set' if piece.sets > 1 else ''}"
-        if piece.count is not None
-        else piece.part
-        for piece in named
-    ]
+    """Each part with its count, spares apart; of pieces put together, what one set takes."""
+    texts = []
+    for piece in work.pieces:
+        if not piece.part:
+            continue
+        text = piece.part
+        if piece.count is not None:
+            text += f"  × {(piece.count - piece.spare) // (piece.sets or 1)}"
+            text += f" + {piece.spare} spare" if piece.spare else ""
+            text += f" of the {piece.of}" if piece.of else ""
+            text += " a set" if piece.sets > 1 else ""
+        texts.append(text)
+    return texts
 
 
 def count_text(work: Work) -> str:
@@ -157,22 +189,49 @@ def count_text(work: Work) -> str:
     return f"× {work.count}"
 
 
-def line_texts(lines: Lines) -> list[str]:
-    """Pencil lines in words, a dozen distances at a time."""
-    head = f"{lines.part}, from {lines.start}, across {lines.across}: "
-    tail = f" ({lines.what})" if lines.what else ""
-    chunks = [lines.distances[i : i + 12] for i in range(0, len(lines.distances), 12)]
-    return [
-        head + " · ".join(chunk) + (tail if i == len(chunks) - 1 else "") for i, chunk in enumerate(chunks)
-    ]
+def lines_texts(works: Sequence[Work]) -> list[str]:
+    """The pencil lines of steps that carry the same ones; the parts are named where there are several."""
+    parts = list(dict.fromkeys(lines.part for work in works for lines in work.lines))
+    pieces = {piece.part for work in works for piece in work.pieces}
+    named = len({lines.part for lines in works[0].lines}) > 1 or set(parts) != pieces
+    return [text for lines in works[0].lines for text in line_texts(lines, lines.part if named else "")]
 
 
-def check_text(work: Work) -> str:
-    """The check after the first piece in one sentence."""
+def line_texts(lines: Lines, part: str = "") -> list[str]:
+    """Pencil lines in words, a dozen distances at a time: "25.5 · 64.5 mm from the edge, across the left end"."""
+    texts: list[str] = []
+    for at in range(0, len(lines.distances), 12):
+        text = distances_text(lines.distances[at : at + 12])
+        text += f" from the {lines.start.removeprefix('the ')}"
+        text += f", squared across the {lines.across.replace(' and ', ' and the ')}" if lines.across else ""
+        texts.append(f"{part}: {text}" if part else text)
+    if texts and lines.what:
+        texts[-1] += f" ({lines.what})"
+    return texts
+
+
+def distances_text(distances: Sequence[str]) -> str:
+    """Distances with their unit once, where it stands last in each of them.
+
+    >>> distances_text(["43.5 mm", "90.5 mm"]), distances_text(["1 in", "2 3/64 in (2.050)"])
+    ('43.5 · 90.5 mm', '1 in · 2 3/64 in (2.050)')
+    """
+    heads = [text.rpartition(" ") for text in distances]
+    if len({unit for _, _, unit in heads}) == 1 and all(unit in ("mm", "in") for _, _, unit in heads):
+        return " · ".join(head for head, _, _ in heads) + f" {heads[0][2]}"
+    return " · ".join(distances)
+
+
+def check_parts(work: Work) -> list[str]:
+    """The check after the first piece: what comes before what to expect, that itself, and what comes after."""
     assert work.check is not None
     check = work.check
-    text = f"{check.measure}: expect {check.expect}" if check.expect else check.measure
-    return text + (f", within {check.tolerance}" if check.tolerance else "")
+    within = f"within {check.tolerance}" if check.tolerance else ""
+    if not check.expect:
+        return ["", check.measure, within]
+    if len(check.measure) <= _LONG_MEASURE:
+        return [f"{check.measure}:", check.expect, within]
+    return ["", check.expect, "; ".join(text for text in (within, f"measure {check.measure}") if text)]
 
 
 def _foot(card: Card) -> list[list[str]]:
@@ -180,15 +239,18 @@ def _foot(card: Card) -> list[list[str]]:
     rows: list[list[str]] = []
     for hold in card.holds:
         what = ", ".join(f"{name} {value}".strip() for name, value in hold.settings)
-        rows.append(
-            ["DO NOT MOVE", f"{hold.station}: {what}, until card {hold.until} is done. {hold.why}".strip()]
-        )
+        where = "" if hold.station == card.station else f" on the {hold.station}"
+        why = f": {hold.why}" if hold.why else ""
+        rows.append(["DO NOT MOVE", f"{what}{where} before card {hold.until} is done{why}"])
     held = {name for hold in card.holds if hold.station == card.station for name, _ in hold.settings}
-    leaves = [leave for leave in card.leaves if leave.name not in held]
-    if leaves:
-        rows.append(
-            ["leave", "; ".join(f"{leave.name} {leave.value} (card {leave.until})" for leave in leaves)]
-        )
+    stays_here = card.next is not None and card.next.same_station  # the next card says what it moves
+    leaves = [leave for leave in card.leaves if leave.name not in held and not stays_here]
+    told = [
+        f"{', '.join(f'{leave.name} {leave.value}' for leave in leaves if leave.until == until)} for card {until}"
+        for until in dict.fromkeys(leave.until for leave in leaves)
+    ]
+    if told:
+        rows.append(["leave", "; ".join(told)])
     if card.next is None:
         rows.append(["next", "nothing: this is the last card"])
     else:
@@ -199,7 +261,8 @@ def _foot(card: Card) -> list[list[str]]:
 
 def _time(card: Card) -> str:
     minutes = [("walk", card.walk_minutes), ("set", card.reset_minutes), ("work", card.work_minutes)]
-    return ", ".join(f"{name} {format_minutes(value)}" for name, value in minutes if value)
+    told = [f"{name} {format_minutes(value, with_unit=False)}" for name, value in minutes if value]
+    return f"{', '.join(told)} min" if told else ""
 
 
 def _for_steps(steps: Sequence[int]) -> str:

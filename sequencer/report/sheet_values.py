@@ -6,25 +6,44 @@ from typing import Any
 
 from sequencer.operations import Operation, PencilLine, Slot
 from sequencer.overview import overview
-from sequencer.planbook import PlanBook
-from sequencer.planfile import PartRecord
+from sequencer.planbook import PlanBook, cutter_unit
 from sequencer.quantity import format_length, format_minutes
+from sequencer.report.card_page import distances_text
+from sequencer.report.drawing.figure import Figure
 from sequencer.report.drawing.marking import Mark, marking_figure
 from sequencer.report.drawing.timeline import timeline_figure
 from sequencer.report.drawing.values import figure_values
-from sequencer.report.stocklist import cut_list, preparations, slips
+from sequencer.report.stocklist import SPARE_IN, cut_list, preparations, size_text, slips, unspared
 
 _WHOLE, _HALF = 178.0, 86.0  # room for a marking-out drawing: the sheet's width, or half of it, mm
 
 
 def sheet_values(book: PlanBook) -> dict[str, Any]:
     """All sheets as what JSON can hold."""
+    plain = _plain(sheets(book))
+    assert isinstance(plain, dict)
+    return plain
+
+
+def _plain(value: object) -> object:
+    """The value with its figures as what JSON can hold."""
+    if isinstance(value, Figure):
+        return figure_values(value)
+    if isinstance(value, dict):
+        return {key: _plain(each) for key, each in value.items()}
+    return [_plain(each) for each in value] if isinstance(value, list) else value
+
+
+def sheets(book: PlanBook) -> dict[str, Any]:
+    """All sheets: texts, tables of texts, and figures."""
+    marked = cutter_unit(book.plan)
     return {
         "title": book.plan.job,
         "overview": _overview(book),
-        "timeline": figure_values(timeline_figure(book, 180.0)),
+        "timeline": timeline_figure(book, 180.0),
         "cut_list": [row.texts(book.plan.unit) for row in cut_list(book.plan)],
-        "slips": [slip.texts(book.plan.unit) for slip in slips(book.plan)],
+        "unspared": _spares_note(unspared(book.plan)),
+        "slips": [slip.texts(book.plan.unit, marked) for slip in slips(book.plan)],
         "glue_room": format_length(book.plan.glue_room, book.plan.unit),
         "preparations": [list(row) for row in preparations(book.plan)],
         "marking": _marking(book),
@@ -40,14 +59,13 @@ def _overview(book: PlanBook) -> dict[str, Any]:
         f"at most {format_minutes(seen.gap_minutes)} could still be saved."
     )
     facts = [
-        ["cards", str(seen.setups)],
-        ["steps", str(seen.steps)],
+        ["batch", str(seen.batch)],
+        ["shop", seen.shop],
+        ["cards", f"{seen.setups}, with {seen.steps} steps"],
         ["resets", f"{seen.reset_count}, {format_minutes(seen.reset_minutes)}"],
         ["walks", f"{seen.walk_count}, {format_minutes(seen.walk_minutes)}"],
         ["work", format_minutes(seen.work_minutes)],
         ["in all", format_minutes(seen.cost_minutes)],
-        ["batch", str(seen.batch)],
-        ["shop", seen.shop],
     ]
     facts += [[name, way] for name, way in seen.choices]
     order = [
@@ -56,15 +74,43 @@ def _overview(book: PlanBook) -> dict[str, Any]:
             book.station_name(setup.station),
             "; ".join(book.what(operation) for operation in setup.operations),
             str(len(setup.resets)),
-            format_minutes(sum(r.minutes for r in setup.resets) + setup.walk_minutes, with_unit=False),
-            format_minutes(sum(book.step[o].work_minutes for o in setup.operations), with_unit=False),
+            *(
+                format_minutes(minutes, with_unit=False) if minutes else "–"
+                for minutes in (
+                    setup.walk_minutes,
+                    sum(reset.minutes for reset in setup.resets),
+                    sum(book.step[operation].work_minutes for operation in setup.operations),
+                )
+            ),
         ]
         for setup in book.plan.setups
     ]
     habits = [
         f"{habit.name}: {format_minutes(habit.cost_minutes)}, {habit.resets} resets" for habit in seen.habits
     ]
-    return {"facts": facts, "proof": proof, "order": order, "habits": habits, "remarks": list(seen.remarks)}
+    total = ["", "in all", "", str(seen.reset_count)]
+    total += [
+        format_minutes(minutes, with_unit=False)
+        for minutes in (seen.walk_minutes, seen.reset_minutes, seen.work_minutes)
+    ]
+    remarks = [remark.replace(" x ", " × ") for remark in seen.remarks]
+    return {
+        "facts": facts,
+        "proof": proof,
+        "order": [*order, total],
+        "habits": habits,
+        "remarks": remarks,
+    }
+
+
+def _spares_note(names: tuple[str, ...]) -> str:
+    if not names:
+        return ""
+    listed = ", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
+    return (
+        f"No spares are made of {listed}. One in {SPARE_IN}, at least one, is common practice (no source): named in "
+        "the job (spare = 1), they stand in this list and among the tick boxes of every card."
+    )
 
 
 def _marking(book: PlanBook) -> list[list[dict[str, Any]]]:
@@ -89,10 +135,10 @@ def _marked_part(
     figure = marking_figure(part, marks, longest, width, book.plan.unit) if part else None
     return {
         "part": name,
-        "size": size_text(part, book.plan.unit) if part else "",
+        "size": size_text((part.length, part.width, part.thickness), book.plan.unit) if part else "",
         "mates": ", ".join(_mates(book, name)),
-        "figure": figure_values(figure) if figure else None,
-        "lines": [_line_row(book, line) for line in dict.fromkeys(mark.line for mark in marks)],
+        "figure": figure,
+        "lines": _line_rows(book, list(dict.fromkeys(mark.line for mark in marks))),
     }
 
 
@@ -105,15 +151,16 @@ def _ends(book: PlanBook, operation: Operation, line: PencilLine) -> frozenset[s
     return frozenset("left" if x < part.length / 2 else "right" for x in mouths)
 
 
-def _line_row(book: PlanBook, line: PencilLine) -> list[str]:
-    places = " · ".join(format_length(at, book.plan.unit, decimals=True) for at in sorted(line.at))
-    return [line.start, line.across, places, line.what]
-
-
-def size_text(part: PartRecord, unit: str) -> str:
-    """Length × width × thickness in the job's unit."""
-    sizes = (part.length, part.width, part.thickness)
-    return " × ".join(format_length(size, unit) for size in sizes)  # type: ignore[arg-type]
+def _line_rows(book: PlanBook, lines: list[PencilLine]) -> list[list[str]]:
+    """From, across, distances, what; lines alike but for the surface they are squared across stand together."""
+    across: dict[tuple[str, str, str], list[str]] = {}
+    for line in lines:
+        texts = [format_length(at, book.plan.unit, decimals=True) for at in sorted(line.at)]
+        across.setdefault((line.start, distances_text(texts), line.what), []).append(line.across)
+    return [
+        [start, " and ".join(dict.fromkeys(surfaces)), places, what]
+        for (start, places, what), surfaces in across.items()
+    ]
 
 
 def _mates(book: PlanBook, name: str) -> list[str]:

@@ -1,17 +1,19 @@
 """What has to be at hand before the first cut: boards, slips, setting blocks and test pieces, read from a plan.
 
-Sizes in mm. What a plan does not carry (rough sizes, spares) is filled in by common practice, no source for the
-figures: the maker may take other allowances.
+Sizes in mm. Spares of parts are those the job names, which the cards count too. What a plan does not carry (rough
+sizes, spare slips) is filled in by common practice, no source for the figures: the maker may take other allowances.
 """
 
 from __future__ import annotations
 
+import re
 from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from sequencer.operations import Slot
 from sequencer.planbook import PlanBook
-from sequencer.planfile import PartRecord, Plan
+from sequencer.planfile import PartRecord, Plan, Setup
 from sequencer.quantity import Unit, format_length
 
 SPARE_IN = 10
@@ -46,8 +48,8 @@ class CutListRow:
         stock = ", ".join(text for text in (self.part.species, self.part.stock) if text)
         return [
             self.part.id,
-            _size(finished, unit),
-            _size(self.rough, unit),
+            size_text(finished, unit),
+            size_text(self.rough, unit),
             str(self.pieces),
             str(self.spares),
             stock,
@@ -65,11 +67,13 @@ class SlipRow:
     count: int
     spares: int
 
-    def texts(self, unit: Unit) -> list[str]:
-        """The row in words: joint, size, pieces, spares."""
+    def texts(self, unit: Unit, marked: Unit) -> list[str]:
+        """The row in words: joint, size (the thickness as cutters are `marked`), pieces, spares."""
         return [
             self.joint,
-            _size((self.length, self.width, self.thickness), unit),
+            size_text((self.length, self.width), unit) + " × " + format_length(self.thickness, marked)
+            if marked != unit
+            else size_text((self.length, self.width, self.thickness), unit),
             str(self.count),
             str(self.spares),
         ]
@@ -92,8 +96,13 @@ def cut_list(plan: Plan, allowance: Allowance | None = None) -> tuple[CutListRow
             part.width + extra.width,
             part.thickness + (0.0 if part.stock == "sheet" else extra.thickness),
         )
-        rows.append(CutListRow(part, rough, part.spare or spares(part.quantity)))
+        rows.append(CutListRow(part, rough, part.spare))
     return tuple(rows)
+
+
+def unspared(plan: Plan) -> tuple[str, ...]:
+    """The parts of which the job makes no spare."""
+    return tuple(row.part.id for row in cut_list(plan) if not row.spares)
 
 
 def slips(plan: Plan) -> tuple[SlipRow, ...]:
@@ -109,26 +118,54 @@ def slips(plan: Plan) -> tuple[SlipRow, ...]:
 
 
 def preparations(plan: Plan) -> tuple[tuple[str, str], ...]:
-    """Setting blocks, test pieces and the like: what, and where it is needed."""
+    """Setting blocks and scrap for tests: what, and the cards it is made on and needed for."""
     book = PlanBook(plan)
     rows: list[tuple[str, str]] = []
     for setup in plan.setups:
         for operation in setup.operations:
             if book.operation(operation).kind in ("block", "setting-block", "test"):
-                rows.append((book.what(operation), f"made on card {setup.number}"))
-        for reset in setup.resets:
-            for operation in setup.operations:
-                how = book.operation(operation).notes.how_to_set.get(reset.setting, "")
-                if any(word in how.lower() for word in ("block", "scrap", "test")):
-                    row = (how, f"card {setup.number}, {reset.setting.replace('_', ' ')}")
-                    if row not in rows:
-                        rows.append(row)
-    thick = sorted({cut.part for op in plan.operations for cut in op.cuts if isinstance(cut, Slot)})
-    sizes = sorted({book.parts[name].thickness for name in thick if name in book.parts})
-    for size in sizes:
-        rows.append((f"scrap {format_length(size, plan.unit)} thick for test plunges", "mortiser"))
+                what = book.what(operation)
+                angle = re.search(r"[\d.]+°", what)
+                users = [
+                    other.number
+                    for other in plan.setups
+                    if angle and any("block" in how and angle[0] in how for how in _how(book, other))
+                ]
+                needed = f", for {cards_text(users)}" if users else ""
+                rows.append((what, f"made on card {setup.number}{needed}"))
+    scrap: dict[float, list[int]] = {}
+    for setup in plan.setups:
+        made = [book.operation(operation) for operation in setup.operations]
+        plunges = any(isinstance(cut, Slot) for operation in made for cut in operation.cuts)
+        tested = any(word in how.lower() for how in _how(book, setup) for word in ("scrap", "test"))
+        if tested or (plunges and setup.resets):
+            parts = dict.fromkeys(part for operation in made for part in operation.parts)
+            for thick in sorted({book.parts[part].thickness for part in parts if part in book.parts}):
+                scrap.setdefault(thick, []).append(setup.number)
+    rows += [
+        (f"scrap {format_length(thick, plan.unit)} thick, for the tests", cards_text(numbers))
+        for thick, numbers in sorted(scrap.items())
+    ]
     return tuple(rows)
 
 
-def _size(sizes: tuple[float, ...], unit: Unit) -> str:
-    return " × ".join(format_length(size, unit) for size in sizes)
+def _how(book: PlanBook, setup: Setup) -> list[str]:
+    """How the settings that are moved for a setup are set."""
+    moved = [reset.setting for reset in setup.resets]
+    notes = [book.operation(operation).notes.how_to_set for operation in setup.operations]
+    return [how[setting] for setting in moved for how in notes if setting in how]
+
+
+def cards_text(numbers: Sequence[int]) -> str:
+    """Cards by number: "card 3", "cards 3, 5 and 6"."""
+    *most, last = (str(number) for number in numbers)
+    return f"cards {', '.join(most)} and {last}" if most else f"card {last}"
+
+
+def size_text(sizes: Iterable[float], unit: Unit) -> str:
+    """Sizes with their unit once.
+
+    >>> size_text((508.0, 57.15, 19.05), "in")
+    '20 × 2 1/4 × 3/4 in'
+    """
+    return " × ".join(format_length(size, unit, with_unit=False) for size in sizes) + f" {unit}"

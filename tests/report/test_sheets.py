@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 import xml.etree.ElementTree as ElementTree
 from dataclasses import replace
 from pathlib import Path
@@ -23,6 +24,9 @@ from sequencer.report.spreadsheet import write_csv
 from sequencer.report.stocklist import slips
 from sequencer.report.web import write_html
 from tests.sample_plans import tea_boxes, two_shelves
+
+SVG_NAME = re.compile(r'xmlns="[^"]*"')
+"""The name of the SVG language, an address that nothing fetches."""
 
 
 def rows(path: Path) -> list[list[str]]:
@@ -70,14 +74,22 @@ def test_every_drawing_is_a_file_of_its_own(tmp_path: Path) -> None:
 
 
 def test_web_page_is_whole_and_fetches_nothing() -> None:
-    """The HTML page holds every card with its drawings, names stay text, and nothing is loaded."""
+    """The HTML page holds the sheets and every card with its drawings and tick boxes, its links lead to cards on the
+    page, names stay text, and nothing is loaded."""
     plan = tea_boxes("mm")
     page = write_html(plan)
     assert page.count("<article") == len(plan.setups)
     assert page.count("<svg") >= 10
     assert "[/x] &lt;b&gt;&amp;" in page
     assert "<b>&" not in page
-    assert not [word for word in ("src=", "href=", "url(", "<script", "@import") if word in page]
+    bare = SVG_NAME.sub("", page)
+    assert not [word for word in ("src=", "url(", "<script", "@import", "http:", "https:") if word in bare]
+    links = re.findall(r'href="([^"]*)"', page)
+    assert set(links) == {f"#card-{setup.number}" for setup in plan.setups}
+    assert all(f'id="{link[1:]}"' in page for link in links)
+    boxes = sum(work.ticks for card in cards(plan) for work in card.work)
+    assert page.count('done">') == boxes
+    assert all(title in page for title in ("Not proven best", "Cut list", "Marking out"))
 
 
 def test_mates_stand_side_by_side_on_the_marking_sheet() -> None:
@@ -86,7 +98,7 @@ def test_mates_stand_side_by_side_on_the_marking_sheet() -> None:
     (group,) = [group for group in marking if "front" in [row["part"] for row in group]]
     assert "side" in [row["part"] for row in group]
     assert group[0]["mates"] == "side"
-    assert group[0]["lines"][0][:3] == ["edge", "face", "30 mm · 70 mm"]
+    assert group[0]["lines"][0][:3] == ["edge", "face", "30 · 70 mm"]
 
 
 def test_cut_list_counts_needed_pieces_beside_spares(tmp_path: Path) -> None:
