@@ -18,7 +18,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from sequencer import __version__
-from sequencer.diagnostics import SequencerError
+from sequencer.diagnostics import InputError, SequencerError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -100,7 +100,11 @@ def _parser() -> argparse.ArgumentParser:
     _job(command)
     _search(command)
     command.add_argument(
-        "-o", "--output", required=True, metavar="FILE.pdf", help="where to write the booklet"
+        "-o",
+        "--output",
+        required=True,
+        metavar="FILE.pdf",
+        help="where to write the booklet; - for standard output, and nothing else there",
     )
     command.add_argument("--paper", choices=["a4", "letter"], default="a4", help="paper size (default: a4)")
     command.add_argument(
@@ -235,11 +239,21 @@ def _cards(arguments: argparse.Namespace) -> int:
     from sequencer.report.spreadsheet import write_csv
     from sequencer.report.web import write_html
 
-    for path in filter(None, (arguments.output, arguments.html)):
+    piped = arguments.output == "-"
+    if piped and sys.stdout.isatty():
+        raise InputError("-o -: a booklet is no text for a terminal; redirect it or name a file")
+    for path in filter(None, (None if piped else arguments.output, arguments.html)):
         _demand_folder(path)
     plan = _ordered(arguments)
-    _write(arguments.output, write_booklet(plan, paper=arguments.paper, per_sheet=arguments.per_sheet))
-    written = [arguments.output]
+    booklet = write_booklet(plan, paper=arguments.paper, per_sheet=arguments.per_sheet)
+    written = []
+    if piped:
+        sys.stdout.flush()
+        sys.stdout.buffer.write(booklet)
+        sys.stdout.buffer.flush()
+    else:
+        _write(arguments.output, booklet)
+        written.append(arguments.output)
     if arguments.csv:
         written += write_csv(plan, Path(arguments.csv))
     if arguments.svg:
@@ -248,7 +262,7 @@ def _cards(arguments: argparse.Namespace) -> int:
         _write(arguments.html, write_html(plan))
         written.append(arguments.html)
     for path in written:
-        print(path)
+        print(path, file=sys.stderr if piped else sys.stdout)
     return INTERRUPTED if plan.interrupted else 0
 
 

@@ -213,3 +213,37 @@ def test_interrupted_plan_is_the_best_so_far(tmp_path: Path) -> None:
     assert plan["interrupted"] is True
     assert plan["status"] == "feasible"
     assert len(plan["steps"]) == 1000
+
+
+def test_booklet_goes_to_standard_output_alone(folder: Path) -> None:
+    """`cards JOB -o -` writes a PDF to standard output, and nothing beside it nor a file called "-"."""
+    root = str(Path(__file__).parent.parent)
+    done = subprocess.run(
+        [sys.executable, "-m", "sequencer", "cards", "job.toml", "-o", "-", "--csv", "tables"],
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": root},
+        capture_output=True,
+    )
+    assert done.returncode == 0
+    assert done.stdout.startswith(b"%PDF-")
+    assert done.stdout.rstrip().endswith(b"%%EOF")
+    assert not (folder / "-").exists()
+    assert b"cut-list.csv" in done.stderr
+
+
+def test_booklet_is_not_poured_into_a_terminal(folder: Path) -> None:
+    """Where standard output is a terminal, `-o -` is refused with exit code 2 and what to do instead."""
+    pty = pytest.importorskip("pty")
+    ours, theirs = pty.openpty()
+    done = subprocess.run(
+        [sys.executable, "-m", "sequencer", "cards", "job.toml", "-o", "-"],
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": str(Path(__file__).parent.parent)},
+        stdout=theirs,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    os.close(theirs)
+    os.close(ours)
+    assert done.returncode == 2
+    assert "redirect it or name a file" in " ".join(done.stderr.split())
