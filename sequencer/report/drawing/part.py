@@ -283,15 +283,18 @@ def _chains(pieces: Sequence[tuple[Spot, Spot]]) -> list[tuple[Spot, ...]]:
 
 
 def _fence_hatch(scene: Scene) -> list[Item]:
-    """The surfaces on the fence that are turned to the viewer, hatched around the mouths in them."""
+    """The surfaces on the fence, hatched around the mouths in them; dashed where they are turned away from the viewer,
+    as of two opposite ones (first this end, then that) one must be."""
     items: list[Item] = []
     for name in named(scene.operation.notes.fence, scene.state):
         face = scene.state.after.face(name)
-        if face is None or not scene.view.sees(face.normal):
+        if face is None:
             continue
         loops = [scene.outline(face.points)]
         loops += [scene.outline(mouth.points) for mouth in scene.mouths if mouth.surface == name]
-        items += hatching(loops, angle=_hatch_angle(loops[0]))
+        seen = scene.view.sees(face.normal)
+        angle = _hatch_angle(loops[0])
+        items += hatching(loops, angle) if seen else hatching(loops, angle, 2.2, "hidden")
     return items
 
 
