@@ -85,10 +85,11 @@ def one_by_one(
             order = tuple(lots[lot] for lot in found.order)
             best = replace(found, order=order, options=options)
         if found.interrupted:
-            return replace(best, interrupted=True, bound=0, seconds=monotonic() - begun)
+            return replace(best, interrupted=True, bound=0, seconds=monotonic() - begun, floors=())
     if best is None:
         return impossible or Impossible("no order was found")
-    return replace(best, bound=min(*bounds, best.cost), seconds=monotonic() - begun)
+    # the floors of one combination need not hold in another
+    return replace(best, bound=min(*bounds, best.cost), seconds=monotonic() - begun, floors=())
 
 
 def _relay(

@@ -145,7 +145,8 @@ class Outcome:
 
     `order` lists the lots made, `options` the option taken by each choice, `cost` what `price` says of them
     (work and wishes included), `bound` what no order can cost less than. `interrupted` when it was stopped
-    by hand.
+    by hand. `floors`: pairs (dials, cost), each proving that in every order of the problem the moves of these
+    dials together cost at least so much; walking is dial `len(dials)`. They may overlap.
     """
 
     order: tuple[int, ...]
@@ -156,6 +157,7 @@ class Outcome:
     engine: str = ""
     interrupted: bool = False
     reasons: tuple[Reason, ...] = field(default=())
+    floors: tuple[tuple[tuple[int, ...], int], ...] = ()
 
     @property
     def proven(self) -> bool:

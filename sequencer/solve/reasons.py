@@ -31,6 +31,24 @@ def reasons(floor: Floor, root: State, patterns: list[Pattern], work: int, bound
     return tuple(found)
 
 
+def floors(floor: Floor, root: State, patterns: list[Pattern]) -> tuple[tuple[tuple[int, ...], int], ...]:
+    """What the dials of each pattern, and of each it was merged from, cost at least: pairs (dials, cost).
+
+    A pattern's bound at the root holds for its own dials in any order of the whole, so each may be stated
+    alone. Parts that split the values of one dial are left out; the dial itself stands for them.
+    """
+    rest, values = floor.left(root), root[1]
+    found: dict[tuple[int, ...], int] = {}
+    todo = list(patterns)
+    while todo:
+        pattern = todo.pop()
+        cost = pattern.known(pattern.project(rest, values))
+        if 0 < cost < FAR:
+            found[pattern.dials] = max(cost, found.get(pattern.dials, 0))
+        todo += [part for part in pattern.parts if part.dials != pattern.dials]
+    return tuple(sorted(found.items()))
+
+
 def _words(floor: Floor, pattern: Pattern, root: State, cost: int) -> str:
     """What makes the dials of this pattern cost that much."""
     rest, values = floor.left(root), root[1]

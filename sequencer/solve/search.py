@@ -18,7 +18,7 @@ from sequencer.solve.merging import merge, one_dial
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
-from sequencer.solve.reasons import reasons
+from sequencer.solve.reasons import floors, reasons
 from sequencer.solve.relation import relation_of
 
 SMALL = 20
@@ -216,4 +216,5 @@ class Run:
                 self.root.cost,
                 min(self.bound, priced.cost),
             ),
+            floors=floors(self.floor, self.root.state, self.patterns),
         )
