@@ -128,7 +128,8 @@ def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
             for work in works
         ],
         "figures": [
-            [figure_values(figure) for figure in _figures(book, works, close)] for close in (1.0, CLOSE)
+            [figure_values(figure) for figure in _figures(book, works, close, bare)]
+            for close, bare in ((1.0, False), (CLOSE, False), (CLOSE, True))
         ],
         "lie": [[name, part] for name, text in lie if text for part in in_parts(text)],
         "check": check_parts(first) if first.check else [],
@@ -140,12 +141,15 @@ def card_figures(book: PlanBook, card: Card) -> list[list[Figure]]:
     return [_figures(book, works) for works in _alike(card.work)]
 
 
-def _figures(book: PlanBook, works: Sequence[Work], close: float = 1.0) -> list[Figure]:
-    """The figures of the steps, one for all parts that look alike; smaller and side by side if there are several."""
+def _figures(book: PlanBook, works: Sequence[Work], close: float = 1.0, bare: bool = False) -> list[Figure]:
+    """The figures of the steps, one for all parts that look alike; smaller and side by side if there are several.
+
+    With `bare`, for a card that has no room for them, without the sections of square joints.
+    """
     operations = [book.operation(work.operation) for work in works]
     scenes = part_scenes(book.plan, *operations)
     (wide, high), (single_wide, single_high) = PAIRED, ALONE
-    sections = _told_once(section_figures(book.plan, operations, wide, high * close, angled_only=True))
+    sections = _told_once(section_figures(book.plan, operations, wide, high * close, angled_only=bare))
     room = (single_wide, single_high * close) if len(scenes) + len(sections) == 1 else (wide, high * close)
     return [*(scene_figure(scene, *room) for scene in scenes), *sections]
 

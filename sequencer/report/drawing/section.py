@@ -309,9 +309,11 @@ def _overlap(one: Words, other: Words) -> bool:
 
 def _notes(pair: Pair, unit: Unit) -> list[str]:
     """Depths, slip and glue room in words."""
-    names = [" or ".join(dict.fromkeys(meet[n].part for meet in pair.meets)) for n in (0, 1)]
+    names = [pair.first.part.id, pair.second.part.id]
     if names[0] == names[1]:
         names = [pair.first.surface, pair.second.surface]
+    elif len({(one.part, two.part) for one, two in pair.meets}) > 1:
+        names = ["bold", "other"]
     depths = [_depth(half, unit) for half in (pair.first, pair.second)]
     told = [f"{name}: {', '.join(depth)}" for name, depth in zip(names, depths, strict=True)]
     if depths[0] == depths[1]:
