@@ -35,7 +35,10 @@ class Need:
 
 @dataclass(frozen=True)
 class Dial:
-    """One setting of one station. `move` is values x values, `first` one cost per value."""
+    """One setting of one station. `move` is values x values, `first` one cost per value.
+
+    `names`: what each value is called, for people ("45°", "18 mm"); empty where values have no names.
+    """
 
     label: str
     station: int
@@ -43,6 +46,7 @@ class Dial:
     first: tuple[int, ...]
     start: int | None = None
     keeps: bool = True
+    names: tuple[str, ...] = ()
 
     @property
     def values(self) -> int:
