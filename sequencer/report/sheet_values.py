@@ -7,9 +7,11 @@ from typing import Any
 from sequencer.operations import Operation, PencilLine, Slot
 from sequencer.overview import overview
 from sequencer.planbook import PlanBook, cutter_unit
+from sequencer.planfile import PartRecord
 from sequencer.quantity import format_length, format_minutes
 from sequencer.report.card_page import distances_text
 from sequencer.report.drawing.figure import Figure
+from sequencer.report.drawing.history import finished
 from sequencer.report.drawing.marking import Mark, marking_figure
 from sequencer.report.drawing.timeline import timeline_figure
 from sequencer.report.drawing.values import figure_values
@@ -132,13 +134,27 @@ def _marked_part(
     book: PlanBook, name: str, marks: list[Mark], longest: float, width: float
 ) -> dict[str, Any]:
     part = book.parts.get(name)
-    figure = marking_figure(part, marks, longest, width, book.plan.unit) if part else None
+    slants = _slants(book, part) if part else {}
+    figure = marking_figure(part, marks, longest, width, book.plan.unit, slants) if part else None
     return {
         "part": name,
         "size": size_text((part.length, part.width, part.thickness), book.plan.unit) if part else "",
         "mates": ", ".join(_mates(book, name)),
         "figure": figure,
         "lines": _line_rows(book, list(dict.fromkeys(mark.line for mark in marks))),
+    }
+
+
+def _slants(book: PlanBook, part: PartRecord) -> dict[str, tuple[float, float]]:
+    """Where the ends of the finished face meet the reference edge and the far edge, mm along the length."""
+    face = finished(book.plan, part).after.face("face")
+    if face is None:
+        return {}
+    x, y = face.points[:, 0], face.points[:, 1]
+    low, high = x[y < y.min() + 0.01], x[y > y.max() - 0.01]
+    return {
+        "left": (float(low.min()), float(high.min())),
+        "right": (float(low.max()), float(high.max())),
     }
 
 

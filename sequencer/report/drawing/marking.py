@@ -1,12 +1,13 @@
 """A part laid flat with all its pencil lines, each on the surface it is squared across, cumulative from its start.
 
-The reference face is up and the reference edge down. Surfaces that stand upright and carry lines are folded out beside
-the board as strips; what is on the back is dashed.
+The reference face is up and the reference edge down; an end that lines are squared across is drawn as it is cut then.
+Surfaces that stand upright and carry lines are folded out beside the board as strips; what is on the back is dashed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from sequencer.operations import PencilLine
@@ -30,25 +31,39 @@ class Mark:
     ends: frozenset[str] = frozenset()
 
 
+Slant = tuple[float, float]
+"""Where an end of the face meets the reference edge and the far edge: places along the length, mm."""
+
+
 def marking_figure(
-    part: PartRecord, marks: Sequence[Mark], longest: float, width: float, unit: Unit
+    part: PartRecord,
+    marks: Sequence[Mark],
+    longest: float,
+    width: float,
+    unit: Unit,
+    slants: Mapping[str, Slant] | None = None,
 ) -> Figure:
-    """The part at the scale that `longest` (mm) fills `width`: left end left, reference edge down."""
+    """The part at the scale that `longest` (mm) fills `width`: left end left, reference edge down.
+
+    `slants` are the ends ("left", "right") of the finished face: lines across a mitre or bevel stand along it.
+    """
     scale = min(1.0, (width - _SIZES) / max(longest, part.length, 1.0), _MOST / part.width)
-    board = _Board(part, part.length * scale, part.width * scale, scale)
+    cut = {side for mark in marks for side in _strips(mark.line) if _is_cut(mark.line.across)}
+    square = {"left": (0.0, 0.0), "right": (part.length, part.length)}
+    ends = square | {side: slant for side, slant in (slants or {}).items() if side in cut}
+    board = _Board(part, part.length * scale, part.width * scale, scale, ends)
     items = board.outline({side for mark in marks for side in _strips(mark.line)})
     below: dict[bool, set[tuple[float, str]]] = {}
-    beside: dict[tuple[bool, bool], set[tuple[float, str]]] = {}
+    beside: dict[tuple[str, bool], set[tuple[float, str]]] = {}
     for mark in marks:
         line = mark.line
         far = line.start in ("right end", "far edge")
         for at in line.at:
             label = format_length(at, unit)
             if line.start in ("edge", "far edge", "reference edge"):
-                y = (part.width - at if far else at) * scale
-                items += board.along(y, line.across, mark.ends)
+                items += board.along(at * scale, far, line.across, mark.ends)
                 left = _side(line.across) == "left" or mark.ends == {"left"}
-                beside.setdefault((left, far), set()).add((y, label))
+                beside.setdefault(("left" if left else "right", far), set()).add((at * scale, label))
             else:
                 x = (part.length - at if far else at) * scale
                 items += board.over(x, line, far)
@@ -58,14 +73,17 @@ def marking_figure(
         places, labels = zip(*sorted(spots), strict=True)
         start = (board.long if far else 0.0, foot)
         items += running(start, [(x, foot) for x in places], (0.0, -1.0), 3.0 if far else 5.0, labels)
-    for (left, far), spots in beside.items():
-        if not left and spots == beside.get((True, far)):
+    for (side, far), spots in beside.items():
+        if side == "right" and spots == beside.get(("left", far)):
             continue  # both ends alike: the sizes stand once
         places, labels = zip(*sorted(spots), strict=True)
-        x, away = (-board.out, (-1.0, 0.0)) if left else (board.long + board.out, (1.0, 0.0))
-        start = (x, board.wide if far else 0.0)
-        items += running(start, [(x, y) for y in places], away, 8.0 if far else 3.0, labels)
+        outer = [board.on_end(side, at, far, board.out) for at in (0.0, *places)]
+        items += running(outer[0], outer[1:], board.outward(side), 8.0 if far else 3.0, labels)
     return framed(items, part.id, f"{part.id} laid flat with its pencil lines")
+
+
+def _is_cut(across: str) -> bool:
+    return across.endswith(("mitre", "bevel"))
 
 
 @dataclass(frozen=True)
@@ -76,19 +94,51 @@ class _Board:
     long: float
     wide: float
     scale: float
+    ends: dict[str, Slant]
 
     @property
     def out(self) -> float:
         """How far a strip folded out reaches; never so thin that a line on it is lost."""
         return _GAP + max(2.5, self.part.thickness * self.scale)
 
+    def corners(self, side: str) -> tuple[Spot, Spot]:
+        """The ends of the board's left or right side, at the reference edge and at the far edge."""
+        low, high = self.ends[side]
+        return (low * self.scale, 0.0), (high * self.scale, self.wide)
+
+    def outward(self, side: str) -> Spot:
+        """The direction out of the board across its left or right side."""
+        (x1, y1), (x2, y2) = self.corners(side)
+        size = math.dist((x1, y1), (x2, y2))
+        sign = -1.0 if side == "left" else 1.0
+        return sign * (y2 - y1) / size, -sign * (x2 - x1) / size
+
+    def on_end(self, side: str, at: float, far: bool, out: float) -> Spot:
+        """The point `at` mm along a side from the reference edge (or the `far` one), `out` mm beyond it."""
+        first, last = reversed(self.corners(side)) if far else self.corners(side)
+        share = at / math.dist(first, last)
+        x, y = self.outward(side)
+        return (
+            first[0] + share * (last[0] - first[0]) + out * x,
+            first[1] + share * (last[1] - first[1]) + out * y,
+        )
+
     def outline(self, strips: set[str]) -> list[Item]:
         """The board, its strips, the mark of the reference edge, and which end is which."""
         long, wide, out = self.long, self.wide, self.out
-        items: list[Item] = [_box((0, 0), (long, wide))]
+        left, right = self.corners("left"), self.corners("right")
+        items: list[Item] = [Path((left[0], right[0], right[1], left[1]), "wide", closed=True)]
+        for side, square in (("left", 0.0), ("right", long)):
+            first, last = self.corners(side)
+            if abs(first[0] - last[0]) > 0.05:  # the corner that is cut off
+                corner = (square, 0.0) if abs(first[0] - square) > abs(last[0] - square) else (square, wide)
+                items.append(Path((first, corner, last), "waste"))
+            if side in strips:
+                full = math.dist(first, last)
+                inner = [self.on_end(side, at, False, _GAP) for at in (0.0, full)]
+                outer = [self.on_end(side, at, False, out) for at in (full, 0.0)]
+                items.append(Path((*inner, *outer), "wide", closed=True))
         boxes = {
-            "left": ((-out, 0.0), (-_GAP, wide)),
-            "right": ((long + _GAP, 0.0), (long + out, wide)),
             "edge": ((0.0, -out), (long, -_GAP)),
             "far edge": ((0.0, wide + _GAP), (long, wide + out)),
         }
@@ -96,16 +146,16 @@ class _Board:
         for x in (long / 2 - 0.6, long / 2 + 0.6):
             items.append(Path(((x, -1.2), (x, 1.2)), "wide"))
         above = wide + (out if "far edge" in strips else 0.0) + 1.0  # where no line runs
-        items += [Words((x, above), text, bold=True) for text, x in (("L", 1.0), ("R", long - 1.0))]
+        low, high = left[1][0] + 1.0, right[1][0] - 1.0
+        items += [Words((x, above), text, bold=True) for text, x in (("L", low), ("R", high))]
         return items
 
-    def along(self, y: float, across: str, ends: frozenset[str]) -> list[Item]:
-        """A line at `y`: on the end it is squared across, or on face or back at the ends it belongs to."""
+    def along(self, at: float, far: bool, across: str, ends: frozenset[str]) -> list[Item]:
+        """A line `at` mm from the edge: on the end it is squared across, or on face or back at its ends."""
         side = _side(across)
-        if side == "left":
-            return [Path(((-self.out, y), (-_GAP, y)), "narrow")]
-        if side == "right":
-            return [Path(((self.long + _GAP, y), (self.long + self.out, y)), "narrow")]
+        if side in ("left", "right"):
+            return [Path((self.on_end(side, at, far, self.out), self.on_end(side, at, far, _GAP)), "narrow")]
+        y = self.wide - at if far else at
         reach = self.long * _REACH
         spans = {"left": (0.0, reach), "right": (self.long - reach, self.long)}
         found = [spans[end] for end in sorted(ends)] or [(0.0, self.long)]
