@@ -196,20 +196,6 @@ def test_a_crowded_card_runs_on_and_keeps_its_frame(paper: Paper) -> None:
     assert plain(text).replace("⁄", "/").count("11963/64in") >= 12
 
 
-def test_no_text_lies_on_other_text() -> None:
-    """No two runs of level text on a page start on nearly the same spot, and none starts within the line above it."""
-    for page in booklet("in", "a4", 4).pages:
-        runs = sorted(lines_on(page))
-        for number, (x, y, size, words) in enumerate(runs):
-            for other_x, other_y, other_size, other in runs[number + 1 :]:
-                if other_x - x > 2 * MM:
-                    break
-                assert abs(other_y - y) >= 0.5 * min(size, other_size) or abs(other_x - x) > 0.5 * MM, (
-                    words,
-                    other,
-                )
-
-
 def test_markup_in_names_stays_text() -> None:
     """A part called [/x] <b>& is printed as it is."""
     assert AWKWARD in " ".join(page.extract_text() for page in booklet("mm", "a4", 1).pages)

@@ -1,101 +1,153 @@
-"""Nothing on a card leaves its frame at the right, by the widths of the embedded fonts themselves."""
+"""Nothing on a card leaves its frame or lies on other text, by the widths of the embedded fonts themselves."""
 
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+import re
+from functools import cache
 
-import numpy as np
 import pytest
-from pypdf import PageObject, PdfReader
-from pypdf.generic import ContentStream, DictionaryObject
+from pypdf import PdfReader
 
+from sequencer.planfile import Plan
 from sequencer.report.booklet import CARDS, PAPERS, Paper, booklet_values, set_booklet, write_booklet
-from tests.report.test_booklet import MM, crowded
+from tests.report.printed import Span, example, spans, strokes
+from tests.report.test_booklet import crowded
 from tests.sample_plans import tea_boxes, two_shelves
 
-
-def glyph_widths(font: DictionaryObject) -> dict[int, float]:
-    """The advance of each glyph in thousandths of the type size: the W array of ISO 32000-1, 9.7.4.3."""
-    widths: dict[int, float] = {}
-    array = list(font["/DescendantFonts"][0].get_object()["/W"].get_object())
-    while array:
-        first, second = int(array.pop(0)), array.pop(0)
-        if isinstance(second, list):
-            widths |= {first + n: float(width) for n, width in enumerate(second)}
-        else:
-            widths |= dict.fromkeys(range(first, int(second) + 1), float(array.pop(0)))
-    return widths
+MARGIN = 5.0
+"""Of a card nothing may be printed nearer to its rim than this, mm (it is laid out with 6)."""
 
 
-def matrix(operands: list[object]) -> np.ndarray:
-    """The 3 by 3 matrix of six PDF numbers, for row vectors."""
-    a, b, c, d, e, f = (float(str(operand)) for operand in operands)
-    return np.array([[a, b, 0], [c, d, 0], [e, f, 1]])
+@cache
+def plan_called(name: str) -> Plan:
+    """The crowded plan, a sample in a unit, or an example."""
+    if name == "crowded":
+        return crowded()
+    if name == "shelves":
+        return two_shelves()
+    return tea_boxes(name) if name in ("mm", "in") else example(name)  # type: ignore[arg-type]
 
 
-def spans(page: PageObject) -> Iterator[tuple[float, float, float, float]]:
-    """Where each shown text begins and where it ends (x, y, x, y), points, from the page's content stream."""
-    fonts = {name: ref.get_object() for name, ref in page["/Resources"]["/Font"].items()}
-    widths = {name: glyph_widths(font) for name, font in fonts.items()}
-    stack, to_page, place, name, size = [], np.eye(3), np.eye(3), "", 0.0
-    for operands, operator in ContentStream(page.get_contents(), page.pdf).operations:
-        match operator:
-            case b"q":
-                stack.append(to_page)
-            case b"Q":
-                to_page = stack.pop()
-            case b"cm":
-                to_page = matrix(operands) @ to_page
-            case b"BT":
-                place = np.eye(3)
-            case b"Tm":
-                place = matrix(operands)
-            case b"Td":
-                place = matrix([1, 0, 0, 1, *operands]) @ place
-            case b"Tf":
-                name, size = str(operands[0]), float(operands[1])
-            case b"Tj" | b"TJ":
-                shown = operands[0] if operator == b"TJ" else [operands[0]]
-                wide = 0.0
-                for piece in shown:
-                    if isinstance(piece, int | float) or not hasattr(piece, "original_bytes"):
-                        wide -= float(piece)
-                        continue
-                    raw = piece.original_bytes
-                    codes = [int.from_bytes(raw[i : i + 2], "big") for i in range(0, len(raw), 2)]
-                    wide += sum(widths[name].get(code, 1000.0) for code in codes)
-                first = np.array([0, 0, 1]) @ place @ to_page
-                last = np.array([wide / 1000 * size, 0, 1]) @ place @ to_page
-                yield float(first[0]), float(first[1]), float(last[0]), float(last[1])
-                place = matrix([1, 0, 0, 1, wide / 1000 * size, 0]) @ place
+@cache
+def values(name: str) -> dict[str, object]:
+    """What the cards of the plan say and draw."""
+    return booklet_values(plan_called(name), sheets=False)
 
 
 @pytest.mark.parametrize(
-    ("unit", "paper"), [("crowded", "a4"), ("crowded", "letter"), ("mm", "a4"), ("in", "letter")]
+    ("name", "paper"), [("crowded", "a4"), ("crowded", "letter"), ("mm", "a4"), ("in", "letter")]
 )
-def test_no_text_leaves_its_card_at_the_right(unit: str, paper: Paper) -> None:
-    """Every line of text, in a figure or not, ends before the right margin of the card."""
-    plan = crowded() if unit == "crowded" else tea_boxes(unit)  # type: ignore[arg-type]
+def test_nothing_leaves_a_card_that_fills_its_page(name: str, paper: Paper) -> None:
+    """Every text, upright or turned, and every line of a drawing stands within the frame of an enlarged card."""
     wide, high = PAPERS[paper]
     grown = min(wide / CARDS[paper][0], high / CARDS[paper][1])
-    left = (wide - CARDS[paper][0] * grown) / 2
-    margin = 5.0 * grown
+    left, low = (wide - CARDS[paper][0] * grown) / 2, (high - CARDS[paper][1] * grown) / 2
     count = 0
-    for page in PdfReader(io.BytesIO(write_booklet(plan, paper, 1, sheets=False))).pages:
-        for x, _, end, _ in spans(page):
-            count += 1
-            assert left + margin - 0.5 <= min(x, end) / MM
-            assert max(x, end) / MM <= wide - left - margin + 0.5
-    assert count > 100
+    for page in PdfReader(io.BytesIO(set_booklet(values(name), paper, 1))).pages:
+        spots = [spot for s in spans(page) for spot in ((s.x, s.y), (s.end_x, s.end_y))]
+        count += len(spots)
+        for x, y in [*spots, *strokes(page)]:
+            assert left + MARGIN * grown - 0.5 <= x <= wide - left - MARGIN * grown + 0.5
+            assert low + MARGIN * grown - 0.5 <= y <= high - low - MARGIN * grown + 0.5
+    assert count > 200
+
+
+@pytest.mark.parametrize(("name", "paper"), [("mm", "a4"), ("in", "letter"), ("trough", "letter")])
+def test_nothing_crosses_the_cut_between_four_cards(name: str, paper: Paper) -> None:
+    """Of four cards on a sheet every text begins and ends within the same one, clear of the cut."""
+    wide, high = CARDS[paper]
+    across, down = ((PAPERS[paper][i] - 2 * CARDS[paper][i]) / 2 for i in (0, 1))
+    for page in PdfReader(io.BytesIO(set_booklet(values(name), paper, 4))).pages:
+        for span in spans(page):
+            for start, end, size, origin in (
+                (span.x, span.end_x, wide, across),
+                (span.y, span.end_y, high, down),
+            ):
+                low, low_end = (start - origin) % size, (end - origin) % size
+                assert (start - origin) // size == (end - origin) // size
+                assert min(low, low_end) >= MARGIN - 0.5
+                assert max(low, low_end) <= size - MARGIN + 0.5
+
+
+@pytest.mark.parametrize(
+    ("name", "paper"), [("mm", "a4"), ("in", "letter"), ("crowded", "a4"), ("trough", "a4")]
+)
+def test_no_text_lies_on_other_text(name: str, paper: Paper) -> None:
+    """The boxes of no two level texts overlap by more than a third of a mm, numbers in drawings included."""
+    for page in PdfReader(io.BytesIO(set_booklet(values(name), paper, 4))).pages:
+        level = sorted((s for s in spans(page) if s.level and s.end_x > s.x), key=lambda s: s.y)
+        for number, one in enumerate(level):
+            for other in level[number + 1 :]:
+                if other.y > one.y + one.size:
+                    break
+                assert one.overlap(other) < 0.34, (one, other)
+
+
+def test_overlap_is_measured() -> None:
+    """Two texts a line apart do not overlap; one set half a line lower does, by the height they share."""
+    line, next_line, on_it = Span(0, 10, 30, 10, 2), Span(0, 7, 30, 7, 2), Span(20, 9, 50, 9, 2)
+    assert line.overlap(next_line) < 0
+    assert line.overlap(on_it) == pytest.approx(0.4)
 
 
 @pytest.mark.parametrize(("rows", "sheets"), [(4, 1), (34, 1), (60, 2)])
 def test_a_card_is_set_closer_where_that_spares_a_sheet(rows: int, sheets: int) -> None:
     """34 lines, which take two sheets at the usual spacing, stand on one; 60 take two."""
-    values = booklet_values(two_shelves(), sheets=False)
-    card = values["cards"][0] | {"stays": [["stays", f"row {n}"] for n in range(rows)]}
-    reader = PdfReader(io.BytesIO(set_booklet(values | {"cards": [card]}, "a4", 1)))
+    card = values("shelves")["cards"][0] | {"stays": [["stays", f"row {n}"] for n in range(rows)]}  # type: ignore[index]
+    reader = PdfReader(io.BytesIO(set_booklet(values("shelves") | {"cards": [card]}, "a4", 1)))
     assert len(reader.pages) == sheets
     text = "".join(page.extract_text() for page in reader.pages)
     assert all(f"row {n}" in text for n in range(rows))
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("name", ["mitred-box", "picture-frames"])
+def test_a_card_with_one_step_takes_one_sheet(name: str, paper: Paper) -> None:
+    """In the examples no card runs on whose steps share one set of words and that sets no more than four things."""
+    printed = values(name)
+    cards = [c for c in printed["cards"] if len(c["groups"]) == 1 and len(c["moved"]) <= 4]  # type: ignore[attr-defined]
+    assert len(cards) > 4
+    reader = PdfReader(io.BytesIO(set_booklet(printed | {"cards": cards}, paper, 1)))
+    assert len(reader.pages) == len(cards)
+    assert "continued" not in "".join(page.extract_text() for page in reader.pages)
+
+
+@pytest.mark.parametrize("name", ["trough", "shelf-unit"])
+def test_a_card_that_runs_on_does_not_part_a_step(name: str) -> None:
+    """On a card that needs several sheets each step stands with what lies on the fence and its check on one sheet, and
+    a sheet that goes on names its card and says so."""
+    printed = values(name)
+    longest = max(printed["cards"], key=lambda card: len(card["groups"]))  # type: ignore[call-overload]
+    pages = [
+        re.sub(r"\s+", " ", page.extract_text())
+        for page in PdfReader(io.BytesIO(set_booklet(printed | {"cards": [longest]}, "a4", 1))).pages
+    ]
+    assert len(pages) > 1
+    assert all(page.startswith(f"{longest['number']} continued") for page in pages[1:])
+    for group in longest["groups"]:
+        sheets = set()
+        for work in group["works"]:
+            sheets |= {n for n, page in enumerate(pages) if work["what"] in page}
+        assert len(sheets) == 1
+        (sheet,) = sheets
+        assert group["check"][1] in pages[sheet]
+        assert all(text[:40] in pages[sheet] for _, text in group["lie"])
+
+
+@pytest.mark.parametrize("name", ["mm", "board-panel", "trough"])
+def test_pages_are_as_many_as_the_cards_need(name: str) -> None:
+    """Four cards to a sheet take a quarter of the pages of one to a sheet, rounded up."""
+    one, four = (len(PdfReader(io.BytesIO(set_booklet(values(name), "a4", n))).pages) for n in (1, 4))  # type: ignore[arg-type]
+    assert one >= len(plan_called(name).setups)
+    assert four == -(-one // 4)
+
+
+def test_whole_booklets_keep_their_paper() -> None:
+    """The sheets around the cards stay within the page, in inches on Letter and with the longest names."""
+    for name in ("in", "picture-frames"):
+        for page in PdfReader(io.BytesIO(write_booklet(plan_called(name), "letter"))).pages:
+            wide, high = PAPERS["letter"]
+            assert all(
+                0 <= s.x <= s.end_x + 1e-6 <= wide and 0 <= s.y <= high for s in spans(page) if s.level
+            )
