@@ -1,182 +1,137 @@
 """Shop jobs of any size for the benchmarks, the same for the same seed: invented, shaped like the trade.
 
-Three stations with the settings and round prices of a small shop (half minutes); products of a few parts,
-each part with its own sequence of cuts that share the product's dimensions. Features are switched on one by
-one.
+A family draws up the cuts; features are then switched on one by one, each from a stream of chance of its own, so that
+the same seed is the same work with and without them. Costs are half minutes.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from itertools import accumulate
 from random import Random
 
 import networkx as nx
 
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
+from tests.benchmarks import dense, routed
+from tests.benchmarks.draft import Draft, Setting
 
-FEATURES = ("ranges", "stops", "tables", "starts", "forgets", "mates", "choices", "wishes")
+FAMILIES = {"routed": routed.draw_up, "dense": dense.draw_up}
 
-WALK = 2  # one minute, in half minutes
+FEATURES = ("ranges", "any", "stops", "tables", "starts", "forgets", "mates", "choices", "wishes")
+"""What can be switched on:
 
-# station -> its settings: name, half minutes for a reset, how many values in use, whether they are names
-STATIONS: dict[str, tuple[tuple[str, int, int, bool], ...]] = {
-    "saw": (
-        ("tilt", 8, 4, False),
-        ("fence", 3, 9, False),
-        ("gauge", 6, 4, False),
-        ("height", 2, 5, False),
-        ("blade", 10, 3, True),
-    ),
-    "mortiser": (
-        ("cutter", 6, 3, True),
-        ("angle", 8, 3, False),
-        ("fence height", 3, 7, False),
-        ("depth", 2, 5, False),
-    ),
-    "router": (("bit", 6, 4, True), ("fence", 4, 5, False), ("height", 2, 4, False)),
-}
-USES = {"saw": 0.5, "mortiser": 0.3, "router": 0.2}
+ranges: a third of the settings of the cuts accept two or three values side by side; any: a sixth accept one or two
+further values wherever they lie; stops: three in ten values are reached for a third of the price; tables: settings
+whose values are names have a from-to table, which may break the triangle inequality; starts: every setting stands
+somewhere; forgets: one more setting at the mortiser that is lost by leaving; mates: pairs at the mortiser in one visit;
+choices: for every ten lots a stretch of work that can be made in two ways; wishes: for every ten lots a preference.
+"""
+
+WALK = 2  # one minute
+
+CLAMP = 2  # for clamping the work at the mortiser anew
 
 
-@dataclass(frozen=True)
-class _Cut:
-    """A lot before it is numbered: product, how far along its part it comes (0 to 1), the values it needs."""
+def shop_job(
+    family: str, lots: int, seed: int, features: frozenset[str] = frozenset(), choices: int | None = None
+) -> Problem:
+    """A job of exactly `lots` lots (with choices: those of all ways counted).
 
-    product: int
-    stage: float
-    station: int
-    values: dict[int, int]
+    `choices` is how many, where it is not one for every ten lots.
+    """
 
+    def chance(of: str) -> Random:
+        return Random(f"{family} {lots} {seed} {of}")
 
-def shop_job(lots: int, seed: int, features: frozenset[str] = frozenset()) -> Problem:
-    """A job of exactly `lots` lots (with choices: those of all options counted)."""
-    rng = Random(f"{lots} {seed} {sorted(features)}")
-    dials = _dials(rng, features)
-    cuts: list[_Cut] = []
-    pairs: list[tuple[int, int]] = []
-    product = 0
-    while len(cuts) < lots:
-        palette = [rng.sample(range(d.values), min(d.values, rng.randint(1, 3))) for d in dials]
-        for _ in range(rng.randint(2, 4)):
-            _add_part(rng, dials, product, palette, cuts, pairs)
-        product += 1
-    del cuts[lots:]
-    pairs = [pair for pair in pairs if max(pair) < lots]
-    for _ in range(lots // 4):  # parts of one product wait for each other
-        a, b = rng.sample(range(lots), 2)
-        if cuts[a].product == cuts[b].product and cuts[a].stage < cuts[b].stage:
-            pairs.append((a, b))
-    stations = range(len(STATIONS))
-    problem = Problem(
-        lots=tuple(_lot(rng, n, cut, dials, features) for n, cut in enumerate(cuts)),
+    forks = (lots // 10 if choices is None else choices) if "choices" in features else 0
+    draft = FAMILIES[family](chance(f"cuts, {forks} choices"), lots, forks)
+    if "forgets" in features:
+        _add_clamping(chance("forgets"), draft)
+    stations = range(len(draft.stations))
+    dials = tuple(_dial(chance(f"{n}"), draft, setting, features) for n, setting in enumerate(draft.settings))
+    needs = _needs(chance("accepted"), draft, features)
+    work = chance("work")
+    optional = {cut for fork in draft.forks for way in fork for cut in way}
+    return Problem(
+        lots=tuple(
+            Lot(f"lot {n}", cut.station, needs[n], work.randint(1, 6) if n in optional else 0)
+            for n, cut in enumerate(draft.cuts)
+        ),
         dials=dials,
         walk=tuple(tuple(0 if a == b else WALK for b in stations) for a in stations),
-        precedence=tuple(sorted(set(pairs))),
+        precedence=tuple(sorted(set(draft.pairs))),
+        choices=tuple(draft.forks),
+        mates=_mates(chance("mates"), draft, optional) if "mates" in features else (),
+        wishes=_wishes(chance("wishes"), draft) if "wishes" in features else (),
     )
-    if "choices" in features:
-        problem = replace(problem, choices=_choices(rng, problem, cuts))
-    if "mates" in features:
-        problem = replace(problem, mates=_mates(rng, problem, cuts))
-    if "wishes" in features:
-        problem = replace(problem, wishes=_wishes(rng, cuts))
-    return problem
 
 
-def _dials(rng: Random, features: frozenset[str]) -> tuple[Dial, ...]:
-    dials = []
-    for station, settings in enumerate(STATIONS.values()):
-        for name, reset, count, named in settings:
-            values = range(count)
-            price = [reset] * count
-            if "stops" in features and not named:
-                price = [max(1, reset // 3) if rng.random() < 0.3 else reset for _ in values]
-            move = [[0 if a == b else price[b] for b in values] for a in values]
-            first = price
-            if "tables" in features and named:
-                move = [[0 if a == b else rng.randint(reset // 2, 2 * reset) for b in values] for a in values]
-                first = [0] * count
-            dials.append(
-                Dial(
-                    label=f"{list(STATIONS)[station]} {name}",
-                    station=station,
-                    move=tuple(map(tuple, move)),
-                    first=tuple(first),
-                    start=0 if "starts" in features else None,
-                )
-            )
-    if "forgets" in features:
-        move = ((0, 2, 2), (2, 0, 2), (2, 2, 0))
-        dials.append(Dial("mortiser clamping", 1, move, (2, 2, 2), keeps=False))
-    return tuple(dials)
+def _dial(rng: Random, draft: Draft, setting: Setting, features: frozenset[str]) -> Dial:
+    values = range(setting.values)
+    price = [setting.reset for _ in values]
+    if "stops" in features and not setting.named:
+        price = [max(1, setting.reset // 3) if rng.random() < 0.3 else setting.reset for _ in values]
+    first = price
+    move = [[0 if a == b else price[b] for b in values] for a in values]
+    if "tables" in features and setting.named:
+        first = [0 for _ in values]
+        move = [
+            [0 if a == b else rng.randint(setting.reset // 3, 2 * setting.reset) for b in values]
+            for a in values
+        ]
+    return Dial(
+        label=f"{draft.stations[setting.station]} {setting.name}",
+        station=setting.station,
+        move=tuple(map(tuple, move)),
+        first=tuple(first),
+        start=rng.randrange(setting.values) if "starts" in features else None,
+        keeps=setting.name != "clamping",
+    )
 
 
-def _add_part(
-    rng: Random,
-    dials: tuple[Dial, ...],
-    product: int,
-    palette: list[list[int]],
-    cuts: list[_Cut],
-    pairs: list[tuple[int, int]],
-) -> None:
-    """The cuts of one part, each after the one before it or after an earlier one."""
-    mine: list[int] = []
-    count = rng.randint(3, 8)
-    for k in range(count):
-        station = rng.choices(range(len(STATIONS)), list(USES.values()))[0]
-        values = {
-            d: rng.choice(palette[d])
-            for d, dial in enumerate(dials)
-            if dial.station == station and rng.random() < 0.7
-        }
-        if mine:
-            pairs.append((mine[-1] if rng.random() < 0.6 else rng.choice(mine), len(cuts)))
-        mine.append(len(cuts))
-        cuts.append(_Cut(product, k / count, station, values))
+def _needs(rng: Random, draft: Draft, features: frozenset[str]) -> list[dict[int, Need]]:
+    """What each cut accepts of each setting it asks for."""
+    needs: list[dict[int, Need]] = []
+    for cut in draft.cuts:
+        needs.append({})
+        for n, value in sorted(cut.values.items()):
+            setting = draft.settings[n]
+            draw, reach, others = rng.random(), rng.randint(2, 3), rng.choices(range(setting.values), k=2)
+            mask = 1 << value
+            if draw < 1 / 3:
+                if "ranges" in features and not setting.named:
+                    for other in range(value, min(setting.values, value + reach)):
+                        mask |= 1 << other
+            elif draw < 1 / 2 and "any" in features:
+                for other in others:
+                    mask |= 1 << other
+            needs[-1][n] = Need(mask, mask)
+    return needs
 
 
-def _lot(rng: Random, number: int, cut: _Cut, dials: tuple[Dial, ...], features: frozenset[str]) -> Lot:
-    needs = {}
-    for d, value in cut.values.items():
-        mask = 1 << value
-        if "ranges" in features and rng.random() < 1 / 3:
-            for other in range(value, min(dials[d].values, value + rng.randint(2, 3))):
-                mask |= 1 << other
-        needs[d] = Need(mask, mask)
-    return Lot(f"lot {number}", cut.station, needs)
+def _add_clamping(rng: Random, draft: Draft) -> None:
+    """A setting of the mortiser that most of its cuts ask for and that does not survive leaving."""
+    station = draft.stations.index("mortiser")
+    draft.settings = (*draft.settings, Setting(station, "clamping", CLAMP, 3, named=True))
+    for cut in draft.cuts:
+        if cut.station == station and rng.random() < 0.7:
+            cut.values[len(draft.settings) - 1] = rng.randrange(3)
 
 
-def _choices(rng: Random, problem: Problem, cuts: list[_Cut]) -> tuple[tuple[frozenset[int], ...], ...]:
-    """One choice for every ten lots, between two ways of two or three cuts each, taken from one product."""
-    free = list(range(len(cuts)))
-    rng.shuffle(free)
-    choices = []
-    while len(choices) < len(cuts) // 10 and free:
-        lot = free.pop()
-        near = [other for other in free if cuts[other].product == cuts[lot].product][: rng.randint(3, 5)]
-        if len(near) >= 3:
-            free = [other for other in free if other not in near]
-            half = len(near) // 2
-            choices.append((frozenset([lot, *near[:half]]), frozenset(near[half:])))
-    return tuple(choices)
-
-
-def _mates(rng: Random, problem: Problem, cuts: list[_Cut]) -> tuple[Mates, ...]:
+def _mates(rng: Random, draft: Draft, optional: set[int]) -> tuple[Mates, ...]:
     """Pairs at the mortiser, one for every twenty lots, that can all be made one right after the other."""
-    optional = {lot for choice in problem.choices for option in choice for lot in option}
-    ground = nx.DiGraph(problem.precedence)
+    cuts = draft.cuts
+    holding = {n for n, setting in enumerate(draft.settings) if setting.name in ("angle", "fence height")}
+    ground = nx.DiGraph(draft.pairs)
     ground.add_nodes_from(range(len(cuts)))
     groups: list[Mates] = []
-    used: set[int] = set()
+    used = set(optional)
     tries = 0
     while len(groups) < max(1, len(cuts) // 20) and tries < 50 * len(cuts):
         tries += 1
         a, b = rng.sample(range(len(cuts)), 2)
-        held = {
-            d
-            for d in (6, 7)
-            if cuts[a].values.get(d) is not None and cuts[a].values[d] == cuts[b].values.get(d)
-        }
-        if not held or {a, b} & (used | optional):
+        held = {n for n in holding if n in cuts[a].values and cuts[a].values[n] == cuts[b].values.get(n)}
+        if not held or {a, b} & used:
             continue
         joined = nx.contracted_nodes(ground, a, b, self_loops=False)
         if nx.is_directed_acyclic_graph(joined):
@@ -186,11 +141,15 @@ def _mates(rng: Random, problem: Problem, cuts: list[_Cut]) -> tuple[Mates, ...]
     return tuple(groups)
 
 
-def _wishes(rng: Random, cuts: list[_Cut]) -> tuple[Wish, ...]:
+def _wishes(rng: Random, draft: Draft) -> tuple[Wish, ...]:
     """One preference for every ten lots, between cuts of one product, worth half a minute to two minutes."""
+    products = [cut.product for cut in draft.cuts]
+    ends = list(accumulate(products.count(p) for p in range(products[-1] + 1)))
     wishes = []
-    for _ in range(len(cuts)):
-        a, b = rng.sample(range(len(cuts)), 2)
-        if cuts[a].product == cuts[b].product and len(wishes) < len(cuts) // 10:
-            wishes.append(Wish(a, b, rng.randint(1, 4)))
+    for _ in range(len(products) // 10):
+        end = rng.choice(ends)
+        begin = max((e for e in ends if e < end), default=0)
+        if end - begin > 1:
+            before, after = rng.sample(range(begin, end), 2)
+            wishes.append(Wish(before, after, rng.randint(1, 4)))
     return tuple(wishes)
