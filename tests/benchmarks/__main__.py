@@ -1,7 +1,9 @@
 """Measure the planner and its peers: `python -m tests.benchmarks` from the root of a clone.
 
-Every measurement runs in a process of its own, so that its peak memory is its own and a peer that overruns is ended.
-Costs are minutes of resets, walks and work for the generated jobs, the instance's own unit for the published ones.
+Prints a long table, one line for each job and engine, and a short one that holds the planner to what is asked of it.
+Every measurement runs in a process of its own, so that its peak memory is its own and an engine that overruns is ended;
+seconds are of planning, start-up aside. Ctrl-C prints the tables of what was measured so far. Without options
+everything is measured, which takes hours where little is proven.
 """
 
 from __future__ import annotations
@@ -9,89 +11,170 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Iterator
-from dataclasses import asdict
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, replace
+from typing import Any
 
 from sequencer.solve import Limits
+from tests.benchmarks.jobs import Job
 from tests.benchmarks.measuring import OURS, Row, measure
-from tests.benchmarks.peers import PEERS
-from tests.solve.published import FOLDER, OPTIMA
+from tests.benchmarks.peers import MODELS, PEERS
+from tests.benchmarks.reach import BATCHES, HEAVY, LONG, QUICK, reach
+from tests.benchmarks.shop_jobs import FAMILIES, FEATURES
+from tests.benchmarks.tables import head, line, machine, machine_line, short_table
+from tests.solve.published import FOLDER
 
-SIZES = (20, 40, 80, 120, 200, 400, 1000)
+SIZES = (20, 40, 60, 80, 120, 160, 200, 250, 400, 1000)
+KINDS = ("plain", "ranges,stops", "choices", "tables,mates", "all")
+CHOICE_KIND = "12-choices,ranges,stops"
+CHOICE_SIZES = (100, 110, 120, 130)
 
 
-def main() -> None:
-    """Run what the options ask for, print the table, write the JSON."""
-    options = _options()
-    limits = Limits(options.time_limit, options.seed, 1)
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run what the options ask for, print the tables, write the JSON."""
+    options = _options(arguments)
+    names = list(_names(options))
+    if options.list:
+        print("\n".join(names))
+        return
+    print(machine_line())
+    print(head(), flush=True)
     rows: list[Row] = []
-    _print_head()
-    for name, unit in _jobs(options):
-        ours: Row | None = None
-        for engine in (OURS, *options.peers):
-            row = measure(name, unit, engine, limits)
-            if ours is None:
-                ours = row
-            elif ours.cost and row.cost:
-                row.cost_ratio = round(row.cost / ours.cost, 3)
-                row.time_ratio = round(row.seconds / max(ours.seconds, 0.001), 1)
-            rows.append(row)
-            _print_row(row)
+    try:
+        for name in names:
+            _measure(name, options, rows)
+    except KeyboardInterrupt:
+        print("stopped: what follows is of the measurements so far", file=sys.stderr)
+    print()
+    print(short_table(reach(rows)), flush=True)
     if options.json:
-        text = json.dumps({"time_limit": options.time_limit, "rows": [asdict(row) for row in rows]}, indent=1)
-        if options.json == "-":
-            print(text)
-        else:
-            with open(options.json, "w", encoding="utf-8") as file:
-                file.write(text + "\n")
+        _write(options, rows)
 
 
-def _options() -> argparse.Namespace:
-    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
-    parser.add_argument(
-        "--sizes", type=int, nargs="*", default=list(SIZES), help="lots of the generated jobs"
-    )
-    parser.add_argument(
-        "--seeds", type=int, nargs="*", default=[1, 2], help="one job per size, kind and seed"
-    )
-    parser.add_argument(
-        "--features", nargs="*", default=["plain", "ranges,stops", "all"], help="kinds of job"
-    )
-    parser.add_argument("--published", nargs="*", default=[*OPTIMA, "part"], help="published instances")
-    parser.add_argument("--peers", nargs="*", default=list(PEERS), choices=PEERS, help="peers to measure too")
-    parser.add_argument("--time-limit", type=float, default=60.0, help="seconds for each measurement")
-    parser.add_argument("--seed", type=int, default=0, help="seed of the engines")
-    parser.add_argument("--json", help="write the table as JSON to this file (- for standard output)")
-    return parser.parse_args()
+def _measure(name: str, options: argparse.Namespace, rows: list[Row]) -> None:
+    """The planner on a job, then the peers; a row for each."""
+    limits = Limits(options.time_limit, options.seed, options.workers)
+    job = Job.read(name)
+
+    def take(engine: str, within: Limits) -> Row:
+        row = measure(name, engine, within)
+        ours = next((r for r in rows if (r.job, r.engine, r.limit) == (name, OURS, row.limit)), None)
+        if ours is not None:
+            row.compare(ours)
+        rows.append(row)
+        print(line(row), flush=True)
+        return row
+
+    if not options.only_peers:
+        first = take(OURS, limits)
+        if job is not None and job.lots == 400 and options.long and not first.proven:
+            take(OURS, replace(limits, seconds=LONG))
+    for engine in options.peers if job is not None or name.startswith("published") else ():
+        lots = job.lots if job is not None else 0
+        if engine not in MODELS or lots <= options.model_lots:
+            take(engine, limits)
 
 
-def _jobs(options: argparse.Namespace) -> Iterator[tuple[str, int]]:
-    """The names of the jobs, and how many cost units make the unit of the table."""
+def _names(options: argparse.Namespace) -> Iterator[str]:
+    """The names of the jobs asked for."""
     for size in options.sizes:
-        for kind in options.features:
+        for family in options.families:
+            for kind in options.kinds:
+                for seed in options.seeds:
+                    yield Job(family, size, kind, seed).name
+    for size in options.choice_sizes:
+        for family in options.families:
             for seed in options.seeds:
-                yield f"shop {size} {kind} {seed}", 2
+                yield Job(family, size, CHOICE_KIND, seed).name
+    for batch in options.batches:
+        yield f"batch {batch}"
     if options.published and not FOLDER.is_dir():
         print("published instances skipped: they are not beside the clone", file=sys.stderr)
         return
     for name in options.published:
-        yield f"published {name}", 1
+        yield f"published {name}"
 
 
-def _print_head() -> None:
-    print(f"{'job':28} {'engine':18} {'status':11} {'cost':>8} {'bound':>8} {'gap %':>6}", end=" ")
-    print(f"{'seconds':>8} {'MB':>5} {'cost x':>7} {'time x':>8}", flush=True)
+def _write(options: argparse.Namespace, rows: list[Row]) -> None:
+    asked = {key: value for key, value in vars(options).items() if key not in ("json", "list")}
+    document: dict[str, Any] = {
+        "machine": machine(),
+        "options": asked,
+        "rows": [asdict(row) for row in rows],
+        "reach": [asdict(reached) for reached in reach(rows)],
+    }
+    text = json.dumps(document, indent=1)
+    if options.json == "-":
+        print(text)
+        return
+    with open(options.json, "w", encoding="utf-8") as file:
+        file.write(text + "\n")
 
 
-def _print_row(row: Row) -> None:
-    def show(value: float | None, form: str) -> str:
-        return "-" if value is None else format(value, form)
+def _kind(text: str) -> str:
+    try:
+        Job("routed", 1, text, 1).features()
+    except ValueError as wrong:
+        raise argparse.ArgumentTypeError(str(wrong)) from None
+    return text
 
-    print(
-        f"{row.job:28} {row.engine:18} {row.status:11} {show(row.cost, '.1f'):>8} {row.bound:8.1f}", end=" "
+
+def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.benchmarks",
+        description=__doc__,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        epilog="Options that take several values may be given none, to leave their part out.",
     )
-    print(f"{show(row.gap_percent, '.1f'):>6} {row.seconds:8.2f} {row.peak_mb:5.0f}", end=" ")
-    print(f"{show(row.cost_ratio, '.3f'):>7} {show(row.time_ratio, '.1f'):>8}", flush=True)
+    add = parser.add_argument
+    add("--sizes", type=int, nargs="*", default=list(SIZES), help="lots of the generated jobs")
+    add("--seeds", type=int, nargs="*", default=[1, 2], help="one job per size, family, kind and seed")
+    add("--families", nargs="*", default=list(FAMILIES), choices=FAMILIES, help="families of generated jobs")
+    add(
+        "--kinds",
+        type=_kind,
+        nargs="*",
+        default=list(KINDS),
+        help=f"plain, all, or features with commas between them: {', '.join(FEATURES)}",
+    )
+    add(
+        "--choice-sizes",
+        type=int,
+        nargs="*",
+        default=list(CHOICE_SIZES),
+        help="lots of the jobs with 12 choices, ranges and stops",
+    )
+    add("--batches", type=int, nargs="*", default=list(BATCHES), help="batches of one example job")
+    add(
+        "--published",
+        nargs="*",
+        default=[*QUICK, *HEAVY, "part"],
+        choices=[*QUICK, *HEAVY, "part"],
+        help="published instances",
+    )
+    add("--peers", nargs="*", default=list(PEERS), choices=PEERS, help="peers to measure too")
+    add("--only-peers", action="store_true", help="leave the planner out")
+    add("--model-lots", type=int, default=40, help="most lots that the general models among the peers are given")
+    add("--time-limit", type=float, default=60.0, help="seconds for each measurement")
+    add(
+        "--long",
+        action=argparse.BooleanOptionalAction,
+        default=True,
+        help=f"give jobs of 400 lots {LONG:g} s in a second run",
+    )
+    add("--seed", type=int, default=0, help="seed of the engines")
+    add("--workers", type=int, default=1, help="workers of the planner")
+    add(
+        "--reach",
+        action="store_true",
+        help="measure only what the short table needs: of the peers the circuit model at 40 lots",
+    )
+    add("--list", action="store_true", help="print the names of the jobs and measure nothing")
+    add("--json", help="write both tables as JSON to this file (- for standard output)")
+    options = parser.parse_args(arguments)
+    if options.reach:
+        options.peers = []
+    return options
 
 
 if __name__ == "__main__":

@@ -1,87 +1,212 @@
-"""One measurement: a job, an engine, a process of its own."""
+"""One measurement: a job, an engine, a process of its own.
+
+The process loads what it needs, then times: seconds are of planning, start-up aside. What a plan costs and whether it is
+an order of the job is found here by the same code for the planner and its peers.
+"""
 
 from __future__ import annotations
 
+import importlib
 import multiprocessing
+import pkgutil
 import resource
+import signal
+import tempfile
 import time
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
 from multiprocessing.connection import Connection
+from pathlib import Path
 
-from sequencer.solve import Impossible, Limits, Problem, solve
-from tests.benchmarks.peers import NotCarriedError, peer
-from tests.benchmarks.shop_jobs import FEATURES, shop_job
-from tests.solve.published import part_problem, sop_problem
+import sequencer.solve
+from sequencer.solve import Impossible, Limits, Outcome, Problem, Progress, solve
+from sequencer.solve.price import is_order, price
+from tests.benchmarks.answer import Answer, MissingError
+from tests.benchmarks.jobs import EXAMPLES, Job, batched_example, known_cost, problem_of
+from tests.benchmarks.peers import peer
 
 OURS = "planner"
+
 GRACE_SECONDS = 30.0
+"""An engine that takes this much longer than its limit is ended."""
 
 
 @dataclass
 class Row:
-    """One measurement. `cost_ratio` and `time_ratio` are against the planner on the same job."""
+    """One measurement. Costs are minutes, or the instance's own unit for the published ones.
+
+    `status`: "proven", "feasible", "no order", "impossible"; "not installed" for a peer whose library is missing;
+    "overran", "failed" for one that was ended or died; "WRONG" where the answer contradicts itself or the published
+    optimum. `gap` is of the cost, `moving_gap` of the minutes of resets and walks, both in percent; `first_plan` the
+    seconds to the first plan told of. Ratios are against the planner on the same job within the same limit.
+    """
 
     job: str
     engine: str
-    status: str
-    cost: float | None
-    bound: float
-    gap_percent: float | None
-    seconds: float
-    peak_mb: float
+    limit: float
+    status: str = ""
+    cost: float | None = None
+    bound: float | None = None
+    gap: float | None = None
+    moving_gap: float | None = None
+    seconds: float = 0.0
+    cpu_seconds: float = 0.0
+    first_plan: float | None = None
+    peak_mb: int = 0
     cost_ratio: float | None = None
     time_ratio: float | None = None
+    remark: str = ""
+
+    @property
+    def proven(self) -> bool:
+        """Whether a plan was found and no other can be cheaper."""
+        return self.status == "proven"
+
+    def compare(self, ours: Row) -> None:
+        """Fill in the ratios against the planner's row."""
+        if self.cost and ours.cost:
+            self.cost_ratio = round(self.cost / ours.cost, 3)
+        if self.cost or self.bound:
+            self.time_ratio = round(self.seconds / max(ours.seconds, 0.001), 1)
 
 
-def problem_of(name: str) -> Problem:
-    """The problem of a job's name."""
-    words = name.split()
-    if words[0] == "published":
-        return part_problem() if words[1] == "part" else sop_problem(words[1])
-    named = {"plain": frozenset[str](), "all": frozenset(FEATURES)}
-    features = named.get(words[2], frozenset(words[2].split(",")))
-    return shop_job(int(words[1]), int(words[3]), features)
-
-
-def measure(name: str, unit: int, engine: str, limits: Limits) -> Row:
+def measure(name: str, engine: str, limits: Limits) -> Row:
     """One engine on one job, in a process of its own."""
-    ours, theirs = multiprocessing.Pipe()
-    process = multiprocessing.get_context("spawn").Process(target=_run, args=(theirs, name, engine, limits))
+    context = multiprocessing.get_context("spawn")
+    ours, theirs = context.Pipe()
+    process = context.Process(target=_run, args=(theirs, name, engine, limits), daemon=False)
+    row = Row(name, engine, limits.seconds, "overran", seconds=limits.seconds)
     process.start()
     theirs.close()
     try:
-        answered = ours.poll(limits.seconds + GRACE_SECONDS)
-        status, cost, bound, seconds, peak = (
-            ours.recv() if answered else ("overran", None, 0, limits.seconds, 0.0)
-        )
+        ready = ours.recv()  # loaded; the clock starts
+        assert ready == "ready"
+        if ours.poll(limits.seconds + GRACE_SECONDS):
+            row = Row(**ours.recv())
     except EOFError:
-        status, cost, bound, seconds, peak = "failed", None, 0, 0.0, 0.0
-    if process.is_alive():
-        process.terminate()
-    process.join()
-    gap = None if not cost else round(100 * (cost - bound) / cost, 1)
-    return Row(name, engine, status, None if cost is None else cost / unit, bound / unit, gap, seconds, peak)
+        row.status, row.seconds = "failed", 0.0
+    finally:
+        if process.is_alive():
+            process.join(1.0)
+            process.kill()
+        process.join()
+    return row
 
 
 def _run(answer: Connection, name: str, engine: str, limits: Limits) -> None:
-    """Solve and send back (status, cost, bound, seconds, peak MB)."""
-    problem = problem_of(name)
-    begun = time.monotonic()
-    cost: int | None = None
-    bound = 0
-    status = ""
+    """Measure and send back the row."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the parent, which ends this process
+    row = Row(name, engine, limits.seconds)
+    if name.startswith("batch "):
+        _measure_batch(row, limits, lambda: answer.send("ready"))
+    else:
+        problem = problem_of(name)
+        _load(engine)
+        answer.send("ready")
+        _measure_problem(row, problem, 2 if Job.read(name) else 1, limits)
+    use = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    row.peak_mb = round(sum(each.ru_maxrss for each in use) / 1024)
+    answer.send(asdict(row))
+
+
+def _load(engine: str) -> None:
+    """All that the engine imports, so that loading is not timed."""
+    for module in pkgutil.iter_modules(sequencer.solve.__path__, "sequencer.solve."):
+        importlib.import_module(module.name)
+    importlib.import_module("ortools.sat.python.cp_model")
+    if engine != OURS:
+        tiny = Job("routed", 3, "plain", 1).problem()
+        try:
+            peer(engine, tiny, Limits(1.0))
+        except MissingError:
+            return  # said when it is measured
+
+
+def _measure_problem(row: Row, problem: Problem, unit: int, limits: Limits) -> None:
+    """Fill in the row; `unit` cost units make one of the table's."""
+    watch = _Watch()
     try:
-        if engine == OURS:
-            found = solve(problem, limits)
+        if row.engine == OURS:
+            found = solve(problem, limits, watch.hear)
+            watch.stop(row)
             if isinstance(found, Impossible):
-                status = "impossible"
-            else:
-                cost, bound = found.cost, found.bound
+                row.status, row.remark = "impossible", found.why
+                return
+            answer: Answer | None = Answer(found.order, found.options, found.bound)
+            row.remark = found.engine
+            claimed = found
         else:
-            cost, bound = peer(engine, problem, limits)
-    except NotCarriedError:
-        status = "not carried"
-    status = status or ("no order" if cost is None else "proven" if bound >= cost else "feasible")
-    seconds = round(time.monotonic() - begun, 3)
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    answer.send((status, cost, bound, seconds, round(peak)))
+            answer = peer(row.engine, problem, limits)
+            watch.stop(row)
+            claimed = None
+    except (MissingError, TimeoutError) as why:
+        watch.stop(row)
+        row.status = "not installed" if isinstance(why, MissingError) else "no order"
+        row.remark = str(why)
+        return
+    judge(row, problem, answer, unit, claimed)
+
+
+def judge(row: Row, problem: Problem, answer: Answer | None, unit: int, claimed: Outcome | None = None) -> None:
+    """Price the answer, check that it is an order of the problem, and hold it to the published optimum."""
+    bound = answer.bound if answer else 0
+    row.bound = bound / unit
+    row.status = "no order"
+    if answer is None or answer.order is None:
+        return
+    if not is_order(problem, answer.order, answer.options):
+        row.status, row.remark = "WRONG", "not an order of the job"
+        return
+    priced = price(problem, answer.order)
+    if priced is None:
+        row.remark = "mates are parted"
+        return
+    row.cost = priced.cost / unit
+    row.status = "proven" if bound >= priced.cost else "feasible"
+    row.gap = _percent(priced.cost - bound, priced.cost)
+    row.moving_gap = _percent(priced.cost - bound, priced.moving + priced.walking)
+    known = known_cost(row.job)
+    contradiction = bound > priced.cost or (claimed is not None and claimed.cost != priced.cost)
+    if contradiction or (known is not None and not bound <= known <= priced.cost):
+        row.status = "WRONG"
+        row.remark = f"cost {priced.cost}, bound {bound}, published {known}"
+
+
+def _measure_batch(row: Row, limits: Limits, ready: Callable[[], None]) -> None:
+    """The file-level pipeline, from the job file to the plan."""
+    from sequencer import load_job, plan
+
+    plan(load_job(EXAMPLES / "board-panel" / "job.toml"), 10.0)  # loads all there is to load
+    with tempfile.TemporaryDirectory() as folder:
+        path = batched_example(int(row.job.split()[1]), Path(folder))
+        ready()
+        watch = _Watch()
+        planned = plan(load_job(path), limits.seconds, limits.seed, watch.hear)
+        watch.stop(row)
+    row.status = "proven" if planned.status == "optimal" else "feasible"
+    row.cost, row.bound, row.remark = planned.cost_minutes, planned.bound_minutes, planned.engine
+    row.gap = _percent(row.cost - row.bound, row.cost)
+    row.moving_gap = _percent(row.cost - row.bound, planned.reset_minutes + planned.walk_minutes)
+
+
+class _Watch:
+    """Seconds, processor seconds, and when the first plan was told of."""
+
+    def __init__(self) -> None:
+        self.begun, self.cpu = time.monotonic(), time.process_time()
+        self.first: float | None = None
+
+    def hear(self, news: Progress) -> None:
+        """News of the engine."""
+        if self.first is None and news.best is not None:
+            self.first = time.monotonic() - self.begun
+
+    def stop(self, row: Row) -> None:
+        """Write the times into the row."""
+        row.seconds = round(time.monotonic() - self.begun, 3)
+        row.cpu_seconds = round(time.process_time() - self.cpu, 3)
+        row.first_plan = round(row.seconds if self.first is None else self.first, 3)
+
+
+def _percent(gap: float, of: float) -> float | None:
+    return round(100 * max(gap, 0) / of, 2) if of else None
