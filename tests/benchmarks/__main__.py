@@ -41,8 +41,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     print(head(), flush=True)
     rows: list[Row] = []
     try:
+        earlier = _earlier(options.join)
         for name in names:
-            _measure(name, options, rows)
+            _measure(name, options, rows, [row for row in earlier if row.job == name])
     except KeyboardInterrupt:
         print("stopped: what follows is of the measurements so far", file=sys.stderr)
     print()
@@ -51,28 +52,38 @@ def main(arguments: Sequence[str] | None = None) -> None:
         _write(options, rows)
 
 
-def _measure(name: str, options: argparse.Namespace, rows: list[Row]) -> None:
-    """The planner on a job, then the peers; a row for each."""
+def _measure(name: str, options: argparse.Namespace, rows: list[Row], earlier: list[Row]) -> None:
+    """The planner on a job, then the peers, those measured earlier from there; a row for each."""
     limits = Limits(options.time_limit, options.seed, options.workers)
+    ours: Row | None = None
     job = Job.read(name)
-
-    def take(engine: str, within: Limits) -> Row:
-        row = measure(name, engine, within)
-        ours = next((r for r in rows if (r.job, r.engine, r.limit) == (name, OURS, row.limit)), None)
-        if ours is not None:
-            row.compare(ours)
-        rows.append(row)
-        print(line(row), flush=True)
-        return row
-
+    lots = job.lots if job is not None else 0
     if not options.only_peers:
-        first = take(OURS, limits)
-        if job is not None and job.lots == 400 and options.long and not first.proven:
-            take(OURS, replace(limits, seconds=LONG))
-    for engine in options.peers if job is not None or name.startswith("published") else ():
-        lots = job.lots if job is not None else 0
-        if engine not in MODELS or lots <= options.model_lots:
-            take(engine, limits)
+        ours = _take(measure(name, OURS, limits), None, rows)
+        if lots == 400 and options.long and not ours.proven:
+            _take(measure(name, OURS, replace(limits, seconds=LONG)), None, rows)
+    for engine in () if name.startswith("batch ") else options.peers:
+        known = next((row for row in earlier if row.engine == engine), None)
+        needed = not options.reach or (engine == "circuit" and lots == 40)
+        if needed and (known or engine not in MODELS or lots <= options.model_lots):
+            _take(known or measure(name, engine, limits), ours, rows)
+
+
+def _take(row: Row, ours: Row | None, rows: list[Row]) -> Row:
+    """Compare, keep and print a measurement."""
+    if ours is not None:
+        row.compare(ours)
+    rows.append(row)
+    print(line(row), flush=True)
+    return row
+
+
+def _earlier(file: str | None) -> list[Row]:
+    """The peers' rows of an earlier run's JSON."""
+    if file is None:
+        return []
+    with open(file, encoding="utf-8") as opened:
+        return [row for row in (Row(**each) for each in json.load(opened)["rows"]) if row.engine != OURS]
 
 
 def _names(options: argparse.Namespace) -> Iterator[str]:
@@ -96,7 +107,7 @@ def _names(options: argparse.Namespace) -> Iterator[str]:
 
 
 def _write(options: argparse.Namespace, rows: list[Row]) -> None:
-    asked = {key: value for key, value in vars(options).items() if key not in ("json", "list")}
+    asked = {key: value for key, value in vars(options).items() if key not in ("json", "join", "list")}
     document: dict[str, Any] = {
         "machine": machine(),
         "options": asked,
@@ -154,7 +165,12 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
     )
     add("--peers", nargs="*", default=list(PEERS), choices=PEERS, help="peers to measure too")
     add("--only-peers", action="store_true", help="leave the planner out")
-    add("--model-lots", type=int, default=40, help="most lots that the general models among the peers are given")
+    add(
+        "--model-lots",
+        type=int,
+        default=40,
+        help="most lots that the general models among the peers are given",
+    )
     add("--time-limit", type=float, default=60.0, help="seconds for each measurement")
     add(
         "--long",
@@ -169,12 +185,10 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
         action="store_true",
         help="measure only what the short table needs: of the peers the circuit model at 40 lots",
     )
+    add("--join", metavar="FILE", help="take the peers that an earlier run wrote as JSON from there")
     add("--list", action="store_true", help="print the names of the jobs and measure nothing")
     add("--json", help="write both tables as JSON to this file (- for standard output)")
-    options = parser.parse_args(arguments)
-    if options.reach:
-        options.peers = []
-    return options
+    return parser.parse_args(arguments)
 
 
 if __name__ == "__main__":

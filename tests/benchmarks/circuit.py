@@ -62,16 +62,15 @@ class _Circuits:
             model.add_exactly_one(literals)
             for lot in frozenset().union(*choice):
                 self.made[lot] = model.new_bool_var("")
-                naming = [
-                    literal for option, literal in zip(choice, literals, strict=True) if lot in option
-                ]
+                naming = [literal for option, literal in zip(choice, literals, strict=True) if lot in option]
                 model.add(self.made[lot] == sum(naming))
         self.costs: list[Any] = [lot.work * made for lot, made in zip(problem.lots, self.made, strict=True)]
         for a, b in problem.precedence:
             model.add(self.position[a] < self.position[b]).only_enforce_if(self.made[a], self.made[b])
         # without choices everything that comes after is known beforehand, and arcs against it are left out
-        after = nx.transitive_closure_dag(nx.DiGraph(problem.precedence))
-        self.against = set() if problem.choices else {(b, a) for a, b in after.edges}
+        ground = nx.DiGraph() if problem.choices else nx.DiGraph(problem.precedence)
+        circular = not nx.is_directed_acyclic_graph(ground)
+        self.against = set() if circular else {(b, a) for a, b in nx.transitive_closure_dag(ground).edges}
         self.windows = [self._window(sorted(group.lots)) for group in problem.mates]
         for d in range(len(problem.dials)):
             self._dial(d)
@@ -98,14 +97,14 @@ class _Circuits:
         nodes = {lot: list(_standings(self.problem, d, lot)) for lot in range(len(self.problem.lots))}
         begin = LOST if dial.start is None else dial.start if dial.keeps else UNTOUCHED
         windows = [
-            window
-            for group, window in zip(self.problem.mates, self.windows, strict=True)
-            if d in group.held
+            window for group, window in zip(self.problem.mates, self.windows, strict=True) if d in group.held
         ]
         self._circuit(
             {lot: values for lot, values in nodes.items() if values},
             begin,
-            lambda lot, u, v: _change(dial, self.problem.lots[lot], self.problem.lots[lot].needs.get(d), u, v),
+            lambda lot, u, v: _change(
+                dial, self.problem.lots[lot], self.problem.lots[lot].needs.get(d), u, v
+            ),
             windows,
         )
 
@@ -127,7 +126,8 @@ class _Circuits:
     ) -> None:
         """One circuit through one node of each lot made, from the dial's standing `begin` round to it again.
 
-        `change(lot, u, v)`: what it takes to make the lot at v next when the dial stands at u; `windows`: no moves there.
+        `change(lot, u, v)`: what it takes to make the lot at v next when the dial stands at u; in `windows` nothing
+        may move.
         """
         if not nodes:
             return
@@ -135,7 +135,7 @@ class _Circuits:
         number = {
             node: n for n, node in enumerate([(lot, v) for lot, values in nodes.items() for v in values], 1)
         }
-        arcs = []
+        arcs: list[Any] = []
         idle = model.new_bool_var("")  # no lot of these is made
         arcs.append((0, 0, idle))
         for lot, values in nodes.items():
@@ -146,7 +146,10 @@ class _Circuits:
                 arcs.append((number[lot, v], number[lot, v], ~literal))
                 arcs.append((number[lot, v], 0, model.new_bool_var("")))
         for j, v in number:
-            sources = [(None, begin), *(node for node in number if node[0] != j and (node[0], j) not in self.against)]
+            sources = [
+                (None, begin),
+                *(node for node in number if node[0] != j and (node[0], j) not in self.against),
+            ]
             for i, u in sources:
                 taken = change(j, u, v)
                 if taken is None:

@@ -1,4 +1,4 @@
-"""What a family of jobs invents before any feature is switched on: settings, cuts with one value each, and precedence."""
+"""What a family of jobs invents before features are switched on: settings, cuts with their values, precedence."""
 
 from __future__ import annotations
 

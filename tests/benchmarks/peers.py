@@ -32,7 +32,7 @@ def peer(name: str, problem: Problem, limits: Limits) -> Answer | None:
         return dynamic_programme(problem, limits)
     if name == "quick plan":
         found = quick_plan(problem)
-        return found and Answer(found.order, found.options)
+        return None if found is None else Answer(found.order, found.options)
     return Answer(habit(problem, by_machine=name == "machine by machine"), (0,) * len(problem.choices))
 
 
@@ -41,7 +41,7 @@ def habit(problem: Problem, by_machine: bool) -> tuple[int, ...]:
     as there is any. Mates are not looked after.
     """
     made = problem.made((0,) * len(problem.choices))
-    waiting = {lot: 0 for lot in sorted(made)}
+    waiting = dict.fromkeys(sorted(made), 0)
     behind: dict[int, list[int]] = {lot: [] for lot in made}
     for a, b in problem.precedence:
         if a in made and b in made:

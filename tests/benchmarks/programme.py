@@ -18,7 +18,7 @@ from tests.benchmarks.answer import Answer, MissingError
 
 
 def dynamic_programme(problem: Problem, limits: Limits) -> Answer | None:
-    """The best order the solver finds in the time left after building the model; with one thread it repeats itself."""
+    """The best order the solver finds in the time left after building the model. One thread: two were slower."""
     try:
         import didppy
     except ImportError as missing:
@@ -55,7 +55,9 @@ class _Programme:
         self.settled = self.model.add_element_var(object_type=stages, target=0)
         stations = self.model.add_object_type(number=len(problem.walk) + 1)  # the last: nowhere yet
         self.here = self.model.add_element_var(object_type=stations, target=len(problem.walk))
-        self.walk = self.model.add_int_table([[*row, 0] for row in problem.walk] + [[0] * (len(problem.walk) + 1)])
+        self.walk = self.model.add_int_table(
+            [[*row, 0] for row in problem.walk] + [[0] * (len(problem.walk) + 1)]
+        )
         self.dials = [self._dial(dial) for dial in problem.dials]
         self.loose = self._loose()
         self.before: list[list[int]] = [[] for _ in problem.lots]
@@ -98,12 +100,19 @@ class _Programme:
             ):
                 tied.add(d)
         walk = self.problem.walk
-        if any(walk[a][c] > walk[a][b] + walk[b][c] for a in range(len(walk)) for b in range(len(walk)) for c in range(len(walk))):
+        if any(
+            walk[a][c] > walk[a][b] + walk[b][c]
+            for a in range(len(walk))
+            for b in range(len(walk))
+            for c in range(len(walk))
+        ):
             return frozenset()
         wished = {lot for wish in self.problem.wishes for lot in (wish.before, wish.after)}
         grouped = {lot for group in self.problem.mates for lot in group.lots}
         return frozenset(
-            n for n, lot in enumerate(self.problem.lots) if n not in wished | grouped and not tied & lot.needs.keys()
+            n
+            for n, lot in enumerate(self.problem.lots)
+            if n not in wished | grouped and not tied & lot.needs.keys()
         )
 
     def _settle(self) -> None:
@@ -129,13 +138,17 @@ class _Programme:
         ready = [self.settled == len(problem.choices), self.waiting.contains(lot)]
         if self.before[lot]:
             ready.append(self.waiting.isdisjoint(self._set(self.before[lot])))
-        held_now = {}
+        held_now: dict[int, list[Any]] = {}
         for group in problem.mates:
             lots = self._set(group.lots)
             running = ~self.made.isdisjoint(lots) & ~self.waiting.isdisjoint(lots)
             for d in group.held:
                 held_now.setdefault(d, []).append(running)
-        effects = [(self.waiting, self.waiting.remove(lot)), (self.made, self.made.add(lot)), (self.here, made.station)]
+        effects = [
+            (self.waiting, self.waiting.remove(lot)),
+            (self.made, self.made.add(lot)),
+            (self.here, made.station),
+        ]
         for d, dial in enumerate(problem.dials):
             if not dial.keeps and dial.station != made.station:
                 held = self.dials[d][0]
@@ -146,7 +159,10 @@ class _Programme:
         for wish in problem.wishes:
             if wish.before == lot:
                 unmet += self.made.contains(wish.after).if_then_else(wish.price, 0)
-        accepted = [[v for v in range(problem.dials[d].values) if need.stay >> v & 1] for d, need in made.needs.items()]
+        accepted = [
+            [v for v in range(problem.dials[d].values) if need.stay >> v & 1]
+            for d, need in made.needs.items()
+        ]
         for values in product(*accepted):
             cost = unmet + self.walk[self.here, made.station]
             allowed = list(ready)
@@ -165,7 +181,9 @@ class _Programme:
             settings = [(self.dials[d][0], v) for d, v in zip(made.needs, values, strict=True)]
             self._transition(lot, cost, allowed, effects + settings, forced=False)
             if lot in self.loose:
-                self._transition(lot, self.dp.IntExpr(made.work), allowed + free, effects + settings, forced=True)
+                self._transition(
+                    lot, self.dp.IntExpr(made.work), allowed + free, effects + settings, forced=True
+                )
 
     def _value(self, d: int, value: int) -> Any:
         return self.dp.ElementExpr(value)
@@ -198,7 +216,9 @@ class _Programme:
         for d, dial in enumerate(problem.dials):
             held = self.dials[d][0]
             for v in range(dial.values):
-                insisting = {n for n in lots if d in problem.lots[n].needs and problem.lots[n].needs[d].stay == 1 << v}
+                insisting = {
+                    n for n in lots if d in problem.lots[n].needs and problem.lots[n].needs[d].stay == 1 << v
+                }
                 if not insisting:
                     continue
                 moves = [row[v] for u, row in enumerate(dial.move) if u != v]

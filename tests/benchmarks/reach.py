@@ -75,8 +75,13 @@ def _by_family(rows: Sequence[Row]) -> Iterator[tuple[str, list[Row]]]:
     yield from groups.items() or [("", [])]
 
 
-def _reached(line: Line, jobs: str, rows: Sequence[Row], remark: str = "") -> Reached:
-    short = [row for row in rows if row.limit < LONG] or list(rows)
+def _short(rows: Sequence[Row]) -> list[Row]:
+    """The rows without the long second runs."""
+    return [row for row in rows if row.limit < LONG] or list(rows)
+
+
+def _reached(line: Line, jobs: str, rows: Sequence[Row]) -> Reached:
+    short = _short(rows)
     seconds = [row.seconds for row in short]
     gaps = [row.moving_gap for row in short if row.moving_gap is not None]
     return Reached(
@@ -90,7 +95,7 @@ def _reached(line: Line, jobs: str, rows: Sequence[Row], remark: str = "") -> Re
         worst=max(seconds, default=None),
         worst_gap=max(gaps, default=None),
         holds=line.holds(rows) if rows else None,
-        remark=remark or (line.remark(rows) if rows else ""),
+        remark=line.remark(rows) if rows else "",
     )
 
 
@@ -147,7 +152,7 @@ def _large(rows: Sequence[Row]) -> bool:
 
 
 def _four_hundred(rows: Sequence[Row]) -> bool:
-    short = [row for row in rows if row.limit < LONG]
+    short = _short(rows)
     proven = {row.job for row in rows if row.proven and row.seconds <= LONG}
     return _first(short) <= 1 and _gap(short) <= 4 and 3 * len(proven) >= len({row.job for row in rows})
 
@@ -157,7 +162,7 @@ def _thousand(rows: Sequence[Row]) -> bool:
 
 
 def _size(rows: Sequence[Row]) -> str:
-    return f"first plan {_first(rows):.2f} s at worst, memory up to {max(row.peak_mb for row in rows)} MB"
+    return f"first plan {_first(_short(rows)):.2f} s at worst, memory up to {max(row.peak_mb for row in rows)} MB"
 
 
 def _spread(rows: Sequence[Row]) -> float:
@@ -233,28 +238,31 @@ LINES = (
 
 def _against_circuit(rows: Sequence[Row]) -> Iterator[Reached]:
     """The planner against the circuit model on the jobs of 40 lots that both were given."""
+    takes = _lots(40, 40)
+    theirs = {row.job: row for row in rows if row.engine == "circuit" and takes(row.job)}
+
+    def times(row: Row) -> float:
+        return theirs[row.job].seconds / max(row.seconds, 0.001)
+
+    def holds(mine: Sequence[Row]) -> bool:
+        return all(row.proven and (not theirs[row.job].proven or times(row) >= FACTOR) for row in mine)
+
+    def remark(mine: Sequence[Row]) -> str:
+        done = sum(theirs[row.job].proven for row in mine)
+        limit = max(theirs[row.job].limit for row in mine)
+        ratios = [times(row) for row in mine]
+        return (
+            f"the circuit model proves {done} of {len(mine)} within {limit:g} s; its time is {min(ratios):.0f} to "
+            f"{max(ratios):.0f} times ours, counted to its limit where it is not done"
+        )
+
     line = Line(
         "40 lots, against the circuit model",
         f"proven {FACTOR} times quicker, or the circuit model not done within its time",
-        _lots(40, 40),
-        lambda _: False,
+        takes,
+        holds,
+        remark,
     )
-    ours = {row.job: row for row in rows if row.engine == OURS and line.takes(row.job)}
-    theirs = {row.job: row for row in rows if row.engine == "circuit" and row.job in ours}
-    for jobs, mine in _by_family([ours[job] for job in theirs]):
-        done = [theirs[row.job] for row in mine if theirs[row.job].proven]
-        ratios = [theirs[row.job].seconds / max(row.seconds, 0.001) for row in mine]
-        quicker = [
-            row.proven
-            and (not theirs[row.job].proven or theirs[row.job].seconds >= FACTOR * max(row.seconds, 0.001))
-            for row in mine
-        ]
-        limit = max((theirs[row.job].limit for row in mine), default=0)
-        remark = (
-            f"the circuit model proves {len(done)} of {len(mine)} within {limit:g} s; its time is {min(ratios):.0f} to "
-            f"{max(ratios):.0f} times ours, where it is not done counted only to its limit"
-            if mine
-            else ""
-        )
-        judged = Line(line.work, line.asked, line.takes, lambda _, every=all(quicker): every)
-        yield _reached(judged, jobs, mine, remark)
+    both = [row for row in rows if row.engine == OURS and row.job in theirs]
+    for jobs, mine in _by_family(both):
+        yield _reached(line, jobs, mine)

@@ -64,7 +64,9 @@ class _Part:
         self, rng: Random, draft: Draft, product: int, setups: list[list[dict[int, int]]], lots: int
     ) -> None:
         self.rng, self.draft, self.product, self.setups, self.lots = rng, draft, product, setups, lots
-        self.route = rng.choices(range(len(STATIONS)), [use for use, _ in STATIONS.values()], k=rng.randint(2, 6))
+        self.route = rng.choices(
+            range(len(STATIONS)), [use for use, _ in STATIONS.values()], k=rng.randint(2, 6)
+        )
         if rng.random() < STRAIGHT:
             self.route.sort()
         self.made: list[int] = []

@@ -50,8 +50,9 @@ def machine_line() -> str:
     """The machine in words."""
     about = machine()
     return (
-        f"{about['cores']} cores, {about['memory_gb']} GB, {about['system']}, {about['python']}, numpy {about['numpy']}, "
-        f"ortools {about['ortools']}, didppy {about['didppy']}; load before {about['load_before']}"
+        f"{about['cores']} cores, {about['memory_gb']} GB, {about['system']}, {about['python']}, "
+        f"numpy {about['numpy']}, ortools {about['ortools']}, didppy {about['didppy']}; "
+        f"load before {about['load_before']}"
     )
 
 
@@ -66,7 +67,12 @@ def line(row: Row) -> str:
     """A line of the long table."""
     cells = [row.job, row.engine, row.status]
     cells += [_number(row.cost, ".1f"), _number(row.bound, ".1f"), _number(row.gap, ".1f")]
-    cells += [_number(row.moving_gap, ".1f"), f"{row.seconds:.2f}", f"{row.cpu_seconds:.2f}", f"{row.peak_mb}"]
+    cells += [
+        _number(row.moving_gap, ".1f"),
+        f"{row.seconds:.2f}",
+        f"{row.cpu_seconds:.2f}",
+        f"{row.peak_mb}",
+    ]
     cells += [_number(row.cost_ratio, ".3f"), _number(row.time_ratio, ".1f")]
     text = " ".join(
         f"{cell:{width}}" if k < TEXTS else f"{cell:>{width}}"
@@ -78,7 +84,8 @@ def line(row: Row) -> str:
 def short_table(table: Sequence[Reached]) -> str:
     """The short table: what is asked, then a line for each family of jobs."""
     lines = [
-        f"{'reach':10} {'proven':>9} {'median s':>9} {'9 in 10 s':>9} {'worst s':>9} {'worst gap of moves %':>21}  holds"
+        f"{'reach':10} {'proven':>9} {'median s':>9} {'9 in 10 s':>9} {'worst s':>9} "
+        f"{'worst gap of moves %':>21}  holds"
     ]
     for (work, asked), group in groupby(table, key=lambda reached: (reached.work, reached.asked)):
         lines.append(f"{work}: {asked}")
@@ -87,7 +94,9 @@ def short_table(table: Sequence[Reached]) -> str:
                 lines.append("  not measured")
                 continue
             proven = f"{one.proven} of {one.of}"
-            text = f"  {one.jobs:8} {proven:>9} {_number(one.median, '.2f'):>9} {_number(one.ninth, '.2f'):>9}"
+            text = (
+                f"  {one.jobs:8} {proven:>9} {_number(one.median, '.2f'):>9} {_number(one.ninth, '.2f'):>9}"
+            )
             text += f" {_number(one.worst, '.2f'):>9} {_number(one.worst_gap, '.1f'):>21}"
             lines.append(f"{text}  {'yes' if one.holds else 'NO'}")
             if one.remark:
