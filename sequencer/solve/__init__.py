@@ -59,19 +59,34 @@ def solve(
 ) -> Outcome | Impossible:
     """The cheapest order found within the limits, or why there is none.
 
-    One sequencing dial goes to the dynamic programme first, whatever else to the search at once. The search
-    over patterns proves most orders, combination by combination where choices are few; the constraint model
-    comes after it where it has not, and where it has found no order: to find one, or to
-    name the lots that stand in the way. `progress` hears of better plans and bounds; `stop` is asked often
-    and ends the search when it says yes, with the best order so far. Raises TimeoutError if not one order
-    was found in the time given.
+    What cannot matter is taken out first (`reduce`) and put back in the answer, so every engine sees the
+    smaller problem; where that has no order, the original is tried, to name its own lots. One sequencing dial
+    goes to the dynamic programme first, whatever else to the search at once. The search over patterns proves
+    most orders, by branch and bound over the choices where there are any; the constraint model comes after it
+    where it has not, and where it has found no order: to find one, or to name the lots that stand in the way.
+    `progress` hears of better plans and bounds; `stop` is asked often and ends the search when it says yes,
+    with the best order so far. Raises TimeoutError if not one order was found in the time given.
     """
-    from sequencer.solve.sequence import (
-        applies,
-        sequence,
-    )  # engines are loaded only when an order is asked for
+    from sequencer.solve.reduce import reduce  # engines are loaded only when an order is asked for
 
     limits, progress, stop = limits or Limits(), progress or _silent, stop or _never
+    begun = monotonic()
+    smaller, undo = reduce(problem)
+    left = max(LEAST_SECONDS, limits.seconds - (monotonic() - begun))
+    found = _solved(smaller, replace(limits, seconds=left), progress, stop)
+    if isinstance(found, Impossible):
+        return _solved(problem, limits, progress, stop) if smaller is not problem else found
+    order, options = undo(found.order, found.options)
+    # the floors speak of the smaller problem's dials
+    return replace(found, order=order, options=options, seconds=monotonic() - begun, floors=())
+
+
+def _solved(
+    problem: Problem, limits: Limits, progress: Callable[[Progress], None], stop: Callable[[], bool]
+) -> Outcome | Impossible:
+    """What the engines make of a problem as it stands."""
+    from sequencer.solve.sequence import applies, sequence
+
     if not applies(problem):
         return _search_first(problem, limits, progress, stop)
     begun = monotonic()
