@@ -105,15 +105,15 @@ def _search_first(
     problem: Problem, limits: Limits, progress: Callable[[Progress], None], stop: Callable[[], bool]
 ) -> Outcome | Impossible:
     """The search over patterns, and the constraint model after it where that may help."""
-    from sequencer.solve.options import FEW, combinations, one_by_one
+    from sequencer.solve.options import branch_and_bound
     from sequencer.solve.search import search
 
     begun = monotonic()
     small = len(problem.lots) <= SMALL
     share = SEARCH_SHARE if small else 1.0
     shared = replace(limits, seconds=share * limits.seconds)
-    if 1 < combinations(problem) <= FEW:
-        found = one_by_one(problem, shared, progress, stop, search)
+    if problem.choices:
+        found = branch_and_bound(problem, shared, progress, stop, search)
     else:
         found = search(problem, shared, progress, stop)
     if isinstance(found, Impossible):

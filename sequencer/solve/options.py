@@ -1,104 +1,221 @@
-"""Few choices: each combination of options ordered as a problem of its own, the cheapest taken.
+"""Choices decided by branch and bound: which way each thing is made, and in what order, proven together.
 
-Without choices every lot is certain and the bounds are at their sharpest, so a handful of small proofs is
-often quicker than one that has to reason about what may fall away. The cost of the cheapest combination is
-the optimum when each is proven; else the least of all their bounds holds for the whole.
+A node allows some options of each choice. Its bound is the exact cost of its outline (`outline`): the problem
+without choices in which stand-ins keep the place of what is still open. The engine for problems without choices
+solves it, stopped as soon as it cannot beat the best plan. Where the order found pleases some option of every
+open choice at no extra cost, the node is settled: choices that do not matter are never enumerated. Otherwise
+that order, completed by the options it suits best, is a plan, and the node is split at the choice that adds
+most to its cost, one option against the others. Nodes of least bound come first (best-first branch and bound;
+Land and Doig, 1960), so the least bound of those left is at every moment a bound of the whole.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
-from itertools import product
-from math import prod
+from dataclasses import dataclass, replace
+from heapq import heappop, heappush
 from time import monotonic
 
-from sequencer.solve.patterns import FAR
-from sequencer.solve.problem import Impossible, Limits, Mates, Outcome, Problem, Progress
-
-FEW = 8
-"""Combinations up to which they are taken one by one."""
+from sequencer.solve.completion import Completion
+from sequencer.solve.outline import FAR, Allowed, Outline, outline
+from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
 
 CeilingEngine = Callable[
     [Problem, Limits, Callable[[Progress], None], Callable[[], bool], int], Outcome | Impossible
 ]
 """An engine that also ends once no order costs less than the last argument."""
 
+SLICE = 0.25
+"""The part of the time left that one node gets at most before others are looked at."""
 
-def combinations(problem: Problem) -> int:
-    """How many combinations of options there are."""
-    return prod(len(choice) for choice in problem.choices)
-
-
-def fixed(problem: Problem, options: tuple[int, ...]) -> tuple[Problem, tuple[int, ...]]:
-    lots = tuple(sorted(problem.made(options)))
-    number = {lot: index for index, lot in enumerate(lots)}
-    return (
-        Problem(
-            lots=tuple(problem.lots[lot] for lot in lots),
-            dials=problem.dials,
-            walk=problem.walk,
-            precedence=tuple(
-                (number[a], number[b]) for a, b in problem.precedence if a in number and b in number
-            ),
-            mates=tuple(
-                Mates(frozenset(number[lot] for lot in group.lots if lot in number), group.held)
-                for group in problem.mates
-                if not number.keys().isdisjoint(group.lots)
-            ),
-            wishes=tuple(
-                replace(wish, before=number[wish.before], after=number[wish.after])
-                for wish in problem.wishes
-                if wish.before in number and wish.after in number
-            ),
-        ),
-        lots,
-    )
+LEAST_SLICE = 0.2
+"""Seconds a node gets at least, as far as there are so many."""
 
 
-def one_by_one(
+@dataclass(order=True)
+class Node:
+    """Options still allowed. `looked` counts how often it was solved without being settled; `blind`: the last
+    time no order was seen at all.
+    """
+
+    bound: int
+    open: int
+    number: int
+    allowed: Allowed
+    looked: int = 0
+    blind: bool = False
+
+
+def branch_and_bound(
     problem: Problem,
     limits: Limits,
     progress: Callable[[Progress], None],
     stop: Callable[[], bool],
     engine: CeilingEngine,
 ) -> Outcome | Impossible:
-    """The cheapest outcome of `engine` over all combinations of options; time is shared evenly.
+    """The cheapest order under any options, proven unless the limits or `stop` end it earlier.
 
-    Each combination is searched only until it is proven not to beat the cheapest so far.
+    `engine` is asked only about problems without choices.
     """
-    begun = monotonic()
-    todo = list(product(*(range(len(choice)) for choice in problem.choices)))
-    best: Outcome | None = None
-    bounds: list[int] = []
-    impossible: Impossible | None = None
-    for index, options in enumerate(todo):
-        left = limits.seconds - (monotonic() - begun)
-        part, lots = fixed(problem, options)
-        share = replace(limits, seconds=max(0.05, left / (len(todo) - index)))
-        found = engine(part, share, _relay(best, progress, begun), stop, best.cost if best else FAR)
-        if isinstance(found, Impossible):
-            impossible = Impossible(found.why, tuple(lots[lot] for lot in found.lots))
-            continue
-        bounds.append(found.bound)
-        if best is None or found.cost < best.cost:
-            order = tuple(lots[lot] for lot in found.order)
-            best = replace(found, order=order, options=options)
-        if found.interrupted:
-            return replace(best, interrupted=True, bound=0, seconds=monotonic() - begun, floors=())
-    if best is None:
-        return impossible or Impossible("no order was found")
-    # the floors of one combination need not hold in another
-    return replace(best, bound=min(*bounds, best.cost), seconds=monotonic() - begun, floors=())
+    return _Branching(problem, limits, progress, stop, engine).run()
 
 
-def _relay(
-    best: Outcome | None, progress: Callable[[Progress], None], begun: float
-) -> Callable[[Progress], None]:
-    """Pass news on with the best of all combinations so far; a bound for the whole is known only at the end."""
+class _Branching:
+    """One search: the best plan so far and the nodes left."""
 
-    def tell(news: Progress) -> None:
-        costs = [cost for cost in (news.best, best.cost if best else None) if cost is not None]
-        progress(Progress(monotonic() - begun, min(costs, default=None), 0, news.note))
+    def __init__(
+        self,
+        problem: Problem,
+        limits: Limits,
+        progress: Callable[[Progress], None],
+        stop: Callable[[], bool],
+        engine: CeilingEngine,
+    ) -> None:
+        self.problem, self.limits, self.progress = problem, limits, progress
+        self.engine = engine
+        self.begun = monotonic()
+        self.stopped = False
+        self.ask = stop
+        self.best: tuple[int, tuple[int, ...], tuple[int, ...]] | None = None
+        self.impossible: Impossible | None = None
+        self.reasons: tuple[Reason, ...] = ()
+        self.nodes: list[Node] = []
+        self.count = -1
+        self.work = 0
+        self.solved = 0
 
-    return tell
+    def run(self) -> Outcome | Impossible:
+        """Split and settle nodes until none can beat the best plan."""
+        root = tuple((1 << len(choice)) - 1 for choice in self.problem.choices)
+        self._push(0, root)
+        while self.nodes and not self._over():
+            node = heappop(self.nodes)
+            if self.best is not None and node.bound >= self.best[0]:
+                self.nodes.clear()  # no other is less
+                break
+            self._look(node)
+        return self._outcome()
+
+    @property
+    def seconds(self) -> float:
+        """Since the search began."""
+        return monotonic() - self.begun
+
+    def _stop(self) -> bool:
+        self.stopped = self.stopped or self.ask()
+        return self.stopped
+
+    def _over(self) -> bool:
+        return self._stop() or self.seconds >= self.limits.seconds
+
+    def _push(self, bound: int, allowed: Allowed, looked: int = 0, blind: bool = False) -> None:
+        self.count += 1
+        undecided = sum(mask & (mask - 1) != 0 for mask in allowed)
+        heappush(self.nodes, Node(bound, undecided, self.count, allowed, looked, blind))
+
+    def _bound(self, also: int = FAR) -> int:
+        """What no order costs less than: the least bound of the nodes left and of the one at hand."""
+        bound = min(also, self.nodes[0].bound if self.nodes else FAR)
+        return bound if self.best is None else min(bound, self.best[0])
+
+    def _look(self, node: Node) -> None:
+        """Solve a node's outline; settle it, split it, or put it back to be given more time."""
+        seen = outline(self.problem, node.allowed)
+        if isinstance(seen, Impossible):
+            self.impossible = self.impossible or seen
+            return
+        found = self._solve(seen, node)
+        if isinstance(found, Impossible) and "in the time given" not in found.why:
+            self.impossible = self.impossible or Impossible(found.why)
+            return
+        if found is None or isinstance(found, Impossible):
+            self._push(node.bound, node.allowed, node.looked + 1, blind=True)
+            return
+        bound = max(node.bound, found.bound + seen.least)
+        if not node.number and not node.looked:
+            self.reasons = found.reasons
+            self.work = seen.least + sum(lot.work for lot in seen.problem.lots)
+        completion = Completion(self.problem, node.allowed, seen, found.order)
+        plan = completion.plan()
+        better = plan is not None and (self.best is None or plan[0] < self.best[0])
+        if better:
+            self.best = plan
+        self._tell(bound)
+        if self.best is not None and bound >= self.best[0]:
+            return
+        branch = completion.branch()
+        if branch is None:
+            if not found.proven:  # else its plan has been weighed
+                self._push(bound, node.allowed, node.looked + 1)
+            return
+        choice, option = branch
+        one = 1 << option
+        for mask in (one, node.allowed[choice] & ~one):
+            self._push(bound, (*node.allowed[:choice], mask, *node.allowed[choice + 1 :]))
+        if better and plan is not None:
+            self._polish(plan[2], bound)
+
+    def _polish(self, options: tuple[int, ...], bound: int) -> None:
+        """The best order for these options, for the time a node may take."""
+        allowed = tuple(1 << option for option in options)
+        seen = outline(self.problem, allowed)
+        if isinstance(seen, Outline) and not self._over():
+            found = self._solve(seen, Node(bound, 0, 0, allowed))
+            if isinstance(found, Outcome) and (self.best is None or found.cost < self.best[0]):
+                order = tuple(lot for n in found.order if isinstance(lot := seen.lots[n], int))
+                self.best = (found.cost, order, options)
+                self._tell(bound)
+
+    def _solve(self, seen: Outline, node: Node) -> Outcome | Impossible | None:
+        """The engine's answer for an outline, in a part of the time left; None if it found no order in time."""
+        left = self.limits.seconds - self.seconds
+        share = min(left, max(LEAST_SLICE, SLICE * left) * 2 ** min(node.looked, 8))
+        # a ceiling met before any order is seen would hide whether there is one
+        ceiling = FAR if self.best is None or node.blind else self.best[0] - seen.least
+        self.solved += 1
+
+        def tell(news: Progress) -> None:
+            self._tell(max(node.bound, news.bound + seen.least))
+
+        try:
+            return self.engine(
+                seen.problem, replace(self.limits, seconds=max(0.01, share)), tell, self._stop, ceiling
+            )
+        except TimeoutError:
+            return None
+
+    def _tell(self, bound: int) -> None:
+        self.progress(
+            Progress(self.seconds, self.best[0] if self.best else None, self._bound(bound), "choices")
+        )
+
+    def _outcome(self) -> Outcome | Impossible:
+        best = self.best
+        if best is None:
+            if not self.nodes:
+                return self.impossible or Impossible("no order was found")
+            from sequencer.solve.greedy import quick_plan
+
+            quick = quick_plan(self.problem)
+            if quick is None:
+                return Impossible("no order was found in the time given")
+            best = (quick.cost, quick.order, quick.options)
+        cost, order, options = best
+        bound = min(cost, self._bound())
+        return Outcome(
+            order=order,
+            options=options,
+            cost=cost,
+            bound=bound,
+            seconds=self.seconds,
+            engine="search, choices by branch and bound",
+            interrupted=self.stopped,
+            reasons=self._reasons(bound),
+        )
+
+    def _reasons(self, bound: int) -> tuple[Reason, ...]:
+        """The root's, and what only looking into the choices has shown."""
+        more = bound - self.work - sum(reason.cost for reason in self.reasons)
+        if not self.reasons or more <= 0:
+            return self.reasons
+        return (*self.reasons, Reason((), more, "no other way of taking the choices is cheaper"))

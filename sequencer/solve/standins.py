@@ -1,45 +1,62 @@
 """Stand-ins: what is certain about a choice before it is taken.
 
-Whichever option is taken, its lots will need settings. Lots are paired across the options of a choice; such a
-row of lots is represented in the bounds by one *stand-in* that accepts what any of them accepts, on the dials
-that all of them name.
-Whatever is chosen, the lot of the row that is made satisfies the stand-in at that moment, so an order of the whole is
-still an order of every pattern and the bounds hold. Stand-ins wait for nothing and nothing waits for them.
+Whichever option is taken, its lots will need settings. A *row* names one lot of each option of a choice; it is
+represented in the bounds by one *stand-in* that accepts what any of them accepts, on the dials that all of them name.
+Whatever is chosen, the lot of the row that is made satisfies the stand-in at that moment, so put the stand-in
+there and an order of the whole has become an order with stand-ins. Each lot of each option gets a row, with the
+lots most like it in the other options; one lot may so appear in several rows, which are then all made beside it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from sequencer.solve.relation import bits
 
 Needs = list[tuple[int, int, tuple[int, ...]]]
 """(dial, values at which the lot can be made as a mask, values worth moving to) for each dial named."""
 
+Row = tuple[int, ...]
+"""One lot of each option."""
+
 
 def stand_ins(options: Sequence[int], needs: Sequence[Needs]) -> list[Needs]:
-    """The stand-ins of one choice, given the lots (mask) of each option; none if an option makes nothing."""
-    rows: list[Needs] = []
-    masks = sorted(options, key=lambda mask: (mask.bit_count(), mask))
-    if len(masks) < 2 or not masks[0]:
+    """The stand-ins of one choice as needs, given the lots (mask) of each option; none if an option makes
+    nothing. What they wait for is left open.
+    """
+    found = [_common([needs[member] for member in row]) for row in rows(options, needs)]
+    return [one for n, one in enumerate(found) if one and one not in found[:n]]
+
+
+def rows(
+    options: Sequence[int], needs: Sequence[Needs], price: Callable[[int], int] = lambda dial: 1
+) -> list[Row]:
+    """The rows of one choice, given the lots (mask) of each option, each row once; none if an option makes
+    nothing. `price` weighs the dials in telling which lots are alike.
+    """
+    if len(options) < 2 or not all(options):
         return []
-    free = list(masks[1:])
-    for lot in bits(masks[0]):
-        row = [lot]
-        for k, mask in enumerate(free):
-            if not mask:
-                return rows
-            partner = max(bits(mask), key=lambda other: (_likeness(needs[lot], needs[other]), -other))
-            free[k] ^= 1 << partner
-            row.append(partner)
-        rows.append(_common([needs[member] for member in row]))
-    return rows
+    found: dict[Row, None] = {}
+    for o, mask in enumerate(options):
+        for place, lot in enumerate(bits(mask)):
+            row = []
+            for other, others in enumerate(options):
+                if other == o or others >> lot & 1:
+                    row.append(lot)
+                    continue
+                ranked = [
+                    (_likeness(needs[lot], needs[partner], price), -abs(place - k), -partner)
+                    for k, partner in enumerate(bits(others))
+                ]
+                row.append(-max(ranked)[2])
+            found[tuple(row)] = None
+    return list(found)
 
 
-def _likeness(one: Needs, other: Needs) -> int:
+def _likeness(one: Needs, other: Needs, price: Callable[[int], int]) -> int:
     """How much two lots have in common: dials both name, and values both accept there."""
     mine = {d: stay for d, stay, _ in one}
-    return sum(1 + 2 * bool(mine[d] & stay) for d, stay, _ in other if d in mine)
+    return sum(price(d) * (1 + 3 * bool(mine[d] & stay)) for d, stay, _ in other if d in mine)
 
 
 def _common(row: list[Needs]) -> Needs:

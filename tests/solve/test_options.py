@@ -1,16 +1,38 @@
-"""Few choices taken one by one agree with trying everything."""
+"""Choices by branch and bound: exact with every feature mixed, honest when stopped or short of time."""
 
 from __future__ import annotations
 
+from random import Random
+from time import monotonic
+
 import pytest
 
-from sequencer.solve.options import combinations, fixed, one_by_one
+from sequencer.solve.options import branch_and_bound
+from sequencer.solve.outline import restricted
 from sequencer.solve.price import is_order, price
-from sequencer.solve.problem import Impossible, Limits, Lot, Mates, Outcome, Problem, Wish
+from sequencer.solve.problem import (
+    Dial,
+    Impossible,
+    Limits,
+    Lot,
+    Mates,
+    Need,
+    Outcome,
+    Problem,
+    Progress,
+    Wish,
+)
 from sequencer.solve.search import search
+from tests.solve.exhaustive import least_cost
+from tests.solve.random_problems import random_problem
 
 
-def problem() -> Problem:
+def run(problem: Problem, seconds: float = 20.0) -> Outcome | Impossible:
+    """Branch and bound over the search, left alone."""
+    return branch_and_bound(problem, Limits(seconds), lambda news: None, lambda: False, search)
+
+
+def small() -> Problem:
     """Lots 0 and 3 always, 1 or 2 by choice; 2 is cheaper to make but its wish is broken."""
     return Problem(
         lots=(Lot("a", 0, {}), Lot("b", 0, {}, work=5), Lot("c", 0, {}, work=2), Lot("d", 0, {})),
@@ -23,20 +45,48 @@ def problem() -> Problem:
     )
 
 
-def test_fixed_keeps_what_is_left() -> None:
+def corners(parts: int, seed: int) -> Problem:
+    """Parts whose corners can be cut square first or bevel first, each between two other cuts of its part."""
+    rng = Random(seed)
+    reset = tuple(tuple(0 if a == b else 3 + b % 3 for b in range(5)) for a in range(5))
+    dials = tuple(Dial(f"d{d}", d // 2, reset, (4,) * 5) for d in range(4))
+    lots: list[Lot] = []
+    pairs: list[tuple[int, int]] = []
+    choices = []
+
+    def add(station: int, values: tuple[int, int]) -> int:
+        needs = {2 * station + k: Need(1 << v, 1 << v) for k, v in enumerate(values)}
+        lots.append(Lot(f"lot {len(lots)}", station, needs))
+        return len(lots) - 1
+
+    for _ in range(parts):
+        first = add(rng.randrange(2), (rng.randrange(5), rng.randrange(5)))
+        last = add(rng.randrange(2), (rng.randrange(5), rng.randrange(5)))
+        square, bevel = (rng.randrange(5), 0), (rng.randrange(5), rng.randrange(1, 5))
+        options = []
+        other = (rng.randrange(5), bevel[1])  # laid the other way round
+        for order in ((square, bevel), (other, square)):
+            made = [add(0, values) for values in order]
+            pairs += [(first, made[0]), (made[0], made[1]), (made[1], last)]
+            options.append(frozenset(made))
+        choices.append(tuple(options))
+    return Problem(tuple(lots), dials, ((0, 2), (2, 0)), tuple(pairs), choices=tuple(choices))
+
+
+def test_restricted_keeps_what_is_left() -> None:
     """Taking the second option leaves lots 0, 2 and 3, with what binds them renumbered."""
-    part, lots = fixed(problem(), (1,))
+    part, lots = restricted(small(), (0b10,))
     assert lots == (0, 2, 3)
     assert part.precedence == ((1, 0),)
     assert part.mates == ()
+    assert part.choices == ()
     assert part.wishes == (Wish(0, 1, 1),)
 
 
-def test_the_cheapest_combination_is_taken() -> None:
+def test_the_cheapest_option_is_taken() -> None:
     """Option one costs 5 of work; option two 2 of work and 1 for the broken wish: 3, proven."""
-    whole = problem()
-    assert combinations(whole) == 2
-    found = one_by_one(whole, Limits(seconds=10), lambda _: None, lambda: False, search)
+    whole = small()
+    found = run(whole)
     assert isinstance(found, Outcome)
     assert (found.cost, found.bound, found.options) == (3, 3, (1,))
     assert is_order(whole, found.order, found.options)
@@ -45,18 +95,93 @@ def test_the_cheapest_combination_is_taken() -> None:
     assert priced.cost == 3
 
 
-@pytest.mark.parametrize("stopped_at", [0, 1])
-def test_stopped_by_hand_the_bound_claims_nothing(stopped_at: int) -> None:
-    """Interrupted before every combination is proven, the outcome is marked and its bound is 0."""
+@pytest.mark.parametrize("block", range(10))
+def test_agrees_with_trying_everything(block: int) -> None:
+    """On small problems with choices and every other feature mixed, the proven cost is the least of all orders
+    under all options, the order costs it, and the reasons come to no more.
+    """
+    for seed in range(100 * block, 100 * (block + 1)):
+        problem = random_problem(seed, 6)
+        if not problem.choices:
+            continue
+        found, least = run(problem), least_cost(problem)
+        if least is None:
+            assert isinstance(found, Impossible), seed
+            continue
+        assert isinstance(found, Outcome), seed
+        assert (found.cost, found.proven) == (least, True), seed
+        assert is_order(problem, found.order, found.options), seed
+        priced = price(problem, found.order)
+        assert priced is not None
+        assert priced.cost == least, seed
+        assert sum(reason.cost for reason in found.reasons) <= found.bound, seed
+
+
+def test_choices_that_do_not_matter_are_not_enumerated() -> None:
+    """Twenty choices between two cuts of the same settings (over a million combinations) take one look."""
+    reset = ((0, 5), (5, 0))
+    lots = [Lot("first", 0, {0: Need(1, 1)})]
+    lots += [Lot(f"way {n}", 0, {0: Need(1 << n // 2 % 2, 1 << n // 2 % 2)}) for n in range(40)]
+    choices = tuple((frozenset({2 * n + 1}), frozenset({2 * n + 2})) for n in range(20))
+    looked = 0
+
+    def engine(part: Problem, *rest: object) -> Outcome | Impossible:
+        nonlocal looked
+        looked += 1
+        return search(part, *rest)  # type: ignore[arg-type]
+
+    problem = Problem(tuple(lots), (Dial("d", 0, reset, (5, 5)),), ((0,),), choices=choices)
+    found = branch_and_bound(problem, Limits(20), lambda news: None, lambda: False, engine)
+    assert isinstance(found, Outcome)
+    assert (found.cost, found.bound, looked) == (10, 10, 1)
+
+
+@pytest.mark.parametrize("stopped_at", [0, 1, 2])
+def test_stopped_by_hand_the_bound_still_holds(stopped_at: int) -> None:
+    """Interrupted at any node, the outcome is marked, its plan is valid and its bound is one of the whole."""
+    problem = corners(4, 3)
+    proven = run(problem)
+    assert isinstance(proven, Outcome)
+    assert proven.proven
     asked = 0
 
-    def engine(part: Problem, *_: object) -> Outcome | Impossible:
+    def engine(part: Problem, *rest: object) -> Outcome | Impossible:
         nonlocal asked
         asked += 1
-        order = tuple(sorted(range(len(part.lots)), key=lambda lot: (part.lots[lot].label != "c", lot)))
-        return Outcome(order, (), 9 - asked, 9 - asked, interrupted=asked > stopped_at)
+        return search(part, *rest)  # type: ignore[arg-type]
 
-    found = one_by_one(problem(), Limits(), lambda _: None, lambda: False, engine)
+    found = branch_and_bound(problem, Limits(20), lambda news: None, lambda: asked > stopped_at, engine)
     assert isinstance(found, Outcome)
     assert found.interrupted
-    assert found.bound == 0
+    assert is_order(problem, found.order, found.options)
+    assert found.bound <= proven.cost <= found.cost
+
+
+def test_the_time_limit_is_kept_and_news_is_honest() -> None:
+    """Twelve choices in a second: a valid plan soon after it; bounds told on the way never exceed any plan's
+    cost, and plans never get worse.
+    """
+    problem = corners(12, 2)
+    told: list[Progress] = []
+    begun = monotonic()
+    found = branch_and_bound(problem, Limits(1.0), told.append, lambda: False, search)
+    assert monotonic() - begun < 4.0  # the limit, one look at the choices, and a slow machine
+    assert isinstance(found, Outcome)
+    assert is_order(problem, found.order, found.options)
+    priced = price(problem, found.order)
+    assert priced is not None
+    assert priced.cost == found.cost
+    assert told
+    best = [news.best for news in told if news.best is not None]
+    assert best == sorted(best, reverse=True)
+    assert all(news.bound <= found.cost for news in told)
+
+
+def test_the_same_problem_gives_the_same_plan() -> None:
+    """Two runs that end in a proof return the same order and options."""
+    problem = corners(3, 6)
+    one, other = run(problem), run(problem)
+    assert isinstance(one, Outcome)
+    assert isinstance(other, Outcome)
+    assert one.proven
+    assert (one.order, one.options) == (other.order, other.options)

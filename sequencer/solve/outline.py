@@ -1,0 +1,261 @@
+"""A problem with choices seen in outline: the same without choices, no order of it dearer than the best of the
+whole.
+
+While a choice is open, stand-ins take the place of its lots (see `standins`). Take any order of the problem,
+put in the place of each optional lot the stand-ins whose row has it, and leave the dials where they are until
+the next lot that names them: that is an order of the outline and costs no more, because
+
+* a stand-in names no dial that the lot does not name and accepts all that the lot accepts;
+* what is left out can only make the rest dearer where going by way of another value (or station) is cheaper
+  than going straight, where a value may be kept that may not be moved to, or where a value is best lost: so
+  the dials that optional lots name, and those that are lost by leaving, are *eased* first (shortest paths; what may be
+  kept may be moved to; a lost dial may be set afresh at any time), and so is walking;
+* a move put off to the next lot that names the dial might come between mates that hold it, unless the first
+  of them names it: eased dials are held only by mates that all name them. Mates and wishes of open choices
+  are left out;
+* a stand-in waits for what all lots of its row wait for, and is waited for by what waits for all of them. Of
+  two stand-ins of one choice the first comes first if, option by option, its lot comes first or is the same lot
+  (then both are made beside it, in this order); of two choices, if that holds for every pair of their options.
+
+The work is that of the options of least work. Decided choices are exact.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Container, Sequence
+from dataclasses import dataclass, replace
+
+from sequencer.solve.problem import Dial, Impossible, Lot, Mates, Need, Problem
+from sequencer.solve.relation import Relation, bits, relation_of
+from sequencer.solve.standins import Needs, Row, rows
+
+Allowed = tuple[int, ...]
+"""For each choice the options (a mask) still allowed."""
+
+FAR = 1 << 60
+
+
+@dataclass(frozen=True)
+class Outline:
+    """`problem` has no choices; its lot n stands for lot `lots[n]` of the original, or for the row `lots[n]` of
+    lots. An order of the original under the options allowed costs at least `least` more than one of it.
+    """
+
+    problem: Problem
+    lots: tuple[int | Row, ...]
+    least: int
+
+
+def restricted(problem: Problem, allowed: Allowed) -> tuple[Problem, tuple[int, ...]]:
+    """The problem with the options allowed only, and the number each of its lots had.
+
+    Choices of one option are choices no longer. Options keep their order, and so do choices.
+    """
+    kept = [
+        [option for o, option in enumerate(choice) if mask >> o & 1]
+        for choice, mask in zip(problem.choices, allowed, strict=True)
+    ]
+    alive = set(range(len(problem.lots)))
+    for choice, left in zip(problem.choices, kept, strict=True):
+        alive -= frozenset().union(*choice) - frozenset().union(*left)
+    lots = tuple(sorted(alive))
+    number = {lot: index for index, lot in enumerate(lots)}
+    return (
+        replace(
+            problem,
+            lots=tuple(problem.lots[lot] for lot in lots),
+            precedence=tuple(
+                (number[a], number[b]) for a, b in problem.precedence if a in number and b in number
+            ),
+            mates=tuple(
+                Mates(frozenset(number[lot] for lot in group.lots if lot in number), group.held)
+                for group in problem.mates
+                if not number.keys().isdisjoint(group.lots)
+            ),
+            choices=tuple(
+                tuple(frozenset(number[lot] for lot in option) for option in left)
+                for left in kept
+                if len(left) > 1
+            ),
+            wishes=tuple(
+                replace(wish, before=number[wish.before], after=number[wish.after])
+                for wish in problem.wishes
+                if wish.before in number and wish.after in number
+            ),
+        ),
+        lots,
+    )
+
+
+def outline(problem: Problem, allowed: Allowed) -> Outline | Impossible:
+    """The problem under the options allowed, without choices: exact if one option of each is allowed.
+
+    Impossible (in lots of the original) if lots that must be made run in a circle.
+    """
+    part, lots = restricted(problem, allowed)
+    relation = relation_of(part)
+    if isinstance(relation, Impossible):
+        return Impossible(relation.why, tuple(lots[lot] for lot in relation.lots))
+    viable = iter(relation.options)
+    left = tuple(mask if mask & (mask - 1) == 0 else _nth(mask, next(viable)) for mask in allowed)
+    if left != allowed:
+        return outline(problem, left)
+    if not part.choices:
+        return Outline(part, lots, 0)
+    found = _Outlining(part, relation).result()
+    return replace(
+        found,
+        lots=tuple(
+            lots[lot] if isinstance(lot, int) else tuple(lots[member] for member in lot) for lot in found.lots
+        ),
+    )
+
+
+def _nth(mask: int, kept: tuple[tuple[int, int], ...]) -> int:
+    """Of the options in the mask those whose number among them is kept."""
+    options = list(bits(mask))
+    return sum(1 << options[n] for n, _ in kept)
+
+
+class _Outlining:
+    """The outline of a problem all of whose choices are open."""
+
+    def __init__(self, problem: Problem, relation: Relation) -> None:
+        self.problem = problem
+        self.after = relation.after
+        self.sure = list(bits(relation.always))
+        needs: list[Needs] = [
+            [(d, need.stay, ()) for d, need in sorted(lot.needs.items())] for lot in problem.lots
+        ]
+        weight = [max(map(_dearest, dial.move), default=0) + 1 for dial in problem.dials]
+        self.rows: list[Row] = []
+        self.least = 0
+        self.touched = {d for d, dial in enumerate(problem.dials) if not dial.keeps}
+        for choice in relation.options:
+            masks = [mask for _, mask in choice]
+            self.least += min(sum(problem.lots[lot].work for lot in bits(mask)) for mask in masks)
+            found = rows(masks, needs, weight.__getitem__)
+            self.rows += [row for row in found if len({problem.lots[lot].station for lot in row}) == 1]
+        for n, lot in enumerate(problem.lots):
+            if not relation.always >> n & 1:
+                self.touched |= lot.needs.keys()
+
+    def result(self) -> Outline:
+        problem = self.problem
+        number = {lot: n for n, lot in enumerate(self.sure)}
+        mates = []
+        for group in problem.mates:
+            members = frozenset(number[lot] for lot in group.lots if lot in number)
+            held = frozenset(
+                d
+                for d in group.held
+                if d not in self.touched
+                or all(d in problem.lots[lot].needs for lot in group.lots if lot in number)
+            )
+            if len(members) > 1 and held:
+                mates.append(Mates(members, held))
+        return Outline(
+            Problem(
+                lots=(
+                    *(eased_lot(problem.lots[lot], self.touched) for lot in self.sure),
+                    *(self._stand_in(row) for row in self.rows),
+                ),
+                dials=tuple(
+                    eased(dial) if d in self.touched else dial for d, dial in enumerate(problem.dials)
+                ),
+                walk=_shortest(problem.walk),
+                precedence=self._precedence(),
+                mates=tuple(mates),
+                wishes=tuple(
+                    replace(wish, before=number[wish.before], after=number[wish.after])
+                    for wish in problem.wishes
+                    if wish.before in number and wish.after in number
+                ),
+            ),
+            (*self.sure, *self.rows),
+            self.least,
+        )
+
+    def _stand_in(self, row: Row) -> Lot:
+        members = [self.problem.lots[lot] for lot in dict.fromkeys(row)]
+        needs = {}
+        for d in sorted(set(members[0].needs).intersection(*(lot.needs for lot in members))):
+            stay = 0
+            for lot in members:
+                stay |= lot.needs[d].stay
+            needs[d] = Need(stay, stay)
+        return Lot(" or ".join(lot.label for lot in members), members[0].station, needs)
+
+    def _precedence(self) -> tuple[tuple[int, int], ...]:
+        """Pairs of the outline's lots, without those said by way of a third."""
+        members: list[Row] = [*((lot,) for lot in self.sure), *self.rows]
+        count = len(members)
+        choice = [-1 - n for n in range(len(self.sure))]
+        owner = {
+            lot: c for c, options in enumerate(self.problem.choices) for lot in frozenset().union(*options)
+        }
+        choice += [owner[row[0]] for row in self.rows]
+        follow = [0] * count
+        lead = [0] * count
+        for i, mine in enumerate(members):
+            common = -1
+            for lot in mine:
+                common &= self.after[lot]
+            for j, others in enumerate(members):
+                if i == j:
+                    continue
+                if choice[i] == choice[j]:
+                    first = mine != others and all(
+                        a == b or self.after[a] >> b & 1 for a, b in zip(mine, others, strict=True)
+                    )
+                else:
+                    first = all(common >> b & 1 for b in others)
+                if first:
+                    follow[i] |= 1 << j
+                    lead[j] |= 1 << i
+        return tuple((i, j) for i in range(count) for j in bits(follow[i]) if not follow[i] & lead[j])
+
+
+def eased_lot(lot: Lot, dials: Container[int] | None = None) -> Lot:
+    """The lot, movable to all it accepts on these dials (on all if None)."""
+    return replace(
+        lot,
+        needs={
+            d: Need(need.stay, need.stay) if dials is None or d in dials else need
+            for d, need in lot.needs.items()
+        },
+    )
+
+
+def eased(dial: Dial) -> Dial:
+    """The dial with no move dearer than going by way of another value, none missing, and losing it no gain."""
+    k = dial.values
+    rows: list[list[int]] = []
+    least = [
+        min((row[b] or 0 for a, row in enumerate(dial.move) if a != b and row[b] is not None), default=0)
+        for b in range(k)
+    ]
+    for a in range(k):
+        row = [least[b] if cost is None else cost for b, cost in enumerate(dial.move[a])]
+        if not dial.keeps:
+            row = [min(cost, dial.first[b]) for b, cost in enumerate(row)]
+        row[a] = 0
+        rows.append(row)
+    rows = [list(row) for row in _shortest(rows)]
+    first = tuple(min(dial.first[a] + rows[a][b] for a in range(k)) for b in range(k))
+    return replace(dial, move=tuple(map(tuple, rows)), first=first)
+
+
+def _shortest(costs: Sequence[Sequence[int]]) -> tuple[tuple[int, ...], ...]:
+    """The costs of the cheapest ways round."""
+    rows = [list(row) for row in costs]
+    for via, onward in enumerate(rows):
+        for row in rows:
+            out = row[via]
+            if any(cost > out + on for cost, on in zip(row, onward, strict=True)):
+                row[:] = [min(cost, out + on) for cost, on in zip(row, onward, strict=True)]
+    return tuple(map(tuple, rows))
+
+
+def _dearest(row: Sequence[int | None]) -> int:
+    return max((cost for cost in row if cost is not None), default=0)
