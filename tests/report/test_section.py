@@ -20,7 +20,7 @@ from sequencer.joinery import derive
 from sequencer.joinery.report import joint_report
 from sequencer.model.job import Job
 from sequencer.operations import Operation, Slot
-from sequencer.planfile import PartRecord, Plan, Step
+from sequencer.planfile import PartRecord, Plan, StationRecord, Step
 from sequencer.quantity import format_length
 from sequencer.report.booklet import write_booklet
 from sequencer.report.drawing.figure import Figure, Words
@@ -281,6 +281,17 @@ def test_sections_say_their_figures_and_keep_their_room(path: Path, room: tuple[
             boxes = [Polygon(item.corners()) for item in figure.items if isinstance(item, Words)]
             for number, box in enumerate(boxes):
                 assert all(box.intersection(other).area < 1e-6 for other in boxes[:number]), text
+
+
+def test_slips_are_as_thick_as_their_cutters_are_marked() -> None:
+    """In a job in inches with cutters in mm the section tells the slip's thickness in mm, as the card the cutter's."""
+    path = next(p for p in EXAMPLES if p.parent.name == "picture-frames")
+    plan, operation, *_ = plunging(path)[0]
+    station = StationRecord(
+        id=operation.station, name="", measures={"cutter": "length"}, marked={"cutter": "mm"}
+    )
+    (figure,) = section_figures(plan.model_copy(update={"stations": (station,)}), operation, 90.0, 60.0)
+    assert "slip 6 mm × 1 17/64 × 63/64 in" in words(figure)
 
 
 def test_unlike_corners_of_a_trough_are_told_apart() -> None:

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sequencer.operations import Operation
+from sequencer.planbook import cutter_unit
 from sequencer.planfile import Plan
 from sequencer.quantity import Unit, format_length
 from sequencer.report.drawing.dimension import arrow
@@ -41,7 +42,7 @@ MOST = 3
 _SCALES = tuple(2.0 * 0.93**step for step in range(42))  # 2:1 down to 1:10
 _BAND = 0.7  # hatching stays this clear of a dimension line, mm on paper
 _ROOMY = 4.6  # a dimension this long has room for its arrows
-_LINE = 1.4 * TEXT  # from line to line of the notes
+_LINE = 1.3 * TEXT  # from line to line of the notes
 _COLUMNS = (0.3, 0.38, 0.46, 0.54)  # shares of the width for notes beside the drawing
 _EASIER = 2  # steps by which a drawing must become larger to have its notes beside it
 _GAP = 2.0  # between the drawing and notes beside it
@@ -59,13 +60,14 @@ def section_figures(
     with `angled_only` for mitred and bevelled joints alone."""
     works = [operations] if isinstance(operations, Operation) else operations
     pairs = [pair for pair in pairs_at(plan, works) if is_angled(pair) or not angled_only]
-    return tuple(section_figure(pair, plan.unit, width, height) for pair in pairs[:MOST])
+    marked = cutter_unit(plan)
+    return tuple(section_figure(pair, plan.unit, marked, width, height) for pair in pairs[:MOST])
 
 
-def section_figure(pair: Pair, unit: Unit, width: float, height: float) -> Figure:
+def section_figure(pair: Pair, unit: Unit, marked: Unit, width: float, height: float) -> Figure:
     """The section no larger than `width` by `height` mm, at the largest scale up to 2:1 that fits, its notes below or
-    beside it, whichever leaves it larger."""
-    layouts = list(_layouts(_notes(pair, unit), width - 1.2, height - 1.2))
+    beside it, whichever leaves it larger; cutters, and so slips, are `marked` in their own unit."""
+    layouts = list(_layouts(_notes(pair, unit, marked), width - 1.2, height - 1.2))
     sizes: dict[int, Flat] = {}
 
     def fits(layout: _Layout, step: int) -> bool:
@@ -307,7 +309,7 @@ def _overlap(one: Words, other: Words) -> bool:
     return bool((a.min(axis=0) < b.max(axis=0)).all() and (b.min(axis=0) < a.max(axis=0)).all())
 
 
-def _notes(pair: Pair, unit: Unit) -> list[str]:
+def _notes(pair: Pair, unit: Unit, marked: Unit) -> list[str]:
     """Depths, slip and glue room in words."""
     names = [pair.first.part.id, pair.second.part.id]
     if names[0] == names[1]:
@@ -318,7 +320,8 @@ def _notes(pair: Pair, unit: Unit) -> list[str]:
     told = [f"{name}: {', '.join(depth)}" for name, depth in zip(names, depths, strict=True)]
     if depths[0] == depths[1]:
         told = [f"both {depths[0][0]}", *depths[0][1:]]
-    across = [format_length(size, unit, with_unit=False) for size in (pair.slip.thickness, pair.slip.width)]
+    thick = format_length(pair.slip.thickness, marked, with_unit=marked != unit)
+    across = [thick, format_length(pair.slip.width, unit, with_unit=False)]
     slip = _unbroken(" × ".join(across)) + " " + _unbroken(f"× {format_length(pair.slip.length, unit)}")
     return [*told, f"slip {slip}", f"glue room {_unbroken(format_length(pair.glue_room, unit))}"]
 
