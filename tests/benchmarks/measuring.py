@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import importlib
 import multiprocessing
+import os
 import pkgutil
 import resource
 import signal
@@ -52,6 +53,7 @@ class Row:
     seconds: float = 0.0
     cpu_seconds: float = 0.0
     first_plan: float | None = None
+    first_plan_cpu: float | None = None
     peak_mb: int = 0
     cost_ratio: float | None = None
     time_ratio: float | None = None
@@ -76,7 +78,9 @@ def measure(name: str, engine: str, limits: Limits) -> Row:
     ours, theirs = context.Pipe()
     process = context.Process(target=_run, args=(theirs, name, engine, limits), daemon=False)
     row = Row(name, engine, limits.seconds, "overran", seconds=limits.seconds)
+    by_hand = signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for this process, which ends the other
     process.start()
+    signal.signal(signal.SIGINT, by_hand)
     theirs.close()
     try:
         ready = ours.recv()  # loaded; the clock starts
@@ -95,7 +99,6 @@ def measure(name: str, engine: str, limits: Limits) -> Row:
 
 def _run(answer: Connection, name: str, engine: str, limits: Limits) -> None:
     """Measure and send back the row."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the parent, which ends this process
     row = Row(name, engine, limits.seconds)
     if name.startswith("batch "):
         _measure_batch(row, limits, lambda: answer.send("ready"))
@@ -103,7 +106,7 @@ def _run(answer: Connection, name: str, engine: str, limits: Limits) -> None:
         problem = problem_of(name)
         _load(engine)
         answer.send("ready")
-        _measure_problem(row, problem, 2 if Job.read(name) else 1, limits)
+        measure_problem(row, problem, 2 if Job.read(name) else 1, limits)
     use = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
     row.peak_mb = round(sum(each.ru_maxrss for each in use) / 1024)
     answer.send(asdict(row))
@@ -122,7 +125,7 @@ def _load(engine: str) -> None:
             return  # said when it is measured
 
 
-def _measure_problem(row: Row, problem: Problem, unit: int, limits: Limits) -> None:
+def measure_problem(row: Row, problem: Problem, unit: int, limits: Limits) -> None:
     """Fill in the row; `unit` cost units make one of the table's."""
     watch = _Watch()
     try:
@@ -196,27 +199,39 @@ def _measure_batch(row: Row, limits: Limits, ready: Callable[[], None]) -> None:
 
 
 class _Watch:
-    """Seconds, processor seconds, and when the first plan was told of."""
+    """Seconds, processor seconds, and both at the news of the first plan."""
 
     def __init__(self) -> None:
-        self.begun, self.cpu = time.monotonic(), time.process_time()
-        self.first: float | None = None
+        self.begun, self.begun_cpu = time.monotonic(), _processor_seconds()
+        self.first: tuple[float, float] | None = None
 
     def hear(self, news: Progress) -> None:
         """News of the engine."""
         if self.first is None and news.best is not None:
-            self.first = self.seconds
+            self.first = self.seconds, self.cpu_seconds
 
     @property
     def seconds(self) -> float:
         """Since the watch was made."""
         return time.monotonic() - self.begun
 
+    @property
+    def cpu_seconds(self) -> float:
+        """Of the processor, in the same time; more than the seconds where both cores work."""
+        return _processor_seconds() - self.begun_cpu
+
     def stop(self, row: Row) -> None:
         """Write the times into the row."""
         row.seconds = round(self.seconds, 3)
-        row.cpu_seconds = round(time.process_time() - self.cpu, 3)
-        row.first_plan = round(row.seconds if self.first is None else self.first, 3)
+        row.cpu_seconds = round(self.cpu_seconds, 3)
+        row.first_plan, row.first_plan_cpu = row.seconds, row.cpu_seconds
+        if self.first is not None:
+            row.first_plan, row.first_plan_cpu = round(self.first[0], 3), round(self.first[1], 3)
+
+
+def _processor_seconds() -> float:
+    """Of this process and those it has started and ended."""
+    return sum(os.times()[:4])
 
 
 def _percent(gap: float, of: float) -> float | None:

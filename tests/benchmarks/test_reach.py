@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 
 import pytest
 
+from sequencer.solve import Limits
 from tests.benchmarks import __main__ as command
 from tests.benchmarks.answer import Answer
 from tests.benchmarks.jobs import problem_of
-from tests.benchmarks.measuring import OURS, Row, judge
+from tests.benchmarks.measuring import OURS, Row, judge, measure_problem
 from tests.benchmarks.peers import habit
 from tests.benchmarks.reach import Reached, ninth, reach
 from tests.benchmarks.tables import head, line, short_table
@@ -143,6 +145,7 @@ def test_an_answer_is_judged_by_what_it_is() -> None:
     assert judged.status == "WRONG"
     judge(judged, problem, Answer(tuple(range(10)), bound=4), 2)
     assert (judged.status, judged.bound) == ("feasible", 2.0)
+    assert judged.cost is not None
     assert judged.gap == pytest.approx(100 * (judged.cost - 2) / judged.cost, abs=0.01)
     judge(judged, problem, Answer(tuple(range(10)), bound=10**6), 2)
     assert judged.status == "WRONG"
@@ -216,3 +219,34 @@ def test_peers_measured_earlier_are_joined(
         (OURS, 3.0, None),
         ("circuit", 9.0, 3.0),
     ]
+
+
+def test_a_missing_library_is_said_not_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without the optional library the row says that it is not installed, and has no cost, bound or ratio."""
+    monkeypatch.setitem(sys.modules, "didppy", None)
+    missing = Row("routed 10 plain 1", "dynamic programme", 1.0)
+    measure_problem(missing, problem_of(missing.job), 2, Limits(1.0))
+    missing.compare(row(missing.job, 1.0))
+    assert (missing.status, missing.remark) == ("not installed", "didppy is not installed")
+    assert (missing.cost, missing.bound, missing.time_ratio) == (None, None, None)
+
+
+def test_a_busy_machine_can_be_judged_by_processor_seconds() -> None:
+    """Judged by the processor, 9 s on the clock of which 0.1 s were worked are 0.1 s."""
+    busy = row("routed 20 plain 1", 9.0)
+    busy.cpu_seconds = 0.1
+    assert only([busy], "up to 60 lots")[0].worst == 9.0
+    judged = reach([busy], by_processor=True)[0]
+    assert (judged.work, judged.worst, judged.holds) == ("up to 60 lots", 0.1, True)
+    assert busy.seconds == 9.0
+
+
+def test_limits_and_answers_are_watched_in_everything() -> None:
+    """A run two seconds over its limit and a wrong answer each fail the last line of the planner's rows."""
+    rows = [row("routed 20 plain 1", 0.1), row("published ESC07", 60.9, 1.0)]
+    work = "everything measured"
+    assert [reached.holds for reached in only(rows, work)] == [True, True]
+    rows[1].seconds = 62.0
+    assert [reached.holds for reached in only(rows, work)] == [True, False]
+    rows[0].status = "WRONG"
+    assert [reached.holds for reached in only(rows, work)] == [False, False]

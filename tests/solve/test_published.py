@@ -28,10 +28,10 @@ pytestmark = pytest.mark.skipif(
 )
 
 
-@pytest.mark.parametrize("name", ["ESC07", "ESC11", "ESC12", "br17.10", "br17.12"])
+@pytest.mark.parametrize("name", sorted(OPTIMA.keys() - {"ESC47"}))  # that one is left to the benchmark
 def test_sequential_ordering_instances_reach_their_published_optimum(name: str) -> None:
     """The order costs what the literature says is least, and is proven."""
-    found = solve(sop_problem(name), Limits(seconds=60))
+    found = solve(sop_problem(name), Limits(seconds=600))  # the largest take some seconds of processor time
     assert isinstance(found, Outcome)
     assert (found.cost, found.bound) == (OPTIMA[name], OPTIMA[name])
     assert is_order(sop_problem(name), found.order, found.options)
