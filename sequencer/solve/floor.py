@@ -3,11 +3,9 @@ front.
 
 Walking is one more dial, the last: its values are the stations, and every lot needs it at its own. A state is
 (rest, values, taken): the lots still to be made as a bit mask, the value of each dial, the option taken by
-each choice (or OPEN). Lots are renumbered so that precedence points from low to high bits, which lets one
-upward pass over a mask settle everything; `Floor.lot_of` leads back.
+each choice (or OPEN).
 
-Two facts keep the states few. A dial is *plain* when its needs allow a move to every value they accept, no
-move is missing, and its costs keep the triangle inequality: then leaving a lot out of an order never makes
+Two facts keep the states few. Leaving a lot that names only plain dials (`knobs`) out of an order never makes
 the rest dearer, so a lot that is available and moves nothing is made at once ("free"; an exchange argument:
 take it out of its later place and put it here). And where the cost of a move depends only on the value
 reached, a value that no remaining lot accepts is as good as any other such value: it is written ELSEWHERE.
@@ -19,9 +17,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import product
 
-from sequencer.solve.problem import Problem
-from sequencer.solve.relation import Relation, bits, mask_of
-from sequencer.solve.standins import stand_ins
+from sequencer.solve.ground import Ground
+from sequencer.solve.knobs import Knob
+from sequencer.solve.relation import bits
+
+__all__ = ["OPEN", "Floor", "Knob", "State", "Step"]
 
 OPEN = -1
 """The option of a choice not yet taken."""
@@ -39,170 +39,8 @@ class Step:
     made: tuple[int, ...]
 
 
-@dataclass(frozen=True)
-class Knob:
-    """A dial of the floor. Costs are rows by the value left (then NOTHING, then ELSEWHERE), columns by the
-    value reached.
-
-    `price[v]` is the cost of reaching v from any other value where it is the same from all (else `price` is
-    None). `accept[v]`: lots that can be made with the dial at v because they name it and accept v. `named`:
-    lots naming it.
-    """
-
-    label: str
-    values: int
-    cost: tuple[tuple[int | None, ...], ...]
-    price: tuple[int, ...] | None
-    accept: tuple[int, ...]
-    named: int
-    start: int
-    keeps: bool
-    station: int
-    plain: bool
-
-    @property
-    def nothing(self) -> int:
-        """The index that stands for "holds no value"."""
-        return self.values
-
-    @property
-    def elsewhere(self) -> int:
-        """The index that stands for "at a value no remaining lot accepts"."""
-        return self.values + 1
-
-
-class Floor:
-    """A problem prepared for searching."""
-
-    def __init__(self, problem: Problem, relation: Relation) -> None:
-        self.problem = problem
-        self.relation = relation
-        count = len(problem.lots)
-        self.lot_of = _upward(relation, count)
-        self.item_of = {lot: item for item, lot in enumerate(self.lot_of)}
-        self.count = count
-        self.walking = len(problem.dials)
-        self.always = self.items(relation.always)
-        self.options = [[(o, self.items(mask)) for o, mask in choice] for choice in relation.options]
-        self.choice_of: dict[int, int] = {}
-        for c, choice in enumerate(self.options):
-            for _, mask in choice:
-                self.choice_of.update(dict.fromkeys(bits(mask), c))
-        self.optional = mask_of(list(self.choice_of))
-        self.direct = [0] * count
-        for a, b in problem.precedence:
-            self.direct[self.item_of[b]] |= 1 << self.item_of[a]
-        self.after = [self.items(relation.after[lot]) for lot in self.lot_of]
-        self.before = [self.items(relation.before[lot]) for lot in self.lot_of]
-        for item in range(count):
-            low = (1 << item) - 1
-            self.after[item] &= ~low
-            self.before[item] &= low
-        self.groups = [
-            (self.items(mask_of(group.lots)), mask_of(group.held))
-            for group in problem.mates
-            if len(group.lots) > 1 and group.held
-        ]
-        self.grouped = 0
-        for lots, _ in self.groups:
-            self.grouped |= lots
-        self.wish_before: list[list[tuple[int, int]]] = [[] for _ in range(count)]
-        for wish in problem.wishes:
-            if wish.price:
-                after, before = self.item_of[wish.after], self.item_of[wish.before]
-                self.wish_before[after].append((1 << before, wish.price))
-        self.needs = [self._needs(item) for item in range(count)]
-        self.knobs = [self._knob(d) for d in range(self.walking + 1)]
-        self.forgetful = [d for d in range(self.walking) if not problem.dials[d].keeps]
-        rough = 0  # lots that name a dial that is not plain
-        for knob in self.knobs[:-1]:
-            if not knob.plain:
-                rough |= knob.named
-        smooth = self.knobs[-1].plain and all(self.knobs[d].plain for d in self.forgetful)
-        self.free = ((1 << count) - 1) & ~rough if smooth else 0
-        self.work = [problem.lots[lot].work for lot in self.lot_of]
-        self.least_work = sum(self.work[item] for item in bits(self.always))
-        self.extra: list[dict[int, int]] = []  # per choice: option -> its work above the option of least work
-        for choice in self.options:
-            total = {o: sum(self.work[item] for item in bits(mask)) for o, mask in choice}
-            least = min(total.values())
-            self.least_work += least
-            self.extra.append({o: work - least for o, work in total.items()})
-        self.option_lots = [dict(choice) for choice in self.options]
-        self._open: dict[tuple[int, ...], int] = {}
-        self.wants = list(self.needs)  # of the lots, then of the stand-ins
-        self.standing_in = []  # per choice: its stand-ins (mask)
-        for choice in self.options:
-            rows = stand_ins([mask for _, mask in choice], self.needs)
-            self.standing_in.append(((1 << len(rows)) - 1) << len(self.wants))
-            self.wants += rows
-        self.after += [0] * (len(self.wants) - count)
-        self.before += [0] * (len(self.wants) - count)
-
-    def items(self, lots: int) -> int:
-        """The mask of items for a mask of the problem's lots."""
-        mask = 0
-        for lot in bits(lots):
-            mask |= 1 << self.item_of[lot]
-        return mask
-
-    def _needs(self, item: int) -> list[tuple[int, int, tuple[int, ...]]]:
-        lot = self.problem.lots[self.lot_of[item]]
-        needs = [(d, need.stay, tuple(bits(need.reach))) for d, need in sorted(lot.needs.items())]
-        return [*needs, (self.walking, 1 << lot.station, (lot.station,))]
-
-    def _knob(self, d: int) -> Knob:
-        """Dial d, or walking."""
-        problem = self.problem
-        mine: list[tuple[int, int, tuple[int, ...]]] = []
-        for item, needs in enumerate(self.needs):
-            mine += [(item, stay, reach) for dial, stay, reach in needs if dial == d]
-        if d < self.walking:
-            dial = problem.dials[d]
-            label, values, station, keeps = dial.label, dial.values, dial.station, dial.keeps
-            rows: list[tuple[int | None, ...]] = list(dial.move)
-            first: tuple[int, ...] = dial.first
-            start = values if dial.start is None else dial.start
-        else:
-            label, values, station, keeps = "walking", len(problem.walk), -1, True
-            rows, first, start = list(problem.walk), (0,) * len(problem.walk), len(problem.walk)
-        used = 0
-        accept = [0] * (values + 2)
-        for item, stay, _ in mine:
-            used |= stay
-            for v in bits(stay):
-                accept[v] |= 1 << item
-        live = list(bits(used))
-        if start < values and not used >> start & 1:
-            live.append(start)
-        price = _price(rows, live, values)
-        can_be_empty = start == values or not keeps
-        plain = (
-            all(mask_of(reach) == stay for _, stay, reach in mine)
-            and all(rows[a][b] is not None for a in live for b in live if a != b)
-            and _triangle(rows, live)
-            and (not can_be_empty or _triangle_first(rows, first, live))
-            and (keeps or all(first[b] >= (rows[a][b] or 0) for a in live for b in live if a != b))
-            and not any(
-                held >> d & 1 and any(d not in problem.lots[self.lot_of[i]].needs for i in bits(group))
-                for group, held in self.groups
-            )
-        )
-        if not plain and d < self.walking:
-            price = None
-        elsewhere = tuple(price) if price is not None else (0,) * values
-        return Knob(
-            label,
-            values,
-            (*rows, first, elsewhere),
-            price,
-            tuple(accept),
-            mask_of([item for item, _, _ in mine]),
-            start,
-            keeps,
-            station,
-            plain,
-        )
+class Floor(Ground):
+    """A problem prepared for searching, and the ways through it."""
 
     def first(self) -> Step:
         """The state before anything is made, what is free there already made; its cost is the work of the
@@ -441,54 +279,3 @@ class Floor:
             if not any(serves & ~knob.accept[u] == 0 for u in kept):
                 kept.append(to)
         return tuple(kept)
-
-
-def _upward(relation: Relation, count: int) -> tuple[int, ...]:
-    """The lots in an order that keeps the relation (lots that are never made together may stand against
-    it).
-    """
-    left = set(range(count))
-    order: list[int] = []
-    rest = (1 << count) - 1
-    while left:
-        ready = [lot for lot in sorted(left) if not relation.before[lot] & rest]
-        for lot in ready or [min(left, key=lambda lot: ((relation.before[lot] & rest).bit_count(), lot))]:
-            order.append(lot)
-            left.discard(lot)
-            rest &= ~(1 << lot)
-    return tuple(order)
-
-
-def _price(rows: list[tuple[int | None, ...]], live: list[int], values: int) -> tuple[int, ...] | None:
-    """The cost of reaching each value where it is the same from every other value in use, else None."""
-    price = [0] * values
-    for b in live:
-        column = {rows[a][b] for a in live if a != b}
-        if len(column) > 1 or None in column:
-            return None
-        price[b] = column.pop() or 0 if column else 0
-    return tuple(price)
-
-
-def _triangle(rows: list[tuple[int | None, ...]], live: list[int]) -> bool:
-    """Whether going by way of a third value is never cheaper."""
-    for a in live:
-        for b in live:
-            ab = rows[a][b]
-            if a == b or ab is None:
-                continue
-            for c in live:
-                bc, ac = rows[b][c], rows[a][c]
-                if b != c and a != c and (bc is None or ac is None or ac > ab + bc):
-                    return False
-    return True
-
-
-def _triangle_first(rows: list[tuple[int | None, ...]], first: tuple[int, ...], live: list[int]) -> bool:
-    """Whether a first value is never set more cheaply by way of another one."""
-    for b in live:
-        for c in live:
-            bc = rows[b][c]
-            if b != c and (bc is None or first[c] > first[b] + bc):
-                return False
-    return True

@@ -80,6 +80,7 @@ class _Branching:
         self.impossible: Impossible | None = None
         self.reasons: tuple[Reason, ...] = ()
         self.nodes: list[Node] = []
+        self.polished: dict[Allowed, int] = {}  # what these options cannot cost less than
         self.count = -1
         self.work = 0
         self.solved = 0
@@ -120,6 +121,8 @@ class _Branching:
 
     def _look(self, node: Node) -> None:
         """Solve a node's outline; settle it, split it, or put it back to be given more time."""
+        if self.best is not None and self.polished.get(node.allowed, 0) >= self.best[0]:
+            return
         seen = outline(self.problem, node.allowed)
         if isinstance(seen, Impossible):
             self.impossible = self.impossible or seen
@@ -161,6 +164,8 @@ class _Branching:
         seen = outline(self.problem, allowed)
         if isinstance(seen, Outline) and not self._over():
             found = self._solve(seen, Node(bound, 0, 0, allowed))
+            if isinstance(found, Outcome):
+                self.polished[allowed] = found.bound
             if isinstance(found, Outcome) and (self.best is None or found.cost < self.best[0]):
                 order = tuple(lot for n in found.order if isinstance(lot := seen.lots[n], int))
                 self.best = (found.cost, order, options)

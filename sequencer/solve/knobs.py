@@ -1,0 +1,136 @@
+"""The dials of a problem and walking, prepared for searching: what each move costs, who accepts what, and which
+dials are plain.
+
+A dial is *plain* when its needs allow a move to every value they accept, no move is missing, and its costs keep
+the triangle inequality: then leaving a lot out of an order never makes the rest dearer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sequencer.solve.problem import Problem
+from sequencer.solve.relation import bits, mask_of
+from sequencer.solve.standins import Needs
+
+
+@dataclass(frozen=True)
+class Knob:
+    """A dial of the floor. Costs are rows by the value left (then NOTHING, then ELSEWHERE), columns by the
+    value reached.
+
+    `price[v]` is the cost of reaching v from any other value where it is the same from all (else `price` is
+    None). `accept[v]`: lots that can be made with the dial at v because they name it and accept v. `named`:
+    lots naming it.
+    """
+
+    label: str
+    values: int
+    cost: tuple[tuple[int | None, ...], ...]
+    price: tuple[int, ...] | None
+    accept: tuple[int, ...]
+    named: int
+    start: int
+    keeps: bool
+    station: int
+    plain: bool
+
+    @property
+    def nothing(self) -> int:
+        """The index that stands for "holds no value"."""
+        return self.values
+
+    @property
+    def elsewhere(self) -> int:
+        """The index that stands for "at a value no remaining lot accepts"."""
+        return self.values + 1
+
+
+def knob_of(problem: Problem, d: int, needs: Sequence[Needs], groups: Sequence[tuple[int, int]]) -> Knob:
+    """Dial d, or walking (one more than the dials).
+
+    `needs` of the lots, and of each group of mates its lots and the dials held (masks), in the searcher's numbering.
+    """
+    mine: list[tuple[int, int, tuple[int, ...]]] = []
+    for item, wants in enumerate(needs):
+        mine += [(item, stay, reach) for dial, stay, reach in wants if dial == d]
+    named = mask_of([item for item, _, _ in mine])
+    if d < len(problem.dials):
+        dial = problem.dials[d]
+        label, values, station, keeps = dial.label, dial.values, dial.station, dial.keeps
+        rows: list[tuple[int | None, ...]] = list(dial.move)
+        first: tuple[int, ...] = dial.first
+        start = values if dial.start is None else dial.start
+    else:
+        label, values, station, keeps = "walking", len(problem.walk), -1, True
+        rows, first, start = list(problem.walk), (0,) * len(problem.walk), len(problem.walk)
+    used = 0
+    accept = [0] * (values + 2)
+    for item, stay, _ in mine:
+        used |= stay
+        for v in bits(stay):
+            accept[v] |= 1 << item
+    live = list(bits(used))
+    if start < values and not used >> start & 1:
+        live.append(start)
+    price = _price(rows, live, values)
+    can_be_empty = start == values or not keeps
+    plain = (
+        all(mask_of(reach) == stay for _, stay, reach in mine)
+        and all(rows[a][b] is not None for a in live for b in live if a != b)
+        and _triangle(rows, live)
+        and (not can_be_empty or _triangle_first(rows, first, live))
+        and (keeps or all(first[b] >= (rows[a][b] or 0) for a in live for b in live if a != b))
+        and not any(held >> d & 1 and lots & ~named for lots, held in groups)
+    )
+    if not plain and d < len(problem.dials):
+        price = None
+    elsewhere = tuple(price) if price is not None else (0,) * values
+    return Knob(
+        label,
+        values,
+        (*rows, first, elsewhere),
+        price,
+        tuple(accept),
+        named,
+        start,
+        keeps,
+        station,
+        plain,
+    )
+
+
+def _price(rows: list[tuple[int | None, ...]], live: list[int], values: int) -> tuple[int, ...] | None:
+    """The cost of reaching each value where it is the same from every other value in use, else None."""
+    price = [0] * values
+    for b in live:
+        column = {rows[a][b] for a in live if a != b}
+        if len(column) > 1 or None in column:
+            return None
+        price[b] = column.pop() or 0 if column else 0
+    return tuple(price)
+
+
+def _triangle(rows: list[tuple[int | None, ...]], live: list[int]) -> bool:
+    """Whether going by way of a third value is never cheaper."""
+    for a in live:
+        for b in live:
+            ab = rows[a][b]
+            if a == b or ab is None:
+                continue
+            for c in live:
+                bc, ac = rows[b][c], rows[a][c]
+                if b != c and a != c and (bc is None or ac is None or ac > ab + bc):
+                    return False
+    return True
+
+
+def _triangle_first(rows: list[tuple[int | None, ...]], first: tuple[int, ...], live: list[int]) -> bool:
+    """Whether a first value is never set more cheaply by way of another one."""
+    for b in live:
+        for c in live:
+            bc = rows[b][c]
+            if b != c and (bc is None or first[c] > first[b] + bc):
+                return False
+    return True
