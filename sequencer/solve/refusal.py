@@ -11,15 +11,21 @@ from sequencer.solve.problem import Impossible, Mates, Problem, Wish
 MOST_COMBINATIONS = 64
 
 
-def explain(problem: Problem, feasible: Callable[[Problem], bool]) -> Impossible:
+def explain(
+    problem: Problem, feasible: Callable[[Problem], bool], over: Callable[[], bool] = lambda: False
+) -> Impossible:
     """Shrink a problem without an order lot by lot, as long as it has none, and say what is left.
 
-    `feasible` tells whether a problem has an order.
+    `feasible` tells whether a problem has an order. Asked before every trial, `over` ends the shrinking when
+    it says yes; the lots left still have no order, only some of them may not be needed for that.
     """
     kept = list(range(len(problem.lots)))
     step = max(1, len(kept) // 4)
     while step:
         for begin in range(len(kept) - step, -1, -step):
+            if over():
+                why = f"{_sentence(problem, kept)} (there was no time to look for fewer lots in conflict)"
+                return Impossible(why, tuple(kept))
             fewer = kept[:begin] + kept[begin + step :]
             if not feasible(part_of(problem, fewer)):
                 kept = fewer

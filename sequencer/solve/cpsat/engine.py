@@ -1,0 +1,82 @@
+"""From a problem to the cheapest order the constraint model finds, within the time given."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+
+from sequencer.solve.cpsat.counts import Counts, Proven, counts_of
+from sequencer.solve.cpsat.model import Runs
+from sequencer.solve.cpsat.running import Answer, over, run
+from sequencer.solve.greedy import quick_plan
+from sequencer.solve.price import price
+from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
+from sequencer.solve.refusal import explain
+from sequencer.solve.search import Clock, Stopped
+
+FEASIBLE_SECONDS = 5.0
+"""How long to ask whether a part of a problem has an order."""
+
+
+def cpsat(
+    problem: Problem,
+    limits: Limits,
+    progress: Callable[[Progress], None],
+    stop: Callable[[], bool],
+    start: Outcome | None = None,
+    floors: Proven = (),
+) -> Outcome | Impossible:
+    """The cheapest order CP-SAT finds within the limits, or why there is none.
+
+    `start`, a plan in hand, or else a quick plan warms the model up; the bound and the floors of `start` are
+    kept. `floors`: more pairs (dials, cost), each proving that the moves of these dials (walking is
+    dial `len(problem.dials)`) cost at least so much together. Raises TimeoutError if the time is over before
+    any order was found.
+    """
+    clock = Clock(limits.seconds, stop)
+    best = start
+    if best is None:
+        with clock.until_share(0.5):
+            best = quick_plan(problem, lambda: over(clock))
+    least = start.bound if start else 0
+    if best is not None:
+        progress(Progress(clock.seconds, best.cost, least, "" if start else "a quick plan"))
+    answer = Answer()
+    with suppress(Stopped, MemoryError):
+        proven = (*floors, *(start.floors if start else ()))
+        counts = counts_of(problem, proven, least, clock)
+        answer = run(Runs(problem, best, counts, clock.tick), limits, clock, progress)
+    if answer.status == "INFEASIBLE" and best is None:
+        return explain(problem, lambda part: feasible(part, limits.seed, clock), lambda: over(clock))
+    if answer.found is not None:
+        order, options = answer.found
+        priced = price(problem, order)
+        assert priced is not None
+        if best is None or priced.cost < best.cost:
+            best = Outcome(order, options, priced.cost, 0)
+    if best is None:
+        raise TimeoutError(f"no order was found in {limits.seconds:g} seconds")
+    # with the plan in hand as a limit, "infeasible" would mean that nothing cheaper exists
+    closed = answer.status in ("OPTIMAL", "INFEASIBLE")
+    return Outcome(
+        order=best.order,
+        options=best.options,
+        cost=best.cost,
+        bound=best.cost if closed else max(least, min(answer.bound, best.cost)),
+        seconds=clock.seconds,
+        engine="constraint model",
+        interrupted=clock.by_hand,
+    )
+
+
+def feasible(problem: Problem, seed: int, clock: Clock) -> bool:
+    """Whether any order exists (taken to be so if it cannot be told in time)."""
+    left = min(FEASIBLE_SECONDS, clock.until - clock.begun - clock.seconds)
+    mine = Clock(left, clock.stop)
+    try:
+        model = Runs(problem, None, Counts(), mine.tick)
+    except Stopped:
+        return True
+    model.frame.model.clear_objective()  # type: ignore[no-untyped-call]
+    answer = run(model, Limits(left, seed), mine, lambda _: None)
+    return answer.status != "INFEASIBLE"
