@@ -25,11 +25,14 @@ CeilingEngine = Callable[
 ]
 """An engine that also ends once no order costs less than the last argument."""
 
-SLICE = 0.25
-"""The part of the time left that one node gets at most before others are looked at."""
+SLICE = 0.04
+"""The part of the time a node gets at first; four times as much each time it is looked at again."""
 
-LEAST_SLICE = 0.2
-"""Seconds a node gets at least, as far as there are so many."""
+LEAST_SLICE = 0.3
+"""Seconds a node gets at least."""
+
+LOOKS = 2
+"""How often a node is looked at in vain before it is split without its outline being proven."""
 
 
 @dataclass(order=True)
@@ -88,6 +91,7 @@ class _Branching:
     def run(self) -> Outcome | Impossible:
         """Split and settle nodes until none can beat the best plan."""
         root = tuple((1 << len(choice)) - 1 for choice in self.problem.choices)
+        self._start()
         self._push(0, root)
         while self.nodes and not self._over():
             node = heappop(self.nodes)
@@ -96,6 +100,15 @@ class _Branching:
                 break
             self._look(node)
         return self._outcome()
+
+    def _start(self) -> None:
+        """A quick plan, so that there is one at any time."""
+        from sequencer.solve.greedy import quick_plan
+
+        quick = quick_plan(self.problem)
+        if quick is not None:
+            self.best = (quick.cost, quick.order, quick.options)
+            self._tell(0)
 
     @property
     def seconds(self) -> float:
@@ -146,15 +159,14 @@ class _Branching:
         self._tell(bound)
         if self.best is not None and bound >= self.best[0]:
             return
-        branch = completion.branch()
-        if branch is None:
-            if not found.proven:  # else its plan has been weighed
-                self._push(bound, node.allowed, node.looked + 1)
-            return
-        choice, option = branch
-        one = 1 << option
-        for mask in (one, node.allowed[choice] & ~one):
-            self._push(bound, (*node.allowed[:choice], mask, *node.allowed[choice + 1 :]))
+        branch = completion.branch() if found.proven or node.looked + 1 >= LOOKS else None
+        if branch is not None:
+            choice, option = branch
+            one = 1 << option
+            for mask in (one, node.allowed[choice] & ~one):
+                self._push(bound, (*node.allowed[:choice], mask, *node.allowed[choice + 1 :]))
+        elif not found.proven:
+            self._push(bound, node.allowed, node.looked + 1)
         if better and plan is not None:
             self._polish(plan[2], bound)
 
@@ -174,7 +186,7 @@ class _Branching:
     def _solve(self, seen: Outline, node: Node) -> Outcome | Impossible | None:
         """The engine's answer for an outline, in a part of the time left; None if it found no order in time."""
         left = self.limits.seconds - self.seconds
-        share = min(left, max(LEAST_SLICE, SLICE * left) * 2 ** min(node.looked, 8))
+        share = min(left, max(LEAST_SLICE, SLICE * self.limits.seconds) * 4 ** min(node.looked, 9))
         # a ceiling met before any order is seen would hide whether there is one
         ceiling = FAR if self.best is None or node.blind else self.best[0] - seen.least
         self.solved += 1
@@ -195,17 +207,10 @@ class _Branching:
         )
 
     def _outcome(self) -> Outcome | Impossible:
-        best = self.best
-        if best is None:
-            if not self.nodes:
-                return self.impossible or Impossible("no order was found")
-            from sequencer.solve.greedy import quick_plan
-
-            quick = quick_plan(self.problem)
-            if quick is None:
-                return Impossible("no order was found in the time given")
-            best = (quick.cost, quick.order, quick.options)
-        cost, order, options = best
+        if self.best is None:
+            found = self.impossible or Impossible("no order was found")
+            return Impossible("no order was found in the time given") if self.nodes else found
+        cost, order, options = self.best
         bound = min(cost, self._bound())
         return Outcome(
             order=order,
