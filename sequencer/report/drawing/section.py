@@ -18,10 +18,8 @@ from sequencer.operations import Operation
 from sequencer.planbook import cutter_unit
 from sequencer.planfile import Plan
 from sequencer.quantity import Unit, format_length
-from sequencer.report.drawing.dimension import arrow
 from sequencer.report.drawing.figure import (
     TEXT,
-    Arc,
     Figure,
     Item,
     Path,
@@ -33,20 +31,18 @@ from sequencer.report.drawing.figure import (
     hatching,
     text_width,
 )
-from sequencer.report.drawing.flat import Flat, Piece, common, sides, without
-from sequencer.report.drawing.joint import Half, Pair, Wall, pairs_at
+from sequencer.report.drawing.flat import Flat, Piece, sides, without
+from sequencer.report.drawing.joint import Half, Pair, pairs_at
 from sequencer.report.drawing.part_sizes import in_lines
+from sequencer.report.drawing.wall_size import dimension, wall_sizes
 
 MOST = 3
 """Sections a card has room for beside the drawing of the part."""
 _SCALES = tuple(2.0 * 0.93**step for step in range(42))  # 2:1 down to 1:10
-_BAND = 0.7  # hatching stays this clear of a dimension line, mm on paper
-_ROOMY = 4.6  # a dimension this long has room for its arrows
 _LINE = 1.3 * TEXT  # from line to line of the notes
 _COLUMNS = (0.3, 0.38, 0.46, 0.54)  # shares of the width for notes beside the drawing
 _EASIER = 2  # steps by which a drawing must become larger to have its notes beside it
 _GAP = 2.0  # between the drawing and notes beside it
-_OUT = 1.4  # from the wood to the value of a wall
 
 
 def section_figures(
@@ -151,11 +147,11 @@ def _draw(pair: Pair, unit: Unit, scale: float, hatched: bool = True) -> tuple[I
         return np.asarray(loop @ turned.T * scale)
 
     boards = [on_paper(half.shown) for half in (pair.first, pair.second)]
-    walls = [_wall_on_paper(wall, on_paper, boards) for wall in _walls(pair, on_paper, boards)]
+    sizes = wall_sizes(pair, on_paper, boards)
     labels: list[Item] = []
-    for wall in walls:
-        labels += _dimension(wall, boards, labels, unit)
-    bands = [wall.band for wall in walls] if hatched else None
+    for size in sizes:
+        labels += dimension(size, boards, labels, unit)
+    bands = [size.band for size in sizes] if hatched else None
     return (
         *_board(pair.first, on_paper, 45.0, "cut", bands),
         *_board(pair.second, on_paper, 135.0, "wide", bands),
@@ -220,93 +216,6 @@ def _slip(pair: Pair, on_paper: Callable[[Flat], Flat]) -> list[Item]:
     axis = slip[2] - slip[1]
     across = math.degrees(math.atan2(axis[1], axis[0])) + 90.0
     return [*hatching([spots], across, 0.7), Path(spots, "wide", closed=True)]
-
-
-@dataclass(frozen=True)
-class _Drawn:
-    """A wall on paper: from `corner` to `foot`, the direction `out` and how far out of it the wood ends."""
-
-    size: float
-    corner: Flat
-    foot: Flat
-    out: Flat
-    reach: float
-
-    @property
-    def end(self) -> Flat:
-        """Where the dimension line ends, clear of the wood."""
-        return self.foot + self.out * (self.reach + _OUT)
-
-    @property
-    def band(self) -> Flat:
-        """What hatching keeps clear of."""
-        side = np.array([-self.out[1], self.out[0]]) * _BAND
-        return np.array([self.corner + side, self.corner - side, self.end - side, self.end + side])
-
-
-def _walls(pair: Pair, on_paper: Callable[[Flat], Flat], boards: Sequence[Flat]) -> list[Wall]:
-    """The wall to dimension of either half: of equal ones those nearest to the open, and on one side."""
-    choices = [[wall for wall in half.walls if wall.size > 0.05] for half in (pair.first, pair.second)]
-    if not all(choices):
-        return [wall for walls in choices for wall in walls[:1]]
-
-    def worth(both: tuple[Wall, Wall]) -> tuple[float, float, float]:
-        one, other = (_wall_on_paper(wall, on_paper, boards) for wall in both)
-        return (
-            round(one.reach + other.reach, 3),
-            -round(float(one.out @ other.out), 3),
-            -round(float(one.out[1]), 3),
-        )
-
-    best = min(((one, other) for one in choices[0] for other in choices[1]), key=worth)
-    return [*best]
-
-
-def _wall_on_paper(wall: Wall, on_paper: Callable[[Flat], Flat], boards: Sequence[Flat]) -> _Drawn:
-    corner, foot = (on_paper(point[None, :])[0] for point in (wall.corner, wall.foot))
-    out = (foot - corner) / np.linalg.norm(foot - corner)
-    return _Drawn(wall.size, corner, foot, out, max(_leaves(board, foot, out) for board in boards))
-
-
-def _dimension(wall: _Drawn, boards: Sequence[Flat], others: Sequence[Item], unit: Unit) -> list[Item]:
-    """The dimension of a wall, its value beyond the wood and clear of other values."""
-    out, end = wall.out, wall.end
-    taken = [item for item in others if isinstance(item, Words)]
-    value = _value(end, out, format_length(wall.size, unit))
-    for _ in range(40):
-        if not any(_overlap(value, other) for other in taken) and not any(_on_wood(value, b) for b in boards):
-            break
-        end = end + out
-        value = _value(end, out, value.text)
-    items: list[Item] = [_path((wall.corner, end), "narrow")]
-    if float(np.linalg.norm(wall.foot - wall.corner)) > _ROOMY:
-        items += [arrow(_spot(wall.foot), _spot(out)), arrow(_spot(wall.corner), _spot(-out))]
-    else:
-        items += [Arc(_spot(point), 0.45, pen="narrow", fill="black") for point in (wall.corner, wall.foot)]
-    return [*items, value]
-
-
-def _value(end: Flat, out: Flat, text: str) -> Words:
-    """The value at the end of a dimension line that runs `out` of the drawing."""
-    tip = end + out * 0.5
-    if abs(out[0]) > 0.5:
-        return Words((float(tip[0]), float(tip[1]) - 0.27 * TEXT), text, "left" if out[0] > 0 else "right")
-    return Words((float(tip[0]), float(tip[1]) + (0.2 if out[1] > 0 else -0.8) * TEXT), text)
-
-
-def _on_wood(value: Words, board: Flat) -> bool:
-    return len(common(np.array(value.corners()), board)) > 0
-
-
-def _leaves(loop: Flat, start: Flat, out: Flat) -> float:
-    """How far along a ray the outline is left for good; 0 if it is not met."""
-    inside = without([(start + out * 1e-3, start + out * 1e3)], loop)
-    return max((1e3 - float(np.linalg.norm(b - a)) for a, b in inside[-1:]), default=0.0)
-
-
-def _overlap(one: Words, other: Words) -> bool:
-    a, b = np.array(one.corners()), np.array(other.corners())
-    return bool((a.min(axis=0) < b.max(axis=0)).all() and (b.min(axis=0) < a.max(axis=0)).all())
 
 
 def _notes(pair: Pair, unit: Unit, marked: Unit) -> list[str]:
