@@ -9,7 +9,7 @@ from typing import Literal
 
 from sequencer.operations import Between, OneOf, Operation, Wanted
 from sequencer.planfile import PartRecord, Plan, Reading, Setup, StationRecord, Step
-from sequencer.quantity import MM, Unit, as_fraction, format_angle, format_length
+from sequencer.quantity import MM, Unit, format_angle, format_length
 
 Measure = Literal["length", "angle", "number", "name"]
 
@@ -111,13 +111,16 @@ class PlanBook:
         return record.marked.get(setting, self.plan.unit) if record else self.plan.unit
 
     def reading(self, station: str, setting: str, value: Reading | None) -> str:
-        """A value of the station's setting as text; the plain 64th alone where all that use it leave room for it."""
+        """A value of the station's setting as text: where all that use it leave room, the nearest 64th or tenth."""
         measure, unit = self._measure(station, setting), self.marked(station, setting)
         if measure != "length" or value is None or isinstance(value, str):
             return reading(value, measure, self.plan.unit)
         mm = value * float(MM[self.plan.unit])
-        if unit == "in" and self._roomy(station, setting, value, mm + as_fraction(mm)[1]):
-            return format_length(mm, unit)
+        mark = float(MM["in"]) / 64 if unit == "in" else 0.1
+        nearest = round(mm / mark) * mark
+        for plain in (nearest, nearest + mark, nearest - mark):
+            if self._roomy(station, setting, value, plain):
+                return format_length(plain, unit)
         return format_length(mm, unit, decimals=True)
 
     @cached_property
