@@ -63,7 +63,7 @@ def linear(start: Spot, end: Spot, away: Spot, distance: float, label: str) -> t
         middle = ((first[0] + last[0]) / 2, (first[1] + last[1]) / 2)
         items.append(Words(_beyond(middle, normal, _RISE), label, turn=turn))
     else:  # beside the line, level
-        out = _ARROW + 1.6 if not roomy else 1.0
+        out = _ARROW + 1.6 if not roomy else 2.2
         right = along[0] > 0 or (abs(along[0]) < 1e-9 and along[1] > 0)
         spot = _beyond(last, along, out) if right else _beyond(first, along, -out)
         items.append(Words((spot[0], spot[1] - 0.27 * TEXT), label, anchor="left"))

@@ -40,7 +40,7 @@ def timeline_figure(book: PlanBook, width: float) -> Figure:
         if work:
             items.append(_block(x + reset, y, work, "none"))
         label = str(setup.number)
-        if work >= text_width(label, 2.5):
+        if work >= text_width(label, 2.5) + 0.8:
             items.append(Words((x + reset + work / 2, y + 1.3), label))
         at += setup.walk_minutes + (reset + work) / scale
         before = lane
