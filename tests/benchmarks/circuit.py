@@ -7,6 +7,7 @@ leaving its station passes through all lots. The model carries every feature of 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from time import monotonic
 from typing import Any
@@ -37,7 +38,7 @@ def circuit(problem: Problem, limits: Limits) -> Answer | None:
     status = solver.solve(model.model)
     if status == cp_model.INFEASIBLE:
         return None
-    bound = max(0, round(solver.best_objective_bound))
+    bound = max(0, math.ceil(solver.best_objective_bound - 1e-6))
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return Answer(None, (), bound)
     options = tuple(

@@ -33,6 +33,7 @@ def dynamic_programme(problem: Problem, limits: Limits) -> Answer | None:
     if solution.cost is None:
         return Answer(None, (), bound)
     names = [transition.name.split() for transition in solution.transitions]
+    # names are as `_Programme` gives them: "option o" for each choice in turn, "lot n" in the order made
     return Answer(
         tuple(int(name[1]) for name in names if name[0] == "lot"),
         tuple(int(name[1]) for name in names if name[0] == "option"),
@@ -153,7 +154,7 @@ class _Programme:
             if not dial.keeps and dial.station != made.station:
                 held = self.dials[d][0]
                 leaving = self.here == dial.station
-                effects.append((held, leaving.if_then_else(self._value(d, dial.values), held + 0)))
+                effects.append((held, leaving.if_then_else(self.dp.ElementExpr(dial.values), held + 0)))
                 ready += [~(leaving & running) for running in held_now.get(d, ())]
         unmet = self.dp.IntExpr(made.work)
         for wish in problem.wishes:
@@ -184,9 +185,6 @@ class _Programme:
                 self._transition(
                     lot, self.dp.IntExpr(made.work), allowed + free, effects + settings, forced=True
                 )
-
-    def _value(self, d: int, value: int) -> Any:
-        return self.dp.ElementExpr(value)
 
     def _transition(self, lot: int, cost: Any, allowed: list[Any], effects: list[Any], forced: bool) -> None:
         self.model.add_transition(
