@@ -11,15 +11,46 @@ from sequencer.solve.problem import Impossible, Mates, Problem, Wish
 MOST_COMBINATIONS = 64
 
 
+def suspects(problem: Problem) -> list[list[int]]:
+    """Sets of lots that may already have no order, smallest first: mates, with all that must come between them.
+
+    Where a set has no order the problem has none either, for leaving lots out of an order breaks no rule.
+    """
+    after: list[set[int]] = [set() for _ in problem.lots]
+    before: list[set[int]] = [set() for _ in problem.lots]
+    for a, b in problem.precedence:
+        after[a].add(b)
+        before[b].add(a)
+    found = {
+        tuple(sorted(group.lots | (_reached(after, group.lots) & _reached(before, group.lots))))
+        for group in problem.mates
+    }
+    return [list(lots) for lots in sorted(found, key=lambda lots: (len(lots), lots))]
+
+
+def _reached(onward: list[set[int]], lots: frozenset[int]) -> set[int]:
+    seen: set[int] = set()
+    todo = list(lots)
+    while todo:
+        new = onward[todo.pop()] - seen
+        seen |= new
+        todo += new
+    return seen
+
+
 def explain(
-    problem: Problem, feasible: Callable[[Problem], bool], over: Callable[[], bool] = lambda: False
+    problem: Problem,
+    feasible: Callable[[Problem], bool],
+    over: Callable[[], bool] = lambda: False,
+    within: Iterable[int] | None = None,
 ) -> Impossible:
     """Shrink a problem without an order lot by lot, as long as it has none, and say what is left.
 
-    `feasible` tells whether a problem has an order. Asked before every trial, `over` ends the shrinking when
-    it says yes; the lots left still have no order, only some of them may not be needed for that.
+    `feasible` tells whether a problem has an order. `within`: lots that are known to have none (all, if not
+    given). Asked before every trial, `over` ends the shrinking when it says yes; the lots left still have no
+    order, only some of them may not be needed for that.
     """
-    kept = list(range(len(problem.lots)))
+    kept = list(range(len(problem.lots)) if within is None else within)
     step = max(1, len(kept) // 4)
     while step:
         for begin in range(len(kept) - step, -1, -step):

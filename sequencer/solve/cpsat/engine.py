@@ -11,10 +11,10 @@ from sequencer.solve.cpsat.running import Answer, over, run
 from sequencer.solve.greedy import quick_plan
 from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
-from sequencer.solve.refusal import explain
+from sequencer.solve.refusal import explain, part_of, suspects
 from sequencer.solve.search import Clock, Stopped
 
-FEASIBLE_SECONDS = 5.0
+FEASIBLE_SECONDS = 2.0
 """How long to ask whether a part of a problem has an order."""
 
 
@@ -41,13 +41,21 @@ def cpsat(
     least = start.bound if start else 0
     if best is not None:
         progress(Progress(clock.seconds, best.cost, least, "" if start else "a quick plan"))
+
+    def has_order(part: Problem) -> bool:
+        return feasible(part, limits.seed, clock)
+
+    if best is None:  # what stands in the way is often small and quickly found
+        for lots in suspects(problem):
+            if not over(clock) and not has_order(part_of(problem, lots)):
+                return explain(problem, has_order, lambda: over(clock), lots)
     answer = Answer()
     with suppress(Stopped, MemoryError):
         proven = (*floors, *(start.floors if start else ()))
         counts = counts_of(problem, proven, least, clock)
         answer = run(Runs(problem, best, counts, clock.tick), limits, clock, progress)
     if answer.status == "INFEASIBLE" and best is None:
-        return explain(problem, lambda part: feasible(part, limits.seed, clock), lambda: over(clock))
+        return explain(problem, has_order, lambda: over(clock))
     if answer.found is not None:
         order, options = answer.found
         priced = price(problem, order)
