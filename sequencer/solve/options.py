@@ -83,7 +83,7 @@ class _Branching:
         self.impossible: Impossible | None = None
         self.reasons: tuple[Reason, ...] = ()
         self.nodes: list[Node] = []
-        self.polished: dict[Allowed, int] = {}  # what these options cannot cost less than
+        self.polished: dict[Allowed, Node] = {}  # leaves solved on the way
         self.count = -1
         self.work = 0
         self.solved = 0
@@ -134,7 +134,8 @@ class _Branching:
 
     def _look(self, node: Node) -> None:
         """Solve a node's outline; settle it, split it, or put it back to be given more time."""
-        if self.best is not None and self.polished.get(node.allowed, 0) >= self.best[0]:
+        known = self.polished.get(node.allowed)
+        if self.best is not None and known is not None and known.bound >= self.best[0]:
             return
         seen = outline(self.problem, node.allowed)
         if isinstance(seen, Impossible):
@@ -167,18 +168,21 @@ class _Branching:
                 self._push(bound, (*node.allowed[:choice], mask, *node.allowed[choice + 1 :]))
         elif not found.proven:
             self._push(bound, node.allowed, node.looked + 1)
-        if better and plan is not None:
-            self._polish(plan[2], bound)
+        if self.best is not None and (better or not found.proven):
+            self._polish(self.best[2], bound, node.looked)
 
-    def _polish(self, options: tuple[int, ...], bound: int) -> None:
-        """The best order for these options, for the time a node may take."""
+    def _polish(self, options: tuple[int, ...], bound: int, looked: int) -> None:
+        """The best order for these options, for the time a node gets that is looked at so often."""
         allowed = tuple(1 << option for option in options)
         seen = outline(self.problem, allowed)
-        if isinstance(seen, Outline) and not self._over():
-            found = self._solve(seen, Node(bound, 0, 0, allowed))
-            if isinstance(found, Outcome):
-                self.polished[allowed] = found.bound
-            if isinstance(found, Outcome) and (self.best is None or found.cost < self.best[0]):
+        known = self.polished.get(allowed)
+        if isinstance(seen, Impossible) or self._over() or (known and known.looked >= looked):
+            return
+        leaf = Node(bound, 0, 0, allowed, looked)
+        found = self._solve(seen, leaf)
+        if isinstance(found, Outcome):
+            self.polished[allowed] = replace(leaf, bound=found.bound)
+            if self.best is None or found.cost < self.best[0]:
                 order = tuple(lot for n in found.order if isinstance(lot := seen.lots[n], int))
                 self.best = (found.cost, order, options)
                 self._tell(bound)
