@@ -154,10 +154,12 @@ class _Board:
         """A line `at` mm from the edge: on the end it is squared across, or on face or back at its ends."""
         side = _side(across)
         if side in ("left", "right"):
-            return [Path((self.on_end(side, at, far, self.out), self.on_end(side, at, far, _GAP)), "narrow")]
+            reach = (self.out, _GAP) if side == "left" else (_GAP, self.out)
+            first, last = (self.on_end(side, at, far, out) for out in reach)
+            return [Path((first, last), "narrow")]
         y = self.wide - at if far else at
-        reach = self.long * _REACH
-        spans = {"left": (0.0, reach), "right": (self.long - reach, self.long)}
+        long = self.long * _REACH
+        spans = {"left": (0.0, long), "right": (self.long - long, self.long)}
         found = [spans[end] for end in sorted(ends)] or [(0.0, self.long)]
         return [Path(((low, y), (high, y)), _pen(across)) for low, high in found]
 
