@@ -136,10 +136,18 @@ def _pieces(pieces: tuple[Pieces, ...], count: int) -> str:
     if any(piece.count is None for piece in pieces):
         return f"{', '.join(piece.part for piece in pieces)}: {count} in all"
     sets = pieces[0].sets
-    told = ", ".join(f"{piece.part} ×{(piece.count or 0) // (sets or 1)}".strip() for piece in pieces)
+    told = ", ".join(_piece(piece, sets) for piece in pieces)
     if sets:
         return f"{sets} sets, each of {told}" if sets > 1 else told
     return f"{told}, {pieces[0].each} cuts each" if pieces[0].each > 1 else told
+
+
+def _piece(piece: Pieces, sets: int) -> str:
+    """A part with its count, and how many of these are spares or are left: "side ×13 (1 spare)"."""
+    told = f"{piece.part} ×{(piece.count or 0) // (sets or 1)}".strip()
+    if piece.spare:
+        return f"{told} ({piece.spare} spare)"
+    return f"{told} of the {piece.of}" if piece.of else told
 
 
 def _ticks(ticks: int) -> str:
