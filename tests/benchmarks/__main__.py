@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import signal
 import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, replace
@@ -200,4 +201,5 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
 
 
 if __name__ == "__main__":
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # ended from outside is as good as Ctrl-C
     main()
