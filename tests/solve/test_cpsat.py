@@ -1,0 +1,155 @@
+"""The constraint model: floors as constraints, its time, a stop by hand, and a refusal that ends in time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from time import monotonic
+
+import pytest
+
+from sequencer.solve.cpsat import cpsat
+from sequencer.solve.cpsat.counts import Counts
+from sequencer.solve.cpsat.model import Runs
+from sequencer.solve.price import is_order
+from sequencer.solve.problem import Dial, Impossible, Limits, Lot, Mates, Need, Outcome, Problem
+from sequencer.solve.refusal import explain
+from sequencer.solve.search import search
+from tests.benchmarks.shop_jobs import FEATURES, shop_job
+from tests.solve.exhaustive import least_cost
+from tests.solve.random_problems import random_problem
+
+
+def plan_of(problem: Problem) -> Outcome:
+    """The plan of the search."""
+    found = search(problem, Limits(20), lambda _: None, lambda: False)
+    assert isinstance(found, Outcome)
+    return found
+
+
+@pytest.mark.parametrize("block", range(4))
+def test_floors_cut_off_no_cheapest_plan(block: int) -> None:
+    """With the floors of the search, but not its bound, the model proves the least cost of all orders."""
+    for seed in range(50 * block, 50 * (block + 1)):
+        problem = random_problem(30_000 + seed, 6)
+        least = least_cost(problem)
+        if least is None:
+            continue
+        floors = plan_of(problem).floors
+        found = cpsat(problem, Limits(60), lambda _: None, lambda: False, floors=floors)
+        assert isinstance(found, Outcome), seed
+        assert (found.cost, found.proven) == (least, True), seed
+        assert is_order(problem, found.order, found.options), seed
+
+
+def test_a_floor_is_a_constraint() -> None:
+    """A floor above what the dial can cost leaves the model without a plan, so floors are not merely noted."""
+    problem = random_problem(30_001, 6, without=frozenset({"mates", "choices"}))
+    plan = plan_of(problem)
+    found = cpsat(problem, Limits(60), lambda _: None, lambda: False, plan, (((0,), plan.cost + 1),))
+    assert isinstance(found, Outcome)
+    assert found.order == plan.order
+    assert found.bound == found.cost
+
+
+def test_runs_of_a_dial_lost_by_leaving() -> None:
+    """Two visits to a station whose clamping is lost by leaving: it is set twice, though its value is one.
+
+    Lots 0, 1, 2 stand in a chain at stations 0, 1, 0; both lots at station 0 want the clamping at its only
+    value. Two walks of 2 and two settings of 3: 10.
+    """
+    clamp = Dial("clamping", 0, ((0,),), (3,), keeps=False)
+    lots = tuple(Lot(f"lot {n}", n % 2, {} if n % 2 else {0: Need(1, 1)}) for n in range(3))
+    problem = Problem(lots, (clamp,), ((0, 2), (2, 0)), ((0, 1), (1, 2)))
+    found = cpsat(problem, Limits(10), lambda _: None, lambda: False)
+    assert isinstance(found, Outcome)
+    assert (found.cost, found.bound) == (10, 10)
+
+
+@pytest.mark.parametrize("lots", [60, 120])
+@pytest.mark.parametrize("seconds", [0.3, 1.5])
+def test_the_time_limit_is_kept(lots: int, seconds: float) -> None:
+    """With a plan in hand the answer comes within a second of the limit, whatever the model was doing."""
+    problem = shop_job("routed", lots, 1, frozenset(FEATURES))
+    start = search(problem, Limits(0.5), lambda _: None, lambda: False)
+    assert isinstance(start, Outcome)
+    begun = monotonic()
+    found = cpsat(problem, Limits(seconds), lambda _: None, lambda: False, start)
+    assert monotonic() - begun < seconds + 1.0
+    assert isinstance(found, Outcome)
+    assert found.bound <= found.cost <= start.cost
+    assert not found.interrupted
+
+
+@pytest.mark.parametrize("asked", [1, 3, 20])
+def test_a_stop_by_hand_is_heard_while_the_model_is_built(asked: int) -> None:
+    """Asked to stop early on, it comes back within a second with the plan in hand, marked as interrupted."""
+    problem = shop_job("routed", 120, 2, frozenset(FEATURES))
+    start = search(problem, Limits(0.5), lambda _: None, lambda: False)
+    assert isinstance(start, Outcome)
+    questions = 0
+
+    def stop() -> bool:
+        nonlocal questions
+        questions += 1
+        return questions >= asked
+
+    begun = monotonic()
+    found = cpsat(problem, Limits(60), lambda _: None, stop, start)
+    assert monotonic() - begun < 0.03 * asked + 2.0  # a question every 0.03 s at the earliest
+    assert isinstance(found, Outcome)
+    assert found.interrupted
+    assert is_order(problem, found.order, found.options)
+
+
+def test_building_may_be_ended_at_any_tick() -> None:
+    """The model is built in many small stretches, between which it can be given up."""
+
+    class Enough(Exception):  # noqa: N818 - an order to stop, not an error
+        pass
+
+    problem = shop_job("routed", 40, 3, frozenset(FEATURES))
+    ticks: list[float] = []
+    Runs(problem, None, Counts(), lambda: ticks.append(monotonic()))
+    assert len(ticks) > 300
+    for last in (1, 50, len(ticks)):
+        left = last
+
+        def tick() -> None:
+            nonlocal left
+            left -= 1
+            if left == 0:
+                raise Enough
+
+        with pytest.raises(Enough):
+            Runs(problem, None, Counts(), tick)
+
+
+def test_a_refusal_ends_when_time_is_over() -> None:
+    """Without time to shrink, all lots are named, and it is said that fewer may do."""
+    problem = replace(random_problem(1, 6), precedence=((0, 1), (1, 0)), mates=(), choices=())
+    asked: list[Problem] = []
+
+    def feasible(part: Problem) -> bool:
+        asked.append(part)
+        return least_cost(part) is not None
+
+    hasty = explain(problem, feasible, lambda: True)
+    assert not asked
+    assert hasty.lots == tuple(range(len(problem.lots)))
+    assert "no time" in hasty.why
+    assert explain(problem, feasible).lots == (0, 1)
+
+
+def test_mates_that_cannot_be_made_in_one_visit_are_refused_in_time() -> None:
+    """A refusal by the model names the lots, and comes within a second of the limit."""
+    dial = Dial("tilt", 0, ((0, 1), (1, 0)), (1, 1))
+    wants = [1, 2, 1] + [1 + n % 2 for n in range(20)]
+    lots = tuple(Lot(f"lot {n}", 0, {0: Need(v, v)}) for n, v in enumerate(wants))
+    problem = Problem(
+        lots, (dial,), ((0,),), ((0, 1), (1, 2)), mates=(Mates(frozenset({0, 2}), frozenset({0})),)
+    )
+    begun = monotonic()
+    found = cpsat(problem, Limits(20), lambda _: None, lambda: False)
+    assert monotonic() - begun < 21
+    assert isinstance(found, Impossible)
+    assert found.lots == (0, 1, 2)
