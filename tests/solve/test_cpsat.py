@@ -42,13 +42,15 @@ def test_floors_cut_off_no_cheapest_plan(block: int) -> None:
 
 
 def test_a_floor_is_a_constraint() -> None:
-    """A floor above what the dial can cost leaves the model without a plan, so floors are not merely noted."""
+    """A floor above what the dial can cost leaves the model without a plan; nothing is then taken as proven."""
     problem = random_problem(30_001, 6, without=frozenset({"mates", "choices"}))
     plan = plan_of(problem)
-    found = cpsat(problem, Limits(60), lambda _: None, lambda: False, plan, (((0,), plan.cost + 1),))
+    found = cpsat(
+        problem, Limits(60), lambda _: None, lambda: False, replace(plan, bound=0), (((0,), plan.cost + 1),)
+    )
     assert isinstance(found, Outcome)
     assert found.order == plan.order
-    assert found.bound == found.cost
+    assert not found.proven
 
 
 def test_runs_of_a_dial_lost_by_leaving() -> None:

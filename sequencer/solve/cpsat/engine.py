@@ -64,13 +64,12 @@ def cpsat(
             best = Outcome(order, options, priced.cost, 0)
     if best is None:
         raise TimeoutError(f"no order was found in {limits.seconds:g} seconds")
-    # with the plan in hand as a limit, "infeasible" would mean that nothing cheaper exists
-    closed = answer.status in ("OPTIMAL", "INFEASIBLE")
+    # "infeasible" proves nothing here: the plan in hand keeps all rules, so a floor given would be wrong
     return Outcome(
         order=best.order,
         options=best.options,
         cost=best.cost,
-        bound=best.cost if closed else max(least, min(answer.bound, best.cost)),
+        bound=best.cost if answer.status == "OPTIMAL" else max(least, min(answer.bound, best.cost)),
         seconds=clock.seconds,
         engine="constraint model",
         interrupted=clock.by_hand,
