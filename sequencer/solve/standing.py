@@ -25,6 +25,7 @@ class Standings:
         nothing = dial.values
         self._known: list[tuple[int, ...]] = []
         self._number: dict[tuple[int, ...], int] = {}
+        self._accepted: dict[int, int] = {}
         self._steps: dict[tuple[int, Need, bool], tuple[int, int] | None] = {}
         self.start = self._enter(self._only(nothing if dial.start is None else dial.start))
         self.nothing = self._enter(self._only(nothing))
@@ -39,12 +40,16 @@ class Standings:
             self._steps[key] = self._step(self._known[standing], need, frozen)
         return self._steps[key]
 
-    def accepts(self, standing: int, stay: int) -> bool:
-        """Whether the dial may stand, at no extra cost, at one of the values in `stay`."""
-        return any(cost == 0 and stay >> v & 1 for v, cost in enumerate(self._known[standing][:-1]))
+    def accepted(self, standing: int) -> int:
+        """The values (a mask) the dial may stand at, at no extra cost."""
+        mask = self._accepted.get(standing)
+        if mask is None:
+            mask = sum(1 << v for v, cost in enumerate(self._known[standing][:-1]) if cost == 0)
+            self._accepted[standing] = mask
+        return mask
 
     def holds(self, standing: int) -> int:
-        """The values (a mask) the dial may hold, at whatever cost."""
+        """The values (a mask) the dial may stand at, at whatever cost."""
         return sum(1 << v for v, cost in enumerate(self._known[standing][:-1]) if cost < NEVER)
 
     def _step(self, costs: tuple[int, ...], need: Need, frozen: bool) -> tuple[int, int] | None:
