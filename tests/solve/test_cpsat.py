@@ -67,6 +67,16 @@ def test_runs_of_a_dial_lost_by_leaving() -> None:
     assert (found.cost, found.bound) == (10, 10)
 
 
+def test_a_start_is_not_lost_before_the_first_visit() -> None:
+    """Work elsewhere at first does not lose the start, however cheap that would be: a walk of 2, a move of 12."""
+    dial = Dial("clamping", 1, ((0, 12), (12, 0)), (1, 1), start=0, keeps=False)
+    lots = (Lot("before", 0, {}), Lot("after", 1, {0: Need(2, 2)}))
+    problem = Problem(lots, (dial,), ((0, 2), (2, 0)), ((0, 1),))
+    found = cpsat(problem, Limits(10), lambda _: None, lambda: False)
+    assert isinstance(found, Outcome)
+    assert (found.cost, found.bound) == (14, 14)
+
+
 @pytest.mark.parametrize("lots", [60, 120])
 @pytest.mark.parametrize("seconds", [0.3, 1.5])
 def test_the_time_limit_is_kept(lots: int, seconds: float) -> None:

@@ -64,12 +64,13 @@ def cpsat(
             best = Outcome(order, options, priced.cost, 0)
     if best is None:
         raise TimeoutError(f"no order was found in {limits.seconds:g} seconds")
-    # "infeasible" proves nothing here: the plan in hand keeps all rules, so a floor given would be wrong
+    # nothing but the bound itself is taken for a proof: "infeasible" here, with a plan that keeps all rules in
+    # hand, would mean that a floor is wrong
     return Outcome(
         order=best.order,
         options=best.options,
         cost=best.cost,
-        bound=best.cost if answer.status == "OPTIMAL" else max(least, min(answer.bound, best.cost)),
+        bound=max(least, min(answer.bound, best.cost)),
         seconds=clock.seconds,
         engine="constraint model",
         interrupted=clock.by_hand,

@@ -59,9 +59,14 @@ def price_of_forgetful(frame: Frame, d: int, row: Row, walks: Row) -> Terms:
         for j in visits:
             model.add_implication(walks.inside[lot][j], used[j])
     model.add(sum(row.filled) >= sum(used))
-    if dial.start is not None and row.values:  # the start lasts through the first visit
+    if dial.start is not None and row.values:  # the start lasts through the first visit, and until then
+        first = [model.new_bool_var(f"d{d} visited first in {j}") for j in visits]
         for j, stations in enumerate(walks.values):
-            model.add(visit[0] <= j).only_enforce_if(stations[dial.station])
+            here = stations[dial.station]
+            model.add(sum(first) >= here)
+            model.add_implication(first[j], here)
+            model.add(visit[0] == j).only_enforce_if(first[j])
+            model.add(visit[0] <= j).only_enforce_if(here)
     terms: Terms = []
     if row.values and dial.start is None:
         terms += [dial.first[v] * b for v, b in enumerate(row.values[0])]
