@@ -32,7 +32,9 @@ LEAST_SLICE = 0.3
 """Seconds a node gets at least."""
 
 LOOKS = 2
-"""How often a node is looked at in vain before it is split without its outline being proven."""
+"""How often a node is looked at in vain before it is split without its outline being proven (the root once
+more: what it proves holds for all).
+"""
 
 
 @dataclass(order=True)
@@ -76,6 +78,7 @@ class _Branching:
     ) -> None:
         self.problem, self.limits, self.progress = problem, limits, progress
         self.engine = engine
+        self.root = tuple((1 << len(choice)) - 1 for choice in problem.choices)
         self.begun = monotonic()
         self.stopped = False
         self.ask = stop
@@ -90,9 +93,8 @@ class _Branching:
 
     def run(self) -> Outcome | Impossible:
         """Split and settle nodes until none can beat the best plan."""
-        root = tuple((1 << len(choice)) - 1 for choice in self.problem.choices)
         self._start()
-        self._push(0, root)
+        self._push(0, self.root)
         while self.nodes and not self._over():
             node = heappop(self.nodes)
             if self.best is not None and node.bound >= self.best[0]:
@@ -139,7 +141,8 @@ class _Branching:
             return
         seen = outline(self.problem, node.allowed)
         if isinstance(seen, Impossible):
-            self.impossible = self.impossible or seen
+            named = node.allowed == self.root  # else it may not be the only reason
+            self.impossible = self.impossible or (seen if named else Impossible(seen.why))
             return
         found = self._solve(seen, node)
         if isinstance(found, Impossible) and "in the time given" not in found.why:
@@ -160,7 +163,8 @@ class _Branching:
         self._tell(bound)
         if self.best is not None and bound >= self.best[0]:
             return
-        branch = completion.branch() if found.proven or node.looked + 1 >= LOOKS else None
+        patient = node.looked + 1 < LOOKS + (node.allowed == self.root)
+        branch = completion.branch() if found.proven or not patient else None
         if branch is not None:
             choice, option = branch
             one = 1 << option
