@@ -62,12 +62,13 @@ class BestFirst:
     best: Found | None
     news: Callable[[int], None]
     bound: int = 0
+    effort: int = FAR
     expanded: int = 0
     parents: dict[State, tuple[State | None, tuple[int, ...]]] = field(default_factory=dict)
 
     def run(self, capacity: int = 800_000) -> None:
-        """Search until the best plan is proven (`bound` equals its cost) or no plan can exist (`best` stays
-        None).
+        """Search until the best plan is proven (`bound` equals its cost), no plan can exist (`best` stays
+        None), or `effort` states have been opened.
         """
         root: Step = self.floor.first()
         depth: dict[State, int] = {root.state: root.cost}
@@ -105,6 +106,8 @@ class BestFirst:
                 heappop(heap)
             closed[state] = g
             self.expanded += 1
+            if self.expanded > self.effort:
+                return
             for step in self.floor.steps(state):
                 deeper = g + step.cost
                 if deeper < depth.get(step.state, FAR) and (self.best is None or deeper < self.best.cost):

@@ -35,10 +35,12 @@ def merge(
     tick: Callable[[], None],
     seconds: float,
     told: Callable[[int], None],
+    effort: int = FAR,
 ) -> list[Pattern]:
     """Patterns on a partition of the dials, from single ones, whose bounds at the root add up to much.
 
-    `seconds` limits the trials; `told` hears of the sum whenever it grows.
+    `seconds` limits the trials, and so does `effort`, the states all trials together may open; `told` hears of
+    the sum whenever it grows.
     """
     until = monotonic() + seconds
     rest, values = floor.left(root), root[1]
@@ -55,7 +57,7 @@ def merge(
     def grown(merged: Pattern) -> None:
         told(sum(p.known(p.project(rest, values)) for p in patterns))
 
-    _pair_up(floor, patterns, joint, root, until, grown)
+    _pair_up(floor, patterns, joint, root, until, grown, effort)
     return patterns
 
 
@@ -93,6 +95,7 @@ def _pair_up(
     root: State,
     until: float,
     grown: Callable[[Pattern], None],
+    effort: int = FAR,
 ) -> None:
     """Replace, again and again, the two patterns whose joint bound gains most by their merger."""
     rest, values = floor.left(root), root[1]
@@ -102,12 +105,13 @@ def _pair_up(
         for i, one in enumerate(patterns):
             for other in patterns[:i]:
                 if (one, other) not in trials:
-                    if monotonic() > until:
+                    if monotonic() > until or effort < 0:
                         return
                     pattern = joint(one, other)
                     gain = 0
                     if pattern is not None:
                         got = pattern.bound(pattern.project(rest, values), FAR)
+                        effort -= pattern.expanded
                         gain = got - sum(p.known(p.project(rest, values)) for p in (one, other))
                     trials[one, other] = (gain, pattern)
                 gain, pattern = trials[one, other]

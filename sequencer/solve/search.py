@@ -1,8 +1,9 @@
 """The engine of record: proves the cheapest order by search over patterns of dials.
 
 The way through: `relation` (what must come before what), `floor` (the exact rules as transitions), `patterns`
-(lower bounds), `astar` (exact search). The best plan so far and the bound proven so far are in hand at every
-moment, so a stop by hand or by the clock returns both.
+(lower bounds), `astar` (exact search); for what is larger `climb`, which does both by sweeps over arrays. The
+best plan so far and the bound proven so far are in hand at every moment, so a stop by hand or by the clock
+returns both.
 """
 
 from __future__ import annotations
@@ -13,7 +14,9 @@ from time import monotonic
 
 from sequencer.solve.astar import BestFirst, Found, Guide
 from sequencer.solve.beam import beam, widths
+from sequencer.solve.climb import Climb, climbs
 from sequencer.solve.floor import Floor
+from sequencer.solve.greedy import quick_plan
 from sequencer.solve.merging import merge, one_dial
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.price import price
@@ -26,6 +29,12 @@ SMALL = 20
 
 LARGE = 150
 """Lots beyond which part of the time is kept for better plans instead of the proof."""
+
+EFFORT = 1_500
+"""States the short search before the sweeps may open, for merging and again for the proof."""
+
+FIRST_WIDTH = 10
+"""Width of the first beam of sweeps."""
 
 
 class Stopped(Exception):  # noqa: N818 - an order to stop, not an error
@@ -59,6 +68,11 @@ class Clock:
                 raise
         finally:
             self.until = end
+
+    def hand(self) -> bool:
+        """Whether somebody asked to stop."""
+        self.by_hand = self.by_hand or self.stop()
+        return self.by_hand
 
     def tick(self) -> None:
         """Go on, or raise Stopped."""
@@ -123,39 +137,85 @@ class Run:
             raise Stopped
 
     def prove(self) -> None:
-        """A plan, then the bounds, then the proof; for large jobs, where proofs are rare, wider beams at
-        the end.
+        """A plan, then the bounds, then the proof."""
+        self._start()
+        singles = [
+            one_dial(self.floor, wheel, d, self.root.state, self.clock.tick)
+            for d, wheel in enumerate(self.wheels)
+        ]
+        guide = Guide(self.floor, singles)
+        self.patterns = singles
+        self.news(self.root.cost + guide.rest(self.root.state))
+        if self._closed():
+            return
+        if self.floor.count > SMALL and climbs(self.floor):
+            self._climb(singles)
+        else:
+            self._search(singles, guide)
+
+    def _start(self) -> None:
+        """A first plan: where all is plain by a dive, which is not to be stopped, since without it there is
+        none.
         """
-        clock, floor = self.clock, self.floor
-        root = floor.first()
+        if self.floor.count > LARGE:
+            quick = quick_plan(self.floor.problem, self.clock.hand)
+            if quick is not None:
+                items = tuple(self.floor.item_of[lot] for lot in quick.order)
+                self.best = Found(quick.cost, items, quick.options)
+        if self.best is None:
+            bare = [Pattern(self.floor, [w], (d,), (), self.clock.tick) for d, w in enumerate(self.wheels)]
+            self.best = beam(self.floor, Guide(self.floor, bare), 1, lambda: None, FAR, 0)
+
+    def _climb(self, singles: list[Pattern]) -> None:
+        """A short search in plain Python, which is quickest for what is easy; then sweeps."""
+        clock, floor, root = self.clock, self.floor, self.root
+        climb = Climb(floor, self.wheels, singles, clock.tick, self._heard)
+        climb.limit = min(self.ceiling, self.best.cost if self.best else FAR) - root.cost
+        climb.beam(FIRST_WIDTH)
+        if floor.count <= LARGE:
+            self.patterns = merge(
+                floor, self.wheels, singles, root.state, clock.tick, FAR, self._sum, effort=EFFORT
+            )
+            if self._closed():
+                return
+            astar = BestFirst(
+                floor, Guide(floor, self.patterns), clock.tick, self.best, self.news, self.bound, EFFORT
+            )
+            try:
+                astar.run()
+            finally:
+                self.best, self.bound = astar.best, max(self.bound, astar.bound)
+            if self._closed():
+                return
+        climb.limit = min(self.ceiling, self.best.cost if self.best else FAR) - root.cost
+        climb.bound = self.bound - root.cost
+        climb.run(self.patterns)
+
+    def _heard(self, climb: Climb) -> None:
+        """News of the ascent."""
+        cost = self.root.cost
+        if climb.best is not None and (self.best is None or climb.best.cost < self.best.cost):
+            self.best = climb.best
+        self.patterns = climb.patterns
+        self.news(cost + climb.bound)
+
+    def _sum(self, bound: int) -> None:
+        self.news(self.root.cost + bound)
+
+    def _search(self, singles: list[Pattern], guide: Guide) -> None:
+        """Beams, merged patterns and best-first search over the exact rules; for large jobs, where proofs are
+        rare, wider beams at the end.
+        """
+        clock, floor, root = self.clock, self.floor, self.root
         whole = clock.until - clock.begun
         large = floor.count > LARGE
-        bare = [Pattern(floor, [wheel], (d,), (), clock.tick) for d, wheel in enumerate(self.wheels)]
-        quick = Guide(floor, bare)
-        self.bound = root.cost + quick.rest(root.state, 0)
-        self.best = beam(
-            floor, quick, 1, lambda: None, FAR, 0
-        )  # not to be stopped: without it there is no plan
-        singles = [one_dial(floor, wheel, d, root.state, clock.tick) for d, wheel in enumerate(self.wheels)]
-        guide = Guide(floor, singles)
-        self.patterns = singles
-        self.bound = max(self.bound, root.cost + guide.rest(root.state))
-        self.news(self.bound)
         sizes = widths(floor.count)
         if floor.count > SMALL:
             with clock.until_share(0.3):
                 for _ in range(2):  # a fixed number of beams, not a time: the same plan on every run
                     if self._improve(guide, next(sizes)):
                         return
-        self.patterns = merge(
-            floor,
-            self.wheels,
-            singles,
-            root.state,
-            clock.tick,
-            0.3 * whole,
-            lambda bound: self.news(root.cost + bound),
-        )
+        self.patterns = merge(floor, self.wheels, singles, root.state, clock.tick, 0.3 * whole, self._sum)
         if self._closed():
             return
         astar = BestFirst(floor, Guide(floor, self.patterns), clock.tick, self.best, self.news, self.bound)
@@ -190,8 +250,6 @@ class Run:
         if self.best is None:
             if self.exhausted:
                 return Impossible("no order lets all mates be made in one visit")
-            from sequencer.solve.greedy import quick_plan
-
             quick = quick_plan(self.floor.problem)
             if quick is None:
                 return Impossible("no order was found in the time given")

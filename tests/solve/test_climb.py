@@ -1,0 +1,118 @@
+"""Sweeps, tables and the ascent: exact against trying everything and against the search in plain Python."""
+
+from __future__ import annotations
+
+from random import Random
+
+import numpy as np
+import pytest
+
+from sequencer.solve.atlas import Leaf, Sum
+from sequencer.solve.climb import Climb, Trial, climbs
+from sequencer.solve.floor import Floor
+from sequencer.solve.merging import one_dial
+from sequencer.solve.patterns import FAR, Pattern, ease
+from sequencer.solve.price import is_order, price
+from sequencer.solve.problem import Impossible, Problem
+from sequencer.solve.relation import relation_of
+from sequencer.solve.sweep import sweep
+from tests.benchmarks.shop_jobs import shop_job
+from tests.solve.exhaustive import least_cost
+from tests.solve.random_problems import random_problem
+
+
+def ascent(problem: Problem) -> Climb | None:
+    """The ascent at its foot; None where the problem is not a pattern through and through."""
+    relation = relation_of(problem)
+    if isinstance(relation, Impossible):
+        return None
+    floor = Floor(problem, relation)
+    if not climbs(floor):
+        return None
+    wheels = [ease(floor, d) for d in range(len(floor.knobs))]
+    singles = [one_dial(floor, wheel, d, floor.first().state, lambda: None) for d, wheel in enumerate(wheels)]
+    return Climb(floor, wheels, singles, lambda: None, lambda climb: None)
+
+
+@pytest.mark.parametrize("block", range(4))
+def test_ascent_agrees_with_trying_everything(block: int) -> None:
+    """Sweeps of the whole prove the least cost of all orders, and the order they tell costs it."""
+    tried = 0
+    for seed in range(700 * block, 700 * (block + 1)):
+        problem = random_problem(seed, 6, without=frozenset(("mates", "wishes", "choices")))
+        climb = ascent(problem)
+        if climb is None:
+            continue
+        climb.run([part.field.pattern for part in climb.parts])
+        assert climb.best is not None, seed
+        order = tuple(climb.floor.lot_of[item] for item in climb.best.items)
+        assert is_order(problem, order, ()), seed
+        priced = price(problem, order)
+        assert priced is not None
+        assert priced.cost == climb.best.cost == climb.root.cost + climb.bound == least_cost(problem), seed
+        tried += 1
+    assert tried > 80
+
+
+def test_tables_hold_exact_rest_costs() -> None:
+    """What a table says of states on random walks is what the pattern's own search finds there, as far as the
+    limit of the table goes.
+    """
+    compared = 0
+    for seed in range(6):
+        climb = ascent(shop_job("dense", 16, seed, frozenset({"ranges", "stops"} if seed % 2 else ())))
+        assert climb is not None
+        climb.beam(50)
+        for one, other in [(0, 1), (1, 2), (4, 11)]:
+            trial = Trial(climb, climb.parts[one], climb.parts[other])
+            slack = 12
+            atlas = trial.table(slack, 100_000)
+            if atlas is None:
+                continue
+            wheels = [climb.wheels[d] for d in atlas.dials]
+            known = Pattern(climb.floor, wheels, atlas.dials, (), lambda: None, 10**6)
+            rng = Random(seed)
+            for _ in range(30):
+                key = known.project(climb.floor.left(climb.root.state), climb.root.state[1])
+                while key[0]:
+                    rest, values = atlas.field.state(key)
+                    told = int(atlas(rest, values, np.array([FAR]))[0])
+                    exact = known.bound(key, FAR)
+                    assert told <= exact
+                    if key == trial.start:
+                        assert told == exact
+                    compared += 1
+                    key = rng.choice(known.steps(key))[1]
+    assert compared > 300
+
+
+@pytest.mark.parametrize("width", [1, 3, 30])
+def test_cut_sweeps_still_bound(width: int) -> None:
+    """A beam's bound never exceeds the proven cost, nor is its plan cheaper."""
+    for seed in range(5):
+        climb = ascent(shop_job("dense", 18, seed))
+        assert climb is not None
+        whole = sweep(
+            climb.field, climb.start, FAR, Sum(climb.field.pattern.dials, climb.parts), lambda: None
+        )
+        assert whole.whole
+        assert whole.cost is not None
+        estimate = Sum(climb.field.pattern.dials, climb.parts)
+        cut = sweep(climb.field, climb.start, FAR, estimate, lambda: None, width=width)
+        assert cut.bound <= whole.cost
+        assert cut.cost is None or cut.cost >= whole.cost
+
+
+def test_leaf_asks_its_pattern() -> None:
+    """A leaf says of many states at once what its pattern says of each."""
+    climb = ascent(shop_job("routed", 30, 3))
+    assert climb is not None
+    leaf = climb.parts[0]
+    assert isinstance(leaf, Leaf)
+    pattern = leaf.field.pattern
+    rng = Random(5)
+    rests = [rng.getrandbits(climb.floor.count) & pattern.lots for _ in range(300)]
+    values = np.zeros((1, 300), np.int64)
+    masks = np.array([[rest & 0xFFFF_FFFF_FFFF_FFFF for rest in rests]], np.uint64)
+    told = leaf(masks, values, np.full(300, FAR))
+    assert [int(t) for t in told] == [pattern.bound(pattern.settle(rest, (0,)), FAR) for rest in rests]
