@@ -17,6 +17,7 @@ from math import gcd
 
 from sequencer.model.shop import Setting, Shop
 from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist
+from sequencer.quantity import Unit, format_angle, format_length
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
 
 Reading = float | str
@@ -45,11 +46,12 @@ class Encoded:
         return float(cost / self.minute)
 
 
-def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop) -> Encoded:
+def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop, unit: Unit = "mm") -> Encoded:
     """The problem of ordering these operations.
 
     `edges` with strength "must" become precedence, "prefer" become wishes. Operations, mates and choices
-    may only name what exists in the worklist and the shop (checked when the files were read).
+    may only name what exists in the worklist and the shop (checked when the files were read). The dials' values
+    are named in `unit`.
     """
     edges = tuple(edges)
     number = {operation.id: index for index, operation in enumerate(worklist.operations)}
@@ -66,7 +68,7 @@ def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop) -> Encoded:
     tables = [_values(setting, station, worklist.operations) for station, setting in used]
     scale = _Scale()
     dials = tuple(
-        _dial(f"{station}.{setting.id}", place[station], setting, values, scale)
+        _dial(f"{station}.{setting.id}", place[station], setting, values, scale, unit)
         for (station, setting), values in zip(used, tables, strict=True)
     )
     needs: list[dict[int, Need]] = [{} for _ in worklist.operations]
@@ -221,7 +223,9 @@ def _undominated(setting: Setting, wanted: Sequence[Wanted], values: list[Readin
     return kept
 
 
-def _dial(label: str, station: int, setting: Setting, values: tuple[Reading, ...], scale: _Scale) -> Dial:
+def _dial(
+    label: str, station: int, setting: Setting, values: tuple[Reading, ...], scale: _Scale, unit: Unit
+) -> Dial:
     """The dial of a setting over these readings."""
     start = None
     if setting.start is not None:
@@ -239,7 +243,17 @@ def _dial(label: str, station: int, setting: Setting, values: tuple[Reading, ...
         first=tuple(scale(setting.move_minutes(None, value)) for value in values),
         start=start,
         keeps=setting.keeps,
+        names=tuple(_named(setting, value, unit) for value in values),
     )
+
+
+def _named(setting: Setting, value: Reading, unit: Unit) -> str:
+    """What a value is called for people."""
+    if isinstance(value, str):
+        return value
+    if setting.measures == "length":
+        return format_length(value, unit)
+    return format_angle(value) if setting.measures == "angle" else f"{value:.10g}"
 
 
 def _mask(flags: Iterable[bool]) -> int:

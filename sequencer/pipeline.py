@@ -79,7 +79,7 @@ def order(
     from sequencer.recount import recount
     from sequencer.solve import Impossible, Limits, solve
 
-    encoded = encode(prepared.worklist, prepared.edges, prepared.job.shop)
+    encoded = encode(prepared.worklist, prepared.edges, prepared.job.shop, prepared.job.unit)
     try:
         outcome = solve(
             encoded.problem, Limits(seconds=time_limit, seed=seed), _in_minutes(encoded, progress), stop

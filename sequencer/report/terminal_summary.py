@@ -110,9 +110,9 @@ def _floors(page: Page, view: Overview) -> None:
         return
     page.heading("Why the rest cannot be saved")
     for floor in view.floors:
-        page.entry(
-            format_minutes(floor.minutes), (" + ".join(floor.settings), HEADING), f": {floor.why}", style=""
-        )
+        names = (" + ".join(floor.settings), HEADING)
+        told = f": {floor.why}" if floor.settings else floor.why
+        page.entry(format_minutes(floor.minutes), names, told, style="")
 
 
 def _choices(page: Page, view: Overview) -> None:

@@ -2,33 +2,74 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 from sequencer.solve.floor import Floor, State
-from sequencer.solve.patterns import FAR, Pattern
+from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.problem import Reason
+from sequencer.solve.relation import bits
+
+MOST = 60_000
+"""Lots times states opened to find what one dial does; beyond that the words go without the count."""
+
+NAMED = 4
+"""Dials that are named together; more are just called the settings."""
+
+SHOWN = 8
+"""Values of a dial's way that are written out."""
 
 
 def reasons(floor: Floor, root: State, patterns: list[Pattern], work: int, bound: int) -> tuple[Reason, ...]:
-    """One reason for each pattern that costs something at the root, dearest first.
+    """Why the dials cost at least what they do: one reason for each dial by itself, dearest first.
 
-    A last one stands for what only the search over whole orders has shown: `bound` less `work` less all the
-    others. Patterns bound disjoint dials, so the reasons add up; where they come to more than `bound` the
-    dearest that fit are given.
+    For each pattern of several dials another one says what they cost more together than each by itself. A last
+    one stands for what only the search over whole orders has shown: `bound` less `work` less all the others.
+    Patterns bound disjoint dials, so the reasons add up; where they come to more than `bound` the dearest that
+    fit are given.
     """
     rest, values = floor.left(root), root[1]
+    told: list[tuple[int, int, tuple[int, ...]]] = []  # dials together, cost, dials
+    for pattern in patterns:
+        whole = pattern.known(pattern.project(rest, values))
+        if not 0 < whole < FAR:
+            continue
+        if len(pattern.dials) > 1:
+            for d in pattern.dials:
+                cost = _alone(floor, root, pattern, d)
+                if 0 < cost <= whole:
+                    whole -= cost
+                    told.append((1, cost, (d,)))
+        told.append((len(pattern.dials), whole, pattern.dials))
     found = []
     left = bound - work
-    ranked = sorted(
-        ((p.known(p.project(rest, values)), p.dials, p) for p in patterns), key=lambda x: (-x[0], x[1])
-    )
-    for cost, dials, pattern in ranked:
+    for size, cost, dials in sorted(told, key=lambda x: (x[0] > 1, -x[1], x[2])):
         if 0 < cost <= left:
             left -= cost
-            found.append(
-                Reason(tuple(floor.knobs[d].label for d in dials), cost, _words(floor, pattern, root, cost))
-            )
+            named = dials if size <= NAMED else ()
+            words = _words(floor, root, dials[0]) if size == 1 else _together(floor, dials)
+            found.append(Reason(tuple(floor.knobs[d].label for d in named), cost, words))
     if left > 0 and found:
         found.append(Reason((), left, "searching all orders that could be cheaper found none"))
     return tuple(found)
+
+
+def _alone(floor: Floor, root: State, pattern: Pattern, d: int) -> int:
+    """What one dial of a pattern costs by itself: as its parts know it, or a short search finds."""
+    rest, values = floor.left(root), root[1]
+    known = 0
+    todo = list(pattern.parts)
+    while todo:
+        part = todo.pop()
+        if part.dials == (d,):
+            known = max(known, part.known(part.project(rest, values)))
+        todo += [inner for inner in part.parts if d in inner.dials]
+    single = Pattern(floor, [ease(floor, d)], (d,), (), lambda: None, _budget(floor))
+    return max(known, single.bound(single.project(rest, values), FAR))
+
+
+def _budget(floor: Floor) -> int:
+    """States a search for the words may open: fewer where each takes longer."""
+    return max(20, MOST // max(1, floor.count))
 
 
 def floors(floor: Floor, root: State, patterns: list[Pattern]) -> tuple[tuple[tuple[int, ...], int], ...]:
@@ -49,51 +90,142 @@ def floors(floor: Floor, root: State, patterns: list[Pattern]) -> tuple[tuple[tu
     return tuple(sorted(found.items()))
 
 
-def _words(floor: Floor, pattern: Pattern, root: State, cost: int) -> str:
-    """What makes the dials of this pattern cost that much."""
-    rest, values = floor.left(root), root[1]
-    lots = pattern.wheels[0].named.bit_count()
-    labels = [floor.knobs[d].label for d in pattern.dials]
-    if len(labels) == 1:
-        moves = _moves(pattern, root)
-        wanted = len(set(pattern.wheels[0].stay.values()))
-        if moves is None:
-            return f"{labels[0]} is needed {wanted} different ways by {lots} operations"
-        times = "once" if moves == 1 else f"{moves} times"
-        again = (
-            f", {moves - wanted} more than its {wanted} different needs: the order of work makes it come back"
-            if moves > wanted
-            else f": {lots} operations need it in {wanted} different ways"
-        )
-        return f"{labels[0]} must move {times}{again}"
-    alone = sum(
-        max((part.known(part.project(rest, values)) for part in [p]), default=0) for p in _leaves(pattern)
-    )
-    more = ", which costs more than each by itself" if cost > alone else ""
-    return f"{', '.join(labels[:-1])} and {labels[-1]} are wanted in several combinations{more}"
+def _words(floor: Floor, root: State, d: int) -> str:
+    """What makes this dial move as often as it does, to be read after its name."""
+    wheel = ease(floor, d)
+    visits = least_visits(floor, root, d)
+    if visits is None or not visits:
+        wanted = len(set(wheel.stay.values()))
+        return f"is needed {wanted} different ways by {wheel.named.bit_count()} operations"
+    if d == floor.walking:
+        return _walks(floor, visits)
+    names = [_name(floor, d, visit.value) for visit in visits]
+    times = "once" if len(visits) == 1 else f"{len(visits)} times"
+    ways = f" ({_shortened(names)})" if all(names) else ""
+    start = floor.knobs[d].start
+    begun = _name(floor, d, start) if start < floor.knobs[d].values else ""
+    moves = f"must move{f' from {begun}' if begun else ''} at least {times}{ways}"
+    back = _return(floor, d, visits)
+    if back:
+        return f"{moves}: {back}"
+    needed = [v for v, lots in enumerate(wheel.only) if lots and v != start]
+    if len(needed) != len(visits):
+        return f"{moves}: no shorter way serves all {wheel.named.bit_count()} operations that name it"
+    if len(needed) == 1:
+        lot = _lot(floor, next(bits(wheel.only[needed[0]])))
+        return f"{moves}: {lot} accepts no other value"
+    return f"{moves}: each is needed by work that accepts no other"
 
 
-def _leaves(pattern: Pattern) -> list[Pattern]:
-    """The single dials a pattern was merged from."""
-    if len(pattern.dials) == 1:
-        return [pattern]
-    return [leaf for part in pattern.parts for leaf in _leaves(part)]
+@dataclass(frozen=True)
+class Visit:
+    """A stretch of a dial's cheapest way: the value it is moved to, the items made there that name it."""
+
+    value: int
+    made: int
 
 
-def _moves(pattern: Pattern, root: State) -> int | None:
-    """How often the dial moves in a cheapest order of its own, if one was found."""
-    key = pattern.project(pattern.floor.left(root), root[1])
-    moves = 0
+def least_visits(floor: Floor, root: State, d: int) -> list[Visit] | None:
+    """The fewest moves with which dial d gets through all its work, whatever they cost.
+
+    The same search as for the cost, every move counted as one (walking: from the first station on). None if
+    it takes too long.
+    """
+    wheel = ease(floor, d)
+    k = wheel.values
+    first = 0 if d == floor.walking else 1
+    rows = [tuple(int(a != b) for b in range(k)) for a in range(k)]
+    counting = replace(wheel, cost=(*rows, (first,) * k, (1,) * k), price=(1,) * k, level=True)
+    count = Pattern(floor, [counting], (d,), (), lambda: None, _budget(floor))
+    key = count.project(floor.left(root), root[1])
+    if count.bound(key, FAR) >= FAR or key in count.tired:
+        return None
+    visits = []
     while key[0]:
-        total = pattern.exact.get(key, FAR)
-        if total >= FAR:
+        total = count.exact.get(key, FAR)
+        onward = [child for cost, child in count.steps(key) if cost + _exact(count, child) == total]
+        if total >= FAR or not onward:
             return None
-        onward = [child for cost, child in pattern.steps(key) if cost + _exact(pattern, child) == total]
-        if not onward:
-            return None
+        made = key[0] & ~onward[0][0]
+        visits.append(Visit(next(v for v in range(k) if not made & ~wheel.serves[v]), made))
         key = onward[0]
-        moves += 1
-    return moves
+    return visits
+
+
+def _walks(floor: Floor, visits: list[Visit]) -> str:
+    """Why the work must go from station to station so often."""
+    times = "once" if len(visits) == 2 else f"{len(visits) - 1} times"
+    back = _return(floor, floor.walking, visits)
+    if back:
+        return f"the work must change station at least {times}: {back}"
+    return f"the work must change station at least {times}: it is made at {len(visits)} stations"
+
+
+def _return(floor: Floor, d: int, visits: list[Visit]) -> str:
+    """For one value come back to: which operation there waits for which operation elsewhere."""
+    for j, late in enumerate(visits):
+        for i, early in enumerate(visits[:j]):
+            if early.value != late.value:
+                continue
+            between = 0
+            for visit in visits[i + 1 : j]:
+                between |= visit.made
+            for item in bits(late.made):
+                waits = floor.before[item] & between if item < floor.count else 0
+                if waits:
+                    other = next(bits(waits))
+                    value = _name(floor, d, next(v.value for v in visits[i + 1 : j] if v.made >> other & 1))
+                    here = _name(floor, d, late.value)
+                    to, there = (f" to {here}", f" at {value}") if here and value else ("", "")
+                    waiting = f"{_lot(floor, item)} must wait for {_lot(floor, other)}"
+                    return f"it comes back{to} because {waiting}{there}"
+    return ""
+
+
+def _together(floor: Floor, dials: tuple[int, ...]) -> str:
+    """What binds several dials: the combinations of values in which operations want two of them."""
+    wheels = {d: ease(floor, d) for d in dials if d != floor.walking}
+    best: dict[tuple[int, int], int] = {}
+    pair = (0, 0)
+    for a in wheels:
+        for b in wheels:
+            ways: dict[tuple[int, int], int] = {}
+            one, other = wheels[a].stay, wheels[b].stay
+            both = [item for item in one if a < b and item < floor.count and item in other]
+            for item in both:
+                if one[item].bit_count() == other[item].bit_count() == 1:
+                    ways.setdefault((one[item].bit_length() - 1, other[item].bit_length() - 1), item)
+            if len(ways) > len(best):
+                best, pair = ways, (a, b)
+    bound = "that much more together than each by itself"
+    if len(dials) > NAMED:
+        bound = f"all settings cost {bound}"
+    if len(best) < 2:
+        return f"{bound}: what spares one of them a move makes another come back"
+    texts = []
+    for values, item in sorted(best.items())[:2]:
+        names = [_name(floor, d, v) for d, v in zip(pair, values, strict=True)]
+        texts.append(_lot(floor, item) + (f" {names[0]} with {names[1]}" if all(names) else ""))
+    if len(best) > len(texts):
+        texts.append("...")
+    which = "they are" if len(dials) == 2 else f"{' and '.join(floor.knobs[d].label for d in pair)} are"
+    return f"{bound}: {which} wanted in {len(best)} combinations ({', '.join(texts)})"
+
+
+def _name(floor: Floor, d: int, value: int) -> str:
+    """What a value is called; nothing if it has no name."""
+    names = floor.problem.dials[d].names if d < floor.walking else ()
+    return names[value] if value < len(names) else ""
+
+
+def _lot(floor: Floor, item: int) -> str:
+    return f'"{floor.problem.lots[floor.lot_of[item]].label}"'
+
+
+def _shortened(names: list[str]) -> str:
+    """The way from value to value, its middle left out where it is long."""
+    shown = names if len(names) <= SHOWN else [*names[: SHOWN - 2], "...", names[-1]]
+    return " -> ".join(shown)
 
 
 def _exact(pattern: Pattern, key: tuple[int, tuple[int, ...]]) -> int:

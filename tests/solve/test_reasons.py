@@ -1,0 +1,113 @@
+"""What the reasons claim is true: counts of moves against enumeration, waits against the precedence.
+
+Reference: `networkx`, orders priced by the plain counter in `exhaustive`.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import networkx as nx
+import pytest
+
+from sequencer.solve import Dial, Limits, Lot, Need, Outcome, Problem
+from sequencer.solve.floor import Floor
+from sequencer.solve.problem import Impossible
+from sequencer.solve.reasons import _words, least_visits
+from sequencer.solve.relation import relation_of
+from sequencer.solve.search import search
+from tests.solve.exhaustive import least_cost
+from tests.solve.random_problems import random_problem
+
+PLAIN = frozenset({"tables", "tolerance", "slack", "forgets", "choices", "mates"})
+"""Without these features a dial alone moves exactly as often as the reasons say; with them, at least so often."""
+
+
+def alone(problem: Problem, d: int) -> Problem:
+    """Only dial d and the lots that name it, every move counted as one, precedence carried through the rest."""
+    lots = [n for n, lot in enumerate(problem.lots) if d in lot.needs]
+    reach = nx.transitive_closure(nx.DiGraph(problem.precedence))
+    dial = problem.dials[d]
+    ones = tuple(tuple(int(a != b) for b in range(dial.values)) for a in range(dial.values))
+    return Problem(
+        lots=tuple(Lot(problem.lots[n].label, 0, {0: problem.lots[n].needs[d]}) for n in lots),
+        dials=(replace(dial, station=0, move=ones, first=(1,) * dial.values),),
+        walk=((0,),),
+        precedence=tuple((lots.index(a), lots.index(b)) for a, b in reach.edges if {a, b} <= set(lots)),
+    )
+
+
+@pytest.mark.parametrize("block", range(3))
+def test_the_moves_claimed_are_the_fewest(block: int) -> None:
+    """On random problems the moves claimed of each dial are the fewest of any order of its lots, each at a
+    value its lots accept; and where an operation is said to wait for another, it must.
+    """
+    told = waits = 0
+    for seed in range(150 * block, 150 * (block + 1)):
+        problem = random_problem(seed, 7, without=PLAIN)
+        names = [tuple(f"v{v}" for v in range(dial.values)) for dial in problem.dials]
+        problem = replace(
+            problem,
+            dials=tuple(replace(dial, names=own) for dial, own in zip(problem.dials, names, strict=True)),
+        )
+        relation = relation_of(problem)
+        if isinstance(relation, Impossible):
+            continue
+        floor = Floor(problem, relation)
+        root = floor.first().state
+        closure = nx.transitive_closure(nx.DiGraph(problem.precedence))
+        # nothing made yet: what the whole search makes at once for nothing is among the claims' lots
+        bare = ((1 << floor.count) - 1, tuple(knob.start for knob in floor.knobs), root[2])
+        for d in range(len(problem.dials)):
+            if not any(d in lot.needs for lot in problem.lots):
+                continue
+            visits = least_visits(floor, bare, d)
+            assert visits is not None
+            assert len(visits) == least_cost(alone(problem, d)), (seed, d)
+            if not visits:
+                continue
+            words = _words(floor, bare, d)
+            claimed = re.search(r"at least (once|(\d+) times)", words)
+            assert claimed is not None, words
+            assert int(claimed[2] or 1) == len(visits), words
+            told += 1
+            if waiting := re.search(r'"lot (\d)" must wait for "lot (\d)"', words):
+                assert closure.has_edge(int(waiting[2]), int(waiting[1])), words
+                waits += 1
+    assert told > 100
+    assert waits > 2
+
+
+def test_a_value_come_back_to_is_explained() -> None:
+    """The way of a tilt that must come back is told with the values and the operations that make it do so."""
+    tilt = Dial("saw.tilt", 0, ((0, 4), (4, 0)), (4, 4), start=0, names=("0°", "45°"))
+    need = (Need(1, 1), Need(2, 2))
+    lots = tuple(
+        Lot(name, 0, {0: need[v]})
+        for name, v in (("rip", 0), ("bevel", 1), ("trim", 0), ("mitre", 1), ("cut off", 0))
+    )
+    problem = Problem(lots, (tilt,), ((0,),), tuple((n, n + 1) for n in range(4)))
+    found = search(problem, Limits(10), lambda news: None, lambda: False)
+    assert isinstance(found, Outcome)
+    (reason,) = found.reasons
+    assert reason.dials == ("saw.tilt",)
+    assert reason.why == (
+        "must move from 0° at least 4 times (45° -> 0° -> 45° -> 0°): "
+        'it comes back to 45° because "mitre" must wait for "trim" at 0°'
+    )
+
+
+def test_a_value_needed_is_named() -> None:
+    """Where each value is needed once, the reason says so; a single one is told with the operation."""
+    move = tuple(tuple(0 if a == b else 2 for b in range(3)) for a in range(3))
+    fence = Dial("saw.fence", 0, move, (2, 2, 2), names=("18 mm", "30 mm", "45 mm"))
+    lots = tuple(Lot(f"rip {v}", 0, {0: Need(1 << v, 1 << v)}) for v in range(3))
+    problem = Problem(lots, (fence,), ((0,),))
+    found = search(problem, Limits(10), lambda news: None, lambda: False)
+    assert isinstance(found, Outcome)
+    assert found.reasons[0].why.startswith("must move at least 3 times (")
+    assert found.reasons[0].why.endswith("each is needed by work that accepts no other")
+    one = search(replace(problem, lots=lots[:1]), Limits(10), lambda news: None, lambda: False)
+    assert isinstance(one, Outcome)
+    assert one.reasons[0].why == 'must move at least once (18 mm): "rip 0" accepts no other value'
