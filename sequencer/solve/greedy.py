@@ -164,8 +164,8 @@ class _Beam:
             self.wishes.setdefault(wish.before, []).append((wish.after, wish.price))
         bound = {lot for wish in problem.wishes for lot in (wish.before, wish.after)}
         bound |= {lot for group in problem.mates for lot in group.lots}
-        self.simple = self.always & ~mask_of(bound)
-        """Lots always made that belong to no mates and no wish."""
+        self.simple = (1 << count) - 1 & ~mask_of(bound)
+        """Lots that belong to no mates and no wish."""
         self.at = [0] * len(problem.walk)
         kinds: dict[tuple[object, ...], int] = {}
         self.kind: list[int] = []  # lots with the same needs are of one kind
@@ -180,6 +180,8 @@ class _Beam:
             [d for d, dial in enumerate(problem.dials) if dial.station == s] for s in range(len(problem.walk))
         ]
         self.work = [lot.work for lot in problem.lots]
+        self.paid = mask_of([lot for lot in self.choice_of if self.work[lot]])
+        self.known_possible: dict[tuple[int, ...], int] = {}
         self.known_certain: dict[tuple[int, ...], int] = {}
         self.known_free: list[dict[int, int]] = [{} for _ in problem.dials]
         self.insisted = [self._insisted(d) for d in range(len(problem.dials))]
@@ -250,8 +252,9 @@ class _Beam:
         certain = self._certain(node.options)
         open_ = [g for g, (lots, _) in enumerate(self.groups) if lots & node.done and lots & ~node.done]
         known: set[int] = set()  # kinds of which one lot is tried for all
-        for lot in bits(node.near):
-            alike = self.simple >> lot & 1 and not self.before[lot] & ~node.done
+        possible = self._possible(node.options)
+        for lot in bits(node.near & possible):
+            alike = (self.simple & certain) >> lot & 1 and not self.before[lot] & ~node.done & possible
             if alike and self.kind[lot] in known:
                 continue
             for decision in self._make(node, lot, certain, open_):
@@ -276,6 +279,17 @@ class _Beam:
                 certain |= common
             self.known_certain[options] = certain
         return certain
+
+    def _possible(self, options: tuple[int, ...]) -> int:
+        """The lots made under some combination of the open options."""
+        possible = self.known_possible.get(options)
+        if possible is None:
+            possible = self.always
+            for open_, choice in zip(options, self.options, strict=True):
+                for o in bits(open_):
+                    possible |= choice[o]
+            self.known_possible[options] = possible
+        return possible
 
     def _without(self, options: tuple[int, ...], lots: int) -> tuple[int, ...] | None:
         """The options left when none of these lots is made; None if one of them must be."""
@@ -359,7 +373,7 @@ class _Beam:
         rank = cost + sum(ahead) + node.idle
         if self.always >> lot & 1:
             rank -= made.work
-        for other in bits(rest & ~self.always):
+        for other in bits(rest & self.paid):
             rank += self.work[other]
         stuck = bool(self.groups) and self._stuck(open_, lot, rest, standing, made.station)
         return _Next(stuck, rank, cost, node, lot, tuple(standing), options, tuple(ahead))
@@ -454,7 +468,8 @@ class _Beam:
         station = self.problem.lots[lot].station
         done, near, made = node.done, node.near, [lot]
         cost, idle = decision.cost, node.idle
-        free = self.simple & self.at[station]
+        possible = self._possible(decision.options)
+        free = self.simple & self._certain(decision.options) & self.at[station]
         for d in self.dials_at[station]:
             free &= self._free(d, decision.standing[d])
         new = 1 << lot
@@ -469,7 +484,7 @@ class _Beam:
                         near |= 1 << other
             new = 0
             for each in bits(near & free):
-                if not self.before[each] & ~done:
+                if not self.before[each] & ~done & possible:
                     new |= 1 << each
                     made.append(each)
                     cost += self.work[each]
