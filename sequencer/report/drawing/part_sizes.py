@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from math import asin, atan2, degrees
@@ -191,11 +192,19 @@ def _trench_text(scene: Scene, cut: Trench) -> str:
     across = next(a for a in range(3) if a not in (deep, runs))
     wide, depth = float(high[across] - low[across]), float(high[deep] - low[deep])
     text = f"{format_length(wide, scene.unit)} wide, {format_length(depth, scene.unit)} deep"
-    start = float(low[across] - body.low[across])
-    if start > 0.01:
-        name = ("left end", "reference edge", "back")[across]
-        text += f", {format_length(start, scene.unit)} from the {name}"
-    return text
+    name, from_high = _guide(scene.operation.notes.fence, across)
+    start = float(body.high[across] - high[across] if from_high else low[across] - body.low[across])
+    return text + (f", {format_length(start, scene.unit)} from the {name}" if start > 0.01 else "")
+
+
+def _guide(fence: str, axis: int) -> tuple[str, bool]:
+    """The surface a cut's place along `axis` is measured from, and whether it is the upper one: what lies on the fence,
+    else the reference end, edge or face."""
+    for name in ("left end", "right end", "far edge", "edge", "face", "back"):
+        normal = outward(name)
+        if re.search(rf"\b{name}\b", fence) and normal is not None and abs(normal[axis]) > 0.5:
+            return name, bool(normal[axis] > 0)
+    return (("left end", False), ("edge", False), ("face", True))[axis]
 
 
 def _trench_middle(scene: Scene, cut: Trench) -> Array:
