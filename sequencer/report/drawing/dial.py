@@ -55,8 +55,12 @@ def _blade(degrees: float, name: str) -> list[Item]:
     items.append(Path(((0.0, 0.0), (0.0, _REACH + 1.5)), "centre"))
     if abs(degrees) > 0.005:  # the number on the far side of the blade, clear of the upright
         x, y = polar((0.0, 0.0), _REACH * 0.8, lean)
+        slope = math.radians(degrees)
+        clear = (
+            0.8 + 0.4 * TEXT * math.tan(slope) + 0.45 / math.cos(slope)
+        )  # its top corner is nearest to the blade
         number = (
-            Words((x - 1.2, y - 0.27 * TEXT), name, "right")
+            Words((x - clear, y - 0.27 * TEXT), name, "right")
             if degrees > 0
             else Words((x + 1.2, y), name, "left")
         )
