@@ -302,7 +302,7 @@ def _joints(arguments: argparse.Namespace) -> int:
     if arguments.json is not None:
         _put_json(arguments.json, [report.model_dump(mode="json") for report in reports])
     if arguments.json != "-":
-        print_joints(reports, make_console(sys.stdout), job.unit)
+        print_joints(reports, make_console(sys.stdout), job.unit, marked=job.shop.unit)
     return 0
 
 

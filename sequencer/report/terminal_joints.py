@@ -19,11 +19,13 @@ THINNEST = 4
 """Of a way's walls, so many are told."""
 
 
-def print_joints(reports: Sequence[JointReport], console: Console, unit: Unit = "mm") -> None:
-    """Print every joint with its ways, the best first; lengths in `unit`."""
+def print_joints(
+    reports: Sequence[JointReport], console: Console, unit: Unit = "mm", marked: Unit | None = None
+) -> None:
+    """Print every joint with its ways, the best first; lengths in `unit`, slips as thick as cutters are `marked`."""
     page = Page(console)
     for report in reports:
-        _joint(page, report, unit)
+        _joint(page, report, unit, marked or unit)
     if not reports:
         page.line("No joint with slips in this job.")
         return
@@ -38,7 +40,7 @@ def print_joints(reports: Sequence[JointReport], console: Console, unit: Unit = 
     page.blank()
 
 
-def _joint(page: Page, report: JointReport, unit: Unit) -> None:
+def _joint(page: Page, report: JointReport, unit: Unit, marked: Unit) -> None:
     sides = f", {report.sides} sides" if report.sides else ""
     title = page.text((report.joint, HEADING), f"   {setting_name(report.kind).replace('-', ' ')}{sides}")
     page.bar(title, ", ".join(report.parts))
@@ -52,7 +54,7 @@ def _joint(page: Page, report: JointReport, unit: Unit) -> None:
         where = "; ".join(_surfaces(cuts))
         page.entry("angles", (told, HEADING), f" for {where}", at=LABELS)
     for way in report.ways:
-        _way(page, report, way, unit)
+        _way(page, report, way, unit, marked)
     for out in report.struck_out:
         page.entry("struck out", (_words(out.way), HEADING), f": {out.why}", at=LABELS)
     if report.off:
@@ -68,8 +70,8 @@ def _surfaces(cuts: Sequence[Angles]) -> list[str]:
     return [f"{part}, {' and '.join(surfaces)}" for part, surfaces in by_part.items()]
 
 
-def _way(page: Page, report: JointReport, way: WayReport, unit: Unit) -> None:
-    def size(mm: float) -> str:
+def _way(page: Page, report: JointReport, way: WayReport, unit: Unit, marked: Unit) -> None:
+    def size(mm: float, unit: Unit = unit) -> str:
         return format_length(mm, unit, decimals=True)
 
     def pair(mm: tuple[float, float]) -> str:
@@ -82,7 +84,7 @@ def _way(page: Page, report: JointReport, way: WayReport, unit: Unit) -> None:
     page.line(f"  {way.rank}  ", (_words(way.way), MOVED))
     place = "corner" if report.sides else "joint"
     start = "left end" if report.kind in ("edge-to-edge", "stave") else "reference edge"
-    slip = " × ".join(size(each) for each in (way.thickness, way.width, way.length))
+    slip = " × ".join((size(way.thickness, marked), size(way.width), size(way.length)))
     entry("slips", f"{way.slips} a {place}, {slip} (thickness, width, length)")
     entry("centres", ", ".join(size(each) for each in way.centres) + f" from the {start}")
     entry("fence height", f"{size(way.height)} to the middle of the slots")
