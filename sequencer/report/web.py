@@ -43,7 +43,8 @@ figure svg { width: 100%; height: auto }
 .hold dt { background: #000; color: #fff; padding: 0 .3rem; align-self: start }
 .wide { overflow-x: auto } table { border-collapse: collapse; width: 100% }
 th, td { text-align: left; vertical-align: top; padding: .3rem .6rem .3rem 0; border-bottom: 1px solid #000 }
-th { border-bottom-width: 3px } tr.total td { font-weight: bold; border-top: 3px solid #000 }
+td.size { white-space: nowrap } th { border-bottom-width: 3px }
+tr.total td { font-weight: bold; border-top: 3px solid #000 }
 .frac { font-variant-numeric: diagonal-fractions; font-size: 1.1em; white-space: nowrap }
 @media print { article { break-before: page } nav, a.next { display: none } }
 """
@@ -159,11 +160,20 @@ def _figure(figure: Figure, titled: bool = False) -> str:
 
 def _table(heads: Sequence[str], rows: Sequence[Sequence[str]], total: bool = False) -> str:
     head = "".join(f"<th>{escape(text)}</th>" for text in heads)
-    lines = ["".join(f"<td>{_text(text)}</td>" for text in row) for row in rows]
+    lines = ["".join(f"<td{_whole(text)}>{_text(text)}</td>" for text in row) for row in rows]
     body = [f"<tr>{line}</tr>" for line in lines]
     if total:
         body[-1] = f'<tr class="total">{lines[-1]}</tr>'
     return f'<div class="wide"><table><tr>{head}</tr>{"".join(body)}</table></div>'
+
+
+def _whole(text: str) -> str:
+    """A class for sizes, "600 × 160 × 18 mm", which are not broken into lines."""
+    return (
+        ' class="size"'
+        if "×" in text and not re.search(r"[^\d\s/.×()]", re.sub(r"\b(mm|in)\b", "", text))
+        else ""
+    )
 
 
 def _pairs(rows: Sequence[Sequence[str]], kind: str = "") -> str:
