@@ -244,11 +244,19 @@ def _work(book: PlanBook, operation: str) -> Work:
         minutes=step.work_minutes,
         fence=notes.fence,
         table=notes.table,
-        way_round=notes.way_round,
+        way_round=_way_round(notes.way_round, pieces),
         registers=() if told else tuple(dict.fromkeys(s.rpartition("/")[2] for s in record.registers_on)),
         lines=_lines(notes.lines, unit),
         check=notes.check,
     )
+
+
+def _way_round(told: str, pieces: tuple[Pieces, ...]) -> str:
+    """How the pieces lie; of a step on some pieces of a part only, how those are found."""
+    if not any(piece.of for piece in pieces):
+        return told
+    found = "lay each set out as it is put together: only what meets a mate is cut"
+    return f"{told}; {found}" if told else found
 
 
 def _lines(lines: tuple[PencilLine, ...], unit: Unit) -> tuple[Lines, ...]:
