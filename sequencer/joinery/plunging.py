@@ -115,7 +115,9 @@ def _plunge(
             if wider > 0
             else "the tight half: as long as the slip is wide"
         )
-    says_fence = " or ".join(fences) if seat.fence else "a batten clamped along its line"
+    says_fence = (
+        " or ".join(fences) if seat.fence else "none: the side of the base runs along a clamped batten"
+    )
     if len(fences) > 1:
         says_fence += ", whichever the slots are beside"
     if seat.fence and abs(angle - 90.0) > 1e-6:
