@@ -37,6 +37,7 @@ def card_values(book: PlanBook, card: Card, setup: Setup) -> dict[str, Any]:
         "time": _time(card),
         "moved": [_moved(book, setup, line) for line in card.settings if line.moves],
         "stays": _stays(card),
+        "standing": ", ".join(f"{s.name} {s.value}" for s in card.settings if s.change != "idle"),
         "groups": [_group(book, works) for works in _alike(card.work)],
         "cautions": [
             {"says": _for_steps(caution.steps) + part, "source": caution.source}

@@ -135,6 +135,29 @@ def test_a_card_that_runs_on_does_not_part_a_step(name: str) -> None:
         assert all(text[:40] in pages[sheet] for _, text in group["lie"])
 
 
+@pytest.mark.parametrize("name", ["trough", "side-table"])
+def test_a_card_that_runs_on_warns_before_the_first_cut(name: str) -> None:
+    """On a card of several sheets the cautions and what must not be moved stand before the first step, each further
+    sheet repeats the settings, and each that goes on names the next."""
+    printed = values(name)
+    seen = 0
+    for card in printed["cards"]:  # type: ignore[attr-defined]
+        pages = [
+            re.sub(r"\s+", " ", page.extract_text())
+            for page in PdfReader(io.BytesIO(set_booklet(printed | {"cards": [card]}, "a4", 1))).pages
+        ]
+        if len(pages) < 2 or not card["cautions"]:
+            continue
+        seen += 1
+        text = " ".join(pages)
+        first = text.index(card["groups"][0]["works"][0]["what"])
+        held = [says[:30] for name, says in card["foot"] if name == "DO NOT MOVE"]
+        assert all(text.index(says) < first for says in [c["says"][:30] for c in card["cautions"]] + held)
+        assert all(card["standing"] in page for page in pages[1:])
+        assert all(f"part {n} of this card" in page for n, page in enumerate(pages[:-1], 2))
+    assert seen
+
+
 @pytest.mark.parametrize("name", ["mm", "board-panel", "trough"])
 def test_pages_are_as_many_as_the_cards_need(name: str) -> None:
     """Four cards to a sheet take a quarter of the pages of one to a sheet, rounded up."""
