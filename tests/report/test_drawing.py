@@ -8,11 +8,14 @@ import xml.etree.ElementTree as ElementTree
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
+from shapely import Polygon
+from shapely import box as rectangle
 
 from sequencer.geometry.board import Board
 from sequencer.geometry.convex import Plane
 from sequencer.operations import Meeting, Mortises, PlaneCut, Slip, Slot, Trench
 from sequencer.report.drawing.dial import dial_figure
+from sequencer.report.drawing.dimension import running
 from sequencer.report.drawing.figure import Arc, Figure, Path, Words, hatching
 from sequencer.report.drawing.history import finished, part_state, plane_of
 from sequencer.report.drawing.joint import pairs_at
@@ -221,6 +224,26 @@ def test_dials_carry_their_number(setting: str, degrees: float) -> None:
     """The figure of an angle says the angle, and nothing else."""
     words = [item.text for item in dial_figure(setting, degrees).items if isinstance(item, Words)]
     assert words == [f"{degrees:g}°"]
+
+
+@pytest.mark.parametrize("degrees", [5.0, 22.5, 40.74, 45.0, 45.41])
+def test_a_tilt_is_told_clear_of_the_blade(degrees: float) -> None:
+    """The number of a tilt, letters 0.75 of its size high, does not touch the blade."""
+    items = dial_figure("tilt", degrees).items
+    (number,) = [item for item in items if isinstance(item, Words)]
+    (blade,) = [Polygon(item.points) for item in items if isinstance(item, Path) and len(item.points) == 4]
+    x, y = number.at
+    letters = rectangle(x - number.width, y, x, y + 0.75 * number.size)
+    assert letters.distance(blade) > 0.3
+
+
+def test_running_sizes_stand_past_the_circle_they_start_from() -> None:
+    """A first size close to the origin is written beyond the origin's circle, which else reads as a degree sign."""
+    items = running((0.0, 0.0), [(1.0, 0.58), (9.0, 5.2)], (0.0, -1.0), 4.5, ["36", "326"])
+    (circle,) = [item for item in items if isinstance(item, Arc)]
+    first = next(item for item in items if isinstance(item, Words))
+    assert first.text == "36"
+    assert first.at[1] < circle.centre[1] - circle.radius
 
 
 def test_svg_is_well_formed_and_inert() -> None:

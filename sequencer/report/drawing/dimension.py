@@ -108,7 +108,13 @@ def running(
         if (place - taken) * sine < TEXT * 1.05:
             continue
         taken = place
-        foot = _beyond(end, away, _PAST + 0.6)
+        off = _PAST + 0.6
+        if place * sine < 0.5 * TEXT + 0.9:  # past the circle at the origin, or it reads as a degree sign
+            circle = ((line_start[0] - end[0]) * away[0] + (line_start[1] - end[1]) * away[1]) / math.hypot(
+                *away
+            )
+            off = max(off, circle + 1.2)
+        foot = _beyond(end, away, off)
         side = 0.36 * TEXT  # centre the letters on the extension line
         shift = (math.sin(math.radians(flipped)) * side, -math.cos(math.radians(flipped)) * side)
         items.append(
