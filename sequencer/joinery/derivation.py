@@ -37,7 +37,7 @@ from sequencer.model.parts import (
     Stave,
 )
 from sequencer.operations import Choice, Operation, PlaneCut, Slip, StruckOut, WayRemark, Worklist
-from sequencer.quantity import format_angle
+from sequencer.quantity import format_angle, format_length
 
 RINGS = (CaseMitre, Splayed, FrameMitre, Stave)
 
@@ -328,7 +328,10 @@ def _joint(work: Collected, each: Joined, number: dict[str, int]) -> None:
             slips[meeting.slip] = slips.get(meeting.slip, 0) + meeting.slips
         for slip, count in slips.items():
             said = f" ({way.name})" if name else ""
-            size = " x ".join(work.floor.length(x) for x in (slip.thickness, slip.width, slip.length))
+            thick = format_length(
+                slip.thickness, work.floor.job.shop.unit, decimals=True
+            )  # as its cutter is marked
+            size = " x ".join((thick, work.floor.length(slip.width), work.floor.length(slip.length)))
             says = f"{joint.id}{said}: {count} slips of {size} (thickness x width x length)"
             if name:
                 option = way.name.replace("-", "_")

@@ -84,6 +84,22 @@ def test_metric_cutters_are_told_as_they_are_marked() -> None:
     assert {line.value for line in lines} == {"6 mm"}
     assert any(text.startswith("6 mm × 1 17/64 in") for text in words_of("picture-frames", 8))
     assert [row[1].endswith("× 6 mm") for row in sheet_values(PlanBook(plan))["slips"]] == [True]
+    assert any("24 slips of 6 mm x 1 17/64 in" in says for says in plan.remarks)
+
+
+@pytest.mark.parametrize("name", ["tea-boxes", "mitred-box", "shelf-unit"])
+def test_a_groove_is_drawn_where_its_check_expects_it(name: str) -> None:
+    """The drawing of a groove or housing tells its depth, and its place from the surface the check measures from."""
+    plan = example(name)
+    found = [op for op in plan.operations if op.kind in ("groove", "housing")]
+    assert found
+    for operation in found:
+        assert operation.notes.check is not None
+        place, depth = operation.notes.check.expect.split(", ")
+        figures = [scene_figure(scene, 92.0, 40.0) for scene in part_scenes(plan, operation)]
+        drawn = " ".join(item.text for figure in figures for item in figure.items if isinstance(item, Words))
+        assert place in drawn
+        assert depth in drawn
 
 
 def test_settings_have_the_names_of_the_shop() -> None:

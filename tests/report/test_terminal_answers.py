@@ -52,6 +52,14 @@ def test_joints_are_told_in_the_unit_of_the_job(example: str, width: int) -> Non
     assert all(cell_len(line) <= width for line in out.getvalue().splitlines())
 
 
+def test_slips_are_as_thick_as_the_cutters_are_marked() -> None:
+    """In a job in inches a shop with metric cutters is told 6 mm for a slip, not the nearest 64th."""
+    job = load_job(EXAMPLES / "picture-frames" / "job.toml")
+    out = StringIO()
+    print_joints(joint_report(job), make_console(out, 120), job.unit, marked=job.shop.unit)
+    assert "1 a corner, 6 mm × 1 17/64 in (1.260) × 63/64 in" in squeezed(out.getvalue())
+
+
 def test_a_checked_job_tells_its_operations_and_demands() -> None:
     """A check counts operations by station and edges by rule, and says that nothing is wrong."""
     prepared = prepare(load_job(EXAMPLES / "planter" / "job.toml"))
