@@ -166,6 +166,10 @@ def test_pencil_lines_lie_on_the_surface_they_cross() -> None:
     assert 1 < low < high
     _, low, high, *_ = drawn("left end", "edge")[0]
     assert low < high < 0
+    _, low, high, *_ = drawn("left end", "edge bevel")[0]
+    assert low < high < 0
+    _, low, high, *_ = drawn("left end", "far edge bevel")[0]
+    assert 1 < low < high
     pen, low, high, *_ = drawn("edge", "back", "right")[0]
     assert pen == "hidden"
     assert 0.5 < low < high <= 1.0 + 1e-9
