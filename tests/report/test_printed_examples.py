@@ -102,6 +102,19 @@ def test_a_groove_is_drawn_where_its_check_expects_it(name: str) -> None:
         assert depth in drawn
 
 
+def test_a_size_between_slanting_edges_is_told_on_the_face() -> None:
+    """Both edges ripped at the same slant: the drawing tells the width on the face that fence and check tell."""
+    plan = example("planter")
+    (rip,) = [
+        op for op in plan.operations if op.notes.check and op.notes.check.measure == "width on the face"
+    ]
+    assert rip.notes.check is not None
+    (scene,) = part_scenes(plan, rip)
+    assert rip.notes.check.expect in [
+        item.text for item in scene_figure(scene, 92.0, 40.0).items if isinstance(item, Words)
+    ]
+
+
 def test_settings_have_the_names_of_the_shop() -> None:
     """The saw's fence, stop and height are called what the shop file calls them."""
     card = cards(example("picture-frames"))[1]

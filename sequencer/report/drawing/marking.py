@@ -179,7 +179,9 @@ class _Board:
 
 def _side(across: str) -> str:
     """Where a surface is drawn: a strip at the left, right, edge or far edge; empty for face and back."""
-    edge = across.removesuffix(" bevel").removeprefix("level ")  # a bevelled edge stands where the square one stood
+    edge = across.removesuffix(" bevel").removeprefix(
+        "level "
+    )  # a bevelled edge stands where the square one stood
     if edge in ("edge", "far edge"):
         return edge
     return next((side for side in ("left", "right") if across.startswith(side)), "")

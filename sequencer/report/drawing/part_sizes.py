@@ -96,9 +96,16 @@ def _cut_axis(cut: PlaneCut) -> int:
 
 
 def _overall(scene: Scene, axis: int, used: dict[tuple[int, int], int]) -> tuple[Item, ...]:
-    body = scene.state.after
+    body, face = scene.state.after, scene.state.after.face("face")
     start, end, away, level = _beside(scene, axis, used)
-    label = format_length(float(body.high[axis] - body.low[axis]), scene.unit)
+    if face is not None and axis != 2:
+        low, high = face.points[:, axis].min(), face.points[:, axis].max()
+        if (
+            high - low < body.high[axis] - body.low[axis] - 0.01
+        ):  # slanting alike at both sides: measured on the face
+            start[axis], end[axis] = low, high
+            start[2] = end[2] = face.points[:, 2].max()
+    label = format_length(float(end[axis] - start[axis]), scene.unit)
     return linear(scene.spot(start), scene.spot(end), away, _OFF + level * _NEXT, label)
 
 
