@@ -37,6 +37,11 @@ class Guide:
         rest, values = self.floor.left(state), state[1]
         return sum(pattern.bound(pattern.project(rest, values), ask) for pattern in self.patterns)
 
+    @property
+    def opened(self) -> int:
+        """States all patterns have opened so far."""
+        return sum(pattern.opened for pattern in self.patterns)
+
     def estimate(self, state: State, ask: int) -> int:
         """A lower bound of the rest cost in this state; no pattern works longer than until the sum reaches
         `ask`.
@@ -68,9 +73,10 @@ class BestFirst:
 
     def run(self, capacity: int = 800_000) -> None:
         """Search until the best plan is proven (`bound` equals its cost), no plan can exist (`best` stays
-        None), or `effort` states have been opened.
+        None), or its patterns have opened `effort` states.
         """
         root: Step = self.floor.first()
+        limit = self.guide.opened + self.effort
         depth: dict[State, int] = {root.state: root.cost}
         closed: dict[State, int] = {}
         self.parents[root.state] = (None, root.made)
@@ -89,6 +95,8 @@ class BestFirst:
             if self.best is not None and f >= self.best.cost:
                 return
             self.tick()
+            if self.guide.opened > limit:
+                return
             if self.floor.complete(state):
                 self.best = Found(g, self._items(state), state[2])
                 return
@@ -106,8 +114,6 @@ class BestFirst:
                 heappop(heap)
             closed[state] = g
             self.expanded += 1
-            if self.expanded > self.effort:
-                return
             for step in self.floor.steps(state):
                 deeper = g + step.cost
                 if deeper < depth.get(step.state, FAR) and (self.best is None or deeper < self.best.cost):

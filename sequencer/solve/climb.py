@@ -10,7 +10,8 @@ raises the bound step by step until it meets the best plan.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from itertools import combinations
 
 from sequencer.solve.astar import Found
@@ -19,6 +20,9 @@ from sequencer.solve.floor import Floor
 from sequencer.solve.patterns import FAR, Key, Pattern, Wheel
 from sequencer.solve.relation import bits
 from sequencer.solve.sweep import Field, Swept, sweep
+
+ALONE = 400
+"""States a merged pattern may open when it is asked about one state alone."""
 
 TRIAL = 2_000
 """States a trial merge may sweep."""
@@ -33,7 +37,14 @@ MOST = 6_000_000
 """States of one sweep beyond which memory would run out."""
 
 GROWTH = 4
-"""How much wider, or larger, each next try is."""
+"""By how much a sweep must have been smaller than allowed for the next step to be longer."""
+
+TURNS = 1_500
+"""Layers and the like that merging, and sweeps of the whole, may take the first time."""
+
+
+class Enough(Exception):  # noqa: N818 - an order to stop, not an error
+    """Raised inside merging or a sweep when it has had its turns."""
 
 
 def climbs(floor: Floor) -> bool:
@@ -58,6 +69,7 @@ class Climb:
         told: Callable[[Climb], None],
     ) -> None:
         self.floor, self.wheels, self.tick, self.told = floor, wheels, tick, told
+        self._turns = FAR
         self.root = floor.first()
         self.field = self._field(tuple(range(len(wheels))))
         self.start = self._key(self.field)
@@ -66,6 +78,7 @@ class Climb:
         self.cost: dict[Part, int] = {}
         self._leaves: dict[Pattern, Leaf] = {}
         self.parts: list[Part] = [self._leaf(pattern) for pattern in patterns]
+        self._light = Sum(self.field.pattern.dials, self.parts)  # what a beam can afford to ask
         self.bound = self.sum
         self._trials: dict[tuple[Part, Part], Trial] = {}
 
@@ -95,37 +108,53 @@ class Climb:
         parts = [part for under in pattern.parts for part in self._adopted(under, most)]
         if len(parts) > 2:
             return parts
-        atlas = Trial(self, *parts).table(self._slack(), most)
-        if atlas is None:
-            return parts
-        self.cost[atlas] = atlas.cost
-        return [atlas]
+        trial = Trial(self, *parts)
+        trial.atlas.most = most
+        self.cost[trial.atlas] = max(self.cost[trial.atlas], pattern.known(pattern.project(*self._rest())))
+        return [trial.atlas]
 
     def _leaf(self, pattern: Pattern) -> Leaf:
         if pattern not in self._leaves:
-            leaf = self._leaves[pattern] = Leaf(pattern)
+            leaf = self._leaves[pattern] = Leaf(pattern, self._tick)
             self.cost[leaf] = pattern.bound(pattern.project(*self._rest()), FAR)
         return self._leaves[pattern]
 
     def run(self, patterns: list[Pattern]) -> None:
-        """From these patterns on: beams, merging and sweeps of the whole by turns, each time wider, until proven
-        or stopped.
+        """From these patterns on: merging, sweeps of the whole and beams by turns, each time at more length,
+        until proven or stopped.
         """
-        most, width = FIRST, WIDTH
+        turns, most, width = TURNS, FIRST, WIDTH
         self.beam(width)
-        if not self.closed:
-            self.adopt(patterns, most)
+        self.adopt(patterns, most)
         while not self.closed:
-            self.whole(most)
-            while not self.closed and self.merge(most * GROWTH):
-                self.beam(WIDTH)
-            most, width = min(MOST, most * GROWTH), width * GROWTH
+            with self._for(turns):
+                self.whole(most)
+            with self._for(turns):
+                while not self.closed and self.merge(most):
+                    pass
+            turns, most, width = turns * 2, min(MOST, most * 2), width * 2
             self.beam(width)
+
+    @contextmanager
+    def _for(self, turns: int) -> Iterator[None]:
+        """Leave the work inside when it has taken so many turns: counted, not timed, so that the same job is
+        searched in the same way.
+        """
+        self._turns = turns
+        with suppress(Enough):
+            yield
+        self._turns = FAR
+
+    def _tick(self) -> None:
+        self.tick()
+        self._turns -= 1
+        if self._turns < 0:
+            raise Enough
 
     def beam(self, width: int) -> None:
         """A better plan, perhaps."""
         if not self.closed:
-            swept = sweep(self.field, self.start, self.limit, self._estimate(), self.tick, width=width)
+            swept = sweep(self.field, self.start, self.limit, self._light, self._tick, width=width)
             self._found(swept)
             if swept.whole:
                 self._raise(self.limit)
@@ -135,7 +164,7 @@ class Climb:
         step = 1
         while not self.closed:
             limit = min(self.limit, self.bound + step)
-            swept = sweep(self.field, self.start, limit, self._estimate(), self.tick, most=most)
+            swept = sweep(self.field, self.start, limit, self._estimate(), self._tick, most=most)
             if not swept.whole:
                 return
             if swept.cost is not None:
@@ -143,41 +172,34 @@ class Climb:
                 self._raise(swept.cost)
             else:
                 self._raise(swept.bound)
-            if sum(layer.size for layer in swept.layers) * 2 * GROWTH < most:
+            if swept.opened * 2 * GROWTH < most:
                 step *= 2
 
     def merge(self, most: int) -> bool:
         """Merge the two patterns that gain most; whether there were any with tables of at most so many states."""
-        done: set[tuple[Part, Part]] = set()
+        too_large: set[Trial] = set()
         while True:
             best: Trial | None = None
             for one, other in combinations(self.parts, 2):
-                pair = (one, other)
-                if not one.field.pattern.lots & other.field.pattern.lots or pair in done:
+                if not one.field.pattern.lots & other.field.pattern.lots:
                     continue
-                if pair not in self._trials:
-                    self._trials[pair] = Trial(self, one, other)
-                    self._trials[pair].climb(self._slack(), TRIAL)
-                trial = self._trials[pair]
-                if trial.gain > 0 and (best is None or trial.rank > best.rank):
+                if (one, other) not in self._trials:
+                    self._trials[one, other] = Trial(self, one, other)
+                    self._trials[one, other].climb(self._slack(), TRIAL)
+                trial = self._trials[one, other]
+                if trial.gain > 0 and trial not in too_large and (best is None or trial.rank > best.rank):
                     best = trial
             if best is None:
                 return False
-            atlas = best.table(self._slack(), most)
-            if atlas is not None:
+            if best.climb(self._slack(), most):
                 break
-            done.add((best.one, best.other))
             if best.gain >= self._slack():
                 self._raise(self.limit)
-                return True
-        self.cost[atlas] = atlas.cost
+                return False
+            too_large.add(best)
         kept = [part for part in self.parts if part not in (best.one, best.other)]
-        self._trials = {
-            pair: trial
-            for pair, trial in self._trials.items()
-            if best.one not in pair and best.other not in pair
-        }
-        self.parts = [atlas, *kept]
+        self.parts = [best.atlas, *kept]
+        self._trials = {pair: trial for pair, trial in self._trials.items() if set(pair) <= set(kept)}
         self._raise(self.sum)
         return True
 
@@ -202,8 +224,10 @@ class Climb:
                 self.best = Found(self.root.cost + swept.cost, items, self.root.state[2])
                 self.told(self)
 
-    def _field(self, dials: tuple[int, ...]) -> Field:
-        return Field(Pattern(self.floor, [self.wheels[d] for d in dials], dials, (), self.tick, 0))
+    def _field(self, dials: tuple[int, ...], parts: tuple[Part, ...] = ()) -> Field:
+        wheels = [self.wheels[d] for d in dials]
+        under = tuple(part.field.pattern for part in parts)
+        return Field(Pattern(self.floor, wheels, dials, under, self._tick, ALONE))
 
     def _rest(self) -> tuple[int, tuple[int, ...]]:
         return self.floor.left(self.root.state), self.root.state[1]
@@ -237,54 +261,37 @@ class Trial:
     """Two patterns tried as one: how much more they cost together."""
 
     def __init__(self, climb: Climb, one: Part, other: Part) -> None:
-        self.one, self.other, self.tick = one, other, climb.tick
-        self.field = climb._field(tuple(sorted(one.dials + other.dials)))
-        self.start = climb._key(self.field)
-        self.parts = Sum(self.field.pattern.dials, (one, other))
+        self.one, self.other, self.costs = one, other, climb.cost
+        field = climb._field(tuple(sorted(one.dials + other.dials)), (one, other))
+        self.start = climb._key(field)
+        self.atlas = Atlas(field, Sum(field.pattern.dials, (one, other)), climb._tick, TRIAL)
         self.base = climb.cost[one] + climb.cost[other]
-        self.cost = self.base
+        climb.cost[self.atlas] = self.base
         self.exact = False
 
     @property
     def gain(self) -> int:
         """What is known to be gained."""
-        return self.cost - self.base
+        return self.costs[self.atlas] - self.base
 
     @property
     def rank(self) -> tuple[int, bool, int]:
         """The best to merge ranks highest."""
-        return self.gain, self.exact, -self.field.pattern.lots.bit_count()
+        return self.gain, self.exact, -self.atlas.field.pattern.lots.bit_count()
 
-    def climb(self, slack: int, most: int) -> None:
-        """Raise `cost` by sweeps of at most so many states; a gain of `slack` is enough."""
+    def climb(self, slack: int, most: int) -> bool:
+        """Find the joint cost, as far as `slack` above the sum and opening at most so many states at once;
+        whether it was found.
+        """
+        self.atlas.most = max(most, self.atlas.most)
         step = 1
         while not self.exact and self.gain < slack:
-            limit = min(self.cost + step, self.base + slack)
-            swept = sweep(self.field, self.start, limit, self.parts, self.tick, most=most)
-            if not swept.whole:
-                return
-            if swept.cost is not None:
-                self.cost, self.exact = swept.cost, True
-                return
-            self.cost = max(self.cost, min(swept.bound, self.base + slack))
-            if sum(layer.size for layer in swept.layers) * 2 * GROWTH < most:
-                step *= 2
-
-    def table(self, slack: int, most: int) -> Atlas | None:
-        """The two as one pattern with its table; None if it is too large, or costs `slack` more than both."""
-        self.climb(slack, most)
-        if not self.exact:
-            return None
-        over, best = 1, None
-        left = slack - self.gain
-        while True:
-            limit = self.cost + max(1, min(over, left))
-            swept = sweep(self.field, self.start, limit, self.parts, self.tick, most=most, keep=True)
-            if not swept.whole:
+            known = self.costs[self.atlas]
+            told = self.atlas.ask(self.start, min(known + step, self.base + slack))
+            if told is None:
                 break
-            best = (swept, limit)
-            if over >= left:
-                break
-            over *= GROWTH
-        self.field.pattern.exact[self.start] = self.cost
-        return Atlas(self.field, *best, self.parts) if best else None
+            cost, self.exact = told
+            self.costs[self.atlas] = max(known, cost)
+            step *= 2
+        self.atlas.field.pattern.least[self.start] = self.costs[self.atlas]
+        return self.exact

@@ -36,11 +36,12 @@ def merge(
     seconds: float,
     told: Callable[[int], None],
     effort: int = FAR,
+    work: int = WORK,
 ) -> list[Pattern]:
     """Patterns on a partition of the dials, from single ones, whose bounds at the root add up to much.
 
-    `seconds` limits the trials, and so does `effort`, the states all trials together may open; `told` hears of
-    the sum whenever it grows.
+    `seconds` limits the trials, and so does `effort`, the states all of them together may open; `work` is what a
+    merged pattern may open for one question. `told` hears of the sum whenever it grows.
     """
     until = monotonic() + seconds
     rest, values = floor.left(root), root[1]
@@ -57,7 +58,7 @@ def merge(
     def grown(merged: Pattern) -> None:
         told(sum(p.known(p.project(rest, values)) for p in patterns))
 
-    _pair_up(floor, patterns, joint, root, until, grown, effort)
+    _pair_up(floor, patterns, joint, root, until, grown, effort, work)
     return patterns
 
 
@@ -96,6 +97,7 @@ def _pair_up(
     until: float,
     grown: Callable[[Pattern], None],
     effort: int = FAR,
+    work: int = WORK,
 ) -> None:
     """Replace, again and again, the two patterns whose joint bound gains most by their merger."""
     rest, values = floor.left(root), root[1]
@@ -110,8 +112,9 @@ def _pair_up(
                     pattern = joint(one, other)
                     gain = 0
                     if pattern is not None:
+                        before = pattern.opened
                         got = pattern.bound(pattern.project(rest, values), FAR)
-                        effort -= pattern.expanded
+                        effort -= pattern.opened - before
                         gain = got - sum(p.known(p.project(rest, values)) for p in (one, other))
                     trials[one, other] = (gain, pattern)
                 gain, pattern = trials[one, other]
@@ -122,7 +125,7 @@ def _pair_up(
         if best is None:
             return
         _, _, pattern, one, other = best
-        pattern.budget = WORK
+        pattern.budget = work
         pattern.tired.clear()
         patterns[:] = [p for p in patterns if p is not one and p is not other] + [pattern]
         trials = {pair: trial for pair, trial in trials.items() if one not in pair and other not in pair}

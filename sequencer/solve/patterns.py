@@ -374,6 +374,11 @@ class Pattern:
             return value
         return self._search(key, ask)
 
+    @property
+    def opened(self) -> int:
+        """States it and the patterns it was merged from have opened so far."""
+        return self.expanded + sum(part.opened for part in self.parts)
+
     def _simple(self, key: Key) -> int:
         """Without search: each value that some remaining lot insists on costs at least its cheapest entry."""
         rest, values = key

@@ -30,11 +30,17 @@ SMALL = 20
 LARGE = 150
 """Lots beyond which part of the time is kept for better plans instead of the proof."""
 
-EFFORT = 1_500
-"""States the short search before the sweeps may open, for merging and again for the proof."""
+EFFORT = 8_000
+"""States all trial merges before the sweeps may open."""
 
-FIRST_WIDTH = 10
-"""Width of the first beam of sweeps."""
+WORK = 1_000
+"""States a merged pattern may open there for one question."""
+
+SHORT = 8_000
+"""States all patterns may open for the short search before the sweeps."""
+
+FIRST_WIDTHS = (10, 50)
+"""Widths of the first beams of sweeps."""
 
 
 class Stopped(Exception):  # noqa: N818 - an order to stop, not an error
@@ -171,15 +177,16 @@ class Run:
         clock, floor, root = self.clock, self.floor, self.root
         climb = Climb(floor, self.wheels, singles, clock.tick, self._heard)
         climb.limit = min(self.ceiling, self.best.cost if self.best else FAR) - root.cost
-        climb.beam(FIRST_WIDTH)
+        for width in FIRST_WIDTHS:
+            climb.beam(width)
         if floor.count <= LARGE:
             self.patterns = merge(
-                floor, self.wheels, singles, root.state, clock.tick, FAR, self._sum, effort=EFFORT
+                floor, self.wheels, singles, root.state, clock.tick, FAR, self._sum, EFFORT, WORK
             )
             if self._closed():
                 return
             astar = BestFirst(
-                floor, Guide(floor, self.patterns), clock.tick, self.best, self.news, self.bound, EFFORT
+                floor, Guide(floor, self.patterns), clock.tick, self.best, self.news, self.bound, SHORT
             )
             try:
                 astar.run()

@@ -13,8 +13,8 @@ is none. With a width only the most promising states of each layer go on: a beam
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import product
 from typing import Any, Protocol
 
@@ -67,18 +67,33 @@ class Layer:
         """How many states."""
         return int(self.cost.size)
 
+    def only(self, on: Ints) -> Layer:
+        """The layer with these states only (and no edges)."""
+        return replace(
+            self,
+            rest=self.rest[:, on],
+            values=self.values[:, on],
+            cost=self.cost[on],
+            came=self.came[on],
+            way=self.way[on],
+        )
+
+    def traced(self) -> Layer:
+        """What is needed to find the way back."""
+        return replace(self, rest=self.rest[:, :0], values=self.values[:, :0])
+
 
 @dataclass
 class Swept:
     """What a sweep found: the least cost below the limit (or None), the ways of a cheapest path, a bound of
-    everything dropped, and whether only states beyond the limit were dropped.
+    everything dropped, whether only states beyond the limit were dropped, and how many states were opened.
     """
 
     cost: int | None
     ways: tuple[int, ...]
     bound: int
     whole: bool
-    layers: list[Layer]
+    opened: int
 
 
 def words(mask: int, count: int) -> Words:
@@ -314,6 +329,68 @@ def distinct(rest: Words, values: Ints) -> tuple[NDArray[Any], NDArray[Any]]:
     return order[fresh], back
 
 
+class Front:
+    """States waiting for their layer's turn."""
+
+    def __init__(self, field: Field, keep: bool) -> None:
+        self.field, self.keep = field, keep
+        self.total = 0
+        self._waiting: dict[int, list[tuple[Any, ...]]] = {}
+
+    def add(self, rest: Words, values: Ints, cost: Ints, came: Ints, way: Ints, paid: Ints) -> None:
+        """States with the cost of reaching them, the state they come from, the way and its own cost."""
+        lots = np.zeros(cost.size, np.int64)
+        for row in rest:
+            lots += np.bitwise_count(row)
+        order = np.argsort(lots, kind="stable")
+        sizes = lots[order]
+        begins = np.flatnonzero(np.diff(sizes, prepend=-1)).tolist()
+        for begin, end in zip(begins, [*begins[1:], sizes.size], strict=True):
+            part = order[begin:end]
+            self._waiting.setdefault(int(sizes[begin]), []).append(
+                (rest[:, part], values[:, part], cost[part], came[part], way[part], paid[part])
+            )
+
+    def layers(self) -> Iterator[tuple[int, Layer]]:
+        """Lots left and states, layer by layer; each may add to those that follow."""
+        while self._waiting:
+            left = max(self._waiting)
+            yield left, self._gather(self._waiting.pop(left))
+
+    def _gather(self, parts: list[tuple[Any, ...]]) -> Layer:
+        """A layer's states, each once with its least cost."""
+        rest = np.concatenate([part[0] for part in parts], axis=1)
+        values = np.concatenate([part[1] for part in parts], axis=1)
+        cost, came, way, paid = (np.concatenate([part[k] for part in parts]) for k in range(2, 6))
+        number = scatter(rest, self.field.pack(values)) & ~_LOW
+        small = cost.max() < 0xFFFF  # then number and cost fit into one word, which sorts faster
+        order = np.argsort(number | cost.astype(np.uint64)) if small else np.lexsort((cost, number))
+        rest, values = rest[:, order], values[:, order]
+        fresh = np.ones(order.size, bool)
+        fresh[1:] = ~same(rest, values)
+        first = order[fresh]
+        none = came[:0]
+        edges = (came[order], np.cumsum(fresh) - 1, paid[order]) if self.keep else (none, none, none)
+        return Layer(0, rest[:, fresh], values[:, fresh], cost[first], came[first], way[first], edges)
+
+    def open(self, layer: Layer, on: Ints, limit: int, tick: Callable[[], None]) -> int:
+        """Open these states of a layer; the least cost of those that reached the limit. Numbers the layer."""
+        layer.offset = self.total
+        self.total += layer.size
+        dropped = FAR
+        for first in range(0, on.size, CHUNK):
+            tick()
+            chunk = on[first : first + CHUNK]
+            costs = layer.cost[chunk]
+            rest, values, come, paid, way, beyond = self.field.open(
+                layer.rest[:, chunk], layer.values[:, chunk], costs, limit
+            )
+            dropped = min(dropped, beyond)
+            if come.size:
+                self.add(rest, values, costs[come] + paid, chunk[come] + layer.offset, way, paid)
+        return dropped
+
+
 def sweep(
     field: Field,
     start: Key,
@@ -322,28 +399,23 @@ def sweep(
     tick: Callable[[], None],
     width: int = FAR,
     most: int = FAR,
-    keep: bool = False,
 ) -> Swept:
     """The cheapest order from `start` below `limit`, layer by layer.
 
     `width`: states of a layer that go on; `most`: states in all after which the sweep gives up (then neither
-    `cost` nor `bound` says anything); `keep`: also keep the ways into each state. Raises what `tick` raises.
+    `cost` nor `bound` says anything). Raises what `tick` raises.
     """
-    rest, values = field.state(start)
-    count = start[0].bit_count()
+    front = Front(field, keep=False)
     zero = np.zeros(1, np.int64)
-    waiting: dict[int, list[tuple[Any, ...]]] = {count: [(rest, values, zero, zero - 1, zero - 1, zero)]}
+    front.add(*field.state(start), zero, zero - 1, zero - 1, zero)
     layers: list[Layer] = []
-    bound, total, whole = FAR, 0, True
-    for left in range(count, -1, -1):
-        if left not in waiting:
-            continue
+    bound, whole = FAR, True
+    for left, layer in front.layers():
         tick()
-        layer = _gather(field, waiting.pop(left), total, keep)
         if not left:
-            layers.append(layer)
+            layer.offset = front.total
             cost = int(layer.cost.min())
-            return Swept(cost, _path(layers), min(bound, cost), whole, layers)
+            return Swept(cost, _path([*layers, layer]), min(bound, cost), whole, front.total)
         f = layer.cost + estimate(layer.rest, layer.values, limit - layer.cost)
         late = f >= limit
         if late.any():
@@ -354,79 +426,13 @@ def sweep(
             bound = min(bound, int(f[on[order[width:]]].min()))
             on = np.sort(on[order[:width]])
             whole = False
-        if not on.size:
-            continue
-        layer = _only(layer, on, keep)
-        total += layer.size
-        if total > most:
-            return Swept(None, (), 0, False, layers)
-        layers.append(layer)
-        for first in range(0, layer.size, CHUNK):
-            tick()
-            chunk = slice(first, first + CHUNK)
-            costs = layer.cost[chunk]
-            after, to, come, paid, way, dropped = field.open(
-                layer.rest[:, chunk], layer.values[:, chunk], costs, limit
-            )
-            bound = min(bound, dropped)
-            if not come.size:
-                continue
-            lots = np.zeros(come.size, np.int64)
-            for row in after:
-                lots += np.bitwise_count(row)
-            order = np.argsort(lots, kind="stable")
-            sizes = lots[order]
-            edges = np.flatnonzero(np.diff(sizes, prepend=-1))
-            for a, b in zip(edges, [*edges[1:], sizes.size], strict=True):
-                part = order[a:b]
-                into = waiting.setdefault(int(sizes[a]), [])
-                came = come[part]
-                into.append(
-                    (
-                        after[:, part],
-                        to[:, part],
-                        costs[came] + paid[part],
-                        came + first + layer.offset,
-                        way[part],
-                        paid[part],
-                    )
-                )
-    return Swept(None, (), bound, whole, layers)
-
-
-def _gather(field: Field, parts: list[tuple[Any, ...]], offset: int, keep: bool) -> Layer:
-    """A layer's states, each once with its least cost."""
-    rest = np.concatenate([part[0] for part in parts], axis=1)
-    values = np.concatenate([part[1] for part in parts], axis=1)
-    cost, came, way, paid = (np.concatenate([part[k] for part in parts]) for k in range(2, 6))
-    number = scatter(rest, field.pack(values)) & ~_LOW
-    order = np.argsort(number | np.minimum(cost, 0xFFFF).astype(np.uint64))
-    rest, values = rest[:, order], values[:, order]
-    fresh = np.ones(order.size, bool)
-    fresh[1:] = ~same(rest, values)
-    first = order[fresh]
-    edges = (came[order], np.cumsum(fresh) - 1, paid[order]) if keep else (came[:0], came[:0], came[:0])
-    return Layer(offset, rest[:, fresh], values[:, fresh], cost[first], came[first], way[first], edges)
-
-
-def _only(layer: Layer, on: Ints, keep: bool) -> Layer:
-    """The layer with these states only."""
-    edges = layer.edges
-    if keep:
-        place = np.full(layer.size, -1)
-        place[on] = np.arange(on.size)
-        into = place[edges[1]]
-        stays = into >= 0
-        edges = (edges[0][stays], into[stays], edges[2][stays])
-    return Layer(
-        layer.offset,
-        layer.rest[:, on],
-        layer.values[:, on],
-        layer.cost[on],
-        layer.came[on],
-        layer.way[on],
-        edges,
-    )
+        if front.total + on.size > most:
+            return Swept(None, (), 0, False, front.total)
+        if on.size:
+            layer = layer.only(on)
+            bound = min(bound, front.open(layer, np.arange(on.size), limit, tick))
+            layers.append(layer.traced())
+    return Swept(None, (), bound, whole, front.total)
 
 
 def _path(layers: Sequence[Layer]) -> tuple[int, ...]:
