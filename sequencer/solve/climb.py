@@ -151,10 +151,12 @@ class Climb:
         if self._turns < 0:
             raise Enough
 
-    def beam(self, width: int) -> None:
+    def beam(self, width: int, by_moves: bool = False) -> None:
         """A better plan, perhaps."""
         if not self.closed:
-            swept = sweep(self.field, self.start, self.limit, self._light, self._tick, width=width)
+            swept = sweep(
+                self.field, self.start, self.limit, self._light, self._tick, width, by_moves=by_moves
+            )
             self._found(swept)
             if swept.whole:
                 self._raise(self.limit)

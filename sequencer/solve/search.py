@@ -42,6 +42,9 @@ SHORT = 8_000
 FIRST_WIDTHS = (10, 50)
 """Widths of the first beams of sweeps."""
 
+NARROW = 3
+"""Width of the beams before those on large problems."""
+
 
 class Stopped(Exception):  # noqa: N818 - an order to stop, not an error
     """Raised inside the search when time is up or somebody asked to stop."""
@@ -177,23 +180,22 @@ class Run:
         clock, floor, root = self.clock, self.floor, self.root
         climb = Climb(floor, self.wheels, singles, clock.tick, self._heard)
         climb.limit = min(self.ceiling, self.best.cost if self.best else FAR) - root.cost
-        for width in FIRST_WIDTHS:
+        if floor.count > LARGE:
+            climb.beam(NARROW, by_moves=True)
+        for width in FIRST_WIDTHS if floor.count <= LARGE else (NARROW, *FIRST_WIDTHS):
             climb.beam(width)
-        if floor.count <= LARGE:
-            self.patterns = merge(
-                floor, self.wheels, singles, root.state, clock.tick, FAR, self._sum, EFFORT, WORK
-            )
-            if self._closed():
-                return
-            astar = BestFirst(
-                floor, Guide(floor, self.patterns), clock.tick, self.best, self.news, self.bound, SHORT
-            )
+        self.patterns = merge(
+            floor, self.wheels, singles, root.state, clock.tick, FAR, self._sum, EFFORT, WORK
+        )
+        if floor.count <= LARGE and not self._closed():
+            guide = Guide(floor, self.patterns)
+            astar = BestFirst(floor, guide, clock.tick, self.best, self.news, self.bound, SHORT)
             try:
                 astar.run()
             finally:
                 self.best, self.bound = astar.best, max(self.bound, astar.bound)
-            if self._closed():
-                return
+        if self._closed():
+            return
         climb.limit = min(self.ceiling, self.best.cost if self.best else FAR) - root.cost
         climb.bound = self.bound - root.cost
         climb.run(self.patterns)

@@ -332,13 +332,17 @@ def distinct(rest: Words, values: Ints) -> tuple[NDArray[Any], NDArray[Any]]:
 class Front:
     """States waiting for their layer's turn."""
 
-    def __init__(self, field: Field, keep: bool) -> None:
-        self.field, self.keep = field, keep
+    def __init__(self, field: Field, keep: bool, by_moves: bool = False) -> None:
+        self.field, self.keep, self.by_moves = field, keep, by_moves
         self.total = 0
+        self._moves = 0
         self._waiting: dict[int, list[tuple[Any, ...]]] = {}
 
     def add(self, rest: Words, values: Ints, cost: Ints, came: Ints, way: Ints, paid: Ints) -> None:
         """States with the cost of reaching them, the state they come from, the way and its own cost."""
+        if self.by_moves:
+            self._waiting.setdefault(-self._moves, []).append((rest, values, cost, came, way, paid))
+            return
         lots = np.zeros(cost.size, np.int64)
         for row in rest:
             lots += np.bitwise_count(row)
@@ -352,9 +356,10 @@ class Front:
             )
 
     def layers(self) -> Iterator[tuple[int, Layer]]:
-        """Lots left and states, layer by layer; each may add to those that follow."""
+        """Lots left (or less moves made) and states, layer by layer; each may add to those that follow."""
         while self._waiting:
             left = max(self._waiting)
+            self._moves += 1
             yield left, self._gather(self._waiting.pop(left))
 
     def _gather(self, parts: list[tuple[Any, ...]]) -> Layer:
@@ -399,23 +404,28 @@ def sweep(
     tick: Callable[[], None],
     width: int = FAR,
     most: int = FAR,
+    by_moves: bool = False,
 ) -> Swept:
     """The cheapest order from `start` below `limit`, layer by layer.
 
     `width`: states of a layer that go on; `most`: states in all after which the sweep gives up (then neither
-    `cost` nor `bound` says anything). Raises what `tick` raises.
+    `cost` nor `bound` says anything); `by_moves`: a layer holds the states with as many moves made, of which
+    there are far fewer layers: for narrow beams on large problems. Raises what `tick` raises.
     """
-    front = Front(field, keep=False)
+    front = Front(field, keep=False, by_moves=by_moves)
     zero = np.zeros(1, np.int64)
     front.add(*field.state(start), zero, zero - 1, zero - 1, zero)
     layers: list[Layer] = []
-    bound, whole = FAR, True
-    for left, layer in front.layers():
+    bound, whole, cost = FAR, True, None
+    ways: tuple[int, ...] = ()
+    for _, layer in front.layers():
         tick()
-        if not left:
-            layer.offset = front.total
-            cost = int(layer.cost.min())
-            return Swept(cost, _path([*layers, layer]), min(bound, cost), whole, front.total)
+        ended = np.flatnonzero(~layer.rest.any(axis=0))
+        if ended.size:
+            last = ended[layer.cost[ended].argmin()]
+            if layer.cost[last] < limit:
+                limit = cost = int(layer.cost[last])
+                ways = _path(layers, layer, int(last))
         f = layer.cost + estimate(layer.rest, layer.values, limit - layer.cost)
         late = f >= limit
         if late.any():
@@ -432,15 +442,13 @@ def sweep(
             layer = layer.only(on)
             bound = min(bound, front.open(layer, np.arange(on.size), limit, tick))
             layers.append(layer.traced())
-    return Swept(None, (), bound, whole, front.total)
+    return Swept(cost, ways, bound, whole, front.total)
 
 
-def _path(layers: Sequence[Layer]) -> tuple[int, ...]:
-    """The ways along a cheapest path to the one state of the last layer."""
-    end = int(layers[-1].cost.argmin())
-    at = int(layers[-1].came[end])
-    ways = [int(layers[-1].way[end])]
-    for layer in reversed(layers[:-1]):
+def _path(layers: Sequence[Layer], last: Layer, end: int) -> tuple[int, ...]:
+    """The ways along the path to a state of the last layer."""
+    at, ways = int(last.came[end]), [int(last.way[end])]
+    for layer in reversed(layers):
         if at >= layer.offset:
             place = at - layer.offset
             at = int(layer.came[place])
