@@ -90,8 +90,9 @@ def test_an_atlas_answers_as_the_search_does() -> None:
 
 
 @pytest.mark.parametrize("width", [1, 3, 30])
-def test_cut_sweeps_still_bound(width: int) -> None:
-    """A beam's bound never exceeds the proven cost, nor is its plan cheaper."""
+@pytest.mark.parametrize("by_moves", [False, True])
+def test_cut_sweeps_still_bound(width: int, by_moves: bool) -> None:
+    """A beam's bound never exceeds the proven cost, nor is its plan cheaper; its order costs what it says."""
     for seed in range(5):
         climb = ascent(shop_job("dense", 18, seed))
         assert climb is not None
@@ -101,9 +102,15 @@ def test_cut_sweeps_still_bound(width: int) -> None:
         assert whole.whole
         assert whole.cost is not None
         estimate = Sum(climb.field.pattern.dials, climb.parts)
-        cut = sweep(climb.field, climb.start, FAR, estimate, lambda: None, width=width)
+        cut = sweep(climb.field, climb.start, FAR, estimate, lambda: None, width, by_moves=by_moves)
         assert cut.bound <= whole.cost
-        assert cut.cost is None or cut.cost >= whole.cost
+        assert cut.cost is not None
+        assert cut.cost >= whole.cost
+        climb.beam(width, by_moves)
+        assert climb.best is not None
+        priced = price(climb.floor.problem, tuple(climb.floor.lot_of[item] for item in climb.best.items))
+        assert priced is not None
+        assert priced.cost == climb.best.cost == climb.root.cost + cut.cost
 
 
 def test_leaf_asks_its_pattern() -> None:
