@@ -47,6 +47,18 @@ SEARCH_SHARE = 0.7
 SEQUENCE_SHARE = 0.7
 """The part of the time for the dynamic programme where the problem is one sequencing dial."""
 
+SHORT_SHARE = 0.4
+"""The most of the time that the search has before the constraint model is asked (its effort is counted too)."""
+
+MODEL_LOTS = 250
+"""Lots beyond which the constraint model is not asked."""
+
+MODEL_SHARE = 0.6
+"""The part of the time left that the constraint model has, before the search goes on."""
+
+FAR = 1 << 60
+"""A cost no order has."""
+
 LEAST_SECONDS = 0.5
 """With less time left no further engine is begun."""
 
@@ -104,22 +116,22 @@ def _solved(
 def _search_first(
     problem: Problem, limits: Limits, progress: Callable[[Progress], None], stop: Callable[[], bool]
 ) -> Outcome | Impossible:
-    """The search over patterns, and the constraint model after it where that may help."""
+    """The search over patterns, by branch and bound over the choices where there are any; the constraint model
+    where it has found no order, or where it has not proven one with choices.
+    """
     from sequencer.solve.options import branch_and_bound
-    from sequencer.solve.search import search
 
     begun = monotonic()
-    small = len(problem.lots) <= SMALL
-    share = SEARCH_SHARE if small else 1.0
-    shared = replace(limits, seconds=share * limits.seconds)
-    if problem.choices:
-        found = branch_and_bound(problem, shared, progress, stop, search)
+    if not problem.choices:
+        found = _by_turns(problem, limits, progress, stop)
     else:
-        found = search(problem, shared, progress, stop)
+        share = SEARCH_SHARE if len(problem.lots) <= SMALL else 1.0
+        shared = replace(limits, seconds=share * limits.seconds)
+        found = branch_and_bound(problem, shared, progress, stop, _by_turns)
     if isinstance(found, Impossible):
         if found.lots:
             return found
-    elif found.proven or found.interrupted or not small:
+    elif found.proven or found.interrupted or not problem.choices or len(problem.lots) > SMALL:
         return found
     left = limits.seconds - (monotonic() - begun)
     if isinstance(found, Outcome) and left < LEAST_SECONDS:
@@ -128,14 +140,45 @@ def _search_first(
 
     start = found if isinstance(found, Outcome) else None
     second = cpsat(problem, replace(limits, seconds=max(left, LEAST_SECONDS)), progress, stop, start)
-    if isinstance(second, Impossible):
+    if isinstance(second, Impossible) or start is None:
         return second
-    return replace(
-        second,
-        seconds=monotonic() - begun,
-        engine=f"search, then {second.engine}",
-        reasons=start.reasons if start else (),
-    )
+    return _together(start, second, monotonic() - begun)
+
+
+def _by_turns(
+    problem: Problem,
+    limits: Limits,
+    progress: Callable[[Progress], None],
+    stop: Callable[[], bool],
+    ceiling: int = FAR,
+) -> Outcome | Impossible:
+    """Without choices: the search for a while, which closes what is easy; then the constraint model, told what
+    the search has found and proven, which closes most of what is left; then the search for the rest of the time,
+    looking for less than the best cost only. Ends once no order costs less than the ceiling.
+    """
+    from sequencer.solve.search import search
+
+    begun = monotonic()
+    brief = len(problem.lots) <= MODEL_LOTS
+    short = replace(limits, seconds=(SHORT_SHARE if brief else 1.0) * limits.seconds)
+    found = search(problem, short, progress, stop, ceiling, brief)
+    if isinstance(found, Impossible) or found.proven or found.interrupted or found.bound >= ceiling:
+        return found
+    left = limits.seconds - (monotonic() - begun)
+    if left < LEAST_SECONDS:
+        return found
+    from sequencer.solve.cpsat import cpsat
+
+    model = replace(limits, seconds=MODEL_SHARE * left)
+    second = cpsat(problem, model, _go_on(progress, found), stop, found)
+    if not isinstance(second, Impossible):
+        found = _together(found, second, monotonic() - begun)
+    left = limits.seconds - (monotonic() - begun)
+    if found.proven or found.interrupted or found.bound >= ceiling or left < LEAST_SECONDS:
+        return found
+    rest = replace(limits, seconds=left)
+    third = search(problem, rest, _go_on(progress, found), stop, min(ceiling, found.cost))
+    return _together(found, third, monotonic() - begun)
 
 
 def _go_on(progress: Callable[[Progress], None], first: Outcome) -> Callable[[Progress], None]:

@@ -68,6 +68,7 @@ class BestFirst:
     news: Callable[[int], None]
     bound: int = 0
     effort: int = FAR
+    spent: bool = False
     expanded: int = 0
     parents: dict[State, tuple[State | None, tuple[int, ...]]] = field(default_factory=dict)
 
@@ -96,6 +97,7 @@ class BestFirst:
                 return
             self.tick()
             if self.guide.opened > limit:
+                self.spent = True
                 return
             if self.floor.complete(state):
                 self.best = Found(g, self._items(state), state[2])

@@ -30,13 +30,13 @@ SMALL = 20
 LARGE = 150
 """Lots beyond which part of the time is kept for better plans instead of the proof."""
 
-EFFORT = 8_000
+EFFORT = 4_000
 """States all trial merges before the sweeps may open."""
 
 WORK = 1_000
 """States a merged pattern may open there for one question."""
 
-SHORT = 8_000
+SHORT = 4_000
 """States all patterns may open for the short search before the sweeps."""
 
 FIRST_WIDTHS = (10, 50)
@@ -101,17 +101,19 @@ def search(
     progress: Callable[[Progress], None],
     stop: Callable[[], bool],
     ceiling: int = FAR,
+    brief: bool = False,
 ) -> Outcome | Impossible:
     """The cheapest order, proven unless the limits or `stop` end the search earlier; or why there is none.
 
-    With a `ceiling` the search also ends as soon as it is proven that no order costs less than that.
+    With a `ceiling` the search also ends as soon as it is proven that no order costs less than that. A `brief`
+    search ends after an effort that is counted, not timed, so that what follows it starts from the same plan.
     """
     clock = Clock(limits.seconds, stop)
     relation = relation_of(problem)
     if isinstance(relation, Impossible):
         return relation
     floor = Floor(problem, relation)
-    run = Run(floor, clock, progress, ceiling)
+    run = Run(floor, clock, progress, ceiling, brief)
     with suppress(Stopped, MemoryError):
         run.prove()
     return run.outcome()
@@ -121,10 +123,16 @@ class Run:
     """One search: the best plan and bound so far."""
 
     def __init__(
-        self, floor: Floor, clock: Clock, progress: Callable[[Progress], None], ceiling: int = FAR
+        self,
+        floor: Floor,
+        clock: Clock,
+        progress: Callable[[Progress], None],
+        ceiling: int = FAR,
+        brief: bool = False,
     ) -> None:
         self.floor = floor
         self.ceiling = ceiling
+        self.brief = brief
         self.clock = clock
         self.progress = progress
         self.best: Found | None = None
@@ -194,7 +202,7 @@ class Run:
                 astar.run()
             finally:
                 self.best, self.bound = astar.best, max(self.bound, astar.bound)
-        if self._closed():
+        if self._closed() or self.brief:
             return
         climb.limit = min(self.ceiling, self.best.cost if self.best else FAR) - root.cost
         climb.bound = self.bound - root.cost
@@ -224,14 +232,18 @@ class Run:
                 for _ in range(2):  # a fixed number of beams, not a time: the same plan on every run
                     if self._improve(guide, next(sizes)):
                         return
-        self.patterns = merge(floor, self.wheels, singles, root.state, clock.tick, 0.3 * whole, self._sum)
+        effort = EFFORT if self.brief else FAR
+        self.patterns = merge(
+            floor, self.wheels, singles, root.state, clock.tick, 0.3 * whole, self._sum, effort
+        )
         if self._closed():
             return
-        astar = BestFirst(floor, Guide(floor, self.patterns), clock.tick, self.best, self.news, self.bound)
+        guide_all = Guide(floor, self.patterns)
+        astar = BestFirst(floor, guide_all, clock.tick, self.best, self.news, self.bound, effort)
         try:
             with clock.until_share(0.6 if large else 1.0):
                 astar.run()
-                self.exhausted = astar.best is None
+                self.exhausted = astar.best is None and not astar.spent
                 return
         except MemoryError:
             astar.parents.clear()
