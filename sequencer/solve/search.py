@@ -171,17 +171,17 @@ class Run:
             self._search(singles, guide)
 
     def _start(self) -> None:
-        """A first plan: where all is plain by a dive, which is not to be stopped, since without it there is
-        none.
-        """
+        """A first bound and a first plan; the dive is not to be stopped, since without it there is no plan."""
+        bare = [Pattern(self.floor, [w], (d,), (), self.clock.tick) for d, w in enumerate(self.wheels)]
+        quick = Guide(self.floor, bare)
+        self.bound = self.root.cost + quick.rest(self.root.state, 0)
         if self.floor.count > LARGE:
-            quick = quick_plan(self.floor.problem, self.clock.hand)
-            if quick is not None:
-                items = tuple(self.floor.item_of[lot] for lot in quick.order)
-                self.best = Found(quick.cost, items, quick.options)
+            first = quick_plan(self.floor.problem, self.clock.hand)
+            if first is not None:
+                items = tuple(self.floor.item_of[lot] for lot in first.order)
+                self.best = Found(first.cost, items, first.options)
         if self.best is None:
-            bare = [Pattern(self.floor, [w], (d,), (), self.clock.tick) for d, w in enumerate(self.wheels)]
-            self.best = beam(self.floor, Guide(self.floor, bare), 1, lambda: None, FAR, 0)
+            self.best = beam(self.floor, quick, 1, lambda: None, FAR, 0)
 
     def _climb(self, singles: list[Pattern]) -> None:
         """A short search in plain Python, which is quickest for what is easy; then sweeps."""
