@@ -136,6 +136,8 @@ def narrow(wheel: Wheel, group: int) -> Wheel:
     bounds of narrowed wheels on disjoint groups add up, as those of dials do.
     """
     stay = {item: need for item, need in wheel.stay.items() if not need & ~group}
+    if len(stay) == len(wheel.stay):
+        return wheel  # the only group with lots: its first value is paid in full
     named = 0
     for item in stay:
         named |= 1 << item

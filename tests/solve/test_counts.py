@@ -87,10 +87,12 @@ def test_floors_and_counts_hold_for_every_order(block: int) -> None:
 
 
 def test_floors_say_more_than_single_dials() -> None:
-    """Over many problems the search proves floors on several dials that exceed the sum of their single ones."""
+    """Over many problems the search proves floors on several dials that exceed the sum of their single ones (the
+    search ends where single dials already close a problem, so most problems tell of none).
+    """
     more = 0
-    for seed in range(200):
-        found = search(random_problem(seed, 7), Limits(20), lambda _: None, lambda: False)
+    for seed in range(1200):
+        found = search(random_problem(seed, 9), Limits(20), lambda _: None, lambda: False)
         if isinstance(found, Impossible):
             continue
         floors = dict(found.floors)
