@@ -48,7 +48,7 @@ HOMES = {
 }
 """Libraries with a home: no other file imports them."""
 
-ONLY = {"solve": {"numpy"}, "geometry": {"numpy"}}
+ONLY = {"solve": {"numba", "numpy"}, "geometry": {"numpy"}}
 """Folders that may import only these libraries besides the standard library."""
 
 FILES = sorted(path.relative_to(PACKAGE).as_posix() for path in PACKAGE.rglob("*.py"))
@@ -125,7 +125,7 @@ def test_presentation_never_solves(file: str) -> None:
 
 def test_command_line_starts_light() -> None:
     """Importing the command line imports none of the heavy libraries."""
-    heavy = ["ortools", "networkx", "rich", "typst", "numpy", "pydantic"]
+    heavy = ["ortools", "networkx", "numba", "rich", "typst", "numpy", "pydantic"]
     script = f"import sequencer.cli, sys; print([name for name in {heavy} if name in sys.modules])"
     command = [sys.executable, "-c", script]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)

@@ -170,7 +170,7 @@ def test_help_is_quick(folder: Path) -> None:
         "from sequencer.cli import main\n"
         "try: main()\n"
         "except SystemExit: pass\n"
-        "heavy = {'ortools', 'pydantic', 'networkx', 'numpy', 'rich', 'typst'} & set(sys.modules)\n"
+        "heavy = {'ortools', 'pydantic', 'networkx', 'numba', 'numpy', 'rich', 'typst'} & set(sys.modules)\n"
         "assert not heavy, heavy\n"
     )
     environment = {**os.environ, "PYTHONPATH": root}
