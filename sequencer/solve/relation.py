@@ -46,11 +46,34 @@ class Relation:
 
 def relation_of(problem: Problem) -> Relation | Impossible:
     """The precedence to rely on, or the circle that lots made in any case run in."""
-    count = len(problem.lots)
-    direct = [0] * count
-    for a, b in problem.precedence:
-        direct[a] |= 1 << b
-    always = (1 << count) - 1
+    always, choices = _choices(problem)
+    direct = _Direct(problem)
+    known = _closure(direct.after, always)
+    if known is None:
+        return _circle(problem, direct.after, always)
+    sure = _Sure(always, known, _turned(known))
+    under: list[list[_Under]] = []  # per choice, its options that run in no circle
+    changed = True
+    while changed:
+        changed = False
+        under = []
+        for c, choice in enumerate(choices):
+            found = [_under(direct, sure, o, mask) for o, mask in choice]
+            kept = [option for option in found if option is not None]
+            if not kept:
+                return Impossible(
+                    f"every option of choice {c + 1} makes lots that must come before each other"
+                )
+            changed |= sure.carry(kept)
+            choices[c] = [(option.number, option.lots) for option in kept]
+            under.append(kept)
+    before, after = _with_optional(direct, sure, under)
+    return Relation(always, tuple(tuple(choice) for choice in choices), tuple(before), tuple(after))
+
+
+def _choices(problem: Problem) -> tuple[int, list[list[tuple[int, int]]]]:
+    """The lots always made, and for each choice the number and the other lots of each option."""
+    always = (1 << len(problem.lots)) - 1
     choices = []
     for choice in problem.choices:
         masks = [mask_of(option) for option in choice]
@@ -61,85 +84,130 @@ def relation_of(problem: Problem) -> Relation | Impossible:
             named |= mask
         always &= ~(named & ~common)
         choices.append([(o, mask & ~common) for o, mask in enumerate(masks)])
-    known = _closure(direct, always)
-    if known is None:
-        return _circle(problem, direct, always)
-    options: list[tuple[tuple[int, int], ...]] = []
-    under: list[list[list[int]]] = []  # per choice and option: what comes after each lot made under it
-    changed = True
-    while changed:
-        changed = False
-        options, under = [], []
-        for c, choice_masks in enumerate(choices):
-            kept, closures = [], []
-            for o, mask in choice_masks:
-                joined = [direct[a] | (known[a] if always >> a & 1 else 0) for a in range(count)]
-                closure = _closure(joined, always | mask)
-                if closure is not None:
-                    kept.append((o, mask))
-                    closures.append(closure)
-            if not kept:
-                return Impossible(
-                    f"every option of choice {c + 1} makes lots that must come before each other"
-                )
-            for a in bits(always):
-                carried = always
-                for closure in closures:
-                    carried &= closure[a]
-                if carried & ~known[a]:
-                    known[a] |= carried
-                    changed = True
-            choices[c] = kept
-            options.append(tuple(kept))
-            under.append(closures)
-    after = _with_optional(direct, known, always, options, under)
-    before = [0] * count
-    for a in range(count):
-        for b in bits(after[a]):
-            before[b] |= 1 << a
-    return Relation(always, tuple(options), tuple(before), tuple(after))
+    return always, choices
 
 
-def _with_optional(
-    direct: list[int],
-    known: list[int],
-    always: int,
-    options: list[tuple[tuple[int, int], ...]],
-    under: list[list[list[int]]],
-) -> list[int]:
-    """Extend the relation to optional lots: through lots always made, and through their own options only."""
-    count = len(direct)
-    if not options:
-        return known
-    ahead = list(known)  # for an optional lot: what follows it under every option that makes it
-    behind = [0] * count  # the same backwards
-    optional: dict[int, list[list[int]]] = {}
-    for choice, closures in zip(options, under, strict=True):
-        for (_, mask), closure in zip(choice, closures, strict=True):
-            for lot in bits(mask):
-                optional.setdefault(lot, []).append(closure)
-    for lot, closures in optional.items():
-        follow = -1
-        for closure in closures:
-            follow &= closure[lot]
-        ahead[lot] = follow
-        for a in range(count):
-            if all(closure[a] >> lot & 1 for closure in closures):
-                behind[lot] |= 1 << a
-    for a in bits(always):
-        for lot in optional:
-            if behind[lot] >> a & 1:
-                ahead[a] |= 1 << lot
+class _Direct:
+    """The precedence pairs as they are given, from both sides."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.after = [0] * len(problem.lots)
+        self.before = [0] * len(problem.lots)
+        for a, b in problem.precedence:
+            self.after[a] |= 1 << b
+            self.before[b] |= 1 << a
+
+
+@dataclass(frozen=True)
+class _Under:
+    """What one option adds: for each of its lots all that comes before and after it, lots of other choices left
+    out.
+    """
+
+    number: int
+    lots: int
+    before: dict[int, int]
+    after: dict[int, int]
+
+    def carried(self) -> dict[int, int]:
+        """What comes after a lot by way of the option's lots."""
+        found: dict[int, int] = {}
+        for lot, earlier in self.before.items():
+            for a in bits(earlier):
+                found[a] = found.get(a, 0) | self.after[lot]
+        return found
+
+
+@dataclass(frozen=True)
+class _Sure:
+    """What is known so far among the lots always made; closed: what follows from it is in it."""
+
+    always: int
+    after: list[int]
+    before: list[int]
+
+    def carry(self, options: list[_Under]) -> bool:
+        """Add what every one of these options carries; whether that was anything new."""
+        first, *others = [option.carried() for option in options]
+        new = False
+        for a in bits(self.always & mask_of(list(first))):
+            common = first[a] & self.always & ~self.after[a]
+            for other in others:
+                common &= other.get(a, 0)
+            for b in bits(common):
+                self.after[a] |= 1 << b
+                self.before[b] |= 1 << a
+                new = True
+        return new
+
+
+def _under(direct: _Direct, sure: _Sure, number: int, lots: int) -> _Under | None:
+    """One option on top of what is known; None if its lots run in a circle.
+
+    A way from one of them to another leads through lots always made, or straight: so the way is looked for
+    among the option's lots only, the rest being closed.
+    """
+    after, before, into = {}, {}, {}
+    for lot in bits(lots):
+        earlier, later = direct.before[lot] & sure.always, direct.after[lot] & sure.always
+        for a in bits(later):
+            later |= sure.after[a]
+        into[lot] = direct.before[lot] & (sure.always | lots)
+        for a in bits(earlier):
+            earlier |= sure.before[a]
+        after[lot], before[lot] = later, earlier
+    step = [0] * len(direct.after)
+    for lot, later in after.items():
+        reached = later | 1 << lot
+        step[lot] = mask_of([other for other, entry in into.items() if entry & reached])
+    closed = _closure(step, lots)
+    if closed is None:
+        return None
+    whole = {lot: later | closed[lot] for lot, later in after.items()}
+    behind = dict(before)
+    for lot in after:
+        for other in bits(closed[lot]):
+            whole[lot] |= after[other]
+            behind[other] |= before[lot] | 1 << lot
+    return _Under(number, lots, behind, whole)
+
+
+def _with_optional(direct: _Direct, sure: _Sure, under: list[list[_Under]]) -> tuple[list[int], list[int]]:
+    """The relation extended to optional lots: through lots always made, and through their own options only."""
+    ahead, behind = list(sure.after), list(sure.before)
+    optional: dict[int, list[_Under]] = {}
+    for choice in under:
+        for option in choice:
+            for lot in bits(option.lots):
+                optional.setdefault(lot, []).append(option)
+    for lot, options in optional.items():  # what follows, and what leads, under every option that makes it
+        ahead[lot] = behind[lot] = -1
+        for option in options:
+            ahead[lot] &= option.after[lot]
+            behind[lot] &= option.before[lot]
     # between optional lots of different choices: out of a's own options by one direct step into b's
-    into = {
-        lot: mask_of([x for x in range(count) if direct[x] & (behind[lot] | 1 << lot)]) for lot in optional
-    }
-    for a in optional:
-        mine = ahead[a] | 1 << a
-        for b in optional:
-            if a != b and mine & (into[b] | behind[b]):
+    entry = {}
+    for lot in optional:
+        entry[lot] = behind[lot] | direct.before[lot]
+        for a in bits(behind[lot]):
+            entry[lot] |= direct.before[a]
+    out = {lot: ahead[lot] | 1 << lot for lot in optional}
+    for b, into in entry.items():
+        for a in bits(behind[b] & sure.always):
+            ahead[a] |= 1 << b
+        for a, mine in out.items():
+            if mine & into and a != b:
                 ahead[a] |= 1 << b
-    return ahead
+    return _turned(ahead), ahead
+
+
+def _turned(after: list[int]) -> list[int]:
+    """The same relation from the other side."""
+    before = [0] * len(after)
+    for a, later in enumerate(after):
+        for b in bits(later):
+            before[b] |= 1 << a
+    return before
 
 
 def _closure(direct: list[int], within: int) -> list[int] | None:
