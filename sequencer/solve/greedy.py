@@ -19,11 +19,15 @@ from dataclasses import dataclass
 
 from sequencer.solve.price import price
 from sequencer.solve.problem import Need, Outcome, Problem
+from sequencer.solve.quick import dived
 from sequencer.solve.relation import bits, mask_of
 from sequencer.solve.standing import Standings
 
 WIDTHS = (1, 8, 64, 512)
 """Beam widths tried in turn while no plan is found (mates can lead a narrow beam into dead ends)."""
+
+SMALL = 150
+"""Lots up to which a beam is quick enough for a first plan without choices."""
 
 TIES = 8
 """Partial orders beyond the width that are looked at where several promise the same: most lots made goes first."""
@@ -126,8 +130,14 @@ def _outcome(beam: _Beam, best: _Partial | None) -> Outcome | None:
 
 
 def quick_plan(problem: Problem, stop: Callable[[], bool] = lambda: False) -> Outcome | None:
-    """A plan from the narrowest beam that finds one and the next wider one; None if none of `WIDTHS` does."""
+    """A plan: with choices, or of many lots, that of a dive; else, or where that fails, from the narrowest beam
+    that finds one and the next wider one. None if none of `WIDTHS` does.
+    """
     best: Outcome | None = None
+    if problem.choices or len(problem.lots) > SMALL:
+        best = dived(problem, stop)
+        if best is not None:
+            return best
     for width in WIDTHS:
         found = greedy(problem, width, stop)
         last = best is not None
