@@ -102,7 +102,12 @@ def _solved(
     if not applies(problem):
         return _search_first(problem, limits, progress, stop)
     begun = monotonic()
-    first = sequence(problem, replace(limits, seconds=SEQUENCE_SHARE * limits.seconds), progress, stop)
+    share = replace(limits, seconds=SEQUENCE_SHARE * limits.seconds)
+    try:
+        first = sequence(problem, share, progress, stop)
+    except TimeoutError:
+        rest = limits.seconds - (monotonic() - begun)
+        return _search_first(problem, replace(limits, seconds=max(rest, LEAST_SECONDS)), progress, stop)
     left = limits.seconds - (monotonic() - begun)
     if isinstance(first, Impossible) or first.proven or first.interrupted or left < LEAST_SECONDS:
         return first
