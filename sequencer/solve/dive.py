@@ -193,12 +193,11 @@ class Diver:
             if special:
                 for before, price in self.broken.get(lots[0], ()):
                     cost += price if run.left >> before & 1 else 0
-            ranked.append((cost, -len(lots) - self.tail[lots[0]], lots[0]))
+            if cost < FAR // 2:  # all its dials can be moved
+                ranked.append((cost, -len(lots) - self.tail[lots[0]], lots[0]))
         if not self.groups:
-            return [(min(ranked)[2], NOTHING)] if ranked and min(ranked)[0] < FAR else None
-        for cost, _, lot in sorted(ranked):
-            if cost >= FAR:
-                break
+            return [(min(ranked)[2], NOTHING)] if ranked else None
+        for _, _, lot in sorted(ranked):
             visit = self._visit(run, lot, strict)
             if visit is not None:
                 return visit

@@ -7,6 +7,10 @@ open choice at no extra cost, the node is settled: choices that do not matter ar
 that order, completed by the options it suits best, is a plan, and the node is split at the choice that adds
 most to its cost, one option against the others. Nodes of least bound come first (best-first branch and bound;
 Land and Doig, 1960), so the least bound of those left is at every moment a bound of the whole.
+
+A bound is the work of the cheapest options allowed and the *rest*, what moves, walks and wishes cost at least. The
+rest proven for a node holds for all that is left of it, so an option that costs too much work besides falls away
+without being looked at.
 """
 
 from __future__ import annotations
@@ -19,6 +23,8 @@ from time import monotonic
 from sequencer.solve.completion import Completion
 from sequencer.solve.outline import FAR, Allowed, Outline, outline
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
+from sequencer.solve.reduce import reduce
+from sequencer.solve.relation import bits
 
 CeilingEngine = Callable[
     [Problem, Limits, Callable[[Progress], None], Callable[[], bool], int], Outcome | Impossible
@@ -39,14 +45,15 @@ more: what it proves holds for all).
 
 @dataclass(order=True)
 class Node:
-    """Options still allowed. `looked` counts how often it was solved without being settled; `blind`: the last
-    time no order was seen at all.
+    """Options still allowed, and what an order costs besides its work at least. `looked` counts how often it was
+    solved without being settled; `blind`: the last time no order was seen at all.
     """
 
     bound: int
     open: int
     number: int
     allowed: Allowed
+    rest: int
     looked: int = 0
     blind: bool = False
 
@@ -87,14 +94,18 @@ class _Branching:
         self.reasons: tuple[Reason, ...] = ()
         self.nodes: list[Node] = []
         self.polished: dict[Allowed, Node] = {}  # leaves solved on the way
+        self.works = [
+            [sum(problem.lots[lot].work for lot in option) for option in choice] for choice in problem.choices
+        ]
+        optional = frozenset().union(*(option for choice in problem.choices for option in choice))
+        self.always = sum(lot.work for n, lot in enumerate(problem.lots) if n not in optional)
         self.count = -1
         self.work = 0
-        self.solved = 0
 
     def run(self) -> Outcome | Impossible:
         """Split and settle nodes until none can beat the best plan."""
         self._start()
-        self._push(0, self.root)
+        self._push(self.root, 0)
         while self.nodes and not self._over():
             node = heappop(self.nodes)
             if self.best is not None and node.bound >= self.best[0]:
@@ -124,10 +135,31 @@ class _Branching:
     def _over(self) -> bool:
         return self._stop() or self.seconds >= self.limits.seconds
 
-    def _push(self, bound: int, allowed: Allowed, looked: int = 0, blind: bool = False) -> None:
+    def _push(self, allowed: Allowed, rest: int, looked: int = 0, blind: bool = False) -> None:
+        allowed = self._left(allowed, rest)
+        bound = rest + self._work(allowed)
+        if self.best is not None and bound >= self.best[0]:
+            return
         self.count += 1
         undecided = sum(mask & (mask - 1) != 0 for mask in allowed)
-        heappush(self.nodes, Node(bound, undecided, self.count, allowed, looked, blind))
+        heappush(self.nodes, Node(bound, undecided, self.count, allowed, rest, looked, blind))
+
+    def _work(self, allowed: Allowed) -> int:
+        """The work of the options allowed that are least work."""
+        return self.always + sum(
+            min(works[o] for o in bits(mask)) for works, mask in zip(self.works, allowed, strict=True)
+        )
+
+    def _left(self, allowed: Allowed, rest: int) -> Allowed:
+        """The options whose work leaves room for a better plan, those of least work among them anyhow."""
+        if self.best is None:
+            return allowed
+        room = self.best[0] - rest - self._work(allowed)
+        left = []
+        for works, mask in zip(self.works, allowed, strict=True):
+            least = min(works[o] for o in bits(mask))
+            left.append(sum(1 << o for o in bits(mask) if works[o] == least or works[o] - least < room))
+        return tuple(left)
 
     def _bound(self, also: int = FAR) -> int:
         """What no order costs less than: the least bound of the nodes left and of the one at hand."""
@@ -149,12 +181,13 @@ class _Branching:
             self.impossible = self.impossible or Impossible(found.why)
             return
         if found is None or isinstance(found, Impossible):
-            self._push(node.bound, node.allowed, node.looked + 1, blind=True)
+            self._push(node.allowed, node.rest, node.looked + 1, blind=True)
             return
-        bound = max(node.bound, found.bound + seen.least)
+        work = seen.least + sum(lot.work for lot in seen.problem.lots)
+        rest = max(node.rest, found.bound + seen.least - work)
+        bound = rest + work
         if not node.number and not node.looked:
-            self.reasons = found.reasons
-            self.work = seen.least + sum(lot.work for lot in seen.problem.lots)
+            self.reasons, self.work = found.reasons, work
         completion = Completion(self.problem, node.allowed, seen, found.order)
         plan = completion.plan()
         better = plan is not None and (self.best is None or plan[0] < self.best[0])
@@ -169,9 +202,9 @@ class _Branching:
             choice, option = branch
             one = 1 << option
             for mask in (one, node.allowed[choice] & ~one):
-                self._push(bound, (*node.allowed[:choice], mask, *node.allowed[choice + 1 :]))
+                self._push((*node.allowed[:choice], mask, *node.allowed[choice + 1 :]), rest)
         elif not found.proven:
-            self._push(bound, node.allowed, node.looked + 1)
+            self._push(node.allowed, rest, node.looked + 1)
         if self.best is not None and (better or not found.proven):
             self._polish(self.best[2], bound, node.looked)
 
@@ -182,7 +215,7 @@ class _Branching:
         known = self.polished.get(allowed)
         if isinstance(seen, Impossible) or self._over() or (known and known.looked >= looked):
             return
-        leaf = Node(bound, 0, 0, allowed, looked)
+        leaf = Node(bound, 0, 0, allowed, 0, looked)
         found = self._solve(seen, leaf)
         if isinstance(found, Outcome):
             self.polished[allowed] = replace(leaf, bound=found.bound)
@@ -193,21 +226,24 @@ class _Branching:
 
     def _solve(self, seen: Outline, node: Node) -> Outcome | Impossible | None:
         """The engine's answer for an outline, in a part of the time left; None if it found no order in time."""
-        left = self.limits.seconds - self.seconds
-        share = min(left, max(LEAST_SLICE, SLICE * self.limits.seconds) * 4 ** min(node.looked, 9))
         # a ceiling met before any order is seen would hide whether there is one
         ceiling = FAR if self.best is None or node.blind else self.best[0] - seen.least
-        self.solved += 1
+        smaller, undo = reduce(seen.problem)
+        left = self.limits.seconds - self.seconds
+        share = min(left, max(LEAST_SLICE, SLICE * self.limits.seconds) * 4 ** min(node.looked, 9))
 
         def tell(news: Progress) -> None:
             self._tell(max(node.bound, news.bound + seen.least))
 
         try:
-            return self.engine(
-                seen.problem, replace(self.limits, seconds=max(0.01, share)), tell, self._stop, ceiling
+            found = self.engine(
+                smaller, replace(self.limits, seconds=max(0.01, share)), tell, self._stop, ceiling
             )
         except TimeoutError:
             return None
+        if isinstance(found, Impossible):
+            return found
+        return replace(found, order=undo(found.order, ())[0])
 
     def _tell(self, bound: int) -> None:
         self.progress(

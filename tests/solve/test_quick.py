@@ -83,3 +83,12 @@ def test_modest_options_ask_for_no_new_setting() -> None:
     )
     choice = (frozenset({1}), frozenset({2}))
     assert modest(Problem(lots, (Dial("d", 0, TURN, (5, 5)),), ((0,),), choices=(choice,))) == (1,)
+
+
+def test_a_dead_end_is_one_however_much_else_a_lot_would_save() -> None:
+    """The first lot needs a value its dial cannot be moved to; that it could spare two other moves is no help."""
+    stuck = Dial("stuck", 0, ((0, None), (None, 0)), (5, 5), start=0)
+    needs = ({0: Need(2, 2), 1: Need(3, 3)}, {1: Need(1, 1)}, {1: Need(2, 2)})
+    lots = tuple(Lot(f"lot {n}", 0, need) for n, need in enumerate(needs))
+    problem = Problem(lots, (stuck, Dial("d", 0, TURN, (5, 5))), ((0,),), ((0, 1), (0, 2)))
+    assert Diver(problem).dive(()) is None
