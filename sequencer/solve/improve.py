@@ -1,0 +1,260 @@
+"""Better orders for large jobs: simulated annealing over the turns of an order (see `compiled.improving`).
+
+For jobs too large for a proof. What counts is exact: along an order every dial is followed by its standings, which
+carry ranges, change-over tables, tolerances and starts; mates, wishes and dials that forget are kept too. Still
+nothing is taken on trust: an order is handed out only when `price` and `is_order` agree that it is legal and cheaper.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from itertools import accumulate
+
+import numpy as np
+
+from sequencer.solve.compiled import improving as im
+from sequencer.solve.price import is_order, price
+from sequencer.solve.problem import Need, Problem
+from sequencer.solve.standing import Standings
+
+MOST_STANDINGS = 400
+"""Standings of a dial that are written out (tables with ranges can have many); no step to others is taken."""
+
+HOT, COLD = 0.3, 0.04
+"""The heat where a cycle of cooling begins and ends, in costs of a mean turn."""
+
+FIRST_CYCLE = 20_000  # a multiple of SLICE
+"""Moves of the first cycle; each has twice as many as the one before."""
+
+SLICE = 500
+"""Moves at one heat."""
+
+
+def improve(
+    problem: Problem,
+    order: tuple[int, ...],
+    options: tuple[int, ...],
+    effort: int,
+    seed: int = 0,
+    stop: Callable[[], bool] = lambda: False,
+) -> tuple[tuple[int, ...], int]:
+    """An order at most as dear as this legal one, and its cost, after `effort` moves or when `stop` says so.
+
+    The same seed and effort give the same order. Raises ValueError where the order is not legal.
+    """
+    improver = Improver(problem, order, options, seed)
+    while improver.moves < effort and not stop():
+        improver.run(min(SLICE, effort - improver.moves))
+    return improver.best, improver.cost
+
+
+class Improver:
+    """One search from one order: `best` with its `cost` so far, after so many `moves`."""
+
+    def __init__(
+        self, problem: Problem, order: tuple[int, ...], options: tuple[int, ...], seed: int = 0
+    ) -> None:
+        priced = price(problem, order)
+        if priced is None or not is_order(problem, order, options):
+            raise ValueError("this order is not legal")
+        self.problem, self.options = problem, options
+        self.best, self.cost, self.moves = order, priced.cost, 0
+        self._work = priced.work
+        self._lots = order
+        self._ground = ground_of(problem, order)
+        lots, dials = len(order), len(problem.dials)
+        width = max(self._ground[im.SIZES, : im.DIALS + 1].max(), im.HOLDING + 1)
+        self._play = np.zeros((im.ACTIVE + len(problem.walk), width), np.int64)
+        self._line, self._fresh, self._found = (
+            np.zeros((lots + 4, im.STOOD + dials), np.int64) for _ in range(3)
+        )
+        self._line[0, im.WAS_HERE] = -1
+        self._line[-1, im.TOTAL] = self._found[-1, im.TOTAL] = im.FAR
+        self._todo = ~np.arange(lots + 2)  # the first move lays the order down
+        self._chance = np.array([(2 * seed + 1) * 0x9E3779B97F4A7C15 % (1 << 62) | 1], np.int64)
+        self._begun, self._cycle, self._heat = 0, FIRST_CYCLE, 0.0
+
+    @property
+    def current(self) -> tuple[tuple[int, ...], int] | None:
+        """The order being varied now and what the kernels say it costs; None where they could not lay one down."""
+        if not self._line[-1, im.TURNS]:
+            return None if self._lots else ((), self.cost)
+        return self._order(self._line), int(self._line[-1, im.TOTAL]) + self._work
+
+    def run(self, moves: int) -> None:
+        """Try so many changes of the order. In how many calls they are made does not matter."""
+        until = self.moves + moves
+        while self.moves < until:
+            done = self.moves - self._begun
+            if done == self._cycle:
+                self._begun, self._cycle, done = self.moves, 2 * self._cycle, 0
+            if done % SLICE == 0:
+                mean = self._line[-1, im.TOTAL] / max(1, self._line[-1, im.TURNS])
+                self._heat = mean * HOT * (COLD / HOT) ** (done / self._cycle) if self.moves else 0.0
+            count = min(until - self.moves, SLICE - done % SLICE)
+            im.anneal(
+                self._ground,
+                self._play,
+                self._line,
+                self._fresh,
+                self._found,
+                self._todo,
+                count,
+                self._heat,
+                self._chance,
+            )
+            self.moves += count
+        if self._found[-1, im.TOTAL] + self._work < self.cost:
+            self._take()
+
+    def _order(self, line: im.Table) -> tuple[int, ...]:
+        return tuple(self._lots[k] for k in line[: len(self._lots), im.LOT])
+
+    def _take(self) -> None:
+        """Keep the best line found, if it is what the kernel says."""
+        order = self._order(self._found)
+        priced = price(self.problem, order)
+        if priced is not None and priced.cost < self.cost and is_order(self.problem, order, self.options):
+            self.best, self.cost = order, priced.cost
+
+
+def ground_of(problem: Problem, order: tuple[int, ...]) -> im.Table:
+    """The problem as a table, its lots numbered as they come in the order."""
+    number = {lot: k for k, lot in enumerate(order)}
+    mates = [[number[lot] for lot in sorted(group.lots) if lot in number] for group in problem.mates]
+    wishes = [wish for wish in problem.wishes if wish.before in number and wish.after in number]
+    bound = (
+        {k for group in mates for k in group}
+        | {number[w.before] for w in wishes}
+        | {number[w.after] for w in wishes}
+    )
+    kinds: dict[tuple[object, ...], list[int]] = {}
+    for k, lot in enumerate(order):
+        needs = sorted((d, need.reach, need.stay) for d, need in problem.lots[lot].needs.items())
+        kinds.setdefault((problem.lots[lot].station, *needs, k if k in bound else -1), []).append(k)
+    kind_of = {k: kind for kind, lots in enumerate(kinds.values()) for k in lots}
+    ones = [problem.lots[order[lots[0]]] for lots in kinds.values()]
+    pairs = sorted({(number[a], number[b]) for a, b in problem.precedence if a in number and b in number})
+    steps = Steps(problem, order)
+    needs_of = [sorted(one.needs.items()) for one in ones]
+    chance = np.random.default_rng(0)
+
+    def words(count: int) -> Iterable[int]:
+        return map(int, chance.integers(-(1 << 62), 1 << 62, count))
+
+    rows: dict[int, Iterable[int]] = {
+        im.SIZES: (len(order), len(mates), len(kinds), len(problem.walk), len(problem.dials)),
+        im.KIND: [kind_of[k] for k in range(len(order))],
+        im.STATION: [one.station for one in ones],
+        im.LEADS: steps.leads,
+        im.COSTS: steps.costs,
+        im.FREE: steps.free,
+        im.STILL_LEADS: steps.still_leads,
+        im.STILL_COSTS: steps.still_costs,
+        im.BEFORE: [sum(after == k for _, after in pairs) for k in range(len(order))],
+        im.SPECIAL: [lots[0] in bound for lots in kinds.values()],
+        im.HELD: [sum(1 << d for d in group.held) for group in problem.mates],
+        im.NOTHING: steps.nothing,
+        im.MARK_AT: [len(order) + at for at in accumulate([0, *steps.sizes])],
+        im.MARK: words(len(order) + sum(steps.sizes)),
+        im.STATION_MARK: words(len(problem.walk)),
+        **{im.WALK + at: row for at, row in enumerate(problem.walk)},
+    }
+
+    def listed(at: int, *lists: tuple[int, list[list[int]]]) -> None:
+        rows[at] = [0, *accumulate(map(len, lists[0][1]))]
+        for row, each in lists:
+            rows[row] = [x for some in each for x in some]
+
+    listed(
+        im.NEED_AT,
+        (im.NEED_DIAL, [[d for d, _ in needs] for needs in needs_of]),
+        (im.NEED_ENTRY, [[steps.entry[each] for each in needs] for needs in needs_of]),
+    )
+    listed(im.FOLLOWER_AT, (im.FOLLOWER, _grouped(len(order), pairs)))
+    listed(
+        im.GROUP_AT,
+        (im.GROUP, _grouped(len(order), [(k, g) for g, group in enumerate(mates) for k in group])),
+    )
+    listed(im.MEMBER_AT, (im.MEMBER, mates))
+    listed(
+        im.WISH_AT,
+        (im.WISH, _grouped(len(order), [(number[w.after], number[w.before]) for w in wishes])),
+        (im.WISH_PRICE, _grouped(len(order), [(number[w.after], w.price) for w in wishes])),
+    )
+    forgetful = [(dial.station, d) for d, dial in enumerate(problem.dials) if not dial.keeps]
+    listed(im.FORGET_AT, (im.FORGET, _grouped(len(problem.walk), forgetful)))
+    filled = {row: list(values) for row, values in rows.items()}
+    ground = np.zeros((im.WALK + len(problem.walk), max(map(len, filled.values()))), np.int64)
+    for row, values in filled.items():
+        ground[row, : len(values)] = values
+    return ground
+
+
+def _grouped(count: int, pairs: list[tuple[int, int]]) -> list[list[int]]:
+    """The second of each pair, listed by the first."""
+    lists: list[list[int]] = [[] for _ in range(count)]
+    for a, b in pairs:
+        lists[a].append(b)
+    return lists
+
+
+class Steps:
+    """Every step from every standing of every dial, written one after the other.
+
+    `entry[d, need] + standing` is where a step is found. `sizes`: how many standings each dial has.
+    """
+
+    def __init__(self, problem: Problem, order: tuple[int, ...]) -> None:
+        self.entry: dict[tuple[int, Need], int] = {}
+        self.leads: list[int] = []
+        self.costs: list[int] = []
+        self.free: list[bool] = []
+        self.still_leads: list[int] = []
+        self.still_costs: list[int] = []
+        self.sizes: list[int] = []
+        self.nothing: list[int] = []
+        for d, dial in enumerate(problem.dials):
+            along = [problem.lots[lot].needs[d] for lot in order if d in problem.lots[lot].needs]
+            standings = Standings(dial)
+            self._write(d, standings, list(dict.fromkeys(along)), _closed(standings, along))
+            self.nothing.append(standings.nothing)
+
+    def _write(self, d: int, standings: Standings, needs: list[Need], size: int) -> None:
+        self.sizes.append(size)
+        for need in needs:
+            self.entry[d, need] = len(self.leads)
+            for standing in range(size):
+                lead, cost = _within(standings.step(standing, need, False), size)
+                still, still_cost = _within(standings.step(standing, need, True), size)
+                self.leads.append(lead)
+                self.costs.append(cost)
+                self.still_leads.append(still)
+                self.still_costs.append(still_cost)
+                self.free.append(lead == still == standing and cost == still_cost == 0)
+
+
+def _within(step: tuple[int, int] | None, size: int) -> tuple[int, int]:
+    """A step, or (-1, 0) if it cannot be made or leads to a standing that is not written out."""
+    return step if step is not None and step[0] < size else (-1, 0)
+
+
+def _closed(standings: Standings, along: list[Need]) -> int:
+    """How many standings there are, reached along the order or by any steps from there; no more than the most."""
+    at = standings.start
+    size = 1 + max(at, standings.nothing)
+    for need in along:
+        step = standings.step(at, need, False)
+        if step is not None:
+            at = step[0]
+            size = max(size, at + 1)
+    needs = list(dict.fromkeys(along))
+    looked = 0
+    while looked < size < MOST_STANDINGS:
+        for need in needs:
+            for held in (False, True):
+                step = standings.step(looked, need, held)
+                if step is not None:
+                    size = max(size, step[0] + 1)
+        looked += 1
+    return min(size, MOST_STANDINGS)
