@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 from time import monotonic
 
-from sequencer.solve.completion import Completion
+from sequencer.solve.completion import Completion, Plan
 from sequencer.solve.outline import FAR, Allowed, Outline, outline
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.reduce import reduce
@@ -41,6 +41,16 @@ LOOKS = 2
 """How often a node is looked at in vain before it is split without its outline being proven (the root once
 more: what it proves holds for all).
 """
+
+
+FEW = 40
+"""Lots up to which plans come from the outlines alone."""
+
+MOVES, TRIAL = 5_000, 2_000
+"""Moves a plan is improved by, and each change of an option."""
+
+IMPROVING = 0.15
+"""The most of the time left for improving plans at once."""
 
 
 @dataclass(order=True)
@@ -89,11 +99,11 @@ class _Branching:
         self.begun = monotonic()
         self.stopped = False
         self.ask = stop
-        self.best: tuple[int, tuple[int, ...], tuple[int, ...]] | None = None
+        self.best: Plan | None = None
         self.impossible: Impossible | None = None
         self.reasons: tuple[Reason, ...] = ()
         self.nodes: list[Node] = []
-        self.polished: dict[Allowed, Node] = {}  # leaves solved on the way
+        self.improved: Plan | None = None
         self.works = [
             [sum(problem.lots[lot].work for lot in option) for option in choice] for choice in problem.choices
         ]
@@ -168,9 +178,6 @@ class _Branching:
 
     def _look(self, node: Node) -> None:
         """Solve a node's outline; settle it, split it, or put it back to be given more time."""
-        known = self.polished.get(node.allowed)
-        if self.best is not None and known is not None and known.bound >= self.best[0]:
-            return
         seen = outline(self.problem, node.allowed)
         if isinstance(seen, Impossible):
             named = node.allowed == self.root  # else it may not be the only reason
@@ -190,8 +197,7 @@ class _Branching:
             self.reasons, self.work = found.reasons, work
         completion = Completion(self.problem, node.allowed, seen, found.order)
         plan = completion.plan()
-        better = plan is not None and (self.best is None or plan[0] < self.best[0])
-        if better:
+        if plan is not None and (self.best is None or plan[0] < self.best[0]):
             self.best = plan
         self._tell(bound)
         if self.best is not None and bound >= self.best[0]:
@@ -205,24 +211,26 @@ class _Branching:
                 self._push((*node.allowed[:choice], mask, *node.allowed[choice + 1 :]), rest)
         elif not found.proven:
             self._push(node.allowed, rest, node.looked + 1)
-        if self.best is not None and (better or not found.proven):
-            self._polish(self.best[2], bound, node.looked)
+        self._improve(node.looked)
 
-    def _polish(self, options: tuple[int, ...], bound: int, looked: int) -> None:
-        """The best order for these options, for the time a node gets that is looked at so often."""
-        allowed = tuple(1 << option for option in options)
-        seen = outline(self.problem, allowed)
-        known = self.polished.get(allowed)
-        if isinstance(seen, Impossible) or self._over() or (known and known.looked >= looked):
+    def _improve(self, looked: int) -> None:
+        """A better plan by local search, at more length where a node was looked at so often."""
+        if self.best is None or len(self.problem.lots) <= FEW or (self.improved == self.best and not looked):
             return
-        leaf = Node(bound, 0, 0, allowed, 0, looked)
-        found = self._solve(seen, leaf)
-        if isinstance(found, Outcome):
-            self.polished[allowed] = replace(leaf, bound=found.bound)
-            if self.best is None or found.cost < self.best[0]:
-                order = tuple(lot for n in found.order if isinstance(lot := seen.lots[n], int))
-                self.best = (found.cost, order, options)
-                self._tell(bound)
+        from sequencer.solve.switching import better  # compiled code is slow to load
+
+        until = self.seconds + IMPROVING * (self.limits.seconds - self.seconds)
+        for plan in better(
+            self.problem,
+            self.best,
+            MOVES << looked,
+            TRIAL << looked,
+            looked,
+            lambda: self._stop() or self.seconds >= until,
+        ):
+            self.best = plan
+            self._tell(self._bound())
+        self.improved = self.best
 
     def _solve(self, seen: Outline, node: Node) -> Outcome | Impossible | None:
         """The engine's answer for an outline, in a part of the time left; None if it found no order in time."""
