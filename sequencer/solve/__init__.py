@@ -47,14 +47,11 @@ SEARCH_SHARE = 0.7
 SEQUENCE_SHARE = 0.7
 """The part of the time for the dynamic programme where the problem is one sequencing dial."""
 
-SHORT_SHARE = 0.4
-"""The most of the time that the search has before the constraint model is asked (its effort is counted too)."""
+TURN = 0.75
+"""The part of the time that the search has before the constraint model is asked."""
 
 MODEL_LOTS = 250
 """Lots beyond which the constraint model is not asked."""
-
-MODEL_SHARE = 0.6
-"""The part of the time left that the constraint model has, before the search goes on."""
 
 FAR = 1 << 60
 """A cost no order has."""
@@ -157,33 +154,23 @@ def _by_turns(
     stop: Callable[[], bool],
     ceiling: int = FAR,
 ) -> Outcome | Impossible:
-    """Without choices: the search for a while, which closes what is easy; then the constraint model, told what
-    the search has found and proven, which closes most of what is left; then the search for the rest of the time,
-    looking for less than the best cost only. Ends once no order costs less than the ceiling.
+    """Without choices: the search, which closes nearly everything; then, where it has not, the constraint model, told
+    what the search has found and proven. Ends once no order costs less than the ceiling.
     """
     from sequencer.solve.search import search
 
     begun = monotonic()
-    brief = len(problem.lots) <= MODEL_LOTS
-    short = replace(limits, seconds=(SHORT_SHARE if brief else 1.0) * limits.seconds)
-    found = search(problem, short, progress, stop, ceiling, brief)
+    share = TURN if len(problem.lots) <= MODEL_LOTS else 1.0
+    found = search(problem, replace(limits, seconds=share * limits.seconds), progress, stop, ceiling)
     if isinstance(found, Impossible) or found.proven or found.interrupted or found.bound >= ceiling:
         return found
     left = limits.seconds - (monotonic() - begun)
-    if left < LEAST_SECONDS:
+    if left < LEAST_SECONDS or len(problem.lots) > MODEL_LOTS:
         return found
     from sequencer.solve.cpsat import cpsat
 
-    model = replace(limits, seconds=MODEL_SHARE * left)
-    second = cpsat(problem, model, _go_on(progress, found), stop, found)
-    if not isinstance(second, Impossible):
-        found = _together(found, second, monotonic() - begun)
-    left = limits.seconds - (monotonic() - begun)
-    if found.proven or found.interrupted or found.bound >= ceiling or left < LEAST_SECONDS:
-        return found
-    rest = replace(limits, seconds=left)
-    third = search(problem, rest, _go_on(progress, found), stop, min(ceiling, found.cost))
-    return _together(found, third, monotonic() - begun)
+    second = cpsat(problem, replace(limits, seconds=left), _go_on(progress, found), stop, found)
+    return _together(found, second, monotonic() - begun)
 
 
 def _go_on(progress: Callable[[Progress], None], first: Outcome) -> Callable[[Progress], None]:

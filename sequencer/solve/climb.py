@@ -1,60 +1,93 @@
-"""From both sides towards the optimum: beams for better plans, merged patterns for better bounds.
+"""From both sides towards the optimum, compiled: merged patterns for better bounds, beams for better plans, and
+best-first search over the whole.
 
-For problems that are patterns through and through (every dial plain; no mates, wishes or open choices), so
-that a sweep over all dials is the search itself. Patterns are merged two by two, the pair first whose joint
-cost gains most; each is swept once below the limit that still matters (the best plan's cost less what all
-other patterns cost at least), and its exact rest costs guide the sweeps of what it is merged into. The last of
-them is the whole: swept below rising limits (breadth-first iterative deepening; Zhou and Hansen, 2006), it
-raises the bound step by step until it meets the best plan.
+Patterns are merged two by two, the pair first that gains most: at the root, and in states along the best plan known,
+for a pair that gains nothing at the root may be what holds the search together further on. Then the whole is searched,
+guided by what is left of the patterns. All of it in rounds, each with several times the effort of the one
+before; effort is counted in states opened, so the same problem is solved in the same way each time.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable
+from dataclasses import dataclass
 from itertools import combinations
+from threading import Thread
+
+import numpy as np
 
 from sequencer.solve.astar import Found
-from sequencer.solve.atlas import Atlas, Leaf, Part, Sum
+from sequencer.solve.compiled import kernels, prepare
+from sequencer.solve.compiled.layout import (
+    EXACT,
+    FULL,
+    GOAL,
+    LIMIT,
+    NEWS,
+    OPENED,
+    PARENT,
+    STATE,
+    STOP,
+    WELL,
+    Layout,
+)
 from sequencer.solve.floor import Floor
-from sequencer.solve.patterns import FAR, Key, Pattern, Wheel
-from sequencer.solve.relation import bits
-from sequencer.solve.sweep import Field, Swept, sweep
+from sequencer.solve.patterns import FAR, Pattern, Wheel
+from sequencer.solve.rules import Rules
+from sequencer.solve.scale import dearest, unit
 
-ALONE = 400
-"""States a merged pattern may open when it is asked about one state alone."""
+Kernel = Callable[..., int]
+"""What a kernel is to its caller: board, pattern and more whole numbers to a whole number."""
+
+FAR_AWAY = 1 << 30
+"""A cost that no kernel finds."""
+
+FIRST = 3
+"""Width of the first beam."""
 
 TRIAL = 2_000
-"""States a trial merge may sweep."""
+"""States a trial merge may open in the first round."""
 
-WIDTH = 100
-"""States of a layer the first beams keep."""
-
-FIRST = 4_000
-"""States the first sweeps of the whole may take; more each time merging has come to an end."""
-
-MOST = 6_000_000
-"""States of one sweep beyond which memory would run out."""
+SEARCH = 10
+"""How many times as many the search of the whole may open."""
 
 GROWTH = 4
-"""By how much a sweep must have been smaller than allowed for the next step to be longer."""
+"""By how much the efforts grow from round to round."""
 
-TURNS = 1_500
-"""Layers and the like that merging, and sweeps of the whole, may take the first time."""
+SAMPLES = 12
+"""States along the best plan in which a merger is tried."""
+
+DIRECT = 20_000
+"""States opened up to which nobody minds waiting."""
 
 
-class Enough(Exception):  # noqa: N818 - an order to stop, not an error
-    """Raised inside merging or a sweep when it has had its turns."""
+def prepared(tick: Callable[[], None]) -> None:
+    """Have the kernels compiled; `tick` may raise to go on without."""
+    prepare([kernels.entry, kernels.view, kernels.ask, kernels.beam], "sequencer.solve.compiled.warm", tick)
 
 
-def climbs(floor: Floor) -> bool:
-    """Whether the problem is a pattern through and through."""
-    return (
-        floor.free == (1 << floor.count) - 1
-        and not floor.groups
-        and not any(floor.wish_before)
-        and all(len(choice) == 1 for choice in floor.options)
-    )
+@dataclass(eq=False)
+class Part:
+    """A pattern on the board, and what it costs in the states sampled, the root first."""
+
+    number: int
+    pattern: Pattern
+    costs: list[int]
+
+
+@dataclass(eq=False)
+class Trial:
+    """Two parts tried as one: what is gained at the root, and in all samples; whether the effort was enough."""
+
+    part: Part
+    gain: int
+    gains: int
+    whole: bool
+
+    @property
+    def rank(self) -> tuple[bool, int, int, int]:
+        """The best to merge ranks highest."""
+        return self.whole, self.gain, self.gains, -self.part.pattern.lots.bit_count()
 
 
 class Climb:
@@ -64,236 +97,210 @@ class Climb:
         self,
         floor: Floor,
         wheels: list[Wheel],
-        patterns: list[Pattern],
         tick: Callable[[], None],
         told: Callable[[Climb], None],
+        limit: int = FAR,
     ) -> None:
         self.floor, self.wheels, self.tick, self.told = floor, wheels, tick, told
-        self._turns = FAR
+        self.unit = unit(floor)
+        self.layout = Layout(floor, self.unit)
         self.root = floor.first()
-        self.field = self._field(tuple(range(len(wheels))))
-        self.start = self._key(self.field)
+        self.limit = min(limit, dearest(floor) + self.unit)
+        self.bound = 0
         self.best: Found | None = None
-        self.limit = FAR
-        self.cost: dict[Part, int] = {}
-        self._leaves: dict[Pattern, Leaf] = {}
-        self.parts: list[Part] = [self._leaf(pattern) for pattern in patterns]
-        self._light = Sum(self.field.pattern.dials, self.parts)  # what a beam can afford to ask
-        self.bound = self.sum
+        self.parts: list[Part] = []
         self._trials: dict[tuple[Part, Part], Trial] = {}
-
-    @property
-    def sum(self) -> int:
-        """What the patterns cost together at least."""
-        return sum(self.cost[part] for part in self.parts)
-
-    @property
-    def patterns(self) -> list[Pattern]:
-        """The patterns whose costs make the sum."""
-        return [part.field.pattern for part in self.parts]
+        self._rules = Rules(floor)
+        self._whole: dict[tuple[Part, ...], int] = {}
+        self._samples = [self._start(self._top(()))]
+        for d, wheel in enumerate(wheels):
+            self.parts.append(self._part(Pattern(floor, [wheel], (d,), (), tick), (), FAR))
+        self._singles = tuple(self.parts)
+        self._lift(self._sum())
 
     @property
     def closed(self) -> bool:
-        """Whether the best plan is proven."""
+        """Whether no order costs less than the limit."""
         return self.bound >= self.limit
 
-    def adopt(self, patterns: list[Pattern], most: int) -> None:
-        """Take these patterns instead, each that was merged with a table of at most so many states."""
-        self.parts = [part for pattern in patterns for part in self._adopted(pattern, most)]
-        self._raise(self.sum)
+    @property
+    def patterns(self) -> list[Pattern]:
+        """The patterns whose costs add up, what is known of them at the root noted in them."""
+        return [part.pattern for part in self.parts]
 
-    def _adopted(self, pattern: Pattern, most: int) -> list[Part]:
-        if len(pattern.dials) == 1:
-            return [self._leaf(pattern)]
-        parts = [part for under in pattern.parts for part in self._adopted(under, most)]
-        if len(parts) > 2:
-            return parts
-        trial = Trial(self, *parts)
-        trial.atlas.most = most
-        self.cost[trial.atlas] = max(self.cost[trial.atlas], pattern.known(pattern.project(*self._rest())))
-        return [trial.atlas]
-
-    def _leaf(self, pattern: Pattern) -> Leaf:
-        if pattern not in self._leaves:
-            leaf = self._leaves[pattern] = Leaf(pattern, self._tick)
-            self.cost[leaf] = pattern.bound(pattern.project(*self._rest()), FAR)
-        return self._leaves[pattern]
-
-    def run(self, patterns: list[Pattern]) -> None:
-        """From these patterns on: merging, sweeps of the whole and beams by turns, each time at more length,
-        until proven or stopped.
-        """
-        turns, most, width = TURNS, FIRST, WIDTH
+    def run(self) -> None:
+        """Rounds of merging, searching and beams until closed, or until memory is full."""
+        effort, width = TRIAL, FIRST
         self.beam(width)
-        self.adopt(patterns, most)
         while not self.closed:
-            with self._for(turns):
-                self.whole(most)
-            with self._for(turns):
-                while not self.closed and self.merge(most):
-                    pass
-            turns, most, width = turns * 2, min(MOST, most * 2), width * 2
-            self.beam(width)
+            self.merge(effort)
+            if not self.closed:
+                self.search(SEARCH * effort)
+            if not self.closed:
+                width *= GROWTH
+                self.beam(width)
+            effort *= GROWTH
 
-    @contextmanager
-    def _for(self, turns: int) -> Iterator[None]:
-        """Leave the work inside when it has taken so many turns: counted, not timed, so that the same job is
-        searched in the same way.
-        """
-        self._turns = turns
-        with suppress(Enough):
-            yield
-        self._turns = FAR
+    def beam(self, width: int) -> None:
+        """A better plan, perhaps: a beam guided by single dials."""
+        top = self._top(self._singles)
+        start = self._start(top)
+        got, _ = self._call(kernels.beam, top, start, width, self._room(), effort=FAR)
+        if got < self._room():
+            self._found(got)
 
-    def _tick(self) -> None:
-        self.tick()
-        self._turns -= 1
-        if self._turns < 0:
-            raise Enough
-
-    def beam(self, width: int, by_moves: bool = False) -> None:
-        """A better plan, perhaps."""
-        if not self.closed:
-            swept = sweep(
-                self.field, self.start, self.limit, self._light, self._tick, width, by_moves=by_moves
-            )
-            self._found(swept)
-            if swept.whole:
-                self._raise(self.limit)
-
-    def whole(self, most: int) -> None:
-        """Sweeps of the whole below rising limits, as far as `most` states each allow."""
-        step = 1
-        while not self.closed:
-            limit = min(self.limit, self.bound + step)
-            swept = sweep(self.field, self.start, limit, self._estimate(), self._tick, most=most)
-            if not swept.whole:
-                return
-            if swept.cost is not None:
-                self._found(swept)
-                self._raise(swept.cost)
-            else:
-                self._raise(swept.bound)
-            if swept.opened * 2 * GROWTH < most:
-                step *= 2
-
-    def merge(self, most: int) -> bool:
-        """Merge the two patterns that gain most; whether there were any with tables of at most so many states."""
-        too_large: set[Trial] = set()
-        while True:
+    def merge(self, effort: int) -> None:
+        """Merge parts as long as some pair gains that so many states are enough to try."""
+        done: set[Trial] = set()
+        while not self.closed and len(self.parts) > 1:
             best: Trial | None = None
+            pair = self.parts[0], self.parts[1]
             for one, other in combinations(self.parts, 2):
-                if not one.field.pattern.lots & other.field.pattern.lots:
-                    continue
-                if (one, other) not in self._trials:
-                    self._trials[one, other] = Trial(self, one, other)
-                    self._trials[one, other].climb(self._slack(), TRIAL)
-                trial = self._trials[one, other]
-                if trial.gain > 0 and trial not in too_large and (best is None or trial.rank > best.rank):
-                    best = trial
+                trial = self._try(one, other, effort, done)
+                if (
+                    trial
+                    and trial.whole
+                    and (trial.gain or trial.gains)
+                    and (best is None or trial.rank > best.rank)
+                ):
+                    best, pair = trial, (one, other)
             if best is None:
-                return False
-            if best.climb(self._slack(), most):
+                return
+            self.parts = [part for part in self.parts if part not in pair] + [best.part]
+            self._trials = {
+                known: trial for known, trial in self._trials.items() if not set(known) & set(pair)
+            }
+            self._lift(self._sum())
+
+    def _try(self, one: Part, other: Part, effort: int, done: set[Trial]) -> Trial | None:
+        """The trial of a pair, made or taken further; None if the two have nothing to do with each other."""
+        if not one.pattern.lots & other.pattern.lots:
+            return None
+        trial = self._trials.get((one, other))
+        if trial is None:
+            dials = tuple(sorted(one.pattern.dials + other.pattern.dials))
+            wheels = [self.wheels[d] for d in dials]
+            pattern = Pattern(self.floor, wheels, dials, (one.pattern, other.pattern), self.tick)
+            part = self._part(pattern, (one.number, other.number), effort)
+        elif trial.whole or trial in done:
+            return trial
+        else:
+            part = trial.part
+            self._cost(part, effort)
+        gains = [both - a - b for both, a, b in zip(part.costs, one.costs, other.costs, strict=False)]
+        trial = Trial(part, gains[0], sum(gains), len(gains) == len(self._samples))
+        done.add(trial)
+        self._trials[one, other] = trial
+        return trial
+
+    def _part(self, pattern: Pattern, kids: tuple[int, ...], effort: int) -> Part:
+        """A pattern put on the board and asked in all samples."""
+        part = Part(self.layout.put(pattern, kids), pattern, [])
+        self._cost(part, effort)
+        return part
+
+    def _cost(self, part: Part, effort: int) -> None:
+        """Ask a part in the samples, as far as the effort goes."""
+        ints = self.layout.board.ints
+        until = ints[OPENED] + effort
+        dials = np.array(part.pattern.dials, np.int64)
+        part.costs = []
+        for sample in self._samples:
+            e = kernels.view(self.layout.board, self.layout.at[part.number], sample, dials)
+            got, state = self._call(
+                kernels.ask, part.number, e, FAR_AWAY, effort=max(1, until - ints[OPENED])
+            )
+            if state != WELL and part.costs:
                 break
-            if best.gain >= self._slack():
-                self._raise(self.limit)
-                return False
-            too_large.add(best)
-        kept = [part for part in self.parts if part not in (best.one, best.other)]
-        self.parts = [best.atlas, *kept]
-        self._trials = {pair: trial for pair, trial in self._trials.items() if set(pair) <= set(kept)}
-        self._raise(self.sum)
-        return True
+            part.costs.append(got)
+            if len(part.costs) == 1:
+                pattern = part.pattern
+                pattern.least[pattern.project(self.floor.left(self.root.state), self.root.state[1])] = (
+                    got * self.unit
+                )
+            if state != WELL:
+                break
 
-    def _slack(self) -> int:
-        """How much more than all patterns' costs an order may cost that would still be better."""
-        return self.limit - self.sum
+    def search(self, effort: int) -> None:
+        """Best-first search of the whole, guided by the parts."""
+        top = self._top(tuple(sorted(self.parts, key=lambda part: len(part.pattern.dials))))
+        start = self._start(top)
+        got, _ = self._call(kernels.ask, top, start, self._room(), effort=effort, told=True)
+        exact = self.layout.board.info[start, EXACT]
+        if exact and got < self._room():
+            self._found(got)
+        self._lift(min(got, self._room()))
 
-    def _estimate(self) -> Sum:
-        return Sum(self.field.pattern.dials, self.parts)
+    def _call(
+        self, kernel: Kernel, number: int, *arguments: int, effort: int, told: bool = False
+    ) -> tuple[int, int]:
+        """What a kernel answers, and its state afterwards. A long one runs beside, so that the clock is heard."""
+        board, at = self.layout.board, self.layout.at[number]
+        ints = board.ints
+        ints[LIMIT], ints[STATE], ints[STOP] = min(ints[OPENED] + effort, FAR), WELL, 0
+        if effort <= DIRECT:
+            got = kernel(board, at, *arguments)
+            self.tick()
+            return got, int(ints[STATE])
+        answer: list[int] = []
+        ints[NEWS] = 0
+        beside = Thread(target=lambda: answer.append(kernel(board, at, *arguments)), daemon=True)
+        beside.start()
+        beside.join(0.03)
+        try:
+            while beside.is_alive():
+                self.tick()
+                if told:
+                    self._lift(int(min(ints[NEWS], self._room())))
+                beside.join(0.03)
+        finally:
+            ints[STOP] = 1
+            beside.join()
+        if ints[STATE] == FULL:
+            raise MemoryError
+        return answer[0], int(ints[STATE])
 
-    def _raise(self, bound: int) -> None:
-        if min(bound, self.limit) > self.bound:
-            self.bound = min(bound, self.limit)
+    def _top(self, parts: tuple[Part, ...]) -> int:
+        """The whole, guided by these parts."""
+        if parts not in self._whole:
+            self._rules.parts = tuple(part.pattern for part in parts)
+            kids = tuple(part.number for part in parts)
+            self._whole[parts] = self.layout.put(self._rules, kids, ruled=True, rough=self._rules.rough)
+        return self._whole[parts]
+
+    def _start(self, top: int) -> int:
+        """The root as an entry of the whole."""
+        rest, values, _ = self.root.state
+        return int(kernels.entry(self.layout.board, self.layout.at[top], *self.layout.key(rest, values)))
+
+    def _room(self) -> int:
+        """The limit in the kernels' unit."""
+        return -(-self.limit // self.unit)
+
+    def _sum(self) -> int:
+        return sum(part.costs[0] for part in self.parts)
+
+    def _lift(self, bound: int) -> None:
+        """A bound, in the kernels' unit."""
+        bound = min(bound * self.unit, self.limit)
+        if bound > self.bound:
+            self.bound = bound
             self.told(self)
 
-    def _found(self, swept: Swept) -> None:
-        """A plan from a sweep."""
-        if swept.cost is not None and swept.cost < self.limit:
-            items = self._replay(swept.ways)
-            if items is not None:
-                self.limit = swept.cost
-                self.best = Found(self.root.cost + swept.cost, items, self.root.state[2])
-                self.told(self)
-
-    def _field(self, dials: tuple[int, ...], parts: tuple[Part, ...] = ()) -> Field:
-        wheels = [self.wheels[d] for d in dials]
-        under = tuple(part.field.pattern for part in parts)
-        return Field(Pattern(self.floor, wheels, dials, under, self._tick, ALONE))
-
-    def _rest(self) -> tuple[int, tuple[int, ...]]:
-        return self.floor.left(self.root.state), self.root.state[1]
-
-    def _key(self, field: Field) -> Key:
-        return field.pattern.project(*self._rest())
-
-    def _replay(self, ways: tuple[int, ...]) -> tuple[int, ...] | None:
-        """The lots in order when the dials are moved in these ways; None if not all get made."""
-        rest, values = self.root.state[0], list(self.root.state[1])
-        items = list(self.root.made)
-        for way in ways:
-            here = values[self.floor.walking]
-            for d, to in enumerate(self.field.targets[way].tolist()):
-                if to >= 0 and not self.field.stays[d, way, values[d]]:
-                    values[d] = to
-            for d, station in self.field.pattern.forgetful:
-                if here == station != values[self.floor.walking]:
-                    values[d] = self.field.nothing[d]
-            ready = rest
-            for d, wheel in enumerate(self.wheels):
-                ready &= wheel.accept[values[d]]
-            for item in bits(ready):
-                if not self.floor.before[item] & rest:
-                    rest ^= 1 << item
-                    items.append(item)
-        return tuple(items) if not rest else None
-
-
-class Trial:
-    """Two patterns tried as one: how much more they cost together."""
-
-    def __init__(self, climb: Climb, one: Part, other: Part) -> None:
-        self.one, self.other, self.costs = one, other, climb.cost
-        field = climb._field(tuple(sorted(one.dials + other.dials)), (one, other))
-        self.start = climb._key(field)
-        self.atlas = Atlas(field, Sum(field.pattern.dials, (one, other)), climb._tick, TRIAL)
-        self.base = climb.cost[one] + climb.cost[other]
-        climb.cost[self.atlas] = self.base
-        self.exact = False
-
-    @property
-    def gain(self) -> int:
-        """What is known to be gained."""
-        return self.costs[self.atlas] - self.base
-
-    @property
-    def rank(self) -> tuple[int, bool, int]:
-        """The best to merge ranks highest."""
-        return self.gain, self.exact, -self.atlas.field.pattern.lots.bit_count()
-
-    def climb(self, slack: int, most: int) -> bool:
-        """Find the joint cost, as far as `slack` above the sum and opening at most so many states at once;
-        whether it was found.
-        """
-        self.atlas.most = max(most, self.atlas.most)
-        step = 1
-        while not self.exact and self.gain < slack:
-            known = self.costs[self.atlas]
-            told = self.atlas.ask(self.start, min(known + step, self.base + slack))
-            if told is None:
-                break
-            cost, self.exact = told
-            self.costs[self.atlas] = max(known, cost)
-            step *= 2
-        self.atlas.field.pattern.least[self.start] = self.costs[self.atlas]
-        return self.exact
+    def _found(self, cost: int) -> None:
+        """A plan below the limit: the kernel has left the way to it."""
+        info = self.layout.board.info
+        path = []
+        e = int(self.layout.board.ints[GOAL])
+        while e >= 0:
+            path.append(e)
+            e = int(info[e, PARENT])
+        path.reverse()
+        self.limit = cost * self.unit
+        items = (*self.root.made, *self.layout.order(path))
+        self.best = Found(self.root.cost + self.limit, items, self.root.state[2])
+        if len(self._samples) == 1:
+            self._samples += path[1 : -1 : max(1, len(path) // SAMPLES)]
+            for part in self.parts:
+                self._cost(part, FAR)
+        self.told(self)

@@ -16,7 +16,8 @@ import numpy as np
 import numpy.typing as npt
 
 from sequencer.solve.compiled.sequencing import FAR, rehash, spread
-from sequencer.solve.walks import SCALE, Walks
+from sequencer.solve.network import SCALE
+from sequencer.solve.walks import Walks
 
 EFFORT = 200_000
 """Arcs tried between two looks at the clock."""
@@ -68,7 +69,8 @@ class Sweep:
     """One sweep, keeping at most `width` states of each layer, for orders that cost less than `best`.
 
     After `run`, no order cheaper than `best` costs less than `least` (in cost units) unless it is `order`, and
-    `order` (nodes) is the best found, if any; `full` tells that memory ended the sweep. `tell` hears of a better
+    `order` (nodes) is the best found, if any; `full` tells that memory ended the sweep, `tries` how many arcs it
+    has tried. `tell` hears of a better
     bound on the way.
     """
 
@@ -85,7 +87,7 @@ class Sweep:
         self.enter, self.price = walks.costs(walks.prices)
         self.limit = SCALE * (best - 1) - walks.given
         self.best, self.dropped = best, FAR
-        self.full = False
+        self.full, self.tries = False, 0
         self.order: list[int] | None = None
         self.layers: list[tuple[npt.NDArray[np.int32], npt.NDArray[np.int32]]] = []
 
@@ -132,6 +134,7 @@ class Sweep:
         widest = int(np.diff(walks.out).max())
         room = max(FIRST_ROOM, 1 << (2 * widest).bit_length())  # a power of two, for the hash table
         grown, slots = Layer.empty(room, layer.stood.shape[1]), np.zeros(2 * room, dtype=np.int32)
+        self.tries += int(np.diff(walks.out)[layer.last].sum())
         limit, state, count = self.limit, 0, 0
         while state < len(layer.last):
             self.tick()

@@ -30,6 +30,9 @@ MOST_NODES = 400
 MOST_GROUPS = 300
 """Groups beyond which they do."""
 
+SCALE = 64
+"""Parts of a cost unit in which prices of walks are whole numbers."""
+
 MOST_COST = 1 << 40
 """What no order may come to, so that sums stay far from the end of 64 bits."""
 
@@ -236,3 +239,11 @@ def _with_marks(
 def _set(words: Words, marks: set[int]) -> None:
     for mark in marks:
         words[mark >> 6] |= np.uint64(1 << (mark & 63))
+
+
+def packed(flags: Flags) -> Words:
+    """Each row as bits in words of 64."""
+    words = np.zeros((len(flags), (flags.shape[1] + 63) // 64), dtype=np.uint64)
+    for row, column in zip(*np.nonzero(flags), strict=True):
+        words[row, column >> 6] |= np.uint64(1 << (int(column) & 63))
+    return words

@@ -1,7 +1,7 @@
 """The engine of record: proves the cheapest order by search over patterns of dials.
 
 The way through: `relation` (what must come before what), `floor` (the exact rules as transitions), `patterns`
-(lower bounds), `astar` (exact search); for what is larger `climb`, which does both by sweeps over arrays. The
+(lower bounds), `astar` (exact search); for what is larger `climb`, which does both compiled. The
 best plan so far and the bound proven so far are in hand at every moment, so a stop by hand or by the clock
 returns both.
 """
@@ -11,10 +11,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from time import monotonic
+from typing import TYPE_CHECKING
 
 from sequencer.solve.astar import BestFirst, Found, Guide
 from sequencer.solve.beam import beam, widths
-from sequencer.solve.climb import Climb, climbs
 from sequencer.solve.floor import Floor
 from sequencer.solve.greedy import quick_plan
 from sequencer.solve.merging import merge, one_dial
@@ -23,27 +23,19 @@ from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
 from sequencer.solve.reasons import floors, reasons
 from sequencer.solve.relation import relation_of
+from sequencer.solve.scale import compiles
 
-SMALL = 20
-"""Lots up to which no beam is worth its time."""
+if TYPE_CHECKING:
+    from sequencer.solve.climb import Climb
+
+SMALL = 40
+"""Lots up to which plain Python tries first: loading what is compiled takes a second."""
 
 LARGE = 150
-"""Lots beyond which part of the time is kept for better plans instead of the proof."""
+"""Lots beyond which a first plan comes from quick rules."""
 
-EFFORT = 4_000
-"""States all trial merges before the sweeps may open."""
-
-WORK = 1_000
-"""States a merged pattern may open there for one question."""
-
-SHORT = 4_000
-"""States all patterns may open for the short search before the sweeps."""
-
-FIRST_WIDTHS = (10, 50)
-"""Widths of the first beams of sweeps."""
-
-NARROW = 3
-"""Width of the beams before those on large problems."""
+QUICK = 1_500
+"""States that the merging, and then the search, in plain Python may open where the kernels can take over."""
 
 
 class Stopped(Exception):  # noqa: N818 - an order to stop, not an error
@@ -101,19 +93,17 @@ def search(
     progress: Callable[[Progress], None],
     stop: Callable[[], bool],
     ceiling: int = FAR,
-    brief: bool = False,
 ) -> Outcome | Impossible:
     """The cheapest order, proven unless the limits or `stop` end the search earlier; or why there is none.
 
-    With a `ceiling` the search also ends as soon as it is proven that no order costs less than that. A `brief`
-    search ends after an effort that is counted, not timed, so that what follows it starts from the same plan.
+    With a `ceiling` the search also ends as soon as it is proven that no order costs less than that.
     """
     clock = Clock(limits.seconds, stop)
     relation = relation_of(problem)
     if isinstance(relation, Impossible):
         return relation
     floor = Floor(problem, relation)
-    run = Run(floor, clock, progress, ceiling, brief)
+    run = Run(floor, clock, progress, ceiling)
     with suppress(Stopped, MemoryError):
         run.prove()
     return run.outcome()
@@ -128,11 +118,9 @@ class Run:
         clock: Clock,
         progress: Callable[[Progress], None],
         ceiling: int = FAR,
-        brief: bool = False,
     ) -> None:
         self.floor = floor
         self.ceiling = ceiling
-        self.brief = brief
         self.clock = clock
         self.progress = progress
         self.best: Found | None = None
@@ -156,24 +144,19 @@ class Run:
     def prove(self) -> None:
         """A plan, then the bounds, then the proof."""
         self._start()
-        singles = [
-            one_dial(self.floor, wheel, d, self.root.state, self.clock.tick)
-            for d, wheel in enumerate(self.wheels)
-        ]
-        guide = Guide(self.floor, singles)
-        self.patterns = singles
-        self.news(self.root.cost + guide.rest(self.root.state))
         if self._closed():
             return
-        if self.floor.count > SMALL and climbs(self.floor):
-            self._climb(singles)
-        else:
-            self._search(singles, guide)
+        compiled = compiles(self.floor)
+        if self.floor.count <= SMALL or not compiled:
+            self._search(QUICK if compiled else FAR)
+        if compiled and not self._closed() and not self.exhausted:
+            self._climb()
 
     def _start(self) -> None:
         """A first bound and a first plan; the dive is not to be stopped, since without it there is no plan."""
         bare = [Pattern(self.floor, [w], (d,), (), self.clock.tick) for d, w in enumerate(self.wheels)]
         quick = Guide(self.floor, bare)
+        self.patterns = bare
         self.bound = self.root.cost + quick.rest(self.root.state, 0)
         if self.floor.count > LARGE:
             first = quick_plan(self.floor.problem, self.clock.hand)
@@ -182,31 +165,17 @@ class Run:
                 self.best = Found(first.cost, items, first.options)
         if self.best is None:
             self.best = beam(self.floor, quick, 1, lambda: None, FAR, 0)
+        self.news(self.bound)
 
-    def _climb(self, singles: list[Pattern]) -> None:
-        """A short search in plain Python, which is quickest for what is easy; then sweeps."""
-        clock, floor, root = self.clock, self.floor, self.root
-        climb = Climb(floor, self.wheels, singles, clock.tick, self._heard)
-        climb.limit = min(self.ceiling, self.best.cost if self.best else FAR) - root.cost
-        if floor.count > LARGE:
-            climb.beam(NARROW, by_moves=True)
-        for width in FIRST_WIDTHS if floor.count <= LARGE else (NARROW, *FIRST_WIDTHS):
-            climb.beam(width)
-        self.patterns = merge(
-            floor, self.wheels, singles, root.state, clock.tick, FAR, self._sum, EFFORT, WORK
-        )
-        if floor.count <= LARGE and not self._closed():
-            guide = Guide(floor, self.patterns)
-            astar = BestFirst(floor, guide, clock.tick, self.best, self.news, self.bound, SHORT)
-            try:
-                astar.run()
-            finally:
-                self.best, self.bound = astar.best, max(self.bound, astar.bound)
-        if self._closed() or self.brief:
-            return
-        climb.limit = min(self.ceiling, self.best.cost if self.best else FAR) - root.cost
-        climb.bound = self.bound - root.cost
-        climb.run(self.patterns)
+    def _climb(self) -> None:
+        """The search on arrays, compiled."""
+        from sequencer.solve.climb import Climb, prepared  # numba takes half a second to load
+
+        prepared(self.clock.tick)
+        limit = min(self.ceiling, self.best.cost if self.best else FAR) - self.root.cost
+        climb = Climb(self.floor, self.wheels, self.clock.tick, self._heard, limit)
+        climb.run()
+        self.exhausted = self.best is None and climb.closed
 
     def _heard(self, climb: Climb) -> None:
         """News of the ascent."""
@@ -219,20 +188,24 @@ class Run:
     def _sum(self, bound: int) -> None:
         self.news(self.root.cost + bound)
 
-    def _search(self, singles: list[Pattern], guide: Guide) -> None:
-        """Beams, merged patterns and best-first search over the exact rules; for large jobs, where proofs are
-        rare, wider beams at the end.
+    def _search(self, effort: int) -> None:
+        """In plain Python: beams, merged patterns and best-first search over the exact rules; where there is time
+        left then, wider beams. What may be opened is `effort`, if that is not FAR.
         """
         clock, floor, root = self.clock, self.floor, self.root
         whole = clock.until - clock.begun
-        large = floor.count > LARGE
+        singles = [one_dial(floor, wheel, d, root.state, clock.tick) for d, wheel in enumerate(self.wheels)]
+        guide = Guide(floor, singles)
+        self.patterns = singles
+        self.news(root.cost + guide.rest(root.state))
+        if self._closed():
+            return
         sizes = widths(floor.count)
         if floor.count > SMALL:
             with clock.until_share(0.3):
                 for _ in range(2):  # a fixed number of beams, not a time: the same plan on every run
                     if self._improve(guide, next(sizes)):
                         return
-        effort = EFFORT if self.brief else FAR
         self.patterns = merge(
             floor, self.wheels, singles, root.state, clock.tick, 0.3 * whole, self._sum, effort
         )
@@ -241,16 +214,15 @@ class Run:
         guide_all = Guide(floor, self.patterns)
         astar = BestFirst(floor, guide_all, clock.tick, self.best, self.news, self.bound, effort)
         try:
-            with clock.until_share(0.6 if large else 1.0):
+            with clock.until_share(0.6 if floor.count > LARGE else 1.0):
                 astar.run()
                 self.exhausted = astar.best is None and not astar.spent
-                return
         except MemoryError:
             astar.parents.clear()
         finally:
             self.best = astar.best
             self.bound = max(self.bound, astar.bound)
-        while not self._improve(guide, next(sizes)):
+        while effort == FAR and not self.exhausted and not self._improve(guide, next(sizes)):
             pass
 
     def _closed(self) -> bool:

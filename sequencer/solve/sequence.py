@@ -15,36 +15,50 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import suppress
-from random import Random
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sequencer.solve.network import MOST_COST, Network, dear_dials, has_network, network_of
+from sequencer.solve.network import MOST_COST, SCALE, Network, dear_dials, has_network, network_of, packed
 from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.relation import Relation, relation_of
 from sequencer.solve.search import Clock, Stopped
 
+if TYPE_CHECKING:
+    from sequencer.solve.walks import Walks
+
 MOST_STATES = 60_000_000
 """States a sweep may keep, of all layers together."""
 
-FIRST_WIDTH, WIDER = 500, 6
+FIRST_WIDTH, WIDER = 500, 8
 """States kept of a layer in the first sweep, and how many times as many in each further one."""
 
-FIRST_LOAD, HEAVIER = 1_000_000, 4
-"""Steps that one table of walks may take in the first turn, and how many times as many in each further one."""
-
-HEAVIEST = 200_000_000
-"""Steps that one table of walks may ever take."""
+FIRST_STEPS, SHARE = 50_000_000, 15
+"""Steps that tables of walks may take in the first turn, and in each further one for each arc the last sweep tried."""
 
 LONGEST = 14
 """Marks that one memory holds at most."""
 
-FIRST_CLIMB, CLIMB = 60, 20
+MORE = 0
+
+ROUNDS = 3
+"""Rounds of prices for which one table of walks must leave steps."""
+
+FIRST_CLIMB, CLIMB = 150, 25
 """Changes of prices at the beginning, and after memories have grown."""
 
-SHAKES = 40
-"""Times the best order is shaken and bettered again in each turn."""
+ENOUGH = 0.01
+"""Part of the gap that memories and prices must close to be given another round."""
+
+SHAKES = 20
+"""Times an order is shaken for each of its nodes, each time it is bettered."""
+
+MOST_EXCHANGES = 1_000_000_000
+"""Exchanges to look at each time, if each shake looked at all."""
+
+REACH = 15
+"""Nodes in a stretch exchanged at random, at most."""
 
 
 def applies(problem: Problem) -> bool:
@@ -101,7 +115,8 @@ class Sequencing:
     ) -> None:
         self.problem, self.clock, self.progress = problem, clock, progress
         self.network: Network = network_of(problem, relation)
-        self.random = Random(seed)
+        self.following = packed(self.network.after)
+        self.random = np.array([2 * seed + 1], dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
         self.order: list[int] | None = None
         self.least = MOST_COST
         self.bound = 0
@@ -115,28 +130,40 @@ class Sequencing:
         from sequencer.solve.walks import Walks
 
         self._take(self._nearest())
+        self._shake(1, 0)
         walks = Walks(self.network, self.clock.tick)
-        width, load, pace, rounds = FIRST_WIDTH, FIRST_LOAD, 1.0, FIRST_CLIMB
+        walks.climb(FIRST_CLIMB, 1.0, self.least)
+        self._raise_bound(walks.bound)
+        count = len(self.network.fits)
+        shakes = min(SHAKES * count, MOST_EXCHANGES // count**3)
+        times, width, steps = 2, FIRST_WIDTH, FIRST_STEPS
         while self.bound < self.least:
-            self._shake()
-            grown = True
-            while grown and self.bound < self.least:
-                walks.climb(rounds, pace, self.least)
-                self._raise_bound(walks.bound)
-                rounds, pace = CLIMB, 0.3
-                grown = walks.remember(LONGEST, load)
+            self._shake(times, shakes)
+            self._draw(walks, steps)
             if self.bound >= self.least:
                 return
             walks.drop(self.least)
             sweep = Sweep(walks, self.least, width, MOST_STATES, self.clock.tick, self._raise_bound)
             sweep.run()
             bound = sweep.least
-            if sweep.order is not None:
-                self._take(sweep.order)
+            self._take(sweep.order)
             self._raise_bound(bound)
             if sweep.full:
                 return
-            width, load = width * WIDER, min(load * HEAVIER, HEAVIEST)
+            times, width, steps = times + MORE, width * WIDER, max(FIRST_STEPS, SHARE * sweep.tries)
+
+    def _draw(self, walks: Walks, steps: int) -> None:
+        """Draw the walks nearer to an order, by memories and prices in turn, while that closes enough of the gap."""
+        load = steps // (ROUNDS * CLIMB)
+        while self.bound < self.least:
+            before = walks.top
+            if not walks.remember(LONGEST, load):
+                return
+            walks.climb(CLIMB, 0.3, self.least)
+            self._raise_bound(walks.bound)
+            steps -= CLIMB * walks.load
+            if steps < 0 or (walks.top - before) < ENOUGH * (SCALE * self.least - before):
+                return
 
     def outcome(self) -> Outcome | Impossible:
         """The best order with what is proven of it; that there is none, if that is proven."""
@@ -184,30 +211,26 @@ class Sequencing:
         return order
 
     def _take(self, order: list[int] | None) -> None:
-        """Better an order by exchanges and keep it if it is the best."""
-        from sequencer.solve.compiled.sequencing import exchange
-
-        if order is None:
-            return
-        nodes = np.array(order, dtype=np.int32)
-        cost = int(exchange(self.network.enter, self.network.cost, self.network.after, nodes))
-        if cost < self.least:
-            self.least, self.order = cost, nodes.tolist()
+        """Keep an order if it is the best."""
+        if order is not None and (cost := self._cost_of(order)) < self.least:
+            self.least, self.order = cost, order
             self._news(force=True)
 
-    def _shake(self) -> None:
-        """Exchange stretches of the best order at random, then better it again, some times over."""
-        count = len(self.network.fits)
-        for _ in range(SHAKES):
-            if self.order is None or count < 4:
+    def _cost_of(self, order: list[int]) -> int:
+        return int(self.network.enter[order[0]] + self.network.cost[order[:-1], order[1:]].sum())
+
+    def _shake(self, times: int, shakes: int) -> None:
+        """Better the best order, so many times, by shaking it and exchanging its stretches."""
+        from sequencer.solve.compiled.sequencing import shake
+
+        network = self.network
+        for _ in range(times):
+            if self.order is None or self.bound >= self.least:
                 return
             self.clock.tick()
-            order = list(self.order)
-            for _ in range(3):
-                i, j, k = sorted(self.random.sample(range(count + 1), 3))
-                if not self.network.after[np.ix_(order[i:j], order[j:k])].any():
-                    order = order[:i] + order[j:k] + order[i:j] + order[k:]
-            self._take(order)
+            order = np.array(self.order)
+            shake(network.enter, network.cost, self.following, order, self.random, shakes, REACH)
+            self._take(order.tolist())
 
     def _raise_bound(self, bound: int) -> None:
         bound = min(bound, self.least)

@@ -25,10 +25,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sequencer.solve.compiled.sequencing import FAR, cheapest_walk, learn, sift, walk_back
-from sequencer.solve.network import Costs, Network
-
-SCALE = 64
-"""Parts of a cost unit in which prices are whole numbers."""
+from sequencer.solve.network import SCALE, Costs, Network
 
 Small = npt.NDArray[np.int32]
 
@@ -68,12 +65,14 @@ class Walks:
         return self.network.enter * SCALE - earned, self.paid - earned[self.head]
 
     def climb(self, rounds: int, pace: float, best: int) -> None:
-        """Change the prices up to so many times, towards walks that come to each group once; `best`: see below.
+        """Change the prices up to so many times, towards walks that come to each group once.
 
-        Each time a group's price moves with the times it was missed, by steps that would lead to the cost of
-        the best order known if the bound were a plane (B. T. Polyak, Minimization of unsmooth functionals, 1969).
+        Each time a group's price moves with the times it was missed, and on as before, by steps that would lead
+        to the cost `best` of the best order known if the bound were a plane (B. T. Polyak, Minimization of
+        unsmooth functionals, 1969); they grow shorter where that does not help.
         """
         prices, idle = self.prices, 0
+        way = np.zeros(self.places)
         self.top = -FAR
         for _ in range(rounds):
             self.tick()
@@ -85,11 +84,11 @@ class Walks:
                 if idle == 6:
                     pace, idle = pace / 2, 0
             off = 1 - np.bincount(self.network.group[walk], minlength=self.places)
-            size = int((off * off).sum())
-            if size == 0 or self.bound >= best or pace < 0.01:
+            if not off.any() or self.bound >= best or pace < 0.01:
                 break
-            step = pace * max(1.02 * best * SCALE - cost, SCALE) / size
-            prices = prices + np.rint(step * off).astype(np.int64)
+            way = off + 0.6 * way
+            step = pace * max(1.02 * best * SCALE - cost, SCALE) / max(1.0, float(way @ way))
+            prices = prices + np.rint(step * way).astype(np.int64)
 
     def remember(self, most: int, load: int) -> bool:
         """Let the memories grow where the best walk forgot; whether any grew.

@@ -6,14 +6,62 @@ asks whether to stop.
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from collections.abc import Callable
-from typing import TypeVar, cast
+from pathlib import Path
+from time import sleep
+from typing import Any, TypeVar, cast
 
 import numba
 
 _Kernel = TypeVar("_Kernel", bound=Callable[..., object])
 
+_njit: Any = numba.njit
+_OPTIONS = {"nogil": True, "error_model": "numpy"}
+
 
 def kernel(function: _Kernel) -> _Kernel:
     """Compile this function when it is first called, keep the result on disk, and let other threads run."""
-    return cast("_Kernel", numba.njit(cache=True, nogil=True)(function))
+    return _compiled(function)
+
+
+def inner(function: _Kernel) -> _Kernel:
+    """The same for a function that only other kernels call: it compiles in half the time."""
+    return _compiled(function, no_cpython_wrapper=True, no_cfunc_wrapper=True)
+
+
+def _compiled(function: _Kernel, **more: bool) -> _Kernel:
+    try:
+        return cast("_Kernel", _njit(cache=True, **_OPTIONS, **more)(function))
+    except RuntimeError:  # nowhere to keep it
+        return cast("_Kernel", _njit(**_OPTIONS, **more)(function))
+
+
+def prepare(kernels: list[Callable[..., object]], warm: str, tick: Callable[[], None]) -> None:
+    """Have these kernels compiled and kept, if they are not yet.
+
+    `warm` names a module that calls each of them once when it is run. It is run by another process, so that clock
+    and stop are heard meanwhile (`tick` raises to go on without; the process then goes on alone, for the next time).
+    """
+    if all(_kept(function) for function in kernels):
+        return
+    command = [sys.executable, "-m", warm]
+    silent = subprocess.DEVNULL
+    paths = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+    child = subprocess.Popen(command, env=paths, stdin=silent, stdout=silent, stderr=silent)
+    while child.poll() is None:
+        tick()
+        sleep(0.05)
+
+
+def _kept(function: Any) -> bool:
+    """Whether the result of compiling this is on disk, newer than its source."""
+    source = Path(function.py_func.__code__.co_filename)
+    name = f"{source.stem}.{function.py_func.__name__}-"
+    folder = Path(function.stats.cache_path or "")
+    return any(
+        kept.name.startswith(name) and kept.stat().st_mtime >= source.stat().st_mtime
+        for kept in folder.glob("*.nbi")
+    )

@@ -375,7 +375,7 @@ def bring_up(ground: Table, play: Table, lot: int) -> int:
         play[BELOW, above] = play[BELOW, lot]
         play[BELOW, lot] = play[TOP, kind]
         play[TOP, kind] = lot
-    return kind
+    return int(kind)
 
 
 @kernel

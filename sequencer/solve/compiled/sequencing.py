@@ -13,7 +13,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from sequencer.solve.compiled import kernel
+from sequencer.solve.compiled import inner, kernel
 
 Ints = npt.NDArray[np.int64]
 Small = npt.NDArray[np.int32]
@@ -282,45 +282,100 @@ def rehash(slots: Small, stood: Words, last: Small, count: int) -> None:
         slots[slot] = state + 1
 
 
-@kernel
-def exchange(enter: Ints, cost: Ints, after: npt.NDArray[np.bool_], order: Small) -> int:
-    """Exchange neighbouring stretches of an order while that pays, the best exchange each time; returns its cost.
+@inner
+def exchange(enter: Ints, cost: Ints, after: Words, order: Ints, held: Words, moved: Ints) -> int:
+    """Exchange neighbouring stretches of an order while that pays; returns its cost.
 
-    `after[a, b]`: b cannot come before a.
+    For each place the best exchange that begins there is made. `after[a]` has the bits of the nodes that cannot
+    come before a; `held` and `moved` are room to work in.
     """
-    count = len(order)
-    held = np.empty(len(enter), dtype=np.bool_)  # what cannot come before the first stretch
-    moved = np.empty_like(order)
-    while True:
-        best, at, middle, end = 0, -1, -1, -1
-        for i in range(count):
+    count, words = len(order), after.shape[1]
+    again = True
+    while again:
+        again = False
+        for i in range(count - 1):
             head = order[i]
-            for b in range(len(enter)):
-                held[b] = False
+            best, middle, end = 0, 0, 0
+            for w in range(words):
+                held[w] = 0  # what cannot come before the first stretch
             for j in range(i + 1, count):
-                tail, next_one = order[j - 1], order[j]
-                for b in range(len(enter)):
-                    held[b] = held[b] or after[tail, b]
+                tail, second = order[j - 1], order[j]
+                for w in range(words):
+                    held[w] |= after[tail, w]
                 if i == 0:
-                    saved = enter[head] + cost[tail, next_one] - enter[next_one]
+                    saved = enter[head] + cost[tail, second] - enter[second]
                 else:
-                    saved = cost[order[i - 1], head] + cost[tail, next_one] - cost[order[i - 1], next_one]
+                    saved = cost[order[i - 1], head] + cost[tail, second] - cost[order[i - 1], second]
                 for k in range(j + 1, count + 1):
                     last = order[k - 1]
-                    if held[last]:
+                    if held[last >> 6] >> np.uint64(last & 63) & np.uint64(1):
                         break
                     gain = saved - cost[last, head]
                     if k < count:
                         gain += cost[last, order[k]] - cost[tail, order[k]]
                     if gain > best:
-                        best, at, middle, end = gain, i, j, k
-        if best == 0:
-            break
-        for i in range(at, end):
-            moved[i] = order[i + middle - at if i < at + end - middle else i - (end - middle)]
-        for i in range(at, end):
-            order[i] = moved[i]
+                        best, middle, end = gain, j, k
+            if best:
+                swap(order, i, middle, end, moved)
+                again = True
     total = int(enter[order[0]])
     for i in range(1, count):
         total += cost[order[i - 1], order[i]]
     return total
+
+
+@inner
+def swap(order: Ints, begin: int, middle: int, end: int, moved: Ints) -> None:
+    """Exchange two neighbouring stretches."""
+    for i in range(begin, end):
+        moved[i] = order[i + middle - begin if i < begin + end - middle else i - (end - middle)]
+    for i in range(begin, end):
+        order[i] = moved[i]
+
+
+@inner
+def drawn(state: Words, below: int) -> int:
+    """A random number below another (G. Marsaglia, Xorshift RNGs, J. Statistical Software 8(14), 2003)."""
+    x = state[0]
+    x ^= x << np.uint64(13)
+    x ^= x >> np.uint64(7)
+    x ^= x << np.uint64(17)
+    state[0] = x
+    return int(x % np.uint64(below))
+
+
+@kernel
+def shake(enter: Ints, cost: Ints, after: Words, order: Ints, random: Words, shakes: int, reach: int) -> int:
+    """Exchange short stretches at random and better the order again, so many times; returns the cost of the best.
+
+    A dearer order is gone on from if it costs less than a random share of a twentieth more; the share falls
+    to nothing towards the end. `order` becomes the best one, `random` is the state of the random numbers.
+    """
+    count = len(order)
+    held, moved = np.zeros(after.shape[1], dtype=np.uint64), np.zeros(count, dtype=np.int64)
+    least = exchange(enter, cost, after, order, held, moved)
+    now, at = order.copy(), least
+    trial = order.copy()
+    for left in range(shakes, 0, -1):
+        for i in range(count):
+            trial[i] = now[i]
+        for _ in range(3):
+            i = drawn(random, count - 1)
+            j = i + 1 + drawn(random, min(reach, count - i - 1))
+            k = j + 1 + drawn(random, min(reach, count - j))
+            free = True
+            for x in trial[i:j]:
+                for y in trial[j:k]:
+                    free = free and not after[x, y >> 6] >> np.uint64(y & 63) & np.uint64(1)
+            if free:
+                swap(trial, i, j, k, moved)
+        paid = exchange(enter, cost, after, trial, held, moved)
+        if paid <= at or (paid - least) * 20_000 * shakes < least * left * drawn(random, 1000):
+            at = paid
+            for i in range(count):
+                now[i] = trial[i]
+        if paid < least:
+            least = paid
+            for i in range(count):
+                order[i] = trial[i]
+    return least

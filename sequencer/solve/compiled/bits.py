@@ -1,0 +1,30 @@
+"""Bits of 64-bit words, as the processor counts them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from numba import types
+from numba.extending import intrinsic
+
+
+def _lowest(typing: Any, word: Any) -> Any:
+    """The place of the lowest bit set in a word that is not zero."""
+
+    def code(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        return builder.cttz(args[0], context.get_constant(types.boolean, 1))
+
+    return types.int64(types.uint64), code
+
+
+def _number(typing: Any, word: Any) -> Any:
+    """How many bits of a word are set."""
+
+    def code(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        return builder.ctpop(args[0])
+
+    return types.int64(types.uint64), code
+
+
+lowest: Any = intrinsic(_lowest)
+number: Any = intrinsic(_number)

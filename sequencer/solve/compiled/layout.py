@@ -1,0 +1,233 @@
+"""Patterns laid out as flat arrays for the kernels, and the memory their searches share.
+
+Few arrays compile quickly, so everything of one type stands in one of them. `ints` holds the tables of wheels
+(eased dials), patterns, kinds of lots, mates and wishes as records of whole numbers; their places are the
+constants below, a record is named by where it begins. `bits` holds lots as rows of words of 64. Each state seen is an
+*entry*: its lots left are a row of `rest`, its values and what is known of it a row of `info`; a hash table leads from
+pattern, lots left and values to the entry. One question at a time searches a pattern, so what belongs to a
+search (depth, parent) stands in the entries too, told apart by the number of the search; and questions nest like
+calls, so all searches share one heap, each above the one that asked.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sequencer.solve.floor import Floor
+from sequencer.solve.patterns import Pattern, Wheel
+from sequencer.solve.relation import bits
+
+FAR = 1 << 30
+"""A cost no order can have, in the kernels."""
+
+ENTRIES = 1 << 24
+"""Entries the heap can tell apart."""
+
+BYTES = 1_300_000_000
+"""What the entries may take of memory."""
+
+TARGETS = 4096
+"""Moves one state may offer."""
+
+# the first places of `ints`: counters, then where tables and scratch rows begin
+COUNT, HEAP, TOP, TRAIL, SEARCH, STATE, BITS, OPENED, STOP, NEWS, GOAL, LOOK, LIMIT = range(13)
+AHEAD, GROUPS, GROUP, HELD, WISHES, TIED, WISHFUL = range(13, 20)
+TO, PAID, CHILD, MADE, OPTION, OPTIONS, NOW, LAYER, ROWS = range(20, 29)
+TABLES = 32
+# values of ints[STATE]
+WELL, STOPPED, SPENT, FULL = range(4)
+# a wheel
+VALUES, FLAT, LEVEL, PLAIN, STATION, COST, ACCEPT, SERVES, ONLY, NAMED = range(10)
+# a pattern; then its wheels, and for each kid its pattern and where its dials stand
+NUMBER, DIALS, WALK, KIDS, BUDGET, RULED, MINE, KIND, WHEEL = range(9)
+# a kind of lot: how many needs; for each the dial, first and last value worth moving to
+NEED = 3
+# an entry: its pattern, its hash, the rest costs at least, and no more, a budget given up with; of its last search
+# the number, depth, parent, lot made first on the way here, search that opened it, next of its layer; kids; values
+PATTERN, HASH, LEAST, EXACT, TIRED, MINDED, DEPTH, PARENT, VIA, SHUT, NEXT, KID = range(12)
+VALUE = 13
+
+Words = NDArray[np.uint64]
+Ints = NDArray[np.int64]
+Longs = NDArray[np.int32]
+
+
+class Board(NamedTuple):
+    """What kernels read and write."""
+
+    ints: Ints
+    bits: Words  # rows x words
+    rest: Words  # entries x words
+    info: Longs  # entries x (VALUE + dials)
+    table: Longs  # places of entries, one more
+    heap: Words
+    trail: Longs
+
+
+class Layout:
+    """The patterns of one floor on a board that grows as patterns are put on it."""
+
+    def __init__(self, floor: Floor, unit: int = 1) -> None:
+        """`unit` divides all costs."""
+        self.floor = floor
+        self.unit = unit
+        self.count = len(floor.after)
+        self.words = q = max(1, (self.count + 63) // 64)
+        self.dials = d = floor.walking + 1
+        self.patterns: list[Pattern] = []
+        self.at: list[int] = []  # where the record of each pattern begins
+        self._number: dict[int, int] = {}
+        self._wheel_at: dict[int, int] = {}
+        self._rows = self._ints = 0
+        entries = min(ENTRIES, BYTES // (8 * q + 4 * (VALUE + d) + 8))
+        table = 1 << (2 * entries - 1).bit_length()
+        self.board = Board(
+            ints=np.zeros(200_000, np.int64),
+            bits=np.zeros((4_000, q), np.uint64),
+            rest=np.empty((entries, q), np.uint64),
+            info=np.empty((entries, VALUE + d), np.int32),
+            table=np.zeros(table, np.int32),
+            heap=np.empty(4 * ENTRIES, np.uint64),
+            trail=np.empty(2 * ENTRIES, np.int32),
+        )
+        self._ints = TABLES
+        head = self.board.ints
+        head[BITS] = 14
+        most = max(knob.values for knob in floor.knobs) + 2
+        scratch = {TO: TARGETS * d, PAID: TARGETS, CHILD: TARGETS, MADE: TARGETS}
+        scratch |= {OPTION: d * most, OPTIONS: d + 1, NOW: 6 * d, LAYER: self.count + 1}
+        for place, size in scratch.items():
+            self.board.ints[place] = self._take([0] * size)
+        self.board.ints[OPTIONS] += 1
+        self.board.ints[self.board.ints[OPTIONS] - 1] = most
+        self._lots()
+
+    def _lots(self) -> None:
+        """What binds lots: precedence, mates, wishes; and scratch rows."""
+        floor = self.floor
+        self._row(list(floor.before))
+        ahead = self._row([after | 1 << item for item, after in enumerate(floor.after)])
+        group = self._row([lots for lots, _ in floor.groups])
+        tied = self._row([((1 << self.count) - 1) & ~floor.free])
+        wishes: list[int] = []
+        first = []
+        for item in range(floor.count):
+            first.append(len(wishes))
+            for before, price in floor.wish_before[item]:
+                wishes += [before.bit_length() - 1, price // self.unit]
+        first += [len(wishes)] * (self.count + 1 - floor.count)
+        wishful = self._row([sum(1 << i for i in range(floor.count) if floor.wish_before[i])])
+        rows = self._row([0] * 6)
+        held = self._take([dials for _, dials in floor.groups])
+        begin = self._take([0] * len(first))
+        at = self._take(wishes)
+        ints = self.board.ints
+        ints[begin : begin + len(first)] = [at + place for place in first]
+        ints[AHEAD], ints[GROUP], ints[TIED], ints[WISHFUL], ints[ROWS] = ahead, group, tied, wishful, rows
+        ints[GROUPS], ints[HELD], ints[WISHES] = len(floor.groups), held, begin
+
+    def _take(self, numbers: list[int]) -> int:
+        """Where these numbers now stand in `ints`."""
+        at = self._ints
+        self._ints += len(numbers)
+        if self._ints > self.board.ints.size:
+            larger = np.zeros(2 * self._ints, np.int64)
+            larger[:at] = self.board.ints[:at]
+            self.board = self.board._replace(ints=larger)
+        self.board.ints[at : self._ints] = numbers
+        return at
+
+    def _row(self, masks: list[int]) -> int:
+        """The first of the rows of `bits` in which these masks now stand."""
+        at = self._rows
+        self._rows += len(masks)
+        if self._rows > len(self.board.bits):
+            larger = np.zeros((2 * self._rows, self.words), np.uint64)
+            larger[:at] = self.board.bits[:at]
+            self.board = self.board._replace(bits=larger)
+        whole = (1 << 64 * self.words) - 1
+        raw = b"".join((mask & whole).to_bytes(8 * self.words, "little") for mask in masks)
+        self.board.bits[at : self._rows] = np.frombuffer(raw, "<u8").reshape(len(masks), self.words)
+        return at
+
+    def _wheel(self, wheel: Wheel, plain: bool) -> int:
+        """Where the record of a wheel begins."""
+        if id(wheel) not in self._wheel_at:
+            k = wheel.values
+            cost = [min(c // self.unit, FAR) for row in wheel.cost for c in row]
+            accept = self._row([lots & ((1 << self.count) - 1) for lots in wheel.accept])
+            serves, only = self._row(list(wheel.serves)), self._row(list(wheel.only))
+            named = self._row([wheel.named])
+            record = [k, wheel.price is not None, wheel.level, plain, -1 if wheel.keeps else wheel.station]
+            at = self._take(cost)
+            self._wheel_at[id(wheel)] = self._take([*map(int, record), at, accept, serves, only, named])
+        return self._wheel_at[id(wheel)]
+
+    def put(
+        self,
+        pattern: Pattern,
+        kids: tuple[int, ...] = (),
+        budget: int = FAR,
+        ruled: bool = False,
+        rough: frozenset[int] = frozenset(),
+    ) -> int:
+        """The number of a pattern, put on the board with the numbers of those it was merged from. `ruled`: mates,
+        wishes and lots that are never free are heeded; `rough`: its dials that are not plain.
+        """
+        d = self.dials
+        wheels = [self._wheel(w, i not in rough) for i, w in enumerate(pattern.wheels)]
+        mine = self._row([pattern.lots])
+        kind_at = []
+        for needs in pattern.classes:
+            reaches = [self._take(list(reach)) for _, _, reach in needs]
+            record = [len(needs)]
+            for (i, _, reach), at in zip(needs, reaches, strict=True):
+                record += [i, at, at + len(reach)]
+            kind_at.append(self._take([*record, 0]))  # the last place: when it was last looked at
+        kinds = [
+            kind_at[pattern.class_of[item]] if item in pattern.class_of else -1 for item in range(self.count)
+        ]
+        kind = self._take(kinds)
+        number = len(self.patterns)
+        record = [number, len(wheels), pattern.walk_at, len(kids), budget, int(ruled), mine, kind]
+        record += wheels + [0] * (d - len(wheels))
+        for kid in kids:
+            places = [pattern.where[dial] for dial in self.patterns[kid].dials]
+            record += [self.at[kid], *places, *[0] * (d - len(places))]
+        self.at.append(self._take(record))
+        self.patterns.append(pattern)
+        return number
+
+    def give(self, number: int, budget: int) -> None:
+        """A pattern's budget: the states it may open for one question."""
+        self.board.ints[self.at[number] + BUDGET] = budget
+
+    def key(self, rest: int, values: tuple[int, ...]) -> tuple[Words, Ints]:
+        """Lots left and values as kernels take them."""
+        raw = rest.to_bytes(8 * self.words, "little")
+        return np.frombuffer(raw, "<u8").copy(), np.array(values, np.int64)
+
+    def order(self, path: list[int]) -> list[int]:
+        """The lots made along entries of one pattern, in order."""
+        items: list[int] = []
+        rest, info = self.board.rest, self.board.info
+        for one, other in pairwise(path):
+            made = int.from_bytes((rest[one] & ~rest[other]).astype("<u8").tobytes(), "little")
+            first = int(info[other, VIA])
+            if first >= 0:
+                items.append(first)
+                made &= ~(1 << first)
+            while made:  # as `settle` does: a lot that should come after another one waits for it
+                late = [item for item in bits(made) if any(made & wanted for wanted, _ in self._wishes(item))]
+                for item in bits(made):
+                    if item not in late and not self.floor.before[item] & made:
+                        items.append(item)
+                        made ^= 1 << item
+        return items
+
+    def _wishes(self, item: int) -> list[tuple[int, int]]:
+        return self.floor.wish_before[item] if item < self.floor.count else []
