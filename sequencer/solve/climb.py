@@ -206,7 +206,7 @@ class Climb:
         dials = np.array(part.pattern.dials, np.int64)
         part.costs = []
         for sample in self._samples:
-            e = kernels.view(self.layout.board, self.layout.at[part.number], sample, dials)
+            e = _found_room(kernels.view(self.layout.board, self.layout.at[part.number], sample, dials))
             got, state = self._call(
                 kernels.ask, part.number, e, FAR_AWAY, effort=max(1, until - ints[OPENED])
             )
@@ -271,7 +271,7 @@ class Climb:
     def _start(self, top: int) -> int:
         """The root as an entry of the whole."""
         rest, values, _ = self.root.state
-        return int(kernels.entry(self.layout.board, self.layout.at[top], *self.layout.key(rest, values)))
+        return _found_room(kernels.entry(self.layout.board, self.layout.at[top], *self.layout.key(rest, values)))
 
     def _room(self) -> int:
         """The limit in the kernels' unit."""
@@ -304,3 +304,10 @@ class Climb:
             for part in self.parts:
                 self._cost(part, FAR)
         self.told(self)
+
+
+def _found_room(entry: int) -> int:
+    """The entry, if there was room for it. Raises MemoryError."""
+    if entry < 0:
+        raise MemoryError
+    return int(entry)

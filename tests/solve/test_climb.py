@@ -74,7 +74,7 @@ def test_questions_are_answered_as_in_plain_python() -> None:
             merged = Pattern(climb.floor, wheels, pair, (one.pattern, other.pattern), lambda: None)
             number = climb.layout.put(merged, (one.number, other.number))
             board = climb.layout.board
-            board.ints[layout.LIMIT], board.ints[layout.STATE] = FAR, layout.WELL
+            board.ints[[layout.LIMIT, layout.STATE, layout.STOP]] = FAR, layout.WELL, 0
             known = Pattern(climb.floor, wheels, pair, (), lambda: None, 10**6)
             for _ in range(12):
                 key = known.project(*climb.root.state[:2])
@@ -93,7 +93,7 @@ def test_questions_are_answered_as_in_plain_python() -> None:
 def test_stopped_at_any_moment_the_bound_holds() -> None:
     """Wherever the work is stopped, no order costs less than the bound and the best plan is not cheaper."""
 
-    class Halt(Exception):
+    class Halt(Exception):  # noqa: N818 - an order to stop
         pass
 
     problem = shop_job("routed", 40, 2, frozenset({"mates", "wishes"}))

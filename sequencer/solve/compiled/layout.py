@@ -96,7 +96,7 @@ class Layout:
         )
         self._ints = TABLES
         head = self.board.ints
-        head[BITS] = 14
+        head[BITS] = min(14, table.bit_length() - 1)
         most = max(knob.values for knob in floor.knobs) + 2
         scratch = {TO: TARGETS * d, PAID: TARGETS, CHILD: TARGETS, MADE: TARGETS}
         scratch |= {OPTION: d * most, OPTIONS: d + 1, NOW: 6 * d, LAYER: self.count + 1}
