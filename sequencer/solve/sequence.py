@@ -34,13 +34,11 @@ MOST_STATES = 60_000_000
 FIRST_WIDTH, WIDER = 500, 8
 """States kept of a layer in the first sweep, and how many times as many in each further one."""
 
-FIRST_STEPS, SHARE = 50_000_000, 15
+FIRST_STEPS, SHARE = 30_000_000, 15
 """Steps that tables of walks may take in the first turn, and in each further one for each arc the last sweep tried."""
 
 LONGEST = 14
 """Marks that one memory holds at most."""
-
-MORE = 0
 
 ROUNDS = 3
 """Rounds of prices for which one table of walks must leave steps."""
@@ -48,11 +46,11 @@ ROUNDS = 3
 FIRST_CLIMB, CLIMB = 150, 25
 """Changes of prices at the beginning, and after memories have grown."""
 
-ENOUGH = 0.01
+ENOUGH = 0.02
 """Part of the gap that memories and prices must close to be given another round."""
 
-SHAKES = 20
-"""Times an order is shaken for each of its nodes, each time it is bettered."""
+TIMES, SHAKES = 2, 10
+"""Times the best order is bettered in each turn, and shakes for each of its nodes each time."""
 
 MOST_EXCHANGES = 1_000_000_000
 """Exchanges to look at each time, if each shake looked at all."""
@@ -116,7 +114,7 @@ class Sequencing:
         self.problem, self.clock, self.progress = problem, clock, progress
         self.network: Network = network_of(problem, relation)
         self.following = packed(self.network.after)
-        self.random = np.array([2 * seed + 1], dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
+        self.random = np.array([(2 * seed + 1) % (1 << 64)], dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
         self.order: list[int] | None = None
         self.least = MOST_COST
         self.bound = 0
@@ -136,9 +134,9 @@ class Sequencing:
         self._raise_bound(walks.bound)
         count = len(self.network.fits)
         shakes = min(SHAKES * count, MOST_EXCHANGES // count**3)
-        times, width, steps = 2, FIRST_WIDTH, FIRST_STEPS
+        width, steps = FIRST_WIDTH, FIRST_STEPS
         while self.bound < self.least:
-            self._shake(times, shakes)
+            self._shake(TIMES, shakes)
             self._draw(walks, steps)
             if self.bound >= self.least:
                 return
@@ -150,7 +148,7 @@ class Sequencing:
             self._raise_bound(bound)
             if sweep.full:
                 return
-            times, width, steps = times + MORE, width * WIDER, max(FIRST_STEPS, SHARE * sweep.tries)
+            width, steps = width * WIDER, max(FIRST_STEPS, SHARE * sweep.tries)
 
     def _draw(self, walks: Walks, steps: int) -> None:
         """Draw the walks nearer to an order, by memories and prices in turn, while that closes enough of the gap."""

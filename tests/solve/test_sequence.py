@@ -7,7 +7,6 @@ and their sources are named in `published`.
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import pairwise
 from random import Random
 from time import monotonic
 
@@ -15,8 +14,7 @@ import pytest
 
 from sequencer.solve import Dial, Impossible, Limits, Lot, Mates, Need, Outcome, Problem, Wish, solve
 from sequencer.solve import sequence as module
-from sequencer.solve.compiled import sequencing as compiled
-from sequencer.solve.network import Costs, has_network
+from sequencer.solve.network import has_network
 from sequencer.solve.price import is_order
 from sequencer.solve.problem import Progress
 from sequencer.solve.sequence import applies, sequence
@@ -64,7 +62,7 @@ def random_alternatives(seed: int) -> Problem:
     Precedence differs between the options of a choice, so that what may follow depends on the one taken.
     """
     rng = Random(seed)
-    stations, lots = range(rng.randint(1, 3)), range(rng.randint(4, 7))
+    stations, lots = range(rng.randint(1, 3)), range(rng.randint(4, 6))
     price = rng.choice((3, 20, 1000))
     dials = []
     for station in stations:
@@ -113,12 +111,12 @@ def test_the_cost_is_the_least_of_all_orders() -> None:
 def test_alternatives_cost_the_least_of_all_orders() -> None:
     """With several stations, values to choose from and choices the cost proven is the least of all orders."""
     chosen = 0
-    for seed in range(300):
+    for seed in range(200):
         problem = random_alternatives(seed)
         chosen += len(problem.choices)
         found = run(problem)
         assert (found.cost, found.bound) == (least_cost(problem),) * 2, f"seed {seed}"
-    assert chosen > 200
+    assert chosen > 150
 
 
 def test_every_small_problem_with_a_network_is_proven() -> None:
@@ -154,7 +152,7 @@ def test_narrow_sweeps_never_claim_too_much(monkeypatch: pytest.MonkeyPatch) -> 
     unproven = 0
     for most in (10, 30):
         monkeypatch.setattr(module, "MOST_STATES", most)
-        for seed in range(40):
+        for seed in range(15):
             problem = random_sequence(seed, 7, thick=0.1)
             found = run(problem)
             least = least_cost(problem)
@@ -177,14 +175,9 @@ def test_wider_and_wider_sweeps_prove_the_least(monkeypatch: pytest.MonkeyPatch)
 
 def _weaken(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the sweeps with poor bounds and poor first plans."""
-    for name, value in (("SHAKES", 0), ("FIRST_CLIMB", 1), ("CLIMB", 1), ("LONGEST", 0)):
+    for name, value in (("FIRST_CLIMB", 1), ("CLIMB", 1), ("LONGEST", 0)):
         monkeypatch.setattr(module, name, value)
-    monkeypatch.setattr(compiled, "exchange", _as_it_is)
-
-
-def _as_it_is(enter: Costs, cost: Costs, after: object, order: Costs) -> int:
-    """The cost of an order, which is left as it is."""
-    return int(enter[order[0]] + sum(cost[a, b] for a, b in pairwise(order)))
+    monkeypatch.setattr(module.Sequencing, "_shake", lambda *_: None)
 
 
 def test_the_bound_told_on_the_way_is_never_more_than_the_least() -> None:
