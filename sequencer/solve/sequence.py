@@ -18,6 +18,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 
 from sequencer.solve.network import MOST_COST, SCALE, Network, dear_dials, has_network, network_of, packed
 from sequencer.solve.price import price
@@ -114,7 +115,7 @@ class Sequencing:
         self.problem, self.clock, self.progress = problem, clock, progress
         self.network: Network = network_of(problem, relation)
         self.following = packed(self.network.after)
-        self.random = np.array([(2 * seed + 1) % (1 << 64)], dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
+        self.random = np.random.default_rng(abs(seed))
         self.order: list[int] | None = None
         self.least = MOST_COST
         self.bound = 0
@@ -227,8 +228,20 @@ class Sequencing:
                 return
             self.clock.tick()
             order = np.array(self.order)
-            shake(network.enter, network.cost, self.following, order, self.random, shakes, REACH)
+            shake(network.enter, network.cost, self.following, order, *self._drawn(shakes))
             self._take(order.tolist())
+
+    def _drawn(self, shakes: int) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.float64]]:
+        """Three random exchanges of short stretches for each shake, and the share by which it may be dearer.
+
+        The share is random, below a twentieth at first, and falls to nothing.
+        """
+        count = len(self.network.fits)
+        chance = self.random.random((4, shakes, 3))
+        begin = (chance[0] * (count - 1)).astype(np.int64)
+        middle = begin + 1 + (chance[1] * np.minimum(REACH, count - begin - 1)).astype(np.int64)
+        end = middle + 1 + (chance[2] * np.minimum(REACH, count - middle)).astype(np.int64)
+        return np.stack((begin, middle, end), axis=2), 0.05 * chance[3, :, 0] * np.linspace(1, 0, shakes)
 
     def _raise_bound(self, bound: int) -> None:
         bound = min(bound, self.least)

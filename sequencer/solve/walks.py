@@ -24,7 +24,7 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
-from sequencer.solve.compiled.sequencing import FAR, cheapest_walk, learn, sift, walk_back
+from sequencer.solve.compiled.sequencing import FAR, learn, sift, walk_back
 from sequencer.solve.network import SCALE, Costs, Network
 
 Small = npt.NDArray[np.int32]
@@ -153,10 +153,18 @@ class Walks:
         enter, price = self.costs(prices)
         walk_back(self.out, self.head, price, self.fits, self.base, self.at, self.known, self.rest)
         walk = np.zeros(self.places, dtype=np.int32)
-        cost = cheapest_walk(
-            self.out, self.head, enter, price, self.base, self.at, self.known, self.rest, walk
-        )
-        return cost + int(prices.sum()), walk
+        whole = enter + self.rest[0, self.base[:-1]]
+        walk[0] = node = int(whole.argmin())
+        subset = 0
+        for k in range(1, self.places):
+            arcs = slice(self.out[node], self.out[node + 1])
+            if arcs.start == arcs.stop:
+                break  # no walk at all
+            becomes = self.known[self.at[arcs] + subset]
+            step = int((price[arcs] + self.rest[k, self.base[self.head[arcs]] + becomes]).argmin())
+            walk[k] = node = int(self.head[arcs][step])
+            subset = int(becomes[step])
+        return int(whole[walk[0]]) + int(prices.sum()), walk
 
     def _lay(self, arc: npt.NDArray[np.bool_]) -> None:
         """Number the arcs, those out of one node together."""

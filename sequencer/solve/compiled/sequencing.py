@@ -23,6 +23,12 @@ FAR = 1 << 50
 """More than any cost."""
 
 
+@inner
+def stands(words: Words, row: int, mark: int) -> bool:
+    """Whether a mark stands in a row of words."""
+    return bool(words[row, mark >> 6] >> np.uint64(mark & 63) & np.uint64(1))
+
+
 @kernel
 def learn(out: Ints, head: Small, leaves: Words, barred: Words, begin: Ints, held: Small, at: Ints) -> Small:
     """What each subset known at an arc's tail becomes at its head: `at[arc]` and on, one for each subset."""
@@ -35,13 +41,13 @@ def learn(out: Ints, head: Small, leaves: Words, barred: Words, begin: Ints, hel
             left = 0
             for i in range(room):
                 mark = held[first + i]
-                if leaves[b, mark >> 6] >> np.uint64(mark & 63) & np.uint64(1):
+                if stands(leaves, b, mark):
                     left |= 1 << i
             becomes = np.zeros(width, dtype=np.int64)
             bars = 0
             for j in range(width):
                 mark = held[begin[b] + j]
-                if barred[a, mark >> 6] >> np.uint64(mark & 63) & np.uint64(1):
+                if stands(barred, a, mark):
                     bars |= 1 << j
                 for i in range(room):
                     if held[first + i] == mark:
@@ -87,40 +93,6 @@ def walk_back(
                     cost = paid + rest[k + 1, onto + known[step + subset]]
                     if cost < rest[k, first + subset]:
                         rest[k, first + subset] = cost
-
-
-@kernel
-def cheapest_walk(
-    out: Ints,
-    head: Small,
-    enter: Ints,
-    price: Ints,
-    base: Ints,
-    at: Ints,
-    known: Small,
-    rest: Ints,
-    walk: Small,
-) -> int:
-    """The cheapest walk from the first place on, into `walk`; returns its cost."""
-    best, node = FAR, -1
-    for b in range(len(out) - 1):
-        cost = enter[b] + rest[0, base[b]]
-        if cost < best:
-            best, node = cost, b
-    if node < 0:
-        return FAR
-    subset = 0
-    walk[0] = node
-    for k in range(1, len(rest)):
-        left = rest[k - 1, base[node] + subset]
-        for arc in range(out[node], out[node + 1]):
-            a = head[arc]
-            onto = known[at[arc] + subset]
-            if price[arc] + rest[k, base[a] + onto] == left:
-                node, subset = a, onto
-                break
-        walk[k] = node
-    return best
 
 
 @kernel
@@ -229,8 +201,7 @@ def spread(
             column = base[a]
             for i in range(begin[a], begin[a + 1]):
                 mark = held[i]
-                both = stood[state, mark >> 6] | leaves[b, mark >> 6]
-                if both >> np.uint64(mark & 63) & np.uint64(1):
+                if stands(stood, state, mark):
                     column += 1 << (i - begin[a])
             promise = cost + rest[column]
             if promise > limit:
@@ -295,20 +266,20 @@ def exchange(enter: Ints, cost: Ints, after: Words, order: Ints, held: Words, mo
         again = False
         for i in range(count - 1):
             head = order[i]
-            best, middle, end = 0, 0, 0
+            best, middle, end = 0, i, i
             for w in range(words):
-                held[w] = 0  # what cannot come before the first stretch
+                held[0, w] = 0  # what cannot come before the first stretch
             for j in range(i + 1, count):
                 tail, second = order[j - 1], order[j]
                 for w in range(words):
-                    held[w] |= after[tail, w]
+                    held[0, w] |= after[tail, w]
                 if i == 0:
                     saved = enter[head] + cost[tail, second] - enter[second]
                 else:
                     saved = cost[order[i - 1], head] + cost[tail, second] - cost[order[i - 1], second]
                 for k in range(j + 1, count + 1):
                     last = order[k - 1]
-                    if held[last >> 6] >> np.uint64(last & 63) & np.uint64(1):
+                    if stands(held, 0, last):
                         break
                     gain = saved - cost[last, head]
                     if k < count:
@@ -333,44 +304,34 @@ def swap(order: Ints, begin: int, middle: int, end: int, moved: Ints) -> None:
         order[i] = moved[i]
 
 
-@inner
-def drawn(state: Words, below: int) -> int:
-    """A random number below another (G. Marsaglia, Xorshift RNGs, J. Statistical Software 8(14), 2003)."""
-    x = state[0]
-    x ^= x << np.uint64(13)
-    x ^= x >> np.uint64(7)
-    x ^= x << np.uint64(17)
-    state[0] = x
-    return int(x % np.uint64(below))
-
-
 @kernel
-def shake(enter: Ints, cost: Ints, after: Words, order: Ints, random: Words, shakes: int, reach: int) -> int:
-    """Exchange short stretches at random and better the order again, so many times; returns the cost of the best.
+def shake(
+    enter: Ints, cost: Ints, after: Words, order: Ints, places: Ints, shares: npt.NDArray[np.float64]
+) -> int:
+    """Exchange stretches as told and better the order again, as often as told; returns the cost of the best.
 
-    A dearer order is gone on from if it costs less than a random share of a twentieth more; the share falls
-    to nothing towards the end. `order` becomes the best one, `random` is the state of the random numbers.
+    `places[s, i]` says where the i-th exchange of shake s begins, meets and ends; those that precedence forbids
+    are left out. A dearer order is gone on from if it costs less than the share `shares[s]` of the best more.
+    `order` becomes the best one.
     """
     count = len(order)
-    held, moved = np.zeros(after.shape[1], dtype=np.uint64), np.zeros(count, dtype=np.int64)
+    held, moved = np.zeros((1, after.shape[1]), dtype=np.uint64), np.zeros(count, dtype=np.int64)
     least = exchange(enter, cost, after, order, held, moved)
     now, at = order.copy(), least
     trial = order.copy()
-    for left in range(shakes, 0, -1):
+    for s in range(len(places)):
         for i in range(count):
             trial[i] = now[i]
-        for _ in range(3):
-            i = drawn(random, count - 1)
-            j = i + 1 + drawn(random, min(reach, count - i - 1))
-            k = j + 1 + drawn(random, min(reach, count - j))
+        for e in range(places.shape[1]):
+            begin, middle, end = places[s, e, 0], places[s, e, 1], places[s, e, 2]
             free = True
-            for x in trial[i:j]:
-                for y in trial[j:k]:
-                    free = free and not after[x, y >> 6] >> np.uint64(y & 63) & np.uint64(1)
+            for i in range(begin, middle):
+                for j in range(middle, end):
+                    free = free and not stands(after, trial[i], trial[j])
             if free:
-                swap(trial, i, j, k, moved)
+                swap(trial, begin, middle, end, moved)
         paid = exchange(enter, cost, after, trial, held, moved)
-        if paid <= at or (paid - least) * 20_000 * shakes < least * left * drawn(random, 1000):
+        if paid - at <= 0 or paid - least < shares[s] * least:
             at = paid
             for i in range(count):
                 now[i] = trial[i]
