@@ -16,6 +16,9 @@ from sequencer.solve.relation import bits
 Plan = tuple[int, tuple[int, ...], tuple[int, ...]]
 """Cost, order and options."""
 
+TRIED = 40_000
+"""Lots placed in all to find where to branch."""
+
 DEAR = 1 << 40
 """The cost of what mates forbid, small enough to be compared and added."""
 
@@ -59,10 +62,17 @@ class Completion:
     def branch(self) -> tuple[int, int] | None:
         """The open choice whose cheapest option adds most to this order, and that option; None if none is open.
 
-        Each choice is tried alone, the others seen in outline.
+        Each choice is tried alone, the others seen in outline; in a large problem only those of which every
+        option makes many lots.
         """
         ranked = []
-        for c in self.open:
+        most = max(2, TRIED // len(self.problem.lots))
+        for c in sorted(
+            self.open, key=lambda c: -min(len(self.problem.choices[c][o]) for o in self.allowed[c])
+        ):
+            if most < 0:
+                break
+            most -= len(self.allowed[c])
             effects = sorted((self._effect(c, o), o) for o in self.allowed[c])
             ranked.append((effects[0][0], effects[1][0], -c, effects[0][1]))
         if not ranked:

@@ -46,11 +46,14 @@ more: what it proves holds for all).
 FEW = 40
 """Lots up to which plans come from the outlines alone."""
 
-MOVES, TRIAL = 5_000, 2_000
-"""Moves a plan is improved by, and each change of an option."""
+ROUNDS = ((5_000, 2_000), (40_000, 6_000))
+"""Moves a plan is improved by, and each change of an option, in the first round and in later ones."""
 
-IMPROVING = 0.15
-"""The most of the time left for improving plans at once."""
+IMPROVING = 0.25
+"""The most of the time left for one round."""
+
+MOST = 0.35
+"""The most of the time left for one node."""
 
 
 @dataclass(order=True)
@@ -103,6 +106,7 @@ class _Branching:
         self.impossible: Impossible | None = None
         self.reasons: tuple[Reason, ...] = ()
         self.nodes: list[Node] = []
+        self.looks = self.rounds = 0
         self.improved: Plan | None = None
         self.works = [
             [sum(problem.lots[lot].work for lot in option) for option in choice] for choice in problem.choices
@@ -196,9 +200,10 @@ class _Branching:
         if not node.number and not node.looked:
             self.reasons, self.work = found.reasons, work
         completion = Completion(self.problem, node.allowed, seen, found.order)
-        plan = completion.plan()
-        if plan is not None and (self.best is None or plan[0] < self.best[0]):
-            self.best = plan
+        if self.best is None or found.cost + seen.least < self.best[0]:
+            plan = completion.plan()
+            if plan is not None and (self.best is None or plan[0] < self.best[0]):
+                self.best = plan
         self._tell(bound)
         if self.best is not None and bound >= self.best[0]:
             return
@@ -211,25 +216,26 @@ class _Branching:
                 self._push((*node.allowed[:choice], mask, *node.allowed[choice + 1 :]), rest)
         elif not found.proven:
             self._push(node.allowed, rest, node.looked + 1)
-        self._improve(node.looked)
+        self._improve()
 
-    def _improve(self, looked: int) -> None:
-        """A better plan by local search, at more length where a node was looked at so often."""
-        if self.best is None or len(self.problem.lots) <= FEW or (self.improved == self.best and not looked):
+    def _improve(self) -> None:
+        """A better plan by local search, where there is a new one, and after 1, 2, 4, 8 ... nodes besides."""
+        self.looks += 1
+        again = self.improved != self.best or not self.looks & (self.looks - 1)
+        if self.best is None or len(self.problem.lots) <= FEW or not again:
             return
         from sequencer.solve.switching import better  # compiled code is slow to load
 
         until = self.seconds + IMPROVING * (self.limits.seconds - self.seconds)
-        for plan in better(
-            self.problem,
-            self.best,
-            MOVES << looked,
-            TRIAL << looked,
-            looked,
-            lambda: self._stop() or self.seconds >= until,
-        ):
+        moves, trial = ROUNDS[min(self.rounds, 1)]
+
+        def stop() -> bool:
+            return self._stop() or self.seconds >= until
+
+        for plan in better(self.problem, self.best, moves, trial, self.rounds, stop):
             self.best = plan
             self._tell(self._bound())
+        self.rounds += 1
         self.improved = self.best
 
     def _solve(self, seen: Outline, node: Node) -> Outcome | Impossible | None:
@@ -238,7 +244,8 @@ class _Branching:
         ceiling = FAR if self.best is None or node.blind else self.best[0] - seen.least
         smaller, undo = reduce(seen.problem)
         left = self.limits.seconds - self.seconds
-        share = min(left, max(LEAST_SLICE, SLICE * self.limits.seconds) * 4 ** min(node.looked, 9))
+        share = max(LEAST_SLICE, SLICE * self.limits.seconds) * 4 ** min(node.looked, 9)
+        share = min(left, share, max(LEAST_SLICE, MOST * left))
 
         def tell(news: Progress) -> None:
             self._tell(max(node.bound, news.bound + seen.least))

@@ -26,7 +26,7 @@ from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 
 from sequencer.solve.problem import Dial, Impossible, Lot, Mates, Need, Problem
-from sequencer.solve.relation import Relation, bits, relation_of
+from sequencer.solve.relation import Relation, bits, mask_of, relation_of
 from sequencer.solve.standins import Needs, Row, rows
 
 Allowed = tuple[int, ...]
@@ -197,22 +197,26 @@ class _Outlining:
         choice += [owner[row[0]] for row in self.rows]
         follow = [0] * count
         lead = [0] * count
+        number = {lot: n for n, lot in enumerate(self.sure)}
+        sure = mask_of(self.sure)
+        behind = [(j, choice[j], mask_of(row)) for j, row in enumerate(members) if j >= len(self.sure)]
         for i, mine in enumerate(members):
             common = -1
             for lot in mine:
                 common &= self.after[lot]
-            for j, others in enumerate(members):
-                if i == j:
-                    continue
-                if choice[i] == choice[j]:
-                    first = mine != others and all(
-                        a == b or self.after[a] >> b & 1 for a, b in zip(mine, others, strict=True)
-                    )
+            later = [number[b] for b in bits(common & sure)]
+            for j, owned, row in behind:
+                if owned != choice[i]:
+                    first = not row & ~common
                 else:
-                    first = all(common >> b & 1 for b in others)
+                    first = mine != members[j] and all(
+                        a == b or self.after[a] >> b & 1 for a, b in zip(mine, members[j], strict=True)
+                    )
                 if first:
-                    follow[i] |= 1 << j
-                    lead[j] |= 1 << i
+                    later.append(j)
+            for j in later:
+                follow[i] |= 1 << j
+                lead[j] |= 1 << i
         return tuple((i, j) for i in range(count) for j in bits(follow[i]) if not follow[i] & lead[j])
 
 

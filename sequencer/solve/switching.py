@@ -20,7 +20,10 @@ PLACES = 3
 def better(
     problem: Problem, plan: Plan, moves: int, trial: int, seed: int, stop: Callable[[], bool]
 ) -> Iterator[Plan]:
-    """Better and better plans: this one improved by `moves` moves, and by `trial` after each change of an option."""
+    """Better and better plans: this one improved by `moves` moves, and by `trial` after each change of an option.
+
+    What costs the same is taken too, and left again in the next round.
+    """
     order, cost = improve(problem, plan[1], plan[2], moves, seed, stop)
     best = (cost, order, plan[2])
     if cost < plan[0]:
@@ -29,15 +32,17 @@ def better(
     vain = 0
     while vain < len(changes):
         for c, o in changes:
-            if stop() or vain >= len(changes):
-                return
             vain += 1
+            if stop() or vain > len(changes):
+                return
             found = switched(problem, best, c, o) if best[2][c] != o else None
             if found is not None:
                 order, cost = improve(problem, found[1], found[2], trial, seed, stop)
                 if cost < best[0]:
-                    best, vain = (cost, order, found[2]), 0
-                    yield best
+                    vain = 0
+                    yield cost, order, found[2]
+                if cost <= best[0]:
+                    best = (cost, order, found[2])
 
 
 def switched(problem: Problem, plan: Plan, c: int, o: int) -> Plan | None:
