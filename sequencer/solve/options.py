@@ -49,11 +49,14 @@ FEW = 40
 ROUNDS = ((5_000, 2_000), (40_000, 6_000))
 """Moves a plan is improved by, and each change of an option, in the first round and in later ones."""
 
+SKETCH = 5_000
+"""Moves the first order of an outline is improved by."""
+
 IMPROVING = 0.25
 """The most of the time left for one round."""
 
 MOST = 0.35
-"""The most of the time left for one node."""
+"""The most of the time left for the root at once, so that large problems get better plans too."""
 
 
 @dataclass(order=True)
@@ -188,10 +191,10 @@ class _Branching:
             self.impossible = self.impossible or (seen if named else Impossible(seen.why))
             return
         found = self._solve(seen, node)
-        if isinstance(found, Impossible) and "in the time given" not in found.why:
+        if isinstance(found, Impossible):
             self.impossible = self.impossible or Impossible(found.why)
             return
-        if found is None or isinstance(found, Impossible):
+        if found is None:
             self._push(node.allowed, node.rest, node.looked + 1, blind=True)
             return
         work = seen.least + sum(lot.work for lot in seen.problem.lots)
@@ -240,25 +243,45 @@ class _Branching:
 
     def _solve(self, seen: Outline, node: Node) -> Outcome | Impossible | None:
         """The engine's answer for an outline, in a part of the time left; None if it found no order in time."""
+        smaller, undo = reduce(seen.problem)
+        sketch = self._sketch(smaller)
         # a ceiling met before any order is seen would hide whether there is one
         ceiling = FAR if self.best is None or node.blind else self.best[0] - seen.least
-        smaller, undo = reduce(seen.problem)
+        if sketch is not None:  # it is best if no order costs less
+            ceiling = min(ceiling, sketch.cost)
         left = self.limits.seconds - self.seconds
         share = max(LEAST_SLICE, SLICE * self.limits.seconds) * 4 ** min(node.looked, 9)
-        share = min(left, share, max(LEAST_SLICE, MOST * left))
+        if node.allowed == self.root:
+            share = min(share, max(LEAST_SLICE, MOST * left))
+        slice_ = replace(self.limits, seconds=max(0.01, min(left, share)))
 
         def tell(news: Progress) -> None:
             self._tell(max(node.bound, news.bound + seen.least))
 
         try:
-            found = self.engine(
-                smaller, replace(self.limits, seconds=max(0.01, share)), tell, self._stop, ceiling
-            )
+            found = self.engine(smaller, slice_, tell, self._stop, ceiling)
         except TimeoutError:
-            return None
+            found = sketch or Impossible("no order was found in the time given")
         if isinstance(found, Impossible):
-            return found
+            if sketch is None or "in the time given" not in found.why:
+                return found if "in the time given" not in found.why else None
+            found = sketch
+        if sketch is not None and sketch.cost <= found.cost:
+            found = replace(found, order=sketch.order, cost=sketch.cost, bound=min(found.bound, sketch.cost))
         return replace(found, order=undo(found.order, ())[0])
+
+    def _sketch(self, outlined: Problem) -> Outcome | None:
+        """A good order of an outline, for the engine to beat."""
+        if len(self.problem.lots) <= FEW or self._over():
+            return None
+        from sequencer.solve.improve import improve  # compiled code is slow to load
+        from sequencer.solve.quick import dived
+
+        quick = dived(outlined, self._over)
+        if quick is None:
+            return None
+        order, cost = improve(outlined, quick.order, (), SKETCH, 0, self._over)
+        return replace(quick, order=order, cost=cost)
 
     def _tell(self, bound: int) -> None:
         self.progress(
