@@ -26,6 +26,9 @@ HOT, COLD = 0.3, 0.04
 FIRST_CYCLE = 20_000  # a multiple of SLICE
 """Moves of the first cycle; each has twice as many as the one before."""
 
+SLACK = 3.0
+"""Costs of a mean turn by which a changed order may lag behind on its way."""
+
 SLICE = 500
 """Moves at one heat."""
 
@@ -70,9 +73,11 @@ class Improver:
         )
         self._line[0, im.WAS_HERE] = -1
         self._line[-1, im.TOTAL] = self._found[-1, im.TOTAL] = im.FAR
-        self._todo = ~np.arange(lots + 2)  # the first move lays the order down
+        self._todo = ~np.arange(lots + 2)
         self._chance = np.array([(2 * seed + 1) * 0x9E3779B97F4A7C15 % (1 << 62) | 1], np.int64)
-        self._begun, self._cycle, self._heat = 0, FIRST_CYCLE, 0.0
+        self._begun, self._cycle = 0, FIRST_CYCLE
+        self._heat, self._slack = 0.0, im.FAR
+        self._anneal(2)  # lays the order down
 
     @property
     def current(self) -> tuple[tuple[int, ...], int] | None:
@@ -89,23 +94,33 @@ class Improver:
             if done == self._cycle:
                 self._begun, self._cycle, done = self.moves, 2 * self._cycle, 0
             if done % SLICE == 0:
-                mean = self._line[-1, im.TOTAL] / max(1, self._line[-1, im.TURNS])
-                self._heat = mean * HOT * (COLD / HOT) ** (done / self._cycle) if self.moves else 0.0
+                self._warm(done / self._cycle)
             count = min(until - self.moves, SLICE - done % SLICE)
-            im.anneal(
-                self._ground,
-                self._play,
-                self._line,
-                self._fresh,
-                self._found,
-                self._todo,
-                count,
-                self._heat,
-                self._chance,
-            )
+            self._anneal(count)
             self.moves += count
         if self._found[-1, im.TOTAL] + self._work < self.cost:
             self._take()
+
+    def _anneal(self, moves: int) -> None:
+        im.anneal(
+            self._ground,
+            self._play,
+            self._line,
+            self._fresh,
+            self._found,
+            self._todo,
+            moves,
+            self._heat,
+            self._slack,
+            self._chance,
+        )
+
+    def _warm(self, part: float) -> None:
+        """Set heat and slack for this part of a cycle, by what a turn that costs something costs."""
+        costs = self._line[: self._line[-1, im.TURNS] + 1, im.WAS_COST]
+        mean = costs[-1] / max(1, np.count_nonzero(np.diff(costs)))
+        self._heat = mean * HOT * (COLD / HOT) ** part
+        self._slack = int(SLACK * mean)
 
     def _order(self, line: im.Table) -> tuple[int, ...]:
         return tuple(self._lots[k] for k in line[: len(self._lots), im.LOT])
@@ -143,7 +158,7 @@ def ground_of(problem: Problem, order: tuple[int, ...]) -> im.Table:
         return map(int, chance.integers(-(1 << 62), 1 << 62, count))
 
     rows: dict[int, Iterable[int]] = {
-        im.SIZES: (len(order), len(mates), len(kinds), len(problem.walk), len(problem.dials)),
+        im.SIZES: (len(order), len(mates), len(kinds), len(problem.walk), len(problem.dials), steps.loose),
         im.KIND: [kind_of[k] for k in range(len(order))],
         im.STATION: [one.station for one in ones],
         im.LEADS: steps.leads,
@@ -219,6 +234,12 @@ class Steps:
             standings = Standings(dial)
             self._write(d, standings, list(dict.fromkeys(along)), _closed(standings, along))
             self.nothing.append(standings.nothing)
+
+    @property
+    def loose(self) -> bool:
+        """Whether some step costs nothing and yet changes how the dial may stand."""
+        steps = zip(self.leads, self.costs, self.free, strict=True)
+        return any(lead >= 0 and cost == 0 and not free for lead, cost, free in steps)
 
     def _write(self, d: int, standings: Standings, needs: list[Need], size: int) -> None:
         self.sizes.append(size)

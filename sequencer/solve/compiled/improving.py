@@ -17,12 +17,15 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from sequencer.solve.compiled import kernel
+from sequencer.solve.compiled import inner, kernel
 
 Table = npt.NDArray[np.int64]
 
 FAR = 1 << 50
 """More than any order costs."""
+
+EAGER = 2
+"""All but one in so many changed orders take what costs nothing first."""
 
 (
     SIZES,  # how many lots, groups of mates, kinds, stations and dials there are
@@ -56,7 +59,8 @@ FAR = 1 << 50
     STATION_MARK,
     WALK,  # and one more row for each station
 ) = range(30)
-LOTS, GROUPS, KINDS, STATIONS, DIALS = range(5)
+LOTS, GROUPS, KINDS, STATIONS, DIALS, LOOSE = range(6)
+"""Sizes; `LOOSE`: whether a lot may cost nothing and yet change how a dial may stand."""
 
 (
     NOW,  # how things are, see below
@@ -83,7 +87,7 @@ TURNS, TOTAL, MET = range(3)
 """Columns of a line's last row: how many turns, what they cost, which turn of the old line is next."""
 
 
-@kernel
+@inner
 def draw(chance: Table, below: int) -> int:
     """A random whole number less than `below` (xorshift; Marsaglia, 2003)."""
     word = chance[0]
@@ -94,7 +98,7 @@ def draw(chance: Table, below: int) -> int:
     return int(((word >> 11) & 0x7FFFFFFFFFFF) % below)
 
 
-@kernel
+@inner
 def enter(ground: Table, play: Table, lot: int) -> None:
     """Nothing is missing before this lot any more."""
     kind = ground[KIND, lot]
@@ -107,7 +111,7 @@ def enter(ground: Table, play: Table, lot: int) -> None:
     play[TOP, kind] = lot
 
 
-@kernel
+@inner
 def hold(ground: Table, play: Table) -> None:
     """Find the dials held by groups begun and not finished."""
     held = 0
@@ -117,7 +121,7 @@ def hold(ground: Table, play: Table) -> None:
     play[NOW, HOLDING] = held
 
 
-@kernel
+@inner
 def set_up(ground: Table, play: Table, line: Table, turn: int) -> None:
     """Put things as they are just before a turn of a line."""
     for lot in range(ground[SIZES, LOTS]):
@@ -149,7 +153,7 @@ def set_up(ground: Table, play: Table, line: Table, turn: int) -> None:
     hold(ground, play)
 
 
-@kernel
+@inner
 def note(play: Table, line: Table, turn: int) -> None:
     """Write down how things are just before a turn."""
     line[turn, WAS_MADE] = play[NOW, MADE]
@@ -160,7 +164,7 @@ def note(play: Table, line: Table, turn: int) -> None:
         line[turn, STOOD + d] = play[STANDING, d]
 
 
-@kernel
+@inner
 def make_top(ground: Table, play: Table, kind: int) -> None:
     """Make the lot of a kind that became ready last."""
     lot = play[TOP, kind]
@@ -186,7 +190,7 @@ def make_top(ground: Table, play: Table, kind: int) -> None:
             enter(ground, play, after)
 
 
-@kernel
+@inner
 def is_free(ground: Table, play: Table, row: int, kind: int) -> bool:
     """Whether lots of a kind can be made with the dials as in this row of the play, and leave them so."""
     for n in range(ground[NEED_AT, kind], ground[NEED_AT, kind + 1]):
@@ -195,7 +199,7 @@ def is_free(ground: Table, play: Table, row: int, kind: int) -> bool:
     return True
 
 
-@kernel
+@inner
 def unmet(ground: Table, play: Table, lot: int) -> int:
     """What making this lot now costs in wishes."""
     price = 0
@@ -205,7 +209,7 @@ def unmet(ground: Table, play: Table, lot: int) -> int:
     return price
 
 
-@kernel
+@inner
 def harmless(ground: Table, play: Table, lot: int) -> bool:
     """Whether a free lot may be made at once though it has mates or is in wishes.
 
@@ -228,7 +232,7 @@ def harmless(ground: Table, play: Table, lot: int) -> bool:
     return True
 
 
-@kernel
+@inner
 def absorb(ground: Table, play: Table) -> None:
     """Make every lot that is ready and free here, and what becomes ready by that."""
     here = play[NOW, HERE]
@@ -250,7 +254,7 @@ def absorb(ground: Table, play: Table) -> None:
             k += 1
 
 
-@kernel
+@inner
 def price_turn(ground: Table, play: Table, kind: int) -> int:
     """What turning to a kind costs now; FAR if that cannot be."""
     held = play[NOW, HOLDING]
@@ -274,7 +278,7 @@ def price_turn(ground: Table, play: Table, kind: int) -> int:
     return cost
 
 
-@kernel
+@inner
 def put(ground: Table, play: Table, d: int, standing: int) -> None:
     """Change how a dial stands."""
     at = ground[MARK_AT, d]
@@ -282,7 +286,7 @@ def put(ground: Table, play: Table, d: int, standing: int) -> None:
     play[STANDING, d] = standing
 
 
-@kernel
+@inner
 def turn_to(ground: Table, play: Table, kind: int, cost: int) -> None:
     """Go to a kind's station, set its dials and make the lot of it that became ready last."""
     held = play[NOW, HOLDING]
@@ -302,7 +306,7 @@ def turn_to(ground: Table, play: Table, kind: int, cost: int) -> None:
     make_top(ground, play, kind)
 
 
-@kernel
+@inner
 def cheapest(ground: Table, play: Table) -> int:
     """The ready kind that costs least to turn to; -1 if none can be."""
     best, least = -1, FAR
@@ -315,7 +319,21 @@ def cheapest(ground: Table, play: Table) -> int:
     return best
 
 
-@kernel
+@inner
+def gratis(ground: Table, play: Table) -> int:
+    """A ready kind here without mates that costs nothing now, though it changes how dials may stand; -1 if none."""
+    here = play[NOW, HERE]
+    if here >= 0:
+        for k in range(play[ACTIVES, here]):
+            kind = play[ACTIVE + here, k]
+            lot = play[TOP, kind]
+            alone = ground[GROUP_AT, lot] == ground[GROUP_AT, lot + 1]
+            if alone and price_turn(ground, play, kind) == 0:
+                return int(kind)
+    return -1
+
+
+@inner
 def some_kind(ground: Table, play: Table, chance: Table) -> int:
     """The cheapest of one to four ready kinds drawn at random; -1 if none can be turned to."""
     count = 0
@@ -337,7 +355,7 @@ def some_kind(ground: Table, play: Table, chance: Table) -> int:
     return best
 
 
-@kernel
+@inner
 def instead(ground: Table, play: Table, kind: int) -> int:
     """Where no lot of a kind is ready: the ready kind with most needs that turning to it would set free, or -1."""
     held = play[NOW, HOLDING]
@@ -360,7 +378,7 @@ def instead(ground: Table, play: Table, kind: int) -> int:
     return best
 
 
-@kernel
+@inner
 def bring_up(ground: Table, play: Table, lot: int) -> int:
     """Make a lot the one of its kind that is made first; the kind, or -1 where the lot is made or not ready."""
     if play[WAITS, lot] != 0:
@@ -378,7 +396,7 @@ def bring_up(ground: Table, play: Table, lot: int) -> int:
     return int(kind)
 
 
-@kernel
+@inner
 def follow(
     ground: Table,
     play: Table,
@@ -391,24 +409,29 @@ def follow(
     clear: int,
     dice: int,
     absorbing: bool,
+    eager: bool,
     limit: int,
+    slack: int,
     chance: Table,
 ) -> int:
     """Make an order from turn `begin` on: `dice` random turns, then the first `count` of `todo`, which are kinds, or
-    lots as ~lot; its cost, or FAR if over the limit.
+    lots as ~lot; its cost, or FAR if it is over the limit, or so far behind the line on the way (by more than the
+    `slack`) that it will hardly catch up.
 
     From place `clear` on, `todo` is the line's turns moved by `shift` places; where the two orders meet again the
     line's end is taken over. `fresh` becomes the new line up to there; its last row says which turn of `line` is next
     (-1 if the orders have not met).
     """
     at, turn = begin, begin
-    lots = ground[SIZES, LOTS]
+    lots, last = ground[SIZES, LOTS], line[-1, TURNS]
     fresh[-1, MET] = -1
     while play[NOW, COST] <= limit:
         note(play, fresh, turn)
         if dice == 0 and at >= clear:
             old = at - shift
-            if old <= line[-1, TURNS] and play[NOW, HASH] == line[old, WAS_HASH]:
+            if old <= last and play[NOW, COST] - line[old, WAS_COST] > limit - line[-1, TOTAL] + slack:
+                return FAR
+            if old <= last and play[NOW, HASH] == line[old, WAS_HASH]:
                 total = play[NOW, COST] + line[-1, TOTAL] - line[old, WAS_COST]
                 fresh[-1, TURNS] = turn
                 fresh[-1, TOTAL] = total
@@ -418,12 +441,12 @@ def follow(
             fresh[-1, TURNS] = turn
             fresh[-1, TOTAL] = play[NOW, COST]
             return int(play[NOW, COST])
-        kind = -1
+        kind, listed = -1, 0
         if dice > 0:
             dice -= 1
             kind = some_kind(ground, play, chance)
         elif at < count:
-            kind = todo[at]
+            kind, listed = todo[at], 1
             at += 1
             if kind < 0:
                 kind = bring_up(ground, play, ~kind)
@@ -436,6 +459,11 @@ def follow(
         if kind < 0:
             continue
         cost = price_turn(ground, play, kind)
+        if cost > 0 and eager:
+            other = gratis(ground, play)
+            if other >= 0:  # first what costs nothing
+                kind, cost = other, 0
+                at -= listed
         if cost < FAR:
             fresh[turn, TURN] = kind
             turn += 1
@@ -445,7 +473,7 @@ def follow(
     return FAR
 
 
-@kernel
+@inner
 def copy_rows(line: Table, first: int, after: int, other: Table, place: int) -> None:
     """Copy what is written of some turns of a line to another place, maybe in the same line."""
     back = place > first
@@ -455,7 +483,7 @@ def copy_rows(line: Table, first: int, after: int, other: Table, place: int) -> 
             other[place + k, column] = line[first + k, column]
 
 
-@kernel
+@inner
 def take_over(play: Table, line: Table, fresh: Table, begin: int) -> None:
     """Put the fresh line, which differs from turn `begin` on, in place of the line."""
     met, turn, last = fresh[-1, MET], fresh[-1, TURNS], line[-1, TURNS]
@@ -473,7 +501,7 @@ def take_over(play: Table, line: Table, fresh: Table, begin: int) -> None:
     line[-1, TOTAL] = fresh[-1, TOTAL]
 
 
-@kernel
+@inner
 def copy_line(line: Table, other: Table) -> None:
     """Make the other line the same."""
     for k in range(max(line[-1, TURNS] + 1, line[line[-1, TURNS], WAS_MADE])):
@@ -483,19 +511,23 @@ def copy_line(line: Table, other: Table) -> None:
     other[-1, TOTAL] = line[-1, TOTAL]
 
 
-@kernel
+@inner
 def write_down(line: Table, first: int, after: int, todo: Table, place: int) -> None:
     """Write some of a line's turns to a place of `todo`."""
     for k in range(after - first):
         todo[place + k] = line[first + k, TURN]
 
 
-@kernel
+@inner
 def vary(line: Table, todo: Table, chance: Table) -> tuple[int, int, int, int, int]:
     """Write changed turns to `todo`: how many, where the change begins, shift, clear and dice as `follow` has them."""
     size = line[-1, TURNS]
     way = draw(chance, 8)
     i = draw(chance, size)
+    for _ in range(draw(chance, 8)):  # mostly a turn that costs something
+        if line[i + 1, WAS_COST] > line[i, WAS_COST]:
+            break
+        i = draw(chance, size)
     j = i + min(size - i, 1 + draw(chance, 1 + draw(chance, 60)))
     write_down(line, 0, i, todo, 0)
     shift, clear, dice = 0, i, 0
@@ -540,6 +572,7 @@ def anneal(
     todo: Table,
     moves: int,
     heat: float,
+    slack: int,
     chance: Table,
 ) -> None:
     """Try so many changes; one that costs more is taken with a chance that falls with its cost over the heat
@@ -550,14 +583,29 @@ def anneal(
             count, begin, shift, clear, dice = vary(line, todo, chance)
             luck = (1 + draw(chance, 1 << 30)) / (1 << 30)
             limit, absorbing = line[-1, TOTAL] + int(-math.log(luck) * heat), True
+            eager = ground[SIZES, LOOSE] > 0 and draw(chance, EAGER) > 0
         elif move < 2:
             count, begin, shift, clear, dice = ground[SIZES, LOTS], 0, 0, FAR, 0
-            limit, absorbing = FAR - 1, move == 0
+            limit, absorbing, eager = FAR - 1, move == 0, False
         else:
             return
         set_up(ground, play, line, begin)
         cost = follow(
-            ground, play, line, fresh, todo, count, begin, shift, clear, dice, absorbing, limit, chance
+            ground,
+            play,
+            line,
+            fresh,
+            todo,
+            count,
+            begin,
+            shift,
+            clear,
+            dice,
+            absorbing,
+            eager,
+            limit,
+            slack,
+            chance,
         )
         if cost < FAR:
             take_over(play, line, fresh, begin)
