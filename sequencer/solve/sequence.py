@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from sequencer.solve.network import MOST_COST, SCALE, Network, dear_dials, has_network, network_of, packed
+from sequencer.solve.network import MOST_COST, Network, dear_dials, has_network, network_of, packed
 from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.relation import Relation, relation_of
@@ -35,8 +35,9 @@ MOST_STATES = 60_000_000
 FIRST_WIDTH, WIDER = 500, 8
 """States kept of a layer in the first sweep, and how many times as many in each further one."""
 
-FIRST_STEPS, SHARE = 30_000_000, 15
-"""Steps that tables of walks may take in the first turn, and in each further one for each arc the last sweep tried."""
+FIRST_STEPS, SHARE = 30_000_000, 50
+"""Steps that tables of walks may take in the first turn, and in each further one for each arc the last sweep tried:
+a step is so much quicker than an arc that about half of the time goes to either."""
 
 LONGEST = 14
 """Marks that one memory holds at most."""
@@ -46,9 +47,6 @@ ROUNDS = 3
 
 FIRST_CLIMB, CLIMB = 150, 25
 """Changes of prices at the beginning, and after memories have grown."""
-
-ENOUGH = 0.02
-"""Part of the gap that memories and prices must close to be given another round."""
 
 TIMES, SHAKES = 2, 10
 """Times the best order is bettered in each turn, and shakes for each of its nodes each time."""
@@ -152,17 +150,12 @@ class Sequencing:
             width, steps = width * WIDER, max(FIRST_STEPS, SHARE * sweep.tries)
 
     def _draw(self, walks: Walks, steps: int) -> None:
-        """Draw the walks nearer to an order, by memories and prices in turn, while that closes enough of the gap."""
+        """Draw the walks nearer to an order by memories and prices in turn, until the steps are spent."""
         load = steps // (ROUNDS * CLIMB)
-        while self.bound < self.least:
-            before = walks.top
-            if not walks.remember(LONGEST, load):
-                return
+        while steps > 0 and self.bound < self.least and walks.remember(LONGEST, load):
             walks.climb(CLIMB, 0.3, self.least)
             self._raise_bound(walks.bound)
             steps -= CLIMB * walks.load
-            if steps < 0 or (walks.top - before) < ENOUGH * (SCALE * self.least - before):
-                return
 
     def outcome(self) -> Outcome | Impossible:
         """The best order with what is proven of it; that there is none, if that is proven."""
