@@ -8,13 +8,15 @@ nothing is taken on trust: an order is handed out only when `price` and `is_orde
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from itertools import accumulate
 
 import numpy as np
 
 from sequencer.solve.compiled import improving as im
+from sequencer.solve.compiled import prepare
 from sequencer.solve.price import is_order, price
-from sequencer.solve.problem import Need, Problem
+from sequencer.solve.problem import Dial, Lot, Need, Problem
 from sequencer.solve.standing import Standings
 
 MOST_STANDINGS = 400
@@ -45,10 +47,38 @@ def improve(
 
     The same seed and effort give the same order. Raises ValueError where the order is not legal.
     """
-    improver = Improver(problem, order, options, seed)
+    with suppress(_Stopped):
+        _prepare(stop)
+        return _improved(Improver(problem, order, options, seed), effort, stop)
+    priced = price(problem, order)
+    if priced is None or not is_order(problem, order, options):
+        raise ValueError("this order is not legal")
+    return order, priced.cost
+
+
+def _improved(improver: Improver, effort: int, stop: Callable[[], bool]) -> tuple[tuple[int, ...], int]:
     while improver.moves < effort and not stop():
         improver.run(min(SLICE, effort - improver.moves))
     return improver.best, improver.cost
+
+
+class _Stopped(Exception):  # noqa: N818 - an order to stop, not an error
+    """Raised while the kernels are being compiled."""
+
+
+_prepared: list[bool] = []
+
+
+def _prepare(stop: Callable[[], bool]) -> None:
+    """Have the kernels compiled, the first time on a machine; raises _Stopped if `stop` says so meanwhile."""
+
+    def tick() -> None:
+        if stop():
+            raise _Stopped
+
+    if not _prepared:
+        prepare([im.anneal], __name__, tick)
+        _prepared.append(True)
 
 
 class Improver:
@@ -151,7 +181,8 @@ def ground_of(problem: Problem, order: tuple[int, ...]) -> im.Table:
     ones = [problem.lots[order[lots[0]]] for lots in kinds.values()]
     pairs = sorted({(number[a], number[b]) for a, b in problem.precedence if a in number and b in number})
     steps = Steps(problem, order)
-    needs_of = [sorted(one.needs.items()) for one in ones]
+    # the dials that stand wrong most often come first
+    needs_of = [sorted(one.needs.items(), key=lambda need: -problem.dials[need[0]].values) for one in ones]
     chance = np.random.default_rng(0)
 
     def words(count: int) -> Iterable[int]:
@@ -279,3 +310,14 @@ def _closed(standings: Standings, along: list[Need]) -> int:
                     size = max(size, step[0] + 1)
         looked += 1
     return min(size, MOST_STANDINGS)
+
+
+def _warm() -> None:
+    """Call the kernels once, so that they are compiled and kept."""
+    lots = (Lot("0", 0, {0: Need(1, 1)}), Lot("1", 0, {0: Need(2, 2)}))
+    problem = Problem(lots, (Dial("0", 0, ((0, 1), (1, 0)), (1, 1)),), ((0,),))
+    Improver(problem, (0, 1), ()).run(1)
+
+
+if __name__ == "__main__":
+    _warm()
