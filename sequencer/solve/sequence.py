@@ -61,12 +61,12 @@ REACH = 15
 def applies(problem: Problem) -> bool:
     """Whether the problem is one for this module: every cost lies between two neighbours, and most differ.
 
-    Without choices, few lots may ask for the same values, and moves must depend on where they start: where they
-    do not, the search over patterns is better.
+    At one station or without choices, few lots may ask for the same values, and moves must depend on where they
+    start: where they do not, the search over patterns is better.
     """
     if not has_network(problem):
         return False
-    if problem.choices:
+    if problem.choices and len({lot.station for lot in problem.lots}) > 1:
         return True
     dear = dear_dials(problem)
     wanted = {tuple(lot.needs[d].stay for d in dear if d in lot.needs) for lot in problem.lots}

@@ -28,10 +28,10 @@ pytestmark = pytest.mark.skipif(
 )
 
 
-@pytest.mark.parametrize("name", sorted(OPTIMA.keys() - {"ESC47"}))  # that one is left to the benchmark
+@pytest.mark.parametrize("name", sorted(OPTIMA))
 def test_sequential_ordering_instances_reach_their_published_optimum(name: str) -> None:
     """The order costs what the literature says is least, and is proven."""
-    found = solve(sop_problem(name), Limits(seconds=600))  # the largest take some seconds of processor time
+    found = solve(sop_problem(name), Limits(seconds=120))  # seconds suffice; kernels may have to be compiled
     assert isinstance(found, Outcome)
     assert (found.cost, found.bound) == (OPTIMA[name], OPTIMA[name])
     assert is_order(sop_problem(name), found.order, found.options)
@@ -62,11 +62,10 @@ def test_the_published_plan_of_the_part_costs_its_published_total() -> None:
 
 
 def test_the_process_planning_part_reaches_its_published_total() -> None:
-    """With the alternatives free, the plan costs 833 and the first setup, and the bound does not contradict it."""
-    found = solve(part_problem(), Limits(seconds=8))
+    """With the alternatives free, the plan costs 833 and the first setup, and no plan costs less."""
+    found = solve(part_problem(), Limits(seconds=120))
     assert isinstance(found, Outcome)
-    assert found.cost == PART_OPTIMUM + part_first_setup()
-    assert found.bound <= found.cost
+    assert (found.cost, found.bound) == (PART_OPTIMUM + part_first_setup(),) * 2
 
 
 @pytest.mark.parametrize("name", ["ESC07", "ESC11", "ESC12", "br17.12"])
@@ -79,6 +78,6 @@ def test_the_instances_written_as_jobs_reach_their_published_optimum(name: str, 
 
 def test_the_part_written_as_a_job_reaches_its_published_total(tmp_path: Path) -> None:
     """Written to job and shop files, the part's plan costs 833 and the first setup."""
-    planned = plan(load_job(part_files(tmp_path)), time_limit=8)
+    planned = plan(load_job(part_files(tmp_path)), time_limit=120)
+    assert planned.status == "optimal"
     assert planned.cost_minutes == PART_OPTIMUM + part_first_setup()
-    assert planned.bound_minutes <= planned.cost_minutes
