@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from contextlib import suppress
+from functools import lru_cache
 from itertools import accumulate
 
 import numpy as np
@@ -19,7 +20,7 @@ from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Lot, Need, Problem
 from sequencer.solve.standing import Standings
 
-MOST_STANDINGS = 400
+MOST_STANDINGS = 200
 """Standings of a dial that are written out (tables with ranges can have many); no step to others is taken."""
 
 HOT, COLD = 0.3, 0.04
@@ -197,7 +198,7 @@ def ground_of(problem: Problem, order: tuple[int, ...]) -> im.Table:
         im.FREE: steps.free,
         im.STILL_LEADS: steps.still_leads,
         im.STILL_COSTS: steps.still_costs,
-        im.BEFORE: [sum(after == k for _, after in pairs) for k in range(len(order))],
+        im.BEFORE: [len(some) for some in _grouped(len(order), [(b, a) for a, b in pairs])],
         im.SPECIAL: [lots[0] in bound for lots in kinds.values()],
         im.HELD: [sum(1 << d for d in group.held) for group in problem.mates],
         im.NOTHING: steps.nothing,
@@ -258,13 +259,22 @@ class Steps:
         self.free: list[bool] = []
         self.still_leads: list[int] = []
         self.still_costs: list[int] = []
-        self.sizes: list[int] = []
         self.nothing: list[int] = []
+        self.sizes: list[int] = []
         for d, dial in enumerate(problem.dials):
-            along = [problem.lots[lot].needs[d] for lot in order if d in problem.lots[lot].needs]
-            standings = Standings(dial)
-            self._write(d, standings, list(dict.fromkeys(along)), _closed(standings, along))
-            self.nothing.append(standings.nothing)
+            needs = {problem.lots[lot].needs[d] for lot in order if d in problem.lots[lot].needs}
+            ordered = tuple(sorted(needs, key=lambda need: (need.reach, need.stay)))
+            nothing, steps = steps_of(dial, ordered)
+            self.nothing.append(nothing)
+            self.sizes.append(max([nothing + 1, *map(len, steps)]))
+            for need, rows in zip(ordered, steps, strict=True):
+                self.entry[d, need] = len(self.leads)
+                for standing, (lead, cost, still, still_cost) in enumerate(rows):
+                    self.leads.append(lead)
+                    self.costs.append(cost)
+                    self.still_leads.append(still)
+                    self.still_costs.append(still_cost)
+                    self.free.append(lead == still == standing and cost == still_cost == 0)
 
     @property
     def loose(self) -> bool:
@@ -272,35 +282,16 @@ class Steps:
         steps = zip(self.leads, self.costs, self.free, strict=True)
         return any(lead >= 0 and cost == 0 and not free for lead, cost, free in steps)
 
-    def _write(self, d: int, standings: Standings, needs: list[Need], size: int) -> None:
-        self.sizes.append(size)
-        for need in needs:
-            self.entry[d, need] = len(self.leads)
-            for standing in range(size):
-                lead, cost = _within(standings.step(standing, need, False), size)
-                still, still_cost = _within(standings.step(standing, need, True), size)
-                self.leads.append(lead)
-                self.costs.append(cost)
-                self.still_leads.append(still)
-                self.still_costs.append(still_cost)
-                self.free.append(lead == still == standing and cost == still_cost == 0)
+
+Step = tuple[int, int, int, int]
+"""Where a step leads and its cost, then the same for a dial that is held; -1 where there is no step."""
 
 
-def _within(step: tuple[int, int] | None, size: int) -> tuple[int, int]:
-    """A step, or (-1, 0) if it cannot be made or leads to a standing that is not written out."""
-    return step if step is not None and step[0] < size else (-1, 0)
-
-
-def _closed(standings: Standings, along: list[Need]) -> int:
-    """How many standings there are, reached along the order or by any steps from there; no more than the most."""
-    at = standings.start
-    size = 1 + max(at, standings.nothing)
-    for need in along:
-        step = standings.step(at, need, False)
-        if step is not None:
-            at = step[0]
-            size = max(size, at + 1)
-    needs = list(dict.fromkeys(along))
+@lru_cache(maxsize=256)
+def steps_of(dial: Dial, needs: tuple[Need, ...]) -> tuple[int, tuple[tuple[Step, ...], ...]]:
+    """The standing of a dial that holds nothing; for each need, the steps from every standing."""
+    standings = Standings(dial)
+    size = 1 + max(standings.start, standings.nothing)
     looked = 0
     while looked < size < MOST_STANDINGS:
         for need in needs:
@@ -309,7 +300,18 @@ def _closed(standings: Standings, along: list[Need]) -> int:
                 if step is not None:
                     size = max(size, step[0] + 1)
         looked += 1
-    return min(size, MOST_STANDINGS)
+    known = range(min(size, MOST_STANDINGS))
+
+    def within(step: tuple[int, int] | None) -> tuple[int, int]:
+        return step if step is not None and step[0] in known else (-1, 0)
+
+    return standings.nothing, tuple(
+        tuple(
+            (*within(standings.step(at, need, False)), *within(standings.step(at, need, True)))
+            for at in known
+        )
+        for need in needs
+    )
 
 
 def _warm() -> None:
