@@ -115,7 +115,7 @@ class Sequencing:
         self.following = packed(self.network.after)
         self.random = np.random.default_rng(abs(seed))
         self.order: list[int] | None = None
-        self.least = MOST_COST
+        self.least = self.ceiling = self._ceiling()
         self.bound = 0
         self._told = -1.0
 
@@ -128,9 +128,8 @@ class Sequencing:
 
         self._take(self._nearest())
         self._shake(1, 0)
-        walks = Walks(self.network, self.clock.tick)
-        walks.climb(FIRST_CLIMB, 1.0, self.least)
-        self._raise_bound(walks.bound)
+        walks = Walks(self.network, self.clock.tick, self._raise_bound)
+        walks.climb(max(1, min(FIRST_CLIMB, 20 * FIRST_STEPS // (walks.load + 1))), 1.0, self.least)
         count = len(self.network.fits)
         shakes = min(SHAKES * count, MOST_EXCHANGES // count**3)
         width, steps = FIRST_WIDTH, FIRST_STEPS
@@ -154,12 +153,11 @@ class Sequencing:
         load = steps // (ROUNDS * CLIMB)
         while steps > 0 and self.bound < self.least and walks.remember(LONGEST, load):
             walks.climb(CLIMB, 0.3, self.least)
-            self._raise_bound(walks.bound)
             steps -= CLIMB * walks.load
 
     def outcome(self) -> Outcome | Impossible:
         """The best order with what is proven of it; that there is none, if that is proven."""
-        if self.order is None and self.bound >= MOST_COST:
+        if self.order is None and self.bound >= self.ceiling:
             return Impossible("whatever is chosen, some lots must come before each other")
         if self.order is None:
             raise TimeoutError("no order was found in the time given")
@@ -187,6 +185,12 @@ class Sequencing:
         return tuple(
             next(o for o, option in enumerate(choice) if option <= made) for choice in self.problem.choices
         )
+
+    def _ceiling(self) -> int:
+        """More than any order costs."""
+        network = self.network
+        dearest = max(network.cost[network.arc].max(initial=0), network.enter[network.fits[0]].max(initial=0))
+        return 1 + len(network.fits) * int(dearest)
 
     def _nearest(self) -> list[int] | None:
         """An order to begin with: always the cheapest node that may come next; None where that leads nowhere."""

@@ -34,11 +34,12 @@ class Walks:
     """The cheapest walks of a network under the best prices found so far.
 
     Costs are in parts of a cost unit. `fits` and the arcs shrink as better orders are known: they hold for orders
-    that cost less than the limit last given. `load` is the number of steps one table of walks takes.
+    that cost less than the limit last given. `load` is the number of steps one table of walks takes. `tell` hears of
+    each better bound, in cost units.
     """
 
-    def __init__(self, network: Network, tick: Callable[[], None]) -> None:
-        self.network, self.tick = network, tick
+    def __init__(self, network: Network, tick: Callable[[], None], tell: Callable[[int], None]) -> None:
+        self.network, self.tick, self.tell = network, tick, tell
         self.places, count = network.fits.shape
         self.fits = network.fits.copy()
         self.prices: Costs = np.zeros(self.places, dtype=np.int64)
@@ -79,6 +80,7 @@ class Walks:
             cost, walk = self._cheapest(prices)
             if cost > self.top:
                 self.top, self.prices, self.walk, idle = cost, prices, walk, 0
+                self.tell(self.bound)
             else:
                 idle += 1
                 if idle == 6:

@@ -48,7 +48,7 @@ def cost(net: Network, order: tuple[int, ...]) -> int:
 def with_memories(net: Network, seed: int) -> Walks:
     """Walks under random prices with random memories."""
     rng = Random(seed)
-    walks = Walks(net, lambda: None)
+    walks = Walks(net, lambda: None, lambda _: None)
     walks.prices = np.array([rng.randint(-300, 300) for _ in net.fits], dtype=np.int64)
     marks = sorted(set().union(*walks.marks))
     walks.memories = [rng.sample(marks, rng.randint(0, min(4, len(marks)))) for _ in net.lot]
@@ -100,7 +100,7 @@ def test_prices_and_memories_raise_the_bound_up_to_the_least(seed: int) -> None:
     """As prices change and memories grow the bound never falls and never passes the least cost."""
     net = network(seed)
     least = min(cost(net, order) for order in orders(net))
-    walks = Walks(net, lambda: None)
+    walks = Walks(net, lambda: None, lambda _: None)
     walks.climb(30, 1.0, least + 5)
     last = walks.top
     assert last < FAR
@@ -117,7 +117,7 @@ def test_memories_see_what_prices_alone_do_not() -> None:
     raised = 0
     for seed in range(16):
         net = network(seed)
-        walks = Walks(net, lambda: None)
+        walks = Walks(net, lambda: None, lambda _: None)
         walks.climb(100, 1.0, 1 << 20)
         alone = walks.top
         for _ in range(5):
