@@ -17,6 +17,8 @@ from sequencer.solve import sequence as module
 from sequencer.solve.network import has_network
 from sequencer.solve.price import is_order
 from sequencer.solve.problem import Progress
+from sequencer.solve.relation import Relation, relation_of
+from sequencer.solve.search import Clock
 from sequencer.solve.sequence import applies, sequence
 from tests.solve.exhaustive import least_cost
 from tests.solve.published import FOLDER, OPTIMA, PART_OPTIMUM, part_first_setup, part_problem, sop_problem
@@ -134,6 +136,23 @@ def test_every_small_problem_with_a_network_is_proven() -> None:
             assert (found.cost, found.bound) == (least,) * 2, f"seed {seed}"
             proven += 1
     assert proven > 60
+
+
+def test_the_least_is_found_where_the_nearest_lots_lead_nowhere() -> None:
+    """Where always taking the cheapest lot ends in lots that bar each other, the least cost is still proven."""
+    tried = 0
+    for seed in (154, 395, 477, 519, 545, 651, 759):
+        rng, problem = Random(seed), random_alternatives(seed)
+        lots = range(len(problem.lots))
+        pairs = tuple((a, b) for a in lots for b in lots if a != b and rng.random() < 0.25)
+        problem = replace(problem, precedence=pairs)
+        relation = relation_of(problem)
+        assert isinstance(relation, Relation)
+        begun = module.Sequencing(problem, relation, Clock(20, lambda: False), lambda _: None, 0)
+        tried += begun._nearest() is None
+        found = run(problem)
+        assert (found.cost, found.bound) == (least_cost(problem),) * 2, f"seed {seed}"
+    assert tried
 
 
 def test_where_choices_leave_no_order_that_is_said() -> None:
