@@ -8,6 +8,9 @@ that order, completed by the options it suits best, is a plan, and the node is s
 most to its cost, one option against the others. Nodes of least bound come first (best-first branch and bound;
 Land and Doig, 1960), so the least bound of those left is at every moment a bound of the whole.
 
+Good orders come first: those of outlines, improved for a moment, are what the engine has to beat; the best plan is
+improved and its options switched (`switching`) whenever there is a new one.
+
 A bound is the work of the cheapest options allowed and the *rest*, what moves, walks and wishes cost at least. The
 rest proven for a node holds for all that is left of it, so an option that costs too much work besides falls away
 without being looked at.
@@ -200,7 +203,7 @@ class _Branching:
         work = seen.least + sum(lot.work for lot in seen.problem.lots)
         rest = max(node.rest, found.bound + seen.least - work)
         bound = rest + work
-        if not node.number and not node.looked:
+        if node.allowed == self.root:
             self.reasons, self.work = found.reasons, work
         completion = Completion(self.problem, node.allowed, seen, found.order)
         if self.best is None or found.cost + seen.least < self.best[0]:

@@ -117,6 +117,35 @@ def test_agrees_with_trying_everything(block: int) -> None:
         assert sum(reason.cost for reason in found.reasons) <= found.bound, seed
 
 
+@pytest.mark.parametrize("block", range(4))
+def test_orders_improved_on_the_way_change_no_proof(block: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With outlines sketched and plans improved at any size, not only in large problems, the proven cost is still
+    the least of all orders under all options.
+    """
+    monkeypatch.setattr("sequencer.solve.options.FEW", -1)
+    for seed in range(20_000 + 40 * block, 20_000 + 40 * (block + 1)):
+        problem = random_problem(seed, 6)
+        if not problem.choices:
+            continue
+        found, least = run(problem), least_cost(problem)
+        if least is None:
+            assert isinstance(found, Impossible), seed
+            continue
+        assert isinstance(found, Outcome), seed
+        assert (found.cost, found.proven) == (least, True), seed
+        assert is_order(problem, found.order, found.options), seed
+
+
+def test_a_bound_says_what_work_the_options_left_are() -> None:
+    """Two options of the same settings, one of nine more work: one look settles both, and the cheaper is taken."""
+    lots = tuple(Lot(name, 0, {0: Need(1, 1)}, work) for name, work in (("a", 0), ("dear", 10), ("cheap", 1)))
+    dial = Dial("d", 0, ((0,),), (5,))
+    problem = Problem(lots, (dial,), ((0,),), choices=((frozenset({1}), frozenset({2})),))
+    found = run(problem)
+    assert isinstance(found, Outcome)
+    assert (found.cost, found.bound, found.options) == (6, 6, (1,))
+
+
 def test_choices_that_do_not_matter_are_not_enumerated() -> None:
     """Twenty choices between two cuts of the same settings (over a million combinations) take one look."""
     reset = ((0, 5), (5, 0))
