@@ -194,18 +194,18 @@ def ground_of(problem: Problem, order: tuple[int, ...]) -> im.Table:
         im.KIND: [kind_of[k] for k in range(len(order))],
         im.STATION: [one.station for one in ones],
         im.LEADS: steps.leads,
-        im.COSTS: steps.costs,
+        im.COSTS: _capped(steps.costs),
         im.FREE: steps.free,
         im.STILL_LEADS: steps.still_leads,
-        im.STILL_COSTS: steps.still_costs,
+        im.STILL_COSTS: _capped(steps.still_costs),
         im.BEFORE: [len(some) for some in _grouped(len(order), [(b, a) for a, b in pairs])],
         im.SPECIAL: [lots[0] in bound for lots in kinds.values()],
-        im.HELD: [sum(1 << d for d in group.held) for group in problem.mates],
+        im.HELD: [sum(1 << d for d in group.held if d < im.BITS) for group in problem.mates],
         im.NOTHING: steps.nothing,
         im.MARK_AT: [len(order) + at for at in accumulate([0, *steps.sizes])],
         im.MARK: words(len(order) + sum(steps.sizes)),
         im.STATION_MARK: words(len(problem.walk)),
-        **{im.WALK + at: row for at, row in enumerate(problem.walk)},
+        **{im.WALK + at: _capped(row) for at, row in enumerate(problem.walk)},
     }
 
     def listed(at: int, *lists: tuple[int, list[list[int]]]) -> None:
@@ -227,7 +227,7 @@ def ground_of(problem: Problem, order: tuple[int, ...]) -> im.Table:
     listed(
         im.WISH_AT,
         (im.WISH, _grouped(len(order), [(number[w.after], number[w.before]) for w in wishes])),
-        (im.WISH_PRICE, _grouped(len(order), [(number[w.after], w.price) for w in wishes])),
+        (im.WISH_PRICE, _grouped(len(order), [(number[w.after], min(w.price, im.FAR)) for w in wishes])),
     )
     forgetful = [(dial.station, d) for d, dial in enumerate(problem.dials) if not dial.keeps]
     listed(im.FORGET_AT, (im.FORGET, _grouped(len(problem.walk), forgetful)))
@@ -236,6 +236,11 @@ def ground_of(problem: Problem, order: tuple[int, ...]) -> im.Table:
     for row, values in filled.items():
         ground[row, : len(values)] = values
     return ground
+
+
+def _capped(costs: Iterable[int]) -> list[int]:
+    """Costs as the kernels can hold them; what is dearer than any order is never paid."""
+    return [min(cost, im.FAR) for cost in costs]
 
 
 def _grouped(count: int, pairs: list[tuple[int, int]]) -> list[list[int]]:

@@ -8,7 +8,7 @@ import pytest
 
 from sequencer.solve.improve import Improver, improve
 from sequencer.solve.price import is_order, price
-from sequencer.solve.problem import Dial, Lot, Need, Problem
+from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem
 from tests.solve.exhaustive import cost_of, least_cost
 from tests.solve.random_problems import random_problem
 
@@ -140,3 +140,25 @@ def test_refuses_an_order_that_is_not_legal() -> None:
     problem, order = _passes(3, 3, 1)
     with pytest.raises(ValueError, match="not legal"):
         improve(problem, order[::-1], (), effort=1)
+
+
+def test_stops_when_told() -> None:
+    """An improver that is told to stop at once gives the order back as it was, with its cost."""
+    problem, order = _passes(10, 3, 2)
+    priced = price(problem, order)
+    assert priced is not None
+    assert improve(problem, order, (), effort=1000, stop=lambda: True) == (order, priced.cost)
+
+
+def test_costs_and_dials_beyond_all_measure() -> None:
+    """Costs too large for the kernels and more dials than bits are no fault: the order is still legal, no dearer."""
+    cost = 1 << 70
+    dials = tuple(Dial(str(d), 0, ((0, cost), (cost, 0)), (cost, cost)) for d in range(70))
+    lots = tuple(Lot(str(n), 0, {n % 70: Need(1 << n % 2, 1 << n % 2)}) for n in range(90))
+    problem = Problem(lots, dials, ((0,),), (), (Mates(frozenset({68, 69}), frozenset({66})),))
+    order = tuple(range(90))
+    before = price(problem, order)
+    assert before is not None
+    better, after = improve(problem, order, (), effort=100)
+    assert is_order(problem, better, ())
+    assert after <= before.cost

@@ -24,6 +24,9 @@ Table = npt.NDArray[np.int64]
 FAR = 1 << 50
 """More than any order costs."""
 
+BITS = 63
+"""Dials that mates can hold, by number; holding others is left to be checked at the end."""
+
 EAGER = 2
 """All but one in so many changed orders take what costs nothing first."""
 
