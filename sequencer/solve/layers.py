@@ -136,6 +136,7 @@ class Sweep:
         grown, slots = Layer.empty(room, layer.stood.shape[1]), np.zeros(2 * room, dtype=np.int32)
         self.tries += int(np.diff(walks.out)[layer.last].sum())
         limit, state, count = self.limit, 0, 0
+        marks = np.empty(layer.stood.shape[1], dtype=np.uint64)
         while state < len(layer.last):
             self.tick()
             state, count = spread(
@@ -162,6 +163,7 @@ class Sweep:
                 grown.parent,
                 count,
                 EFFORT,
+                marks,
             )
             if state == len(layer.last) or count + widest <= room:
                 continue

@@ -225,7 +225,9 @@ class Sequencing:
                 return
             self.clock.tick()
             order = np.array(self.order)
-            shake(network.enter, network.cost, self.following, order, *self._drawn(shakes))
+            held = np.empty_like(self.following[:1])
+            room = (np.empty_like(order) for _ in range(3))
+            shake(network.enter, network.cost, self.following, order, *self._drawn(shakes), held, *room)
             self._take(order.tolist())
 
     def _drawn(self, shakes: int) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.float64]]:

@@ -120,6 +120,7 @@ class Walks:
         enter, price = self.costs(self.prices)
         useful = np.zeros(len(self.head), dtype=np.bool_)
         limit = SCALE * (best - 1) - self.given
+        paths = np.empty((2, self.base[-1]), dtype=np.int64)
         sift(
             self.out,
             self.head,
@@ -132,6 +133,7 @@ class Walks:
             limit,
             self.fits,
             useful,
+            paths,
         )
         arc = np.zeros_like(self.network.arc)
         arc[self.tail[useful], self.head[useful]] = True
@@ -183,9 +185,10 @@ class Walks:
         self.begin = np.concatenate(([0], np.cumsum(room))).astype(np.int64)
         self.base = np.concatenate(([0], np.cumsum((1 << room) + 1))).astype(np.int64)
         self.at = np.concatenate(([0], np.cumsum(1 << room[self.tail]))).astype(np.int64)
-        self.known = learn(
-            self.out, self.head, self.network.leaves, self.network.barred, self.begin, self.held, self.at
-        )
+        self.known = np.empty(self.at[-1], dtype=np.int32)
+        becomes = np.empty(max(1, room.max()), dtype=np.int64)
+        leaves, barred = self.network.leaves, self.network.barred
+        learn(self.out, self.head, leaves, barred, self.begin, self.held, self.at, self.known, becomes)
         self.rest = np.empty((self.places, self.base[-1]), dtype=np.int64)
         self.load = int(self.at[-1]) * self.places
 

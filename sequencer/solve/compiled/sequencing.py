@@ -30,9 +30,21 @@ def stands(words: Words, row: int, mark: int) -> bool:
 
 
 @kernel
-def learn(out: Ints, head: Small, leaves: Words, barred: Words, begin: Ints, held: Small, at: Ints) -> Small:
-    """What each subset known at an arc's tail becomes at its head: `at[arc]` and on, one for each subset."""
-    known = np.zeros(at[-1], dtype=np.int32)
+def learn(
+    out: Ints,
+    head: Small,
+    leaves: Words,
+    barred: Words,
+    begin: Ints,
+    held: Small,
+    at: Ints,
+    known: Small,
+    becomes: Ints,
+) -> None:
+    """Fill `known`: what each subset known at an arc's tail becomes at its head, from `at[arc]` on.
+
+    `becomes` is room to work in, one place for each mark of a memory.
+    """
     for b in range(len(out) - 1):
         width = begin[b + 1] - begin[b]
         for arc in range(out[b], out[b + 1]):
@@ -43,9 +55,9 @@ def learn(out: Ints, head: Small, leaves: Words, barred: Words, begin: Ints, hel
                 mark = held[first + i]
                 if stands(leaves, b, mark):
                     left |= 1 << i
-            becomes = np.zeros(width, dtype=np.int64)
             bars = 0
             for j in range(width):
+                becomes[j] = 0
                 mark = held[begin[b] + j]
                 if stands(barred, a, mark):
                     bars |= 1 << j
@@ -61,7 +73,6 @@ def learn(out: Ints, head: Small, leaves: Words, barred: Words, begin: Ints, hel
                     if subset >> j & 1:
                         onto |= becomes[j]
                 known[at[arc] + subset] = onto
-    return known
 
 
 @kernel
@@ -108,14 +119,15 @@ def sift(
     limit: int,
     fits: npt.NDArray[np.bool_],
     useful: npt.NDArray[np.bool_],
+    paths: Ints,
 ) -> None:
     """Tell which nodes fit which place and which arcs are useful in a walk of at most `limit`.
 
     The cheapest walk through a node at a place, or along an arc, is the cheapest way to it, kept here place by
-    place, and the cheapest way on, which `rest` has. Orders are walks, so what is dropped is in no order as cheap.
+    place in the two rows of `paths`, and the cheapest way on, which `rest` has. Orders are walks, so what is
+    dropped is in no order as cheap.
     """
     wide = base[-1]
-    paths = np.empty((2, wide), dtype=np.int64)  # the cheapest ways to this place, and to the next
     reached, onward = paths[0], paths[1]
     for column in range(wide):
         onward[column] = FAR
@@ -172,16 +184,16 @@ def spread(
     new_parent: Small,
     count: int,
     effort: int,
+    marks: Words,
 ) -> tuple[int, int]:
     """Make one more node from each state `start` and on, until `effort` arcs are tried or there is no more room.
 
     A state is the set of marks that stand and the last node. `rest` is the row of the next place. Equal states
-    are kept once, with the least paid, found through the hash table `slots`. Returns the first state not
-    spread and the number of new states.
+    are kept once, with the least paid, found through the hash table `slots`; `marks` is room for those of one
+    state. Returns the first state not spread and the number of new states.
     """
     words = stood.shape[1]
     full = len(slots) - 1
-    marks = np.zeros(words, dtype=np.uint64)
     state = start
     while state < len(last) and effort > 0:
         b = last[state]
@@ -306,19 +318,28 @@ def swap(order: Ints, begin: int, middle: int, end: int, moved: Ints) -> None:
 
 @kernel
 def shake(
-    enter: Ints, cost: Ints, after: Words, order: Ints, places: Ints, shares: npt.NDArray[np.float64]
+    enter: Ints,
+    cost: Ints,
+    after: Words,
+    order: Ints,
+    places: Ints,
+    shares: npt.NDArray[np.float64],
+    held: Words,
+    moved: Ints,
+    now: Ints,
+    trial: Ints,
 ) -> int:
     """Exchange stretches as told and better the order again, as often as told; returns the cost of the best.
 
     `places[s, i]` says where the i-th exchange of shake s begins, meets and ends; those that precedence forbids
     are left out. A dearer order is gone on from if it costs less than the share `shares[s]` of the best more.
-    `order` becomes the best one.
+    `order` becomes the best one; the last four are room to work in.
     """
     count = len(order)
-    held, moved = np.zeros((1, after.shape[1]), dtype=np.uint64), np.zeros(count, dtype=np.int64)
     least = exchange(enter, cost, after, order, held, moved)
-    now, at = order.copy(), least
-    trial = order.copy()
+    at = least
+    for i in range(count):
+        now[i] = order[i]
     for s in range(len(places)):
         for i in range(count):
             trial[i] = now[i]
