@@ -1,10 +1,11 @@
-"""From both sides towards the optimum, compiled: merged patterns for better bounds, beams for better plans, and
+"""From both sides towards the optimum, compiled: merged patterns for better bounds, annealing for better plans, and
 best-first search over the whole.
 
-Patterns are merged two by two, the pair first that gains most: at the root, and in states along the best plan known,
-for a pair that gains nothing at the root may be what holds the search together further on. Then the whole is searched,
-guided by what is left of the patterns. All of it in rounds, each with several times the effort of the one
-before; effort is counted in states opened, so the same problem is solved in the same way each time.
+Patterns are merged two by two, the pair first that gains most: at the root, and in states along the plan begun from,
+for a pair that gains nothing at the root may be what holds the search together further on (and the search must tell
+apart above all what good plans avoid). Then the whole is searched, guided by what is left of the patterns. All of
+it in rounds, each with several times the effort of the one before; effort is counted in states opened and
+changes tried, so the same problem is solved in the same way each time.
 """
 
 from __future__ import annotations
@@ -32,7 +33,9 @@ from sequencer.solve.compiled.layout import (
     Layout,
 )
 from sequencer.solve.floor import Floor
+from sequencer.solve.improve import Improver
 from sequencer.solve.patterns import FAR, Pattern, Wheel
+from sequencer.solve.price import price
 from sequencer.solve.rules import Rules
 from sequencer.solve.scale import dearest, unit
 
@@ -41,9 +44,6 @@ Kernel = Callable[..., int]
 
 FAR_AWAY = 1 << 30
 """A cost that no kernel finds."""
-
-FIRST = 3
-"""Width of the first beam."""
 
 TRIAL = 2_000
 """States a trial merge may open in the first round."""
@@ -55,7 +55,14 @@ GROWTH = 4
 """By how much the efforts grow from round to round."""
 
 SAMPLES = 12
-"""States along the best plan in which a merger is tried."""
+"""States along the first plan in which a merger is tried."""
+
+MOVES = 5_000
+"""Changes to the plan tried in the first round."""
+
+AT_ONCE = 500
+"""Changes tried between two looks at the clock."""
+
 
 DIRECT = 20_000
 """States opened up to which nobody minds waiting."""
@@ -63,7 +70,7 @@ DIRECT = 20_000
 
 def prepared(tick: Callable[[], None]) -> None:
     """Have the kernels compiled; `tick` may raise to go on without."""
-    prepare([kernels.entry, kernels.view, kernels.ask, kernels.beam], "sequencer.solve.compiled.warm", tick)
+    prepare([kernels.entry, kernels.view, kernels.ask], "sequencer.solve.compiled.warm", tick)
 
 
 @dataclass(eq=False)
@@ -100,14 +107,17 @@ class Climb:
         tick: Callable[[], None],
         told: Callable[[Climb], None],
         limit: int = FAR,
+        best: Found | None = None,
     ) -> None:
+        """`limit`: only orders below it count; `best`: a plan to begin from."""
         self.floor, self.wheels, self.tick, self.told = floor, wheels, tick, told
         self.unit = unit(floor)
         self.layout = Layout(floor, self.unit)
         self.root = floor.first()
         self.limit = min(limit, dearest(floor) + self.unit)
         self.bound = 0
-        self.best: Found | None = None
+        self.best = best
+        self._improver: Improver | None = None
         self.parts: list[Part] = []
         self._trials: dict[tuple[Part, Part], Trial] = {}
         self._rules = Rules(floor)
@@ -129,25 +139,59 @@ class Climb:
         return [part.pattern for part in self.parts]
 
     def run(self) -> None:
-        """Rounds of merging, searching and beams until closed, or until memory is full."""
-        effort, width = TRIAL, FIRST
-        self.beam(width)
+        """Rounds until closed. Raises MemoryError when memory is full."""
+        effort, moves = TRIAL, MOVES
+        self._sample()
         while not self.closed:
+            self.improve(moves)
             self.merge(effort)
             if not self.closed:
                 self.search(SEARCH * effort)
-            if not self.closed:
-                width *= GROWTH
-                self.beam(width)
             effort *= GROWTH
+            moves *= GROWTH
 
-    def beam(self, width: int) -> None:
-        """A better plan, perhaps: a beam guided by single dials."""
-        top = self._top(self._singles)
-        start = self._start(top)
-        got, _ = self._call(kernels.beam, top, start, width, self._room(), effort=FAR)
-        if got < self._room():
-            self._found(got)
+    def improve(self, moves: int) -> None:
+        """A better plan, perhaps: so many changes to the best one tried, beginning at the plan begun from."""
+        if self.best is None or self.closed:
+            return
+        if self._improver is None:
+            order = tuple(self.floor.lot_of[item] for item in self.best.items)
+            self._improver = Improver(self.floor.problem, order, self.best.taken)
+        improver = self._improver
+        until = improver.moves + moves
+        while improver.moves < until:
+            improver.run(AT_ONCE)
+            cost = improver.cost - self.root.cost
+            if cost < self.limit:
+                items = tuple(self.floor.item_of[lot] for lot in improver.best)
+                self.limit = cost
+                self.best = Found(improver.cost, items, self.root.state[2])
+                self.told(self)
+                if self.closed:
+                    return
+            self.tick()
+
+    def _sample(self) -> None:
+        """States along the plan begun from, for mergers to be tried in."""
+        if self.best is None:
+            return
+        order = tuple(self.floor.lot_of[item] for item in self.best.items)
+        priced = price(self.floor.problem, order)
+        assert priced is not None
+        top = self.layout.at[self._top(())]
+        rest = self.root.state[0]
+        values = list(self.root.state[1])
+        skip = max(1, len(order) // SAMPLES)
+        for k, (item, lot) in enumerate(zip(self.best.items, order, strict=True)):
+            rest &= ~(1 << item)
+            for d, value in priced.values[k].items():
+                values[d] = value
+            values[-1] = self.floor.problem.lots[lot].station
+            if k % skip == skip // 2 and rest:
+                entry = kernels.entry(self.layout.board, top, *self.layout.key(rest, tuple(values)))
+                self._samples.append(_found_room(entry))
+        for part in self.parts:
+            self._cost(part, FAR)
 
     def merge(self, effort: int) -> None:
         """Merge parts as long as some pair gains that so many states are enough to try."""
@@ -271,7 +315,9 @@ class Climb:
     def _start(self, top: int) -> int:
         """The root as an entry of the whole."""
         rest, values, _ = self.root.state
-        return _found_room(kernels.entry(self.layout.board, self.layout.at[top], *self.layout.key(rest, values)))
+        return _found_room(
+            kernels.entry(self.layout.board, self.layout.at[top], *self.layout.key(rest, values))
+        )
 
     def _room(self) -> int:
         """The limit in the kernels' unit."""
@@ -299,10 +345,6 @@ class Climb:
         self.limit = cost * self.unit
         items = (*self.root.made, *self.layout.order(path))
         self.best = Found(self.root.cost + self.limit, items, self.root.state[2])
-        if len(self._samples) == 1:
-            self._samples += path[1 : -1 : max(1, len(path) // SAMPLES)]
-            for part in self.parts:
-                self._cost(part, FAR)
         self.told(self)
 
 

@@ -8,6 +8,7 @@ returns both.
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from time import monotonic
@@ -30,6 +31,9 @@ if TYPE_CHECKING:
 
 SMALL = 40
 """Lots up to which plain Python tries first: loading what is compiled takes a second."""
+
+LOADING = 1.5
+"""Seconds that must be left for loading what is compiled."""
 
 LARGE = 150
 """Lots beyond which a first plan comes from quick rules."""
@@ -56,6 +60,11 @@ class Clock:
     def seconds(self) -> float:
         """Since the search began."""
         return monotonic() - self.begun
+
+    @property
+    def left(self) -> float:
+        """Seconds to go."""
+        return self.until - monotonic()
 
     @contextmanager
     def until_share(self, share: float) -> Iterator[None]:
@@ -146,7 +155,7 @@ class Run:
         self._start()
         if self._closed():
             return
-        compiled = compiles(self.floor)
+        compiled = compiles(self.floor) and ("numba" in sys.modules or self.clock.left > LOADING)
         if self.floor.count <= SMALL or not compiled:
             self._search(QUICK if compiled else FAR)
         if compiled and not self._closed() and not self.exhausted:
@@ -173,7 +182,7 @@ class Run:
 
         prepared(self.clock.tick)
         limit = min(self.ceiling, self.best.cost if self.best else FAR) - self.root.cost
-        climb = Climb(self.floor, self.wheels, self.clock.tick, self._heard, limit)
+        climb = Climb(self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best)
         climb.run()
         self.exhausted = self.best is None and climb.closed
 

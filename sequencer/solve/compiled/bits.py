@@ -17,14 +17,4 @@ def _lowest(typing: Any, word: Any) -> Any:
     return types.int64(types.uint64), code
 
 
-def _number(typing: Any, word: Any) -> Any:
-    """How many bits of a word are set."""
-
-    def code(context: Any, builder: Any, signature: Any, args: Any) -> Any:
-        return builder.ctpop(args[0])
-
-    return types.int64(types.uint64), code
-
-
 lowest: Any = intrinsic(_lowest)
-number: Any = intrinsic(_number)

@@ -14,12 +14,11 @@ from typing import Any
 import numpy as np
 
 from sequencer.solve.compiled import inner, kernel
-from sequencer.solve.compiled.bits import lowest, number
+from sequencer.solve.compiled.bits import lowest
 from sequencer.solve.compiled.layout import (
     ACCEPT,
     AHEAD,
     BITS,
-    BUDGET,
     CHILD,
     COST,
     COUNT,
@@ -38,7 +37,6 @@ from sequencer.solve.compiled.layout import (
     KID,
     KIDS,
     KIND,
-    LAYER,
     LEAST,
     LEVEL,
     LIMIT,
@@ -49,7 +47,6 @@ from sequencer.solve.compiled.layout import (
     NAMED,
     NEED,
     NEWS,
-    NEXT,
     NOW,
     NUMBER,
     ONLY,
@@ -72,7 +69,6 @@ from sequencer.solve.compiled.layout import (
     STOPPED,
     TARGETS,
     TIED,
-    TIRED,
     TO,
     TOP,
     TRAIL,
@@ -687,12 +683,11 @@ def over(b: Any, e: Whole) -> bool:
 
 @kernel
 def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
-    """A lower bound of the rest cost of an entry of a pattern: the exact cost, or at least `need`, or (when its
-    budget is spent, or it was told to stop) the best known.
+    """A lower bound of the rest cost of an entry of a pattern: the exact cost, or at least `need`, or (when the
+    effort is spent, or it was told to stop) the best known.
     """
     ints, info = b.ints, b.info
-    budget = ints[p + BUDGET]
-    if info[start, EXACT] or info[start, LEAST] >= need or info[start, TIRED] >= budget:
+    if info[start, EXACT] or info[start, LEAST] >= need:
         return np.int64(info[start, LEAST])
     base, bottom = ints[HEAP], ints[TRAIL]
     ints[HEAP] = ints[TOP]
@@ -704,7 +699,6 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
     info[start, PARENT] = -1
     push(b, np.int64(info[start, LEAST]), np.int64(0), start)
     reached: Whole = FAR
-    opened = 0
     kids, width = ints[p + KIDS], b.info.shape[1] - VALUE
     while ints[TOP] > ints[HEAP]:
         key = pop(b)
@@ -755,11 +749,6 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
             if info[e, LEAST] < FAR:
                 push(b, g + np.int64(info[e, LEAST]), g, e)
             continue
-        if opened >= budget:
-            info[start, TIRED] = budget
-            reached = f
-            break
-        opened += 1
         ints[OPENED] += 1
         if ints[OPENED] >= ints[LIMIT]:
             ints[STATE] = SPENT
@@ -797,95 +786,3 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
     ints[TOP] = ints[HEAP]
     ints[HEAP] = base
     return np.int64(info[start, LEAST])
-
-
-@inner
-def size(b: Any, e: Whole) -> Whole:
-    """How many lots are left."""
-    lots = np.int64(0)
-    for w in range(b.rest.shape[1]):
-        lots += number(b.rest[e, w])
-    return lots
-
-
-@inner
-def estimate(b: Any, p: Whole, e: Whole, room: Whole) -> Whole:
-    """What the patterns it was merged from say an entry still costs; not better than `room` asks for."""
-    ints = b.ints
-    width = b.info.shape[1] - VALUE
-    total = np.int64(0)
-    record = p + WHEEL + width
-    for place in range(ints[p + KIDS]):
-        kid = project(b, p, record, place, e)
-        if kid < 0 or total >= room:
-            break
-        total += ask(b, ints[record], kid, room - total)
-        record += 1 + width
-    return total
-
-
-@kernel
-def beam(b: Any, p: Whole, start: Whole, width: Whole, limit: Whole) -> Whole:
-    """The least cost below `limit` of orders found by a beam over layers of as many lots left; `limit` if none.
-
-    Making lots only shortens what is left, so every way into a state comes from a layer before it, and its cost
-    is final when its layer's turn comes (breadth-first heuristic search; Zhou and Hansen, 2006).
-    """
-    ints, info = b.ints, b.info
-    layers = ints[LAYER]
-    ints[SEARCH] += 1
-    mine = ints[SEARCH]
-    base = ints[HEAP]
-    ints[HEAP] = ints[TOP]
-    most = size(b, start)
-    for layer in range(most + 1):
-        ints[layers + layer] = -1
-    ints[layers + most] = start
-    info[start, NEXT] = -1
-    info[start, MINDED] = mine
-    info[start, DEPTH] = 0
-    info[start, PARENT] = -1
-    for layer in range(most, 0, -1):
-        e = ints[layers + layer]
-        while e >= 0:
-            g = np.int64(info[e, DEPTH])
-            f = g + estimate(b, p, e, limit - g)
-            if f < limit:
-                push(b, f, g, e)
-            e = np.int64(info[e, NEXT])
-        for _ in range(width):
-            if ints[TOP] == ints[HEAP] or ints[STATE] != WELL:
-                break
-            e = np.int64(pop(b) & ENTRY)
-            ints[OPENED] += 1
-            if ints[OPENED] >= ints[LIMIT]:
-                ints[STATE] = SPENT
-            count = children(b, p, e)
-            for c in range(count):
-                child = ints[ints[CHILD] + c]
-                deeper = info[e, DEPTH] + ints[ints[PAID] + c]
-                if deeper >= limit:
-                    continue
-                if info[child, MINDED] != mine:
-                    lots = size(b, child)
-                    info[child, NEXT] = ints[layers + lots]
-                    ints[layers + lots] = child
-                elif deeper >= info[child, DEPTH]:
-                    continue
-                info[child, MINDED] = mine
-                info[child, DEPTH] = deeper
-                info[child, PARENT] = e
-                info[child, VIA] = ints[ints[MADE] + c]
-        ints[TOP] = ints[HEAP]
-        if ints[STOP]:
-            ints[STATE] = STOPPED
-        if ints[STATE] != WELL:
-            break
-    ints[HEAP] = base
-    e = ints[layers]
-    while e >= 0:
-        if info[e, DEPTH] < limit:
-            limit = np.int64(info[e, DEPTH])
-            ints[GOAL] = e
-        e = np.int64(info[e, NEXT])
-    return limit

@@ -36,20 +36,20 @@ TARGETS = 4096
 # the first places of `ints`: counters, then where tables and scratch rows begin
 COUNT, HEAP, TOP, TRAIL, SEARCH, STATE, BITS, OPENED, STOP, NEWS, GOAL, LOOK, LIMIT = range(13)
 AHEAD, GROUPS, GROUP, HELD, WISHES, TIED, WISHFUL = range(13, 20)
-TO, PAID, CHILD, MADE, OPTION, OPTIONS, NOW, LAYER, ROWS = range(20, 29)
+TO, PAID, CHILD, MADE, OPTION, OPTIONS, NOW, ROWS = range(20, 28)
 TABLES = 32
 # values of ints[STATE]
 WELL, STOPPED, SPENT, FULL = range(4)
 # a wheel
 VALUES, FLAT, LEVEL, PLAIN, STATION, COST, ACCEPT, SERVES, ONLY, NAMED = range(10)
 # a pattern; then its wheels, and for each kid its pattern and where its dials stand
-NUMBER, DIALS, WALK, KIDS, BUDGET, RULED, MINE, KIND, WHEEL = range(9)
+NUMBER, DIALS, WALK, KIDS, RULED, MINE, KIND, WHEEL = range(8)
 # a kind of lot: how many needs; for each the dial, first and last value worth moving to
 NEED = 3
-# an entry: its pattern, its hash, the rest costs at least, and no more, a budget given up with; of its last search
-# the number, depth, parent, lot made first on the way here, search that opened it, next of its layer; kids; values
-PATTERN, HASH, LEAST, EXACT, TIRED, MINDED, DEPTH, PARENT, VIA, SHUT, NEXT, KID = range(12)
-VALUE = 13
+# an entry: its pattern, its hash, the rest costs at least, and no more; of its last search the number, depth,
+# parent, lot made first on the way here, search that opened it; entries of two kids; values
+PATTERN, HASH, LEAST, EXACT, MINDED, DEPTH, PARENT, VIA, SHUT, KID = range(10)
+VALUE = 11
 
 Words = NDArray[np.uint64]
 Ints = NDArray[np.int64]
@@ -99,7 +99,7 @@ class Layout:
         head[BITS] = min(14, table.bit_length() - 1)
         most = max(knob.values for knob in floor.knobs) + 2
         scratch = {TO: TARGETS * d, PAID: TARGETS, CHILD: TARGETS, MADE: TARGETS}
-        scratch |= {OPTION: d * most, OPTIONS: d + 1, NOW: 6 * d, LAYER: self.count + 1}
+        scratch |= {OPTION: d * most, OPTIONS: d + 1, NOW: 6 * d}
         for place, size in scratch.items():
             self.board.ints[place] = self._take([0] * size)
         self.board.ints[OPTIONS] += 1
@@ -171,7 +171,6 @@ class Layout:
         self,
         pattern: Pattern,
         kids: tuple[int, ...] = (),
-        budget: int = FAR,
         ruled: bool = False,
         rough: frozenset[int] = frozenset(),
     ) -> int:
@@ -193,7 +192,7 @@ class Layout:
         ]
         kind = self._take(kinds)
         number = len(self.patterns)
-        record = [number, len(wheels), pattern.walk_at, len(kids), budget, int(ruled), mine, kind]
+        record = [number, len(wheels), pattern.walk_at, len(kids), int(ruled), mine, kind]
         record += wheels + [0] * (d - len(wheels))
         for kid in kids:
             places = [pattern.where[dial] for dial in self.patterns[kid].dials]
@@ -201,10 +200,6 @@ class Layout:
         self.at.append(self._take(record))
         self.patterns.append(pattern)
         return number
-
-    def give(self, number: int, budget: int) -> None:
-        """A pattern's budget: the states it may open for one question."""
-        self.board.ints[self.at[number] + BUDGET] = budget
 
     def key(self, rest: int, values: tuple[int, ...]) -> tuple[Words, Ints]:
         """Lots left and values as kernels take them."""

@@ -20,7 +20,6 @@ def warm() -> None:
     floor = Floor(problem, relation_of(problem))  # type: ignore[arg-type]
     climb = Climb(floor, [ease(floor, d) for d in range(3)], lambda: None, lambda climb: None)
     climb.merge(100)
-    climb.beam(2)
     climb.search(100)
 
 
