@@ -58,6 +58,7 @@ def improve(
 
 
 def _improved(improver: Improver, effort: int, stop: Callable[[], bool]) -> tuple[tuple[int, ...], int]:
+    """The best order and its cost after so many moves, or when told to stop."""
     while improver.moves < effort and not stop():
         improver.run(min(SLICE, effort - improver.moves))
     return improver.best, improver.cost
@@ -68,6 +69,7 @@ class _Stopped(Exception):  # noqa: N818 - an order to stop, not an error
 
 
 _prepared: list[bool] = []
+"""Not empty once the kernels are there."""
 
 
 def _prepare(stop: Callable[[], bool]) -> None:
