@@ -5,6 +5,7 @@ A lot of an open choice is put where the outline has its stand-in; precedence ma
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from heapq import heappop, heappush
 
@@ -45,11 +46,15 @@ class Completion:
             for c in range(len(self.allowed))
         ]
 
-    def plan(self) -> Plan | None:
-        """A plan of the whole near this order: each open choice in turn takes the option that is cheapest there."""
+    def plan(self, stop: Callable[[], bool] = lambda: False) -> Plan | None:
+        """A plan of the whole near this order: each open choice in turn takes the option that is cheapest there,
+        until `stop` says so.
+        """
         options = list(self.least)
         best = self._priced(tuple(options))
         for c in self.open:
+            if stop():
+                break
             for o in self.allowed[c]:
                 if o != options[c]:
                     other = self._priced((*options[:c], o, *options[c + 1 :]))

@@ -207,20 +207,20 @@ class _Branching:
             self.reasons, self.work = found.reasons, work
         completion = Completion(self.problem, node.allowed, seen, found.order)
         if self.best is None or found.cost + seen.least < self.best[0]:
-            plan = completion.plan()
+            plan = completion.plan(self._over)
             if plan is not None and (self.best is None or plan[0] < self.best[0]):
                 self.best = plan
         self._tell(bound)
         if self.best is not None and bound >= self.best[0]:
             return
         patient = node.looked + 1 < LOOKS + (node.allowed == self.root)
-        branch = completion.branch() if found.proven or not patient else None
+        branch = completion.branch() if (found.proven or not patient) and not self._over() else None
         if branch is not None:
             choice, option = branch
             one = 1 << option
             for mask in (one, node.allowed[choice] & ~one):
                 self._push((*node.allowed[:choice], mask, *node.allowed[choice + 1 :]), rest)
-        elif not found.proven:
+        elif not found.proven or self._over():
             self._push(node.allowed, rest, node.looked + 1)
         self._improve()
 
