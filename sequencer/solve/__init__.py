@@ -41,7 +41,7 @@ __all__ = [
 SMALL = 120
 """Lots up to which the constraint model, given the time left, may still close what the search has not."""
 
-SEARCH_SHARE = 0.7
+SEARCH_SHARE = 0.9
 """The part of the time the search has for itself on small problems."""
 
 SEQUENCE_SHARE = 0.7
@@ -69,10 +69,11 @@ def solve(
     """The cheapest order found within the limits, or why there is none.
 
     What cannot matter is taken out first (`reduce`) and put back in the answer, so every engine sees the
-    smaller problem; where that has no order, the original is tried, to name its own lots. One sequencing dial
-    goes to the dynamic programme first, whatever else to the search at once. The search over patterns proves
-    most orders, by branch and bound over the choices where there are any; the constraint model comes after it
-    where it has not, and where it has found no order: to find one, or to name the lots that stand in the way.
+    smaller problem; where that has no order, the original is tried, to name its own lots. Problems whose costs
+    lie between neighbours go to the sweeps of `sequence` first, whatever else to the search at once. The search
+    over patterns proves most orders, by branch and bound over the choices where there are any; the constraint
+    model comes after it where it has not, and where it has found no order: to find one, or to name the lots
+    that stand in the way.
     `progress` hears of better plans and bounds; `stop` is asked often and ends the search when it says yes,
     with the best order so far. Raises TimeoutError if not one order was found in the time given.
     """
@@ -122,6 +123,7 @@ def _search_first(
     where it has found no order, or where it has not proven one with choices.
     """
     from sequencer.solve.options import branch_and_bound
+    from sequencer.solve.search import search
 
     begun = monotonic()
     if not problem.choices:
@@ -129,7 +131,7 @@ def _search_first(
     else:
         share = SEARCH_SHARE if len(problem.lots) <= SMALL else 1.0
         shared = replace(limits, seconds=share * limits.seconds)
-        found = branch_and_bound(problem, shared, progress, stop, _by_turns)
+        found = branch_and_bound(problem, shared, progress, stop, search)
     if isinstance(found, Impossible):
         if found.lots:
             return found
