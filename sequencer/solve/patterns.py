@@ -249,12 +249,18 @@ class Pattern:
                     if not stay >> v & 1:
                         fitting &= ~wheel.serves[v]
                 others &= fitting
-            before, after = self.before[a] & kept, self.after[a] & kept
-            for b in bits(others):
-                bit = 1 << b
-                if not before & ~bit & ~self.before[b] and not after & ~bit & ~self.after[b]:
-                    kept &= ~(1 << a)
-                    break
+            early, late = self.before[a] & kept, self.after[a] & kept
+            while early and others:  # the nearest lots before it stand for all that are
+                x = early.bit_length() - 1
+                others &= self.after[x] | 1 << x
+                early &= ~(self.before[x] | 1 << x)
+            while late and others:
+                low = late & -late
+                x = low.bit_length() - 1
+                others &= self.before[x] | low
+                late &= ~(self.after[x] | low)
+            if others:
+                kept &= ~(1 << a)
         return kept
 
     def settle(self, rest: int, values: tuple[int, ...]) -> Key:
