@@ -18,7 +18,7 @@ from threading import Thread
 import numpy as np
 
 from sequencer.solve.astar import Found
-from sequencer.solve.compiled import kernels, prepare
+from sequencer.solve.compiled import improving, kernels, prepare
 from sequencer.solve.compiled.layout import (
     EXACT,
     FULL,
@@ -70,7 +70,8 @@ DIRECT = 20_000
 
 def prepared(tick: Callable[[], None]) -> None:
     """Have the kernels compiled; `tick` may raise to go on without."""
-    prepare([kernels.entry, kernels.view, kernels.ask], "sequencer.solve.compiled.warm", tick)
+    needed = [kernels.entry, kernels.view, kernels.ask, improving.anneal]
+    prepare(needed, "sequencer.solve.compiled.warm", tick)
 
 
 @dataclass(eq=False)
@@ -139,16 +140,24 @@ class Climb:
         return [part.pattern for part in self.parts]
 
     def run(self) -> None:
-        """Rounds until closed. Raises MemoryError when memory is full."""
+        """Rounds until closed; where memory is full before that, better plans only. Raises MemoryError where there is
+        none to better.
+        """
         effort, moves = TRIAL, MOVES
-        self._sample()
-        while not self.closed:
-            self.improve(moves)
-            self.merge(effort)
-            if not self.closed:
-                self.search(SEARCH * effort)
-            effort *= GROWTH
-            moves *= GROWTH
+        try:
+            self._sample()
+            while not self.closed:
+                self.improve(moves)
+                self.merge(effort)
+                if not self.closed:
+                    self.search(SEARCH * effort)
+                effort *= GROWTH
+                moves *= GROWTH
+        except MemoryError:
+            if self.best is None:
+                raise
+            while not self.closed:
+                self.improve(moves)
 
     def improve(self, moves: int) -> None:
         """A better plan, perhaps: so many changes to the best one tried, beginning at the plan begun from."""

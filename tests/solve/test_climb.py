@@ -130,7 +130,7 @@ def test_full_memory_ends_the_work_without_harm(monkeypatch: pytest.MonkeyPatch)
     monkeypatch.setattr(layout, "BYTES", 300_000)
     climb = ascent(shop_job("dense", 40, 1, frozenset()))
     assert climb is not None
-    with pytest.raises(MemoryError):
+    with pytest.raises(MemoryError):  # there is no plan to better
         climb.run()
     assert 0 < climb.bound <= climb.limit
 

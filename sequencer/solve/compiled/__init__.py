@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from time import sleep
 from typing import Any, TypeVar, cast
@@ -39,7 +39,7 @@ def _compiled(function: _Kernel, **more: bool) -> _Kernel:
         return cast("_Kernel", _njit(**_OPTIONS, **more)(function))
 
 
-def prepare(kernels: list[Callable[..., object]], warm: str, tick: Callable[[], None]) -> None:
+def prepare(kernels: Sequence[Callable[..., object]], warm: str, tick: Callable[[], None]) -> None:
     """Have these kernels compiled and kept, if they are not yet.
 
     `warm` names a module that calls each of them once when it is run. It is run by another process, so that clock

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sequencer.solve.climb import Climb
 from sequencer.solve.floor import Floor
+from sequencer.solve.improve import Improver
 from sequencer.solve.patterns import ease
 from sequencer.solve.problem import Dial, Lot, Need, Problem
 from sequencer.solve.relation import relation_of
@@ -21,6 +22,7 @@ def warm() -> None:
     climb = Climb(floor, [ease(floor, d) for d in range(3)], lambda: None, lambda climb: None)
     climb.merge(100)
     climb.search(100)
+    Improver(problem, (0, 1, 2), ()).run(1)
 
 
 if __name__ == "__main__":
