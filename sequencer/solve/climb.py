@@ -70,7 +70,7 @@ DIRECT = 20_000
 
 def prepared(tick: Callable[[], None]) -> None:
     """Have the kernels compiled; `tick` may raise to go on without."""
-    needed = [kernels.entry, kernels.view, kernels.ask, improving.anneal]
+    needed: list[Callable[..., object]] = [kernels.entry, kernels.view, kernels.ask, improving.anneal]
     prepare(needed, "sequencer.solve.compiled.warm", tick)
 
 
