@@ -20,11 +20,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from sequencer.solve.clock import Clock, Stopped
 from sequencer.solve.network import MOST_COST, Network, dear_dials, has_network, network_of, packed
 from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.relation import Relation, relation_of
-from sequencer.solve.search import Clock, Stopped
 
 if TYPE_CHECKING:
     from sequencer.solve.walks import Walks

@@ -11,9 +11,10 @@ from dataclasses import replace
 
 import pytest
 
+from sequencer.solve.clock import Clock
 from sequencer.solve.cpsat.counts import Counts, counts_of
 from sequencer.solve.problem import Dial, Limits, Lot, Need, Outcome, Problem
-from sequencer.solve.search import Clock, search
+from sequencer.solve.search import search
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem

@@ -14,11 +14,11 @@ import pytest
 
 from sequencer.solve import Dial, Impossible, Limits, Lot, Mates, Need, Outcome, Problem, Wish, solve
 from sequencer.solve import sequence as module
+from sequencer.solve.clock import Clock
 from sequencer.solve.network import has_network
 from sequencer.solve.price import is_order
 from sequencer.solve.problem import Progress
 from sequencer.solve.relation import Relation, relation_of
-from sequencer.solve.search import Clock
 from sequencer.solve.sequence import applies, sequence
 from tests.solve.exhaustive import least_cost
 from tests.solve.published import FOLDER, OPTIMA, PART_OPTIMUM, part_first_setup, part_problem, sop_problem

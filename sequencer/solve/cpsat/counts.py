@@ -22,13 +22,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
+from sequencer.solve.clock import Clock
 from sequencer.solve.cpsat.frame import Frame, Terms
 from sequencer.solve.cpsat.rows import Row
 from sequencer.solve.floor import Floor
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.problem import Impossible, Problem
 from sequencer.solve.relation import relation_of
-from sequencer.solve.search import Clock
 
 Proven = tuple[tuple[tuple[int, ...], int], ...]
 """Sets of dials with what their moves come to at least."""

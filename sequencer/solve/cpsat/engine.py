@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import suppress
 
+from sequencer.solve.clock import Clock, Stopped
 from sequencer.solve.cpsat.counts import Counts, Proven, counts_of
 from sequencer.solve.cpsat.model import Runs
 from sequencer.solve.cpsat.running import Answer, over, run
@@ -12,7 +13,6 @@ from sequencer.solve.greedy import quick_plan
 from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
 from sequencer.solve.refusal import explain, part_of, suspects
-from sequencer.solve.search import Clock, Stopped
 
 FEASIBLE_SECONDS = 2.0
 """How long to ask whether a part of a problem has an order."""

@@ -10,9 +10,9 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
+from sequencer.solve.clock import Clock, Stopped
 from sequencer.solve.cpsat.model import Runs
 from sequencer.solve.problem import Limits, Progress
-from sequencer.solve.search import Clock, Stopped
 
 POLL_SECONDS = 0.05
 
