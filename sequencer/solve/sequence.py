@@ -23,7 +23,7 @@ import numpy.typing as npt
 from sequencer.solve.clock import Clock, Stopped
 from sequencer.solve.network import MOST_COST, Network, dear_dials, has_network, network_of, packed
 from sequencer.solve.price import price
-from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
+from sequencer.solve.problem import Dial, Impossible, Limits, Lot, Need, Outcome, Problem, Progress, Reason
 from sequencer.solve.relation import Relation, relation_of
 
 if TYPE_CHECKING:
@@ -118,15 +118,18 @@ class Sequencing:
         self.least = self.ceiling = self._ceiling()
         self.bound = 0
         self._told = -1.0
+        self.prepared = False  # whether nobody need wait for the kernels
 
     def prove(self) -> None:
         """Turns of exchanges, walks and sweeps, until a sweep drops nothing or memory ends."""
+        self._take(self._nearest())
+        if not self.prepared:
+            _prepare(self.clock.tick)
         from sequencer.solve.layers import (
             Sweep,
         )  # compiled kernels are loaded only when an order is asked for
         from sequencer.solve.walks import Walks
 
-        self._take(self._nearest())
         self._shake(1, 0)
         walks = Walks(self.network, self.clock.tick, self._raise_bound)
         walks.climb(max(1, min(FIRST_CLIMB, 20 * FIRST_STEPS // (walks.load + 1))), 1.0, self.least)
@@ -256,3 +259,31 @@ class Sequencing:
             work = self.network.work
             best = None if self.order is None else self.least + work
             self.progress(Progress(seconds, best, self.bound + work))
+
+
+def _prepare(tick: Callable[[], None]) -> None:
+    """Have the kernels compiled, the first time on a machine; `tick` may raise meanwhile."""
+    from sequencer.solve.compiled import prepare, sequencing
+
+    prepare([sequencing.learn, sequencing.spread, sequencing.shake], __name__, tick)
+
+
+def warm() -> None:
+    """Order a few lots, so that the kernels are compiled and kept."""
+    from sequencer.solve.layers import Sweep
+    from sequencer.solve.walks import Walks
+
+    values = range(9)
+    move = tuple(tuple((7 * a + 5 * b) % 11 + 1 if a != b else 0 for b in values) for a in values)
+    lots = tuple(Lot(str(v), 0, {0: Need(1 << v, 1 << v)}) for v in values)
+    problem = Problem(lots, (Dial("0", 0, move, (1,) * len(values)),), ((0,),), ((0, 8), (1, 7)))
+    run = Sequencing(problem, relation_of(problem), Clock(60.0, lambda: False), lambda news: None, 0)  # type: ignore[arg-type]
+    run.prepared = True
+    run.prove()
+    walks = Walks(run.network, lambda: None, lambda bound: None)
+    walks.climb(1, 1.0, run.least)
+    Sweep(walks, 2 * run.least, 4, 1000, lambda: None, lambda bound: None).run()
+
+
+if __name__ == "__main__":
+    warm()
