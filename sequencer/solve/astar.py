@@ -18,23 +18,21 @@ from sequencer.solve.patterns import FAR, Pattern
 
 @dataclass
 class Found:
-    """A complete order of items found, its cost and the options taken."""
+    """A complete order of items found, and its cost."""
 
     cost: int
     items: tuple[int, ...]
-    taken: tuple[int, ...]
 
 
 class Guide:
     """The sum of patterns on disjoint dials, as an estimate of the rest cost of a state."""
 
-    def __init__(self, floor: Floor, patterns: list[Pattern]) -> None:
-        self.floor = floor
+    def __init__(self, patterns: list[Pattern]) -> None:
         self.patterns = patterns
 
     def rest(self, state: State, ask: int = FAR) -> int:
         """The bounds of all patterns in full, or with an `ask` of 0 those known without search."""
-        rest, values = self.floor.left(state), state[1]
+        rest, values = state
         return sum(pattern.bound(pattern.project(rest, values), ask) for pattern in self.patterns)
 
     @property
@@ -46,7 +44,7 @@ class Guide:
         """A lower bound of the rest cost in this state; no pattern works longer than until the sum reaches
         `ask`.
         """
-        rest, values = self.floor.left(state), state[1]
+        rest, values = state
         keys = [pattern.project(rest, values) for pattern in self.patterns]
         known = [pattern.known(key) for pattern, key in zip(self.patterns, keys, strict=True)]
         total = sum(known)
@@ -99,8 +97,8 @@ class BestFirst:
             if self.guide.opened > limit:
                 self.spent = True
                 return
-            if self.floor.complete(state):
-                self.best = Found(g, self._items(state), state[2])
+            if not state[0]:
+                self.best = Found(g, self._items(state))
                 return
             if not checked:
                 value = self.guide.estimate(

@@ -32,14 +32,14 @@ def beam(
     root = floor.first()
     trail: list[tuple[int, tuple[int, ...]]] = [(-1, root.made)]
     front: list[tuple[int, int, State]] = [(root.cost, 0, root.state)]  # cost, place in the trail, state
-    best: tuple[int, int, State] | None = None
+    best: tuple[int, int] | None = None
     reached: dict[State, int] = {}
     while front:
         grown: dict[State, tuple[int, int, tuple[int, ...]]] = {}
         for cost, place, state in front:
-            if floor.complete(state):
+            if not state[0]:
                 if cost < limit:
-                    limit, best = cost, (cost, place, state)
+                    limit, best = cost, (cost, place)
                 continue
             for step in floor.steps(state):
                 after = cost + step.cost
@@ -63,12 +63,12 @@ def beam(
             front.append((-minus, len(trail) - 1, state))
     if best is None:
         return None
-    cost, place, state = best
+    cost, place = best
     chain = []
     while place >= 0:
         place, made = trail[place]
         chain.append(made)
-    return Found(cost, tuple(item for made in reversed(chain) for item in made), state[2])
+    return Found(cost, tuple(item for made in reversed(chain) for item in made))
 
 
 def widths(lots: int) -> Iterator[int]:

@@ -165,7 +165,7 @@ class Climb:
             return
         if self._improver is None:
             order = tuple(self.floor.lot_of[item] for item in self.best.items)
-            self._improver = Improver(self.floor.problem, order, self.best.taken)
+            self._improver = Improver(self.floor.problem, order, ())
         improver = self._improver
         until = improver.moves + moves
         while improver.moves < until:
@@ -174,7 +174,7 @@ class Climb:
             if cost < self.limit:
                 items = tuple(self.floor.item_of[lot] for lot in improver.best)
                 self.limit = cost
-                self.best = Found(improver.cost, items, self.root.state[2])
+                self.best = Found(improver.cost, items)
                 self.told(self)
                 if self.closed:
                     return
@@ -268,9 +268,7 @@ class Climb:
             part.costs.append(got)
             if len(part.costs) == 1:
                 pattern = part.pattern
-                pattern.least[pattern.project(self.floor.left(self.root.state), self.root.state[1])] = (
-                    got * self.unit
-                )
+                pattern.least[pattern.project(*self.root.state)] = got * self.unit
             if state != WELL:
                 break
 
@@ -323,7 +321,7 @@ class Climb:
 
     def _start(self, top: int) -> int:
         """The root as an entry of the whole."""
-        rest, values, _ = self.root.state
+        rest, values = self.root.state
         return _found_room(
             kernels.entry(self.layout.board, self.layout.at[top], *self.layout.key(rest, values))
         )
@@ -353,7 +351,7 @@ class Climb:
         path.reverse()
         self.limit = cost * self.unit
         items = (*self.root.made, *self.layout.order(path))
-        self.best = Found(self.root.cost + self.limit, items, self.root.state[2])
+        self.best = Found(self.root.cost + self.limit, items)
         self.told(self)
 
 

@@ -12,7 +12,9 @@ from dataclasses import dataclass
 
 from sequencer.solve.problem import Problem
 from sequencer.solve.relation import bits, mask_of
-from sequencer.solve.standins import Needs
+
+Needs = list[tuple[int, int, tuple[int, ...]]]
+"""(dial, values at which the lot can be made as a mask, values worth moving to) for each dial named."""
 
 
 @dataclass(frozen=True)

@@ -44,7 +44,7 @@ def merge(
     merged pattern may open for one question. `told` hears of the sum whenever it grows.
     """
     until = monotonic() + seconds
-    rest, values = floor.left(root), root[1]
+    rest, values = root
     patterns = list(singles)
     cost = {p: p.bound(p.project(rest, values), FAR) for p in patterns}
     told(sum(cost.values()))
@@ -58,7 +58,7 @@ def merge(
     def grown(merged: Pattern) -> None:
         told(sum(p.known(p.project(rest, values)) for p in patterns))
 
-    _pair_up(floor, patterns, joint, root, until, grown, effort, work)
+    _pair_up(patterns, joint, root, until, grown, effort, work)
     return patterns
 
 
@@ -83,14 +83,13 @@ def one_dial(floor: Floor, wheel: Wheel, d: int, root: State, tick: Callable[[],
         return pattern
 
     parts = list(groups)
-    _pair_up(floor, parts, joint, root, FAR, lambda merged: None)
+    _pair_up(parts, joint, root, FAR, lambda merged: None)
     if len(parts) == 1 and groups[parts[0]] == used:
         return parts[0]
     return Pattern(floor, [wheel], (d,), tuple(parts), tick)
 
 
 def _pair_up(
-    floor: Floor,
     patterns: list[Pattern],
     joint: Callable[[Pattern, Pattern], Pattern | None],
     root: State,
@@ -100,7 +99,7 @@ def _pair_up(
     work: int = WORK,
 ) -> None:
     """Replace, again and again, the two patterns whose joint bound gains most by their merger."""
-    rest, values = floor.left(root), root[1]
+    rest, values = root
     trials: dict[tuple[Pattern, Pattern], tuple[int, Pattern | None]] = {}
     while len(patterns) > 1:
         best: tuple[int, int, Pattern, Pattern, Pattern] | None = None

@@ -25,9 +25,10 @@ from __future__ import annotations
 from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 
+from sequencer.solve.knobs import Needs
 from sequencer.solve.problem import Dial, Impossible, Lot, Mates, Need, Problem
 from sequencer.solve.relation import Relation, bits, mask_of, relation_of
-from sequencer.solve.standins import Needs, Row, rows
+from sequencer.solve.standins import Row, rows
 
 Allowed = tuple[int, ...]
 """For each choice the options (a mask) still allowed."""

@@ -61,7 +61,7 @@ def ease(floor: Floor, d: int) -> Wheel:
     """
     knob = floor.knobs[d]
     k = knob.values
-    stay = {item: need for item, needs in enumerate(floor.wants) for dial, need, _ in needs if dial == d}
+    stay = {item: need for item, needs in enumerate(floor.needs) for dial, need, _ in needs if dial == d}
     used = 0
     for need in stay.values():
         used |= need
@@ -203,7 +203,7 @@ class Pattern:
         self.before = floor.before
         self.after = floor.after
         self.lots = self._without_absorbed(named)
-        self.ahead = [floor.after[item] | 1 << item for item in range(len(floor.after))]
+        self.ahead = [floor.after[item] | 1 << item for item in range(floor.count)]
         walking = floor.walking
         self.walk_at = dials.index(walking) if walking in dials else -1
         self.forgetful = [
@@ -239,8 +239,6 @@ class Pattern:
         for a in bits(named):
             mine = [(wheel.stay[a], wheel) for wheel in self.wheels if a in wheel.stay]
             others = kept & ~(1 << a)
-            if self.floor.always >> a & 1:
-                others &= self.floor.always
             for stay, wheel in mine:
                 fitting = 0
                 for v in bits(stay):

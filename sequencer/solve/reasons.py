@@ -27,7 +27,7 @@ def reasons(floor: Floor, root: State, patterns: list[Pattern], work: int, bound
     Patterns bound disjoint dials, so the reasons add up; where they come to more than `bound` the dearest that
     fit are given.
     """
-    rest, values = floor.left(root), root[1]
+    rest, values = root
     told: list[tuple[int, int, tuple[int, ...]]] = []  # dials together, cost, dials
     for pattern in patterns:
         whole = pattern.known(pattern.project(rest, values))
@@ -55,7 +55,7 @@ def reasons(floor: Floor, root: State, patterns: list[Pattern], work: int, bound
 
 def _alone(floor: Floor, root: State, pattern: Pattern, d: int) -> int:
     """What one dial of a pattern costs by itself: as its parts know it, or a short search finds."""
-    rest, values = floor.left(root), root[1]
+    rest, values = root
     known = 0
     todo = list(pattern.parts)
     while todo:
@@ -72,13 +72,13 @@ def _budget(floor: Floor) -> int:
     return max(20, MOST // max(1, floor.count))
 
 
-def floors(floor: Floor, root: State, patterns: list[Pattern]) -> tuple[tuple[tuple[int, ...], int], ...]:
+def floors(root: State, patterns: list[Pattern]) -> tuple[tuple[tuple[int, ...], int], ...]:
     """What the dials of each pattern, and of each it was merged from, cost at least: pairs (dials, cost).
 
     A pattern's bound at the root holds for its own dials in any order of the whole, so each may be stated
     alone. Parts that split the values of one dial are left out; the dial itself stands for them.
     """
-    rest, values = floor.left(root), root[1]
+    rest, values = root
     found: dict[tuple[int, ...], int] = {}
     todo = list(patterns)
     while todo:
@@ -137,7 +137,7 @@ def least_visits(floor: Floor, root: State, d: int) -> list[Visit] | None:
     rows = [tuple(int(a != b) for b in range(k)) for a in range(k)]
     counting = replace(wheel, cost=(*rows, (first,) * k, (1,) * k), price=(1,) * k, level=True)
     count = Pattern(floor, [counting], (d,), (), lambda: None, _budget(floor))
-    key = count.project(floor.left(root), root[1])
+    key = count.project(*root)
     if count.bound(key, FAR) >= FAR or key in count.tired:
         return None
     visits = []
@@ -171,7 +171,7 @@ def _return(floor: Floor, d: int, visits: list[Visit]) -> str:
             for visit in visits[i + 1 : j]:
                 between |= visit.made
             for item in bits(late.made):
-                waits = floor.before[item] & between if item < floor.count else 0
+                waits = floor.before[item] & between
                 if waits:
                     other = next(bits(waits))
                     value = _name(floor, d, next(v.value for v in visits[i + 1 : j] if v.made >> other & 1))
@@ -191,7 +191,7 @@ def _together(floor: Floor, dials: tuple[int, ...]) -> str:
         for b in wheels:
             ways: dict[tuple[int, int], int] = {}
             one, other = wheels[a].stay, wheels[b].stay
-            both = [item for item in one if a < b and item < floor.count and item in other]
+            both = [item for item in one if a < b and item in other]
             for item in both:
                 if one[item].bit_count() == other[item].bit_count() == 1:
                     ways.setdefault((one[item].bit_length() - 1, other[item].bit_length() - 1), item)

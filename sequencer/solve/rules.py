@@ -17,9 +17,7 @@ class Rules(Pattern):
     def __init__(self, floor: Floor) -> None:
         wheels = [_exact(knob) for knob in floor.knobs]
         super().__init__(floor, wheels, tuple(range(len(wheels))), (), lambda: None)
-        self.lots = floor.always
-        for _, mask in (choice[0] for choice in floor.options):
-            self.lots |= mask
+        self.lots = floor.every
         self.rough = frozenset(d for d, knob in enumerate(floor.knobs) if not knob.plain)
         kinds: dict[tuple[tuple[int, int, tuple[int, ...]], ...], int] = {}
         for item in range(floor.count):

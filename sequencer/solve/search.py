@@ -1,4 +1,4 @@
-"""The engine of record: proves the cheapest order by search over patterns of dials.
+"""The engine of record: proves the cheapest order of a problem without choices by search over patterns of dials.
 
 The way through: `relation` (what must come before what), `floor` (the exact rules as transitions), `patterns`
 (lower bounds), `astar` (exact search); for what is larger `climb`, which does both compiled. The
@@ -51,7 +51,8 @@ def search(
 ) -> Outcome | Impossible:
     """The cheapest order, proven unless the limits or `stop` end the search earlier; or why there is none.
 
-    With a `ceiling` the search also ends as soon as it is proven that no order costs less than that.
+    With a `ceiling` the search also ends as soon as it is proven that no order costs less than that. Raises ValueError
+    for a problem with choices: `options.branch_and_bound` takes them, and calls this.
     """
     clock = Clock(limits.seconds, stop)
     relation = relation_of(problem)
@@ -110,14 +111,14 @@ class Run:
     def _start(self) -> None:
         """A first bound and a first plan; the dive is not to be stopped, since without it there is no plan."""
         bare = [Pattern(self.floor, [w], (d,), (), self.clock.tick) for d, w in enumerate(self.wheels)]
-        quick = Guide(self.floor, bare)
+        quick = Guide(bare)
         self.patterns = bare
         self.bound = self.root.cost + quick.rest(self.root.state, 0)
         if self.floor.count > LARGE:
             first = quick_plan(self.floor.problem, self.clock.hand)
             if first is not None:
                 items = tuple(self.floor.item_of[lot] for lot in first.order)
-                self.best = Found(first.cost, items, first.options)
+                self.best = Found(first.cost, items)
         if self.best is None:
             self.best = beam(self.floor, quick, 1, lambda: None, FAR, 0)
         self.news(self.bound)
@@ -150,7 +151,7 @@ class Run:
         clock, floor, root = self.clock, self.floor, self.root
         whole = clock.until - clock.begun
         singles = [one_dial(floor, wheel, d, root.state, clock.tick) for d, wheel in enumerate(self.wheels)]
-        guide = Guide(floor, singles)
+        guide = Guide(singles)
         self.patterns = singles
         self.news(root.cost + guide.rest(root.state))
         if self._closed():
@@ -166,7 +167,7 @@ class Run:
         )
         if self._closed():
             return
-        guide_all = Guide(floor, self.patterns)
+        guide_all = Guide(self.patterns)
         astar = BestFirst(floor, guide_all, clock.tick, self.best, self.news, self.bound, effort)
         try:
             with clock.until_share(0.6 if floor.count > LARGE else 1.0):
@@ -201,15 +202,14 @@ class Run:
             quick = quick_plan(self.floor.problem)
             if quick is None:
                 return Impossible("no order was found in the time given")
-            order, options = quick.order, quick.options
+            order = quick.order
         else:
             order = tuple(self.floor.lot_of[item] for item in self.best.items)
-            options = self.best.taken
         priced = price(self.floor.problem, order)
         assert priced is not None
         return Outcome(
             order=order,
-            options=options,
+            options=(),
             cost=priced.cost,
             bound=min(self.bound, priced.cost),
             seconds=self.clock.seconds,
@@ -222,5 +222,5 @@ class Run:
                 self.root.cost,
                 min(self.bound, priced.cost),
             ),
-            floors=floors(self.floor, self.root.state, self.patterns),
+            floors=floors(self.root.state, self.patterns),
         )

@@ -11,21 +11,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from sequencer.solve.knobs import Needs
 from sequencer.solve.relation import bits
-
-Needs = list[tuple[int, int, tuple[int, ...]]]
-"""(dial, values at which the lot can be made as a mask, values worth moving to) for each dial named."""
 
 Row = tuple[int, ...]
 """One lot of each option."""
-
-
-def stand_ins(options: Sequence[int], needs: Sequence[Needs]) -> list[Needs]:
-    """The stand-ins of one choice as needs, given the lots (mask) of each option; none if an option makes
-    nothing. What they wait for is left open.
-    """
-    found = [_common([needs[member] for member in row]) for row in rows(options, needs)]
-    return [one for n, one in enumerate(found) if one and one not in found[:n]]
 
 
 def rows(
@@ -57,16 +47,3 @@ def _likeness(one: Needs, other: Needs, price: Callable[[int], int]) -> int:
     """How much two lots have in common: dials both name, and values both accept there."""
     mine = {d: stay for d, stay, _ in one}
     return sum(price(d) * (1 + 3 * bool(mine[d] & stay)) for d, stay, _ in other if d in mine)
-
-
-def _common(row: list[Needs]) -> Needs:
-    """What all lots of a row name, with all that any of them accepts."""
-    stays = [{d: stay for d, stay, _ in needs} for needs in row]
-    common = sorted(set(stays[0]).intersection(*stays[1:]))
-    joined = []
-    for d in common:
-        stay = 0
-        for one in stays:
-            stay |= one[d]
-        joined.append((d, stay, tuple(bits(stay))))
-    return joined

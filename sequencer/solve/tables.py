@@ -32,12 +32,11 @@ class TablePattern(Pattern):
 
     @staticmethod
     def fits(floor: Floor, wheel: Wheel, d: int) -> bool:
-        """Whether every lot that names the dial wants one value of its own and is made in any case."""
+        """Whether every lot that names the dial wants one value of its own."""
         stays = list(wheel.stay.values())
         return (
             wheel.price is None
             and wheel.keeps
-            and not wheel.named & ~floor.always
             and all(stay and stay & (stay - 1) == 0 for stay in stays)
             and len(set(stays)) == len(stays)
         )

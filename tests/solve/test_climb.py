@@ -77,7 +77,7 @@ def test_questions_are_answered_as_in_plain_python() -> None:
             board.ints[[layout.LIMIT, layout.STATE, layout.STOP]] = FAR, layout.WELL, 0
             known = Pattern(climb.floor, wheels, pair, (), lambda: None, 10**6)
             for _ in range(12):
-                key = known.project(*climb.root.state[:2])
+                key = known.project(*climb.root.state)
                 while key[0]:
                     entry = kernels.entry(board, climb.layout.at[number], *climb.layout.key(*key))
                     exact = known.bound(key, FAR)
@@ -152,7 +152,7 @@ def test_values_stand_as_the_state_has_them() -> None:
     climb = ascent(shop_job("dense", 16, 3, frozenset()))
     assert climb is not None
     place = climb.layout.at[climb.parts[0].number]
-    rest, values = climb.parts[0].pattern.project(*climb.root.state[:2])
+    rest, values = climb.parts[0].pattern.project(*climb.root.state)
     one = kernels.entry(climb.layout.board, place, *climb.layout.key(rest, values))
     assert kernels.entry(climb.layout.board, place, *climb.layout.key(rest, values)) == one
     other = kernels.entry(climb.layout.board, place, *climb.layout.key(rest & rest - 1, values))

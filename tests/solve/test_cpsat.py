@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from itertools import islice
 from time import monotonic
 
@@ -11,6 +12,8 @@ import pytest
 from sequencer.solve.cpsat import cpsat
 from sequencer.solve.cpsat.counts import Counts
 from sequencer.solve.cpsat.model import Runs
+from sequencer.solve.options import branch_and_bound
+from sequencer.solve.outline import Outline, outline
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Impossible, Limits, Lot, Mates, Need, Outcome, Problem
 from sequencer.solve.refusal import explain
@@ -20,11 +23,19 @@ from tests.solve.exhaustive import combinations, least_cost, orders
 from tests.solve.random_problems import random_problem
 
 
-def plan_of(problem: Problem) -> Outcome:
-    """The plan of the search."""
-    found = search(problem, Limits(20), lambda _: None, lambda: False)
+def plan_of(problem: Problem, seconds: float = 20) -> Outcome:
+    """The plan of the search, by branch and bound where there are choices."""
+    engine = partial(branch_and_bound, engine=search) if problem.choices else search
+    found = engine(problem, Limits(seconds), lambda _: None, lambda: False)
     assert isinstance(found, Outcome)
     return found
+
+
+def floors_of(problem: Problem) -> tuple[tuple[tuple[int, ...], int], ...]:
+    """The floors that the search finds for the outline of the problem: they hold for the problem too."""
+    seen = outline(problem, tuple((1 << len(choice)) - 1 for choice in problem.choices))
+    assert isinstance(seen, Outline)
+    return plan_of(seen.problem).floors
 
 
 def any_plan(problem: Problem) -> Outcome | None:
@@ -47,7 +58,7 @@ def test_floors_cut_off_no_cheapest_plan(block: int) -> None:
         least = least_cost(problem)
         if least is None:
             continue
-        floors = plan_of(problem).floors
+        floors = floors_of(problem)
         start = any_plan(problem) if seed % 2 else None
         found = cpsat(problem, Limits(60), lambda _: None, lambda: False, start, floors)
         assert isinstance(found, Outcome), seed
@@ -96,8 +107,7 @@ def test_a_start_is_not_lost_before_the_first_visit() -> None:
 def test_the_time_limit_is_kept(lots: int, seconds: float) -> None:
     """With a plan in hand the answer comes within a second of the limit, whatever the model was doing."""
     problem = shop_job("routed", lots, 1, frozenset(FEATURES))
-    start = search(problem, Limits(0.5), lambda _: None, lambda: False)
-    assert isinstance(start, Outcome)
+    start = plan_of(problem, 0.5)
     begun = monotonic()
     found = cpsat(problem, Limits(seconds), lambda _: None, lambda: False, start)
     assert monotonic() - begun < seconds + 1.0
@@ -110,8 +120,7 @@ def test_the_time_limit_is_kept(lots: int, seconds: float) -> None:
 def test_a_stop_by_hand_is_heard_while_the_model_is_built(asked: int) -> None:
     """Asked to stop early on, it comes back within a second with the plan in hand, marked as interrupted."""
     problem = shop_job("routed", 120, 2, frozenset(FEATURES))
-    start = search(problem, Limits(0.5), lambda _: None, lambda: False)
-    assert isinstance(start, Outcome)
+    start = plan_of(problem, 0.5)
     questions = 0
 
     def stop() -> bool:

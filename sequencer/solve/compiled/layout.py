@@ -75,7 +75,7 @@ class Layout:
         """`unit` divides all costs."""
         self.floor = floor
         self.unit = unit
-        self.count = len(floor.after)
+        self.count = floor.count
         self.words = q = max(1, (self.count + 63) // 64)
         self.dials = d = floor.walking + 1
         self.patterns: list[Pattern] = []
@@ -112,14 +112,14 @@ class Layout:
         self._row(list(floor.before))
         ahead = self._row([after | 1 << item for item, after in enumerate(floor.after)])
         group = self._row([lots for lots, _ in floor.groups])
-        tied = self._row([((1 << self.count) - 1) & ~floor.free])
+        tied = self._row([floor.every & ~floor.free])
         wishes: list[int] = []
         first = []
         for item in range(floor.count):
             first.append(len(wishes))
             for before, price in floor.wish_before[item]:
                 wishes += [before.bit_length() - 1, price // self.unit]
-        first += [len(wishes)] * (self.count + 1 - floor.count)
+        first.append(len(wishes))
         wishful = self._row([sum(1 << i for i in range(floor.count) if floor.wish_before[i])])
         rows = self._row([0] * 6)
         held = self._take([dials for _, dials in floor.groups])
@@ -209,7 +209,7 @@ class Layout:
     def order(self, path: list[int]) -> list[int]:
         """The lots made along entries of one pattern, in order."""
         items: list[int] = []
-        rest, info = self.board.rest, self.board.info
+        rest, info, wishes = self.board.rest, self.board.info, self.floor.wish_before
         for one, other in pairwise(path):
             made = int.from_bytes((rest[one] & ~rest[other]).astype("<u8").tobytes(), "little")
             first = int(info[other, VIA])
@@ -217,12 +217,9 @@ class Layout:
                 items.append(first)
                 made &= ~(1 << first)
             while made:  # as `settle` does: a lot that should come after another one waits for it
-                late = [item for item in bits(made) if any(made & wanted for wanted, _ in self._wishes(item))]
+                late = [item for item in bits(made) if any(made & wanted for wanted, _ in wishes[item])]
                 for item in bits(made):
                     if item not in late and not self.floor.before[item] & made:
                         items.append(item)
                         made ^= 1 << item
         return items
-
-    def _wishes(self, item: int) -> list[tuple[int, int]]:
-        return self.floor.wish_before[item] if item < self.floor.count else []

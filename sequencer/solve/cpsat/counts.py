@@ -3,14 +3,15 @@
 A *floor* (dials, cost) says that in every order the moves of these dials together cost at least so much; a
 *count* (dials, number) that they are at least so many.
 
-Both hold for every order with every feature. Take an order of the problem with its moves, leave out all dials
-but the given ones and all lots that name none of them: what remains keeps the precedence between lots that are
-made, moves the given dials at the same cost, and serves every lot of the pattern (a stand-in is served by the
-lot it stands for). It is thus an order of the pattern, which asks for less: mates and wishes are dropped,
-moves that do not exist are allowed, values that are lost may be kept, and any table is lowered until it keeps
-the triangle inequality. So the least cost of the pattern is a floor. With every move at the price of one the
-same least cost is a count, as the number of moves is what that order costs then; the first value of a dial is
-a move, the first station is not. Where the search for the least cost ends early, what it has proven is less.
+Both hold for every order with every feature. A problem with choices is seen in outline (`outline`): any order of it
+becomes one of the outline in which no dial costs more or moves oftener. Take an order with its moves, leave out all
+dials but the given ones and all lots that name none of them: what remains keeps the precedence, moves the given
+dials at the same cost, and serves every lot of the pattern. It is thus an order of the pattern, which asks for less:
+mates and wishes are dropped, moves that do not exist are allowed, values that are lost may be kept, and any table is
+lowered until it keeps the triangle inequality. So the least cost of the pattern is a floor. With every move at the
+price of one the same least cost is a count, as the number of moves is what that order costs then; the first value of
+a dial is a move, the first station is not. Where the search for the least cost ends early, what it has proven is
+less.
 
 In the model a row with n filled slots has n moves, less one where the dial stands somewhere at first, and for
 walking: neighbours differ, or lie in different visits where leaving loses the value. So floors and counts cut
@@ -26,6 +27,7 @@ from sequencer.solve.clock import Clock
 from sequencer.solve.cpsat.frame import Frame, Terms
 from sequencer.solve.cpsat.rows import Row
 from sequencer.solve.floor import Floor
+from sequencer.solve.outline import outline
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.problem import Impossible, Problem
 from sequencer.solve.relation import relation_of
@@ -76,24 +78,26 @@ def counts_of(problem: Problem, floors: Proven, bound: int, clock: Clock) -> Cou
 
     Raises Stopped when somebody asks to stop, or all the time is spent.
     """
-    relation = relation_of(problem) if len(problem.lots) <= LARGE else None
-    if relation is None or isinstance(relation, Impossible):
+    if len(problem.lots) > LARGE:
+        return Counts(floors, bound=bound)
+    seen = outline(problem, tuple((1 << len(choice)) - 1 for choice in problem.choices))
+    if isinstance(seen, Impossible) or isinstance(relation := relation_of(seen.problem), Impossible):
         return Counts(floors, bound=bound)
     best: dict[tuple[int, ...], int] = {}
     for dials, cost in floors:
         best[dials] = max(cost, best.get(dials, 0))
     moves: dict[tuple[int, ...], int] = {}
-    floor = Floor(problem, relation)
+    floor = Floor(seen.problem, relation)
     with clock.until_share(SHARE):
-        for here, found in (floor, best), (Floor(_at_one(problem), relation), moves):
+        for here, found in (floor, best), (Floor(_at_one(seen.problem), relation), moves):
             root = here.first().state
             for d in range(len(here.knobs)):
                 clock.tick()
                 pattern = Pattern(here, [ease(here, d)], (d,), (), clock.tick, TRIAL)
-                least = pattern.bound(pattern.project(here.left(root), root[1]), FAR)
+                least = pattern.bound(pattern.project(*root), FAR)
                 if 0 < least < FAR:
                     found[d,] = max(least, found.get((d,), 0))
-    return Counts(tuple(sorted(best.items())), tuple(sorted(moves.items())), floor.least_work, bound)
+    return Counts(tuple(sorted(best.items())), tuple(sorted(moves.items())), seen.least + floor.work, bound)
 
 
 def state(frame: Frame, counts: Counts, rows: list[Row], costs: list[Terms], total: Any) -> None:
