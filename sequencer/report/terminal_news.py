@@ -19,7 +19,9 @@ PATIENCE = 0.5
 
 
 class News(Protocol):
-    """News from the search: seconds, best cost (None: none yet) and bound (costs in 1/100 min)."""
+    """News from the search: seconds, best cost (None: none yet), bound (costs in 1/100 min), and what it is doing if that
+    is not searching.
+    """
 
     @property
     def seconds(self) -> float: ...
@@ -27,6 +29,8 @@ class News(Protocol):
     def best(self) -> int | None: ...
     @property
     def bound(self) -> int: ...
+    @property
+    def note(self) -> str: ...
 
 
 @contextmanager
@@ -58,12 +62,12 @@ def progress_line(console: Console) -> Iterator[Callable[[News], None]]:
 
 def progress_text(news: News) -> str:
     """The line of progress: best, bound, gap, seconds."""
-    seconds = f"{news.seconds:.0f} s"
+    seconds, doing = f"{news.seconds:.0f} s", news.note or "searching"
     bound = f"no order takes less than {format_minutes(news.bound / 100)}"
     if news.best is None:
-        return f"searching: no order yet, {bound}, {seconds}"
+        return f"{doing}: no order yet, {bound}, {seconds}"
     gap = 100 * (news.best - news.bound) / news.best if news.best else 0.0
-    return f"searching: best {format_minutes(news.best / 100)}, {bound}, gap {gap:.1f} %, {seconds}"
+    return f"{doing}: best {format_minutes(news.best / 100)}, {bound}, gap {gap:.1f} %, {seconds}"
 
 
 def print_faults(error: SequencerError, console: Console) -> None:

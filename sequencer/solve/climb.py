@@ -68,10 +68,10 @@ DIRECT = 20_000
 """States opened up to which nobody minds waiting."""
 
 
-def prepared(tick: Callable[[], None]) -> None:
-    """Have the kernels compiled; `tick` may raise to go on without."""
+def prepared(tick: Callable[[], None], waiting: Callable[[], None] = lambda: None) -> None:
+    """Have the kernels compiled; `waiting` hears if that takes a while, `tick` may raise to go on without."""
     needed: list[Callable[..., object]] = [kernels.entry, kernels.view, kernels.ask, improving.anneal]
-    prepare(needed, "sequencer.solve.compiled.warm", tick)
+    prepare(needed, "sequencer.solve.compiled.warm", tick, waiting)
 
 
 @dataclass(eq=False)

@@ -127,11 +127,16 @@ class Run:
         """The search on arrays, compiled."""
         from sequencer.solve.climb import Climb, prepared  # numba takes half a second to load
 
-        prepared(self.clock.tick)
+        prepared(self.clock.tick, self._waiting)
         limit = min(self.ceiling, self.best.cost if self.best else FAR) - self.root.cost
         climb = Climb(self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best)
         climb.run()
         self.exhausted = self.best is None and climb.closed
+
+    def _waiting(self) -> None:
+        """Tell that the kernels are being compiled."""
+        best = self.best.cost if self.best else None
+        self.progress(Progress(self.clock.seconds, best, self.bound, "getting ready, once on this machine"))
 
     def _heard(self, climb: Climb) -> None:
         """News of the ascent."""

@@ -212,6 +212,7 @@ def test_progress_is_shown_on_a_terminal_only() -> None:
         "searching: best 162.5 min, no order takes less than 161 min, gap 0.9 %, 3 s"
     )
     assert "no order yet" in progress_text(Progress(seconds=1.0, best=None, bound=0))
+    assert progress_text(Progress(1.0, None, 0, "getting ready")).startswith("getting ready: no order yet")
     pipe, screen = StringIO(), StringIO()
     for out, terminal in ((pipe, False), (screen, True)):
         console = Console(file=out, force_terminal=terminal, width=60, _environ={"TERM": "xterm"})

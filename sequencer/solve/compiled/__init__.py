@@ -10,6 +10,9 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import suppress
+from functools import cache
+from hashlib import sha256
 from pathlib import Path
 from time import sleep
 from typing import Any, TypeVar, cast
@@ -34,19 +37,46 @@ def inner(function: _Kernel) -> _Kernel:
 
 def _compiled(function: _Kernel, **more: bool) -> _Kernel:
     try:
-        return cast("_Kernel", _njit(cache=True, **_OPTIONS, **more)(function))
+        compiled = _njit(cache=True, **_OPTIONS, **more)(function)
     except RuntimeError:  # nowhere to keep it
         return cast("_Kernel", _njit(**_OPTIONS, **more)(function))
+    _clear(Path(compiled.stats.cache_path))
+    return cast("_Kernel", compiled)
 
 
-def prepare(kernels: Sequence[Callable[..., object]], warm: str, tick: Callable[[], None]) -> None:
-    """Have these kernels compiled and kept, if they are not yet.
+@cache
+def _clear(folder: Path) -> None:
+    """Throw away what was kept from other sources than these.
+
+    What is kept is told apart by the file of its own function only; but kernels are compiled together with
+    functions and constants of other files.
+    """
+    here = sorted(Path(__file__).parent.glob("*.py"))
+    sources = sha256(b"".join(path.read_bytes() for path in here)).hexdigest()
+    stamp = folder / "kernels.sources"
+    with suppress(OSError):
+        if not stamp.exists() or stamp.read_text() != sources:
+            for path in here:
+                for kept in folder.glob(f"{path.stem}.*.nbi"):
+                    kept.unlink()
+            folder.mkdir(parents=True, exist_ok=True)
+            stamp.write_text(sources)
+
+
+def prepare(
+    kernels: Sequence[Callable[..., object]],
+    warm: str,
+    tick: Callable[[], None],
+    waiting: Callable[[], None] = lambda: None,
+) -> None:
+    """Have these kernels compiled and kept, if they are not yet; `waiting` hears if they are not.
 
     `warm` names a module that calls each of them once when it is run. It is run by another process, so that clock
     and stop are heard meanwhile (`tick` raises to go on without; the process then goes on alone, for the next time).
     """
     if all(_kept(function) for function in kernels):
         return
+    waiting()
     command = [sys.executable, "-m", warm]
     silent = subprocess.DEVNULL
     paths = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
