@@ -19,8 +19,8 @@ PATIENCE = 0.5
 
 
 class News(Protocol):
-    """News from the search: seconds, best cost (None: none yet), bound (costs in 1/100 min), and what it is doing if that
-    is not searching.
+    """News from the search: seconds, best cost (None: none yet) and bound (costs in 1/100 min); `note` tells what it is
+    doing if that is not searching.
     """
 
     @property
