@@ -77,6 +77,7 @@ def solve(
     `progress` hears of better plans and bounds; `stop` is asked often and ends the search when it says yes,
     with the best order so far. Raises TimeoutError if not one order was found in the time given.
     """
+    from sequencer.solve.price import price
     from sequencer.solve.reduce import reduce  # engines are loaded only when an order is asked for
 
     limits, progress, stop = limits or Limits(), progress or _silent, stop or _never
@@ -87,6 +88,10 @@ def solve(
     if isinstance(found, Impossible):
         return _solved(problem, limits, progress, stop) if smaller is not problem else found
     order, options = undo(found.order, found.options)
+    if (
+        price(problem, order) is None
+    ):  # a lot that cannot be made has been taken for one that matters to nobody
+        return _solved(problem, limits, progress, stop)
     # the floors speak of the smaller problem's dials
     return replace(found, order=order, options=options, seconds=monotonic() - begun, floors=())
 

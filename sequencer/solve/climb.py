@@ -17,8 +17,9 @@ from threading import Thread
 
 import numpy as np
 
+from sequencer.solve import compiled
 from sequencer.solve.astar import Found
-from sequencer.solve.compiled import improving, kernels, prepare
+from sequencer.solve.compiled import improving, kernels
 from sequencer.solve.compiled.layout import (
     EXACT,
     FULL,
@@ -64,14 +65,14 @@ AT_ONCE = 500
 """Changes tried between two looks at the clock."""
 
 
-DIRECT = 20_000
-"""States opened up to which nobody minds waiting."""
+DIRECT = 1_200_000
+"""States opened times lots up to which nobody minds waiting."""
 
 
-def prepared(tick: Callable[[], None], waiting: Callable[[], None] = lambda: None) -> None:
-    """Have the kernels compiled; `waiting` hears if that takes a while, `tick` may raise to go on without."""
+def ready() -> bool:
+    """Whether the kernels need no compiling any more; it has begun if they do."""
     needed: list[Callable[..., object]] = [kernels.entry, kernels.view, kernels.ask, improving.anneal]
-    prepare(needed, "sequencer.solve.compiled.warm", tick, waiting)
+    return compiled.ready(needed, "sequencer.solve.compiled.warm")
 
 
 @dataclass(eq=False)
@@ -274,6 +275,8 @@ class Climb:
 
     def search(self, effort: int) -> None:
         """Best-first search of the whole, guided by the parts."""
+        if not self.root.state[0]:
+            return  # nothing is left to order
         top = self._top(tuple(sorted(self.parts, key=lambda part: len(part.pattern.dials))))
         start = self._start(top)
         got, _ = self._call(kernels.ask, top, start, self._room(), effort=effort, told=True)
@@ -289,16 +292,16 @@ class Climb:
         board, at = self.layout.board, self.layout.at[number]
         ints = board.ints
         ints[LIMIT], ints[STATE], ints[STOP] = min(ints[OPENED] + effort, FAR), WELL, 0
-        if effort <= DIRECT:
+        if int(effort) * self.floor.count <= DIRECT:
             got = kernel(board, at, *arguments)
             self.tick()
             return got, int(ints[STATE])
         answer: list[int] = []
         ints[NEWS] = 0
         beside = Thread(target=lambda: answer.append(kernel(board, at, *arguments)), daemon=True)
-        beside.start()
-        beside.join(0.03)
         try:
+            beside.start()
+            beside.join(0.03)
             while beside.is_alive():
                 self.tick()
                 if told:

@@ -11,6 +11,10 @@ class Stopped(Exception):  # noqa: N818 - an order to stop, not an error
     """Raised inside the search when time is up or somebody asked to stop."""
 
 
+class Arrived(Exception):  # noqa: N818 - good news, not an error
+    """Raised inside work that only fills the time until something arrives, when it has."""
+
+
 class Clock:
     """Asks now and then whether to go on."""
 
@@ -19,6 +23,7 @@ class Clock:
         self.until = self.begun + seconds
         self.stop = stop
         self.by_hand = False
+        self.awaited: Callable[[], bool] | None = None
         self._next = self.begun
 
     @property
@@ -50,7 +55,7 @@ class Clock:
         return self.by_hand
 
     def tick(self) -> None:
-        """Go on, or raise Stopped."""
+        """Go on, or raise Stopped, or Arrived."""
         now = monotonic()
         if now >= self._next:
             self._next = now + 0.03
@@ -59,3 +64,5 @@ class Clock:
                 raise Stopped
             if now >= self.until:
                 raise Stopped
+            if self.awaited is not None and self.awaited():
+                raise Arrived

@@ -17,7 +17,7 @@ import numpy as np
 from sequencer.solve.compiled import improving as im
 from sequencer.solve.compiled import prepare
 from sequencer.solve.price import is_order, price
-from sequencer.solve.problem import Dial, Lot, Need, Problem
+from sequencer.solve.problem import Dial, Need, Problem
 from sequencer.solve.standing import Standings
 
 MOST_STANDINGS = 200
@@ -43,13 +43,15 @@ def improve(
     effort: int,
     seed: int = 0,
     stop: Callable[[], bool] = lambda: False,
+    patient: bool = True,
 ) -> tuple[tuple[int, ...], int]:
     """An order at most as dear as this legal one, and its cost, after `effort` moves or when `stop` says so.
 
-    The same seed and effort give the same order. Raises ValueError where the order is not legal.
+    The same seed and effort give the same order. Where the kernels must be compiled first, the impatient get the order
+    as it is. Raises ValueError where the order is not legal.
     """
     with suppress(_Stopped):
-        _prepare(stop)
+        _prepare(stop if patient else lambda: True)
         return _improved(Improver(problem, order, options, seed), effort, stop)
     priced = price(problem, order)
     if priced is None or not is_order(problem, order, options):
@@ -80,7 +82,7 @@ def _prepare(stop: Callable[[], bool]) -> None:
             raise _Stopped
 
     if not _prepared:
-        prepare([im.anneal], __name__, tick)
+        prepare([im.anneal], "sequencer.solve.compiled.warm", tick)
         _prepared.append(True)
 
 
@@ -319,14 +321,3 @@ def steps_of(dial: Dial, needs: tuple[Need, ...]) -> tuple[int, tuple[tuple[Step
         )
         for need in needs
     )
-
-
-def _warm() -> None:
-    """Call the kernels once, so that they are compiled and kept."""
-    lots = (Lot("0", 0, {0: Need(1, 1)}), Lot("1", 0, {0: Need(2, 2)}))
-    problem = Problem(lots, (Dial("0", 0, ((0, 1), (1, 0)), (1, 1)),), ((0,),))
-    Improver(problem, (0, 1), ()).run(1)
-
-
-if __name__ == "__main__":
-    _warm()

@@ -283,7 +283,7 @@ class _Branching:
         quick = dived(outlined, self._over)
         if quick is None:
             return None
-        order, cost = improve(outlined, quick.order, (), SKETCH, 0, self._over)
+        order, cost = improve(outlined, quick.order, (), SKETCH, 0, self._over, patient=False)
         return replace(quick, order=order, cost=cost)
 
     def _tell(self, bound: int) -> None:

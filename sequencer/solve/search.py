@@ -11,11 +11,12 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from contextlib import suppress
+from math import prod
 from typing import TYPE_CHECKING
 
 from sequencer.solve.astar import BestFirst, Found, Guide
 from sequencer.solve.beam import beam, widths
-from sequencer.solve.clock import Clock, Stopped
+from sequencer.solve.clock import Arrived, Clock, Stopped
 from sequencer.solve.floor import Floor
 from sequencer.solve.greedy import quick_plan
 from sequencer.solve.merging import merge, one_dial
@@ -37,6 +38,9 @@ LOADING = 1.5
 
 LARGE = 150
 """Lots beyond which a first plan comes from quick rules."""
+
+WIDE = 200
+"""Ways to set the dials for one lot beyond which the same holds."""
 
 QUICK = 1_500
 """States that the merging, and then the search, in plain Python may open where the kernels can take over."""
@@ -114,7 +118,7 @@ class Run:
         quick = Guide(bare)
         self.patterns = bare
         self.bound = self.root.cost + quick.rest(self.root.state, 0)
-        if self.floor.count > LARGE:
+        if self.floor.count > LARGE or _widest(self.floor) > WIDE:
             first = quick_plan(self.floor.problem, self.clock.hand)
             if first is not None:
                 items = tuple(self.floor.item_of[lot] for lot in first.order)
@@ -124,19 +128,24 @@ class Run:
         self.news(self.bound)
 
     def _climb(self) -> None:
-        """The search on arrays, compiled."""
-        from sequencer.solve.climb import Climb, prepared  # numba takes half a second to load
+        """The search on arrays, compiled; in plain Python until it is."""
+        from sequencer.solve.climb import Climb, ready  # numba takes half a second to load
 
-        prepared(self.clock.tick, self._waiting)
+        if not ready():
+            best = self.best.cost if self.best else None
+            self.progress(
+                Progress(self.clock.seconds, best, self.bound, "getting ready, once on this machine")
+            )
+            self.clock.awaited = ready
+            with suppress(Arrived):
+                self._search(FAR)
+            self.clock.awaited = None
+            if self._closed() or self.exhausted:
+                return
         limit = min(self.ceiling, self.best.cost if self.best else FAR) - self.root.cost
         climb = Climb(self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best)
         climb.run()
         self.exhausted = self.best is None and climb.closed
-
-    def _waiting(self) -> None:
-        """Tell that the kernels are being compiled."""
-        best = self.best.cost if self.best else None
-        self.progress(Progress(self.clock.seconds, best, self.bound, "getting ready, once on this machine"))
 
     def _heard(self, climb: Climb) -> None:
         """News of the ascent."""
@@ -229,3 +238,8 @@ class Run:
             ),
             floors=floors(self.root.state, self.patterns),
         )
+
+
+def _widest(floor: Floor) -> int:
+    """The most ways there are to set the dials for one lot."""
+    return max((prod(len(reach) for _, _, reach in needs) for needs in floor.needs), default=1)

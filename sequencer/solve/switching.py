@@ -24,7 +24,7 @@ def better(
 
     What costs the same is taken too, and left again in the next round.
     """
-    order, cost = improve(problem, plan[1], plan[2], moves, seed, stop)
+    order, cost = improve(problem, plan[1], plan[2], moves, seed, stop, patient=False)
     best = (cost, order, plan[2])
     if cost < plan[0]:
         yield best
@@ -37,7 +37,7 @@ def better(
                 return
             found = switched(problem, best, c, o) if best[2][c] != o else None
             if found is not None:
-                order, cost = improve(problem, found[1], found[2], trial, seed, stop)
+                order, cost = improve(problem, found[1], found[2], trial, seed, stop, patient=False)
                 if cost < best[0]:
                     vain = 0
                     yield cost, order, found[2]

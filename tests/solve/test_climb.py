@@ -13,9 +13,10 @@ from sequencer.solve.compiled import kernels, layout
 from sequencer.solve.floor import Floor
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.price import is_order, price
-from sequencer.solve.problem import Impossible, Problem
+from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
 from sequencer.solve.relation import relation_of
 from sequencer.solve.scale import compiles
+from sequencer.solve.search import search
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem
@@ -158,3 +159,27 @@ def test_values_stand_as_the_state_has_them() -> None:
     other = kernels.entry(climb.layout.board, place, *climb.layout.key(rest & rest - 1, values))
     assert other != one
     assert np.array_equal(climb.layout.board.rest[one], climb.layout.key(rest, values)[0])
+
+
+def test_plain_python_fills_the_time_until_the_kernels_are_there(monkeypatch: pytest.MonkeyPatch) -> None:
+    """While the kernels are compiled the search goes on without them, and takes them over when they are there; where
+    they never are, plan and bound are those of plain Python.
+    """
+    problem = shop_job("routed", 60, 2, frozenset())
+    asked = []
+
+    def soon() -> bool:
+        asked.append(1)
+        return len(asked) > 3
+
+    told: list[Progress] = []
+    monkeypatch.setattr("sequencer.solve.climb.ready", soon)
+    found = search(problem, Limits(60.0), told.append, lambda: False)
+    assert isinstance(found, Outcome)
+    assert found.proven
+    assert len(asked) > 3
+    assert any(news.note for news in told)
+    monkeypatch.setattr("sequencer.solve.climb.ready", lambda: False)
+    other = search(problem, Limits(2.0), lambda news: None, lambda: False)
+    assert isinstance(other, Outcome)
+    assert other.bound <= found.cost <= other.cost

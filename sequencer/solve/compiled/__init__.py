@@ -63,34 +63,46 @@ def _clear(folder: Path) -> None:
             stamp.write_text(sources)
 
 
-def prepare(
-    kernels: Sequence[Callable[..., object]],
-    warm: str,
-    tick: Callable[[], None],
-    waiting: Callable[[], None] = lambda: None,
-) -> None:
-    """Have these kernels compiled and kept, if they are not yet; `waiting` hears if they are not.
+_beside: dict[str, subprocess.Popen[bytes]] = {}
+"""The processes that compile, by the module they run."""
 
-    `warm` names a module that calls each of them once when it is run. It is run by another process, so that clock
-    and stop are heard meanwhile (`tick` raises to go on without; the process then goes on alone, for the next time).
+
+def ready(kernels: Sequence[Callable[..., object]], warm: str) -> bool:
+    """Whether these kernels need no compiling any more.
+
+    If they do, another process begins it, so that clock and stop are heard meanwhile: it runs the module `warm`, which
+    calls each of them once. It goes on when this process ends, for the next time.
     """
     if all(_kept(function) for function in kernels):
-        return
-    waiting()
-    command = [sys.executable, "-m", warm]
-    silent = subprocess.DEVNULL
-    paths = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
-    child = subprocess.Popen(command, env=paths, stdin=silent, stdout=silent, stderr=silent)
-    while child.poll() is None:
+        return True
+    if warm not in _beside:
+        paths = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+        silent = subprocess.DEVNULL
+        _beside[warm] = subprocess.Popen(
+            [sys.executable, "-P", "-m", warm],
+            env=paths,
+            stdin=silent,
+            stdout=silent,
+            stderr=silent,
+            start_new_session=True,
+        )
+    return _beside[warm].poll() is not None
+
+
+def prepare(kernels: Sequence[Callable[..., object]], warm: str, tick: Callable[[], None]) -> None:
+    """Wait until these kernels need no compiling any more; `tick` is asked meanwhile and may raise."""
+    while not ready(kernels, warm):
         tick()
         sleep(0.05)
 
 
 def _kept(function: Any) -> bool:
-    """Whether the result of compiling this is on disk, newer than its source."""
+    """Whether the result of compiling this is on disk, newer than its source; or cannot be kept there at all."""
+    if not function.stats.cache_path:
+        return True
     source = Path(function.py_func.__code__.co_filename)
     name = f"{source.stem}.{function.py_func.__name__}-"
-    folder = Path(function.stats.cache_path or "")
+    folder = Path(function.stats.cache_path)
     return any(
         kept.name.startswith(name) and kept.stat().st_mtime >= source.stat().st_mtime
         for kept in folder.glob("*.nbi")

@@ -343,7 +343,7 @@ def push(b: Any, f: Whole, depth: Whole, e: Whole) -> None:
     key = np.uint64(f) << S44 | (DEEP - np.uint64(depth)) << S24 | np.uint64(e)
     at = top - base
     b.ints[TOP] = top + 1
-    if top + 2 >= heap.size:
+    if top + TARGETS + 2 >= heap.size:  # what one state offers still fits
         b.ints[STATE] = FULL
     while at:
         up = (at - 1) >> 1
@@ -757,6 +757,8 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
         info[e, SHUT] = mine
         b.trail[ints[TRAIL]] = e
         ints[TRAIL] += 1
+        if ints[TRAIL] + 1 >= b.trail.size:
+            ints[STATE] = FULL
         count = children(b, p, e)
         for c in range(count):
             child = ints[ints[CHILD] + c]

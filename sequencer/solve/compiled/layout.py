@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequencer.solve.floor import Floor
+from sequencer.solve.patterns import FAR as NEVER
 from sequencer.solve.patterns import Pattern, Wheel
 from sequencer.solve.relation import bits
 
@@ -158,7 +159,7 @@ class Layout:
         """Where the record of a wheel begins."""
         if id(wheel) not in self._wheel_at:
             k = wheel.values
-            cost = [min(c // self.unit, FAR) for row in wheel.cost for c in row]
+            cost = [FAR if c >= NEVER else c // self.unit for row in wheel.cost for c in row]
             accept = self._row([lots & ((1 << self.count) - 1) for lots in wheel.accept])
             serves, only = self._row(list(wheel.serves)), self._row(list(wheel.only))
             named = self._row([wheel.named])
