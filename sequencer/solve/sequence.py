@@ -265,11 +265,13 @@ def _prepare(tick: Callable[[], None]) -> None:
     """Have the kernels compiled, the first time on a machine; `tick` may raise meanwhile."""
     from sequencer.solve.compiled import prepare, sequencing
 
-    prepare([sequencing.learn, sequencing.spread, sequencing.shake], __name__, tick)
+    needed = (sequencing.learn, sequencing.walk_back, sequencing.sift, sequencing.spread, sequencing.shake)
+    prepare(needed, __name__, tick)
 
 
 def warm() -> None:
     """Order a few lots, so that the kernels are compiled and kept."""
+    from sequencer.solve.compiled.sequencing import rehash
     from sequencer.solve.layers import Sweep
     from sequencer.solve.walks import Walks
 
@@ -282,7 +284,9 @@ def warm() -> None:
     run.prove()
     walks = Walks(run.network, lambda: None, lambda bound: None)
     walks.climb(1, 1.0, run.least)
+    walks.drop(2 * run.least)
     Sweep(walks, 2 * run.least, 4, 1000, lambda: None, lambda bound: None).run()
+    rehash(np.zeros(4, np.int32), np.zeros((1, 1), np.uint64), np.zeros(1, np.int32), 1)
 
 
 if __name__ == "__main__":
