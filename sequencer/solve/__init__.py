@@ -45,16 +45,13 @@ SEARCH_SHARE = 0.9
 """The part of the time the search has for itself on small problems."""
 
 SEQUENCE_SHARE = 0.7
-"""The part of the time for the dynamic programme where the problem is one sequencing dial."""
+"""The part of the time for walks and sweeps where the problem is one sequencing dial."""
 
 TURN = 0.75
 """The part of the time that the search has before the constraint model is asked."""
 
 MODEL_LOTS = 250
 """Lots beyond which the constraint model is not asked."""
-
-FAR = 1 << 60
-"""A cost no order has."""
 
 LEAST_SECONDS = 0.5
 """With less time left no further engine is begun."""
@@ -88,9 +85,7 @@ def solve(
     if isinstance(found, Impossible):
         return _solved(problem, limits, progress, stop) if smaller is not problem else found
     order, options = undo(found.order, found.options)
-    if (
-        price(problem, order) is None
-    ):  # a lot that cannot be made has been taken for one that matters to nobody
+    if price(problem, order) is None:  # a lot that cannot be made was taken for one that does not matter
         return _solved(problem, limits, progress, stop)
     # the floors speak of the smaller problem's dials
     return replace(found, order=order, options=options, seconds=monotonic() - begun, floors=())
@@ -159,17 +154,16 @@ def _by_turns(
     limits: Limits,
     progress: Callable[[Progress], None],
     stop: Callable[[], bool],
-    ceiling: int = FAR,
 ) -> Outcome | Impossible:
     """Without choices: the search, which closes nearly everything; then, where it has not, the constraint model, told
-    what the search has found and proven. Ends once no order costs less than the ceiling.
+    what the search has found and proven.
     """
     from sequencer.solve.search import search
 
     begun = monotonic()
     share = TURN if len(problem.lots) <= MODEL_LOTS else 1.0
-    found = search(problem, replace(limits, seconds=share * limits.seconds), progress, stop, ceiling)
-    if isinstance(found, Impossible) or found.proven or found.interrupted or found.bound >= ceiling:
+    found = search(problem, replace(limits, seconds=share * limits.seconds), progress, stop)
+    if isinstance(found, Impossible) or found.proven or found.interrupted:
         return found
     left = limits.seconds - (monotonic() - begun)
     if left < LEAST_SECONDS or len(problem.lots) > MODEL_LOTS:
