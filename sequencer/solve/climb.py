@@ -4,8 +4,9 @@ best-first search over the whole.
 Patterns are merged two by two, the pair first that gains most: at the root, and in states along the plan begun from,
 for a pair that gains nothing at the root may be what holds the search together further on (and the search must tell
 apart above all what good plans avoid). Then the whole is searched, guided by what is left of the patterns. All of
-it in rounds, each with several times the effort of the one before; effort is counted in states opened and
-changes tried, so the same problem is solved in the same way each time.
+it in rounds, each with several times the effort of the one before; later rounds merge anew, judging now by the
+plan begun from and now by the best one. Effort is counted in states opened and changes tried, so the same problem
+is solved in the same way each time.
 """
 
 from __future__ import annotations
@@ -56,7 +57,7 @@ GROWTH = 4
 """By how much the efforts grow from round to round."""
 
 SAMPLES = 12
-"""States along the first plan in which a merger is tried."""
+"""States along a plan in which a merger is tried."""
 
 MOVES = 5_000
 """Changes to the plan tried in the first round."""
@@ -64,6 +65,11 @@ MOVES = 5_000
 AT_ONCE = 500
 """Changes tried between two looks at the clock."""
 
+
+AGAIN = 3
+"""Rounds after which each begins merging again: a pattern merged early for a small gain may keep better ones from being
+tried. What the patterns know is kept.
+"""
 
 DIRECT = 1_200_000
 """States opened times lots up to which nobody minds waiting."""
@@ -123,6 +129,7 @@ class Climb:
         self.parts: list[Part] = []
         self._trials: dict[tuple[Part, Part], Trial] = {}
         self._rules = Rules(floor)
+        self._made: dict[tuple[int, int], Part] = {}
         self._whole: dict[tuple[Part, ...], int] = {}
         self._samples = [self._start(self._top(()))]
         for d, wheel in enumerate(wheels):
@@ -144,16 +151,20 @@ class Climb:
         """Rounds until closed; where memory is full before that, better plans only. Raises MemoryError where there is
         none to better.
         """
-        effort, moves = TRIAL, MOVES
+        effort, moves, turn, first = TRIAL, MOVES, 0, self.best
         try:
-            self._sample()
+            self._sample(first)
             while not self.closed:
                 self.improve(moves)
+                if turn >= AGAIN:
+                    self.parts, self._trials = list(self._singles), {}
+                    self._sample(first if turn % 2 else self.best)
                 self.merge(effort)
                 if not self.closed:
                     self.search(SEARCH * effort)
                 effort *= GROWTH
                 moves *= GROWTH
+                turn += 1
         except MemoryError:
             if self.best is None:
                 raise
@@ -181,18 +192,19 @@ class Climb:
                     return
             self.tick()
 
-    def _sample(self) -> None:
-        """States along the plan begun from, for mergers to be tried in."""
-        if self.best is None:
+    def _sample(self, plan: Found | None) -> None:
+        """States along a plan, for mergers to be tried in from now on."""
+        if plan is None:
             return
-        order = tuple(self.floor.lot_of[item] for item in self.best.items)
+        del self._samples[1:]
+        order = tuple(self.floor.lot_of[item] for item in plan.items)
         priced = price(self.floor.problem, order)
         assert priced is not None
         top = self.layout.at[self._top(())]
         rest = self.root.state[0]
         values = list(self.root.state[1])
         skip = max(1, len(order) // SAMPLES)
-        for k, (item, lot) in enumerate(zip(self.best.items, order, strict=True)):
+        for k, (item, lot) in enumerate(zip(plan.items, order, strict=True)):
             rest &= ~(1 << item)
             for d, value in priced.values[k].items():
                 values[d] = value
@@ -234,8 +246,13 @@ class Climb:
         if trial is None:
             dials = tuple(sorted(one.pattern.dials + other.pattern.dials))
             wheels = [self.wheels[d] for d in dials]
-            pattern = Pattern(self.floor, wheels, dials, (one.pattern, other.pattern), self.tick)
-            part = self._part(pattern, (one.number, other.number), effort)
+            kids = (one.number, other.number)
+            if kids in self._made:
+                part = self._made[kids]
+                self._cost(part, effort)
+            else:
+                pattern = Pattern(self.floor, wheels, dials, (one.pattern, other.pattern), self.tick)
+                part = self._made[kids] = self._part(pattern, kids, effort)
         elif trial.whole or trial in done:
             return trial
         else:

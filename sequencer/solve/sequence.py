@@ -54,6 +54,9 @@ TIMES, SHAKES = 2, 10
 MOST_EXCHANGES = 1_000_000_000
 """Exchanges to look at each time, if each shake looked at all."""
 
+AT_ONCE = 40_000_000
+"""Exchanges looked at between two looks at the clock, if each shake looked at all."""
+
 REACH = 15
 """Nodes in a stretch exchanged at random, at most."""
 
@@ -226,12 +229,19 @@ class Sequencing:
         for _ in range(times):
             if self.order is None or self.bound >= self.least:
                 return
-            self.clock.tick()
-            order = np.array(self.order)
+            order, at = np.array(self.order), np.array([-1])
             held = np.empty_like(self.following[:1])
-            room = (np.empty_like(order) for _ in range(3))
-            shake(network.enter, network.cost, self.following, order, *self._drawn(shakes), held, *room)
-            self._take(order.tolist())
+            moved, now, trial = (np.empty_like(order) for _ in range(3))
+            places, shares = self._drawn(shakes)
+            few = max(1, AT_ONCE // len(order) ** 3)
+            fixed = (network.enter, network.cost, self.following)
+            try:
+                for begin in range(0, max(1, shakes), few):
+                    self.clock.tick()
+                    some = slice(begin, begin + few)
+                    shake(*fixed, order, places[some], shares[some], held, moved, now, trial, at)
+            finally:
+                self._take(order.tolist())
 
     def _drawn(self, shakes: int) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.float64]]:
         """Three random exchanges of short stretches for each shake, and the share by which it may be dearer.

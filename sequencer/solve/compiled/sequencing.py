@@ -328,18 +328,21 @@ def shake(
     moved: Ints,
     now: Ints,
     trial: Ints,
+    at: Ints,
 ) -> int:
     """Exchange stretches as told and better the order again, as often as told; returns the cost of the best.
 
     `places[s, i]` says where the i-th exchange of shake s begins, meets and ends; those that precedence forbids
     are left out. A dearer order is gone on from if it costs less than the share `shares[s]` of the best more.
-    `order` becomes the best one; the last four are room to work in.
+    `order` becomes the best one; `now` and its cost, in `at`, are where a further call goes on (a cost below nothing:
+    begin); the others of the last five are room to work in.
     """
     count = len(order)
     least = exchange(enter, cost, after, order, held, moved)
-    at = least
-    for i in range(count):
-        now[i] = order[i]
+    if at[0] < 0:
+        at[0] = least
+        for i in range(count):
+            now[i] = order[i]
     for s in range(len(places)):
         for i in range(count):
             trial[i] = now[i]
@@ -352,8 +355,8 @@ def shake(
             if free:
                 swap(trial, begin, middle, end, moved)
         paid = exchange(enter, cost, after, trial, held, moved)
-        if paid - at <= 0 or paid - least < shares[s] * least:
-            at = paid
+        if paid - at[0] <= 0 or paid - least < shares[s] * least:
+            at[0] = paid
             for i in range(count):
                 now[i] = trial[i]
         if paid < least:
