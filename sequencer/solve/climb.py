@@ -34,6 +34,7 @@ from sequencer.solve.compiled.layout import (
     WELL,
     Layout,
 )
+from sequencer.solve.compiled.layout import FAR as FAR_AWAY
 from sequencer.solve.floor import Floor
 from sequencer.solve.improve import Improver
 from sequencer.solve.patterns import FAR, Pattern, Wheel
@@ -43,9 +44,6 @@ from sequencer.solve.scale import dearest, unit
 
 Kernel = Callable[..., int]
 """What a kernel is to its caller: board, pattern and more whole numbers to a whole number."""
-
-FAR_AWAY = 1 << 30
-"""A cost that no kernel finds."""
 
 TRIAL = 2_000
 """States a trial merge may open in the first round."""
@@ -64,7 +62,6 @@ MOVES = 5_000
 
 AT_ONCE = 500
 """Changes tried between two looks at the clock."""
-
 
 AGAIN = 3
 """Rounds after which each begins merging again: a pattern merged early for a small gain may keep better ones from being
