@@ -15,7 +15,7 @@ and Likhachev, 2006), those on the path found exactly that.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 
@@ -202,7 +202,8 @@ class Pattern:
             named |= wheel.named
         self.before = floor.before
         self.after = floor.after
-        self.lots = self._without_absorbed(named)
+        self.named = named
+        self.lots = self._without_absorbed(self.named)
         self.ahead = [floor.after[item] | 1 << item for item in range(floor.count)]
         walking = floor.walking
         self.walk_at = dials.index(walking) if walking in dials else -1
@@ -212,7 +213,7 @@ class Pattern:
         self.classes: list[tuple[tuple[int, int, tuple[int, ...]], ...]] = []
         self.class_of: dict[int, int] = {}
         known: dict[tuple[tuple[int, int, tuple[int, ...]], ...], int] = {}
-        for item in bits(self.lots):
+        for item in bits(self.named):
             needs = tuple(
                 (i, wheel.stay[item], tuple(bits(wheel.stay[item])))
                 for i, wheel in enumerate(self.wheels)
@@ -237,16 +238,8 @@ class Pattern:
         """
         kept = named
         for a in bits(named):
-            mine = [(wheel.stay[a], wheel) for wheel in self.wheels if a in wheel.stay]
-            others = kept & ~(1 << a)
-            for stay, wheel in mine:
-                fitting = 0
-                for v in bits(stay):
-                    fitting |= wheel.serves[v]
-                for v in range(wheel.values):
-                    if not stay >> v & 1:
-                        fitting &= ~wheel.serves[v]
-                others &= fitting
+            needs = [(i, wheel.stay[a], ()) for i, wheel in enumerate(self.wheels) if a in wheel.stay]
+            others = kept & ~(1 << a) & self.demanding(needs)
             early, late = self.before[a] & kept, self.after[a] & kept
             while early and others:  # the nearest lots before it stand for all that are
                 x = early.bit_length() - 1
@@ -260,6 +253,29 @@ class Pattern:
             if others:
                 kept &= ~(1 << a)
         return kept
+
+    def demanding(self, needs: Iterable[tuple[int, int, tuple[int, ...]]]) -> int:
+        """The lots at least as demanding on every dial here as one with these needs."""
+        lots = self.named
+        for i, stay, _ in needs:
+            wheel = self.wheels[i]
+            fitting = 0
+            for v in bits(stay):
+                fitting |= wheel.serves[v]
+            for v in range(wheel.values):
+                if not stay >> v & 1:
+                    fitting &= ~wheel.serves[v]
+            lots &= fitting
+        return lots
+
+    def with_like(self) -> int:
+        """The lots to which another one is at least as demanding."""
+        lots = 0
+        rows = [self.demanding(needs) for needs in self.classes]
+        for item, kind in self.class_of.items():
+            if rows[kind] & ~(1 << item):
+                lots |= 1 << item
+        return lots
 
     def settle(self, rest: int, values: tuple[int, ...]) -> Key:
         """The state once everything is made that moves no dial, in its shortest writing."""

@@ -68,24 +68,26 @@ def test_questions_are_answered_as_in_plain_python() -> None:
     for seed in range(8):
         climb = ascent(shop_job("dense", 16, seed, frozenset({"ranges", "stops"} if seed % 2 else ())))
         assert climb is not None
-        board, rng = climb.layout.board, Random(seed)
+        board, rng = climb.asking.layout.board, Random(seed)
         for pair in [(0, 1), (1, 2), (4, 11), (2, 11)]:
-            one, other = (climb.parts[d] for d in pair)
-            wheels = [climb.wheels[d] for d in pair]
+            one, other = (climb.guided.parts[d] for d in pair)
+            wheels = [climb.guided.wheels[d] for d in pair]
             merged = Pattern(climb.floor, wheels, pair, (one.pattern, other.pattern), lambda: None)
-            number = climb.layout.put(merged, (one.number, other.number))
-            board = climb.layout.board
+            number = climb.asking.layout.put(merged, (one.number, other.number))
+            board = climb.asking.layout.board
             board.ints[[layout.LIMIT, layout.STATE, layout.STOP]] = FAR, layout.WELL, 0
             known = Pattern(climb.floor, wheels, pair, (), lambda: None, 10**6)
             for _ in range(12):
                 key = known.project(*climb.root.state)
                 while key[0]:
-                    entry = kernels.entry(board, climb.layout.at[number], *climb.layout.key(*key))
+                    entry = kernels.entry(
+                        board, climb.asking.layout.at[number], *climb.asking.layout.key(*key)
+                    )
                     exact = known.bound(key, FAR)
                     asked = rng.randint(0, 2 * exact)
-                    for room in (asked // climb.unit, layout.FAR):
-                        got = kernels.ask(board, climb.layout.at[number], entry, room)
-                        assert min(room, exact // climb.unit) <= got <= exact // climb.unit
+                    for room in (asked // climb.asking.unit, layout.FAR):
+                        got = kernels.ask(board, climb.asking.layout.at[number], entry, room)
+                        assert min(room, exact // climb.asking.unit) <= got <= exact // climb.asking.unit
                     compared += 1
                     key = rng.choice(known.steps(key))[1]
     assert compared > 200
@@ -144,7 +146,7 @@ def test_the_same_problem_is_solved_in_the_same_way() -> None:
         assert climb is not None
         climb.run()
         assert climb.best is not None
-        seen.append((climb.best.items, int(climb.layout.board.ints[layout.OPENED])))
+        seen.append((climb.best.items, int(climb.asking.layout.board.ints[layout.OPENED])))
     assert seen[0] == seen[1]
 
 
@@ -152,13 +154,13 @@ def test_values_stand_as_the_state_has_them() -> None:
     """An entry made from outside is found again by the same lots and values only."""
     climb = ascent(shop_job("dense", 16, 3, frozenset()))
     assert climb is not None
-    place = climb.layout.at[climb.parts[0].number]
-    rest, values = climb.parts[0].pattern.project(*climb.root.state)
-    one = kernels.entry(climb.layout.board, place, *climb.layout.key(rest, values))
-    assert kernels.entry(climb.layout.board, place, *climb.layout.key(rest, values)) == one
-    other = kernels.entry(climb.layout.board, place, *climb.layout.key(rest & rest - 1, values))
+    place = climb.asking.layout.at[climb.guided.parts[0].number]
+    rest, values = climb.guided.parts[0].pattern.project(*climb.root.state)
+    one = kernels.entry(climb.asking.layout.board, place, *climb.asking.layout.key(rest, values))
+    assert kernels.entry(climb.asking.layout.board, place, *climb.asking.layout.key(rest, values)) == one
+    other = kernels.entry(climb.asking.layout.board, place, *climb.asking.layout.key(rest & rest - 1, values))
     assert other != one
-    assert np.array_equal(climb.layout.board.rest[one], climb.layout.key(rest, values)[0])
+    assert np.array_equal(climb.asking.layout.board.rest[one], climb.asking.layout.key(rest, values)[0])
 
 
 def test_plain_python_fills_the_time_until_the_kernels_are_there(monkeypatch: pytest.MonkeyPatch) -> None:

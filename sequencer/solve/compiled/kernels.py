@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from sequencer.solve.compiled import inner, kernel
-from sequencer.solve.compiled.bits import lowest
+from sequencer.solve.compiled.bits import highest, lowest
 from sequencer.solve.compiled.layout import (
     ACCEPT,
     AHEAD,
@@ -24,6 +24,7 @@ from sequencer.solve.compiled.layout import (
     COUNT,
     DEPTH,
     DIALS,
+    EASED,
     EXACT,
     FAR,
     FLAT,
@@ -31,14 +32,20 @@ from sequencer.solve.compiled.layout import (
     GOAL,
     GROUP,
     GROUPS,
+    GUIDE,
+    GUIDES,
     HASH,
     HEAP,
     HELD,
+    HELPED,
+    KEEP,
+    KEPT,
     KID,
     KIDS,
     KIND,
     LEAST,
     LEVEL,
+    LIKE,
     LIMIT,
     LOOK,
     MADE,
@@ -47,6 +54,7 @@ from sequencer.solve.compiled.layout import (
     NAMED,
     NEED,
     NEWS,
+    NOTED,
     NOW,
     NUMBER,
     ONLY,
@@ -155,6 +163,69 @@ def tied(b: Any, rest: Whole, item: Whole) -> bool:
 
 
 @inner
+def absorb(b: Any, p: Whole, rest: Whole) -> None:
+    """Strike out, in place, the lots that will be made beside another one for nothing.
+
+    Such a lot asks for no more than the other on any dial of the pattern, and what is left that must precede or
+    follow it must also precede or follow the other, or is that one. The more is made, the more lots there are of
+    which this is true, so states that differ in such lots only become one.
+    """
+    ints, bits = b.ints, b.bits
+    words = bits.shape[1]
+    others, near = ints[ROWS] + 6, ints[ROWS] + 7
+    ahead = ints[AHEAD]
+    for a_word in range(words):
+        todo = bits[rest, a_word] & bits[ints[p + LIKE], a_word]
+        while todo:
+            bit = todo & (~todo + ONE)
+            todo ^= bit
+            a = (a_word << 6) + lowest(bit)
+            kind = ints[ints[p + KIND] + a]
+            row = ints[kind + 2 + NEED * ints[kind]]
+            some = NONE
+            for w in range(words):
+                bits[others, w] = bits[rest, w] & bits[row, w]
+                bits[near, w] = bits[rest, w] & bits[ahead + a, w]
+            bits[others, a_word] &= ~bit
+            bits[near, a_word] &= ~bit
+            for w in range(words):
+                some |= bits[others, w]
+            w = 0
+            while some and w < words:  # the nearest lots after it stand for all that are
+                word = bits[near, w]
+                if not word:
+                    w += 1
+                    continue
+                low = word & (~word + ONE)
+                x = (w << 6) + lowest(low)
+                some = NONE
+                for v in range(words):
+                    own = low if v == w else NONE
+                    bits[others, v] &= bits[x, v] | own
+                    some |= bits[others, v]
+                    bits[near, v] &= ~bits[ahead + x, v]
+            if not some:
+                continue
+            for w in range(words):
+                bits[near, w] = bits[rest, w] & bits[a, w]
+            w = words - 1
+            while some and w >= 0:  # the nearest lots before it
+                word = bits[near, w]
+                if not word:
+                    w -= 1
+                    continue
+                x = (w << 6) + highest(word)
+                some = NONE
+                for v in range(words):
+                    bits[others, v] &= bits[ahead + x, v]
+                    some |= bits[others, v]
+                    bits[near, v] &= ~bits[x, v]
+                bits[near, w] &= ~(ONE << np.uint64(x & 63))
+            if some:
+                bits[rest, a_word] &= ~bit
+
+
+@inner
 def settle(b: Any, p: Whole, rest: Whole, value: Whole, ready: Whole) -> None:
     """Make every lot that moves no dial, in place, and write idle values ELSEWHERE; `ready` is a scratch row."""
     ints, bits = b.ints, b.bits
@@ -182,6 +253,8 @@ def settle(b: Any, p: Whole, rest: Whole, value: Whole, ready: Whole) -> None:
                     bits[rest, w] ^= bit
                     bits[ready, w] ^= bit
                     again = ruled != 0
+    if ints[p + EASED]:
+        absorb(b, p, rest)
     for i in range(dials):
         if i == ints[p + WALK]:
             continue
@@ -270,7 +343,7 @@ def entry_of(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
     info[e, EXACT] = empty
     for i in range(dials):
         info[e, VALUE + i] = ints[value + i]
-    if not empty and not ints[p + KIDS]:
+    if not empty and ints[p + EASED] and not ints[p + KIDS]:
         info[e, LEAST] = simple(b, p, rest, value)
     if 2 * (e + 1) > mask:
         grow(b)
@@ -317,22 +390,43 @@ def view(b: Any, p: Whole, e: Whole, dials: Any) -> Whole:
 
 
 @inner
-def project(b: Any, p: Whole, kid: Whole, place: Whole, e: Whole) -> Whole:
-    """The entry of kid number `place`, whose record in the pattern begins at `kid`, for an entry of the pattern."""
+def project(b: Any, p: Whole, place: Whole, e: Whole) -> Whole:
+    """The entry of kid number `place` of a pattern for an entry of the pattern."""
     ints, info = b.ints, b.info
-    if place < 2 and info[e, KID + place]:
+    if place < NOTED and info[e, KID + place]:
         return np.int64(info[e, KID + place]) - 1
-    under = ints[kid]
+    guide = guide_of(b, p, place)
+    under = ints[guide]
     rest, value = ints[ROWS] + 4, ints[NOW] + ints[p + DIALS]
     for w in range(b.bits.shape[1]):
         b.bits[rest, w] = b.rest[e, w] & b.bits[ints[under + MINE], w]
     for i in range(ints[under + DIALS]):
-        ints[value + i] = info[e, VALUE + ints[kid + 1 + i]]
+        ints[value + i] = info[e, VALUE + ints[guide + GUIDE + i]]
     settle(b, under, rest, value, rest + 1)
     found = entry_of(b, under, rest, value)
-    if place < 2:
+    if place < NOTED:
         info[e, KID + place] = found + 1
     return found
+
+
+@inner
+def guide_of(b: Any, p: Whole, place: Whole) -> Whole:
+    """Where the record of kid number `place` begins."""
+    return b.ints[p + GUIDES] + place * (GUIDE + b.info.shape[1] - VALUE)
+
+
+@inner
+def known(b: Any, p: Whole, place: Whole, e: Whole) -> Any:
+    """What the partition that begins with kid number `place` is known to cost, and where the next one begins."""
+    total = np.int64(0)
+    while True:
+        kid = project(b, p, place, e)
+        if kid < 0:
+            return total, place
+        total += np.int64(b.info[kid, LEAST])
+        place += 1
+        if b.ints[guide_of(b, p, place - 1) + 1]:
+            return total, place
 
 
 @inner
@@ -673,6 +767,22 @@ def one_lot(b: Any, p: Whole, item: Whole, rest: Whole, value: Whole, held: Whol
 
 
 @inner
+def keep(b: Any, e: Whole, count: Whole) -> Whole:
+    """Where the steps just found stand, kept for when the state is opened again as long as there is room."""
+    ints, steps = b.ints, b.steps
+    at = ints[KEEP]
+    steps[at] = count
+    for c in range(count):
+        steps[at + 1 + 3 * c] = ints[ints[CHILD] + c]
+        steps[at + 2 + 3 * c] = ints[ints[PAID] + c]
+        steps[at + 3 + 3 * c] = ints[ints[MADE] + c]
+    if ints[STATE] == WELL and at + 3 * (count + TARGETS) + 2 < steps.size:
+        b.info[e, KEPT] = at
+        ints[KEEP] = at + 3 * count + 1
+    return at
+
+
+@inner
 def over(b: Any, e: Whole) -> bool:
     """Whether nothing is left."""
     for w in range(b.rest.shape[1]):  # noqa: SIM110 - generators do not compile
@@ -699,7 +809,7 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
     info[start, PARENT] = -1
     push(b, np.int64(info[start, LEAST]), np.int64(0), start)
     reached: Whole = FAR
-    kids, width = ints[p + KIDS], b.info.shape[1] - VALUE
+    kids = ints[p + KIDS]
     while ints[TOP] > ints[HEAP]:
         key = pop(b)
         f = np.int64(key >> S44)
@@ -723,28 +833,33 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
             break
         if kids and not info[e, EXACT] and g + info[e, LEAST] <= f:
             room = f - g + 1
-            total: Whole = 0
-            record = p + WHEEL + width
-            for place in range(kids):
-                kid = project(b, p, record, place, e)
-                if kid < 0:
-                    break
-                total += np.int64(info[kid, LEAST])
-                record += 1 + width
-            record = p + WHEEL + width
-            for place in range(kids):
-                if total >= room or ints[STATE] != WELL:
-                    break
-                kid = project(b, p, record, place, e)
-                if kid >= 0:
-                    had = np.int64(info[kid, LEAST])
-                    total += ask(b, ints[record], kid, room - total + had) - had
-                record += 1 + width
+            best = np.int64(0)
+            begin: Whole = 0
+            while begin < kids and best < room:  # what is known already may do
+                total, begin = known(b, p, begin, e)
+                best = max(best, total)
+            helped = ints[p + HELPED]
+            turn: Whole = 0
+            while best < room and turn < kids and ints[STATE] == WELL:
+                # partitions in turn, the one that helped last first
+                begin = (helped + turn) % kids
+                total, end = known(b, p, begin, e)
+                place = begin
+                while place < end and total < room and ints[STATE] == WELL:
+                    kid = project(b, p, place, e)
+                    if kid >= 0:
+                        had = np.int64(info[kid, LEAST])
+                        total += ask(b, ints[guide_of(b, p, place)], kid, room - total + had) - had
+                    place += 1
+                best = max(best, total)
+                if total >= room:
+                    ints[p + HELPED] = begin
+                turn += max(np.int64(1), end - begin)
             if ints[STATE] != WELL:
                 reached = f
                 break
-            if total > info[e, LEAST]:
-                info[e, LEAST] = min(total, FAR)
+            if best > info[e, LEAST]:
+                info[e, LEAST] = min(best, FAR)
         if g + info[e, LEAST] > f:
             if info[e, LEAST] < FAR:
                 push(b, g + np.int64(info[e, LEAST]), g, e)
@@ -759,17 +874,19 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
         ints[TRAIL] += 1
         if ints[TRAIL] + 1 >= b.trail.size:
             ints[STATE] = FULL
-        count = children(b, p, e)
-        for c in range(count):
-            child = ints[ints[CHILD] + c]
-            deeper = g + ints[ints[PAID] + c]
+        kept = np.int64(info[e, KEPT])
+        if not kept:
+            kept = keep(b, e, children(b, p, e))
+        for step in range(kept + 1, kept + 1 + 3 * b.steps[kept], 3):
+            child = np.int64(b.steps[step])
+            deeper = g + b.steps[step + 1]
             if info[child, LEAST] < FAR and (info[child, MINDED] != mine or deeper < info[child, DEPTH]):
                 info[child, MINDED] = mine
                 info[child, SHUT] = 0
                 info[child, DEPTH] = deeper
                 info[child, PARENT] = e
-                info[child, VIA] = ints[ints[MADE] + c]
-                push(b, max(f, deeper + np.int64(info[child, LEAST])), deeper, np.int64(child))
+                info[child, VIA] = b.steps[step + 2]
+                push(b, max(f, deeper + np.int64(info[child, LEAST])), deeper, child)
         if ints[STATE] != WELL:
             reached = f
             break

@@ -11,6 +11,7 @@ calls, so all searches share one heap, each above the one that asked.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -31,26 +32,34 @@ ENTRIES = 1 << 24
 BYTES = 1_300_000_000
 """What the entries may take of memory."""
 
+STEPS = 100_000_000
+"""Numbers the steps that are kept may take."""
+
 TARGETS = 4096
 """Moves one state may offer."""
 
 # the first places of `ints`: counters, then where tables and scratch rows begin
-COUNT, HEAP, TOP, TRAIL, SEARCH, STATE, BITS, OPENED, STOP, NEWS, GOAL, LOOK, LIMIT = range(13)
-AHEAD, GROUPS, GROUP, HELD, WISHES, TIED, WISHFUL = range(13, 20)
-TO, PAID, CHILD, MADE, OPTION, OPTIONS, NOW, ROWS = range(20, 28)
+COUNT, HEAP, TOP, TRAIL, SEARCH, STATE, BITS, OPENED, STOP, NEWS, GOAL, LOOK, LIMIT, KEEP = range(14)
+AHEAD, GROUPS, GROUP, HELD, WISHES, TIED, WISHFUL = range(14, 21)
+TO, PAID, CHILD, MADE, OPTION, OPTIONS, NOW, ROWS = range(21, 29)
 TABLES = 32
 # values of ints[STATE]
 WELL, STOPPED, SPENT, FULL = range(4)
 # a wheel
 VALUES, FLAT, LEVEL, PLAIN, STATION, COST, ACCEPT, SERVES, ONLY, NAMED = range(10)
-# a pattern; then its wheels, and for each kid its pattern and where its dials stand
-NUMBER, DIALS, WALK, KIDS, RULED, MINE, KIND, WHEEL = range(8)
-# a kind of lot: how many needs; for each the dial, first and last value worth moving to
+# a pattern; then its wheels. GUIDES is where the records of its kids begin: pattern, whether it is the last of a
+# partition, where its dials stand; HELPED is the first kid of the partition that helped last
+NUMBER, DIALS, WALK, KIDS, GUIDES, HELPED, EASED, RULED, MINE, LIKE, KIND, WHEEL = range(12)
+GUIDE = 2
+# a kind of lot: how many needs; for each the dial, first and last value worth moving to; then when it was last looked
+# at, and the row of lots that are at least as demanding
 NEED = 3
 # an entry: its pattern, its hash, the rest costs at least, and no more; of its last search the number, depth,
-# parent, lot made first on the way here, search that opened it; entries of two kids; values
-PATTERN, HASH, LEAST, EXACT, MINDED, DEPTH, PARENT, VIA, SHUT, KID = range(10)
-VALUE = 11
+# parent, lot made first on the way here, search that opened it; where its steps are kept; entries of the first kids;
+# values
+PATTERN, HASH, LEAST, EXACT, MINDED, DEPTH, PARENT, VIA, SHUT, KEPT, KID = range(11)
+NOTED = 6
+VALUE = KID + NOTED
 
 Words = NDArray[np.uint64]
 Ints = NDArray[np.int64]
@@ -67,6 +76,7 @@ class Board(NamedTuple):
     table: Longs  # places of entries, one more
     heap: Words
     trail: Longs
+    steps: Longs  # of states opened before: how many; entry reached, cost, lot made first
 
 
 class Layout:
@@ -94,10 +104,12 @@ class Layout:
             table=np.zeros(table, np.int32),
             heap=np.empty(4 * ENTRIES, np.uint64),
             trail=np.empty(2 * ENTRIES, np.int32),
+            steps=np.empty(STEPS, np.int32),
         )
         self._ints = TABLES
         head = self.board.ints
         head[BITS] = min(14, table.bit_length() - 1)
+        head[KEEP] = 1
         most = max(knob.values for knob in floor.knobs) + 2
         scratch = {TO: TARGETS * d, PAID: TARGETS, CHILD: TARGETS, MADE: TARGETS}
         scratch |= {OPTION: d * most, OPTIONS: d + 1, NOW: 6 * d}
@@ -122,7 +134,7 @@ class Layout:
                 wishes += [before.bit_length() - 1, price // self.unit]
         first.append(len(wishes))
         wishful = self._row([sum(1 << i for i in range(floor.count) if floor.wish_before[i])])
-        rows = self._row([0] * 6)
+        rows = self._row([0] * 8)
         held = self._take([dials for _, dials in floor.groups])
         begin = self._take([0] * len(first))
         at = self._take(wishes)
@@ -175,32 +187,45 @@ class Layout:
         ruled: bool = False,
         rough: frozenset[int] = frozenset(),
     ) -> int:
-        """The number of a pattern, put on the board with the numbers of those it was merged from. `ruled`: mates,
-        wishes and lots that are never free are heeded; `rough`: its dials that are not plain.
+        """The number of a pattern, put on the board with the numbers of those it was merged from. `ruled`: it is the
+        whole, in which mates, wishes and lots that are never free are heeded; `rough`: its dials that are not plain.
         """
-        d = self.dials
         wheels = [self._wheel(w, i not in rough) for i, w in enumerate(pattern.wheels)]
-        mine = self._row([pattern.lots])
+        mine = self._row([pattern.lots if ruled else pattern.named])
         kind_at = []
         for needs in pattern.classes:
             reaches = [self._take(list(reach)) for _, _, reach in needs]
             record = [len(needs)]
             for (i, _, reach), at in zip(needs, reaches, strict=True):
                 record += [i, at, at + len(reach)]
-            kind_at.append(self._take([*record, 0]))  # the last place: when it was last looked at
+            like = 0 if ruled else self._row([pattern.demanding(needs)])
+            kind_at.append(self._take([*record, 0, like]))
         kinds = [
             kind_at[pattern.class_of[item]] if item in pattern.class_of else -1 for item in range(self.count)
         ]
         kind = self._take(kinds)
         number = len(self.patterns)
-        record = [number, len(wheels), pattern.walk_at, len(kids), int(ruled), mine, kind]
-        record += wheels + [0] * (d - len(wheels))
-        for kid in kids:
-            places = [pattern.where[dial] for dial in self.patterns[kid].dials]
-            record += [self.at[kid], *places, *[0] * (d - len(places))]
-        self.at.append(self._take(record))
+        like = self._row([0 if ruled else pattern.with_like()])
+        record = [number, len(wheels), pattern.walk_at, 0, 0, 0, int(not ruled), int(ruled), mine, like, kind]
+        self.at.append(self._take([*record, *wheels]))
         self.patterns.append(pattern)
+        if kids:
+            self.guide(number, [kids])
         return number
+
+    def guide(self, number: int, partitions: Sequence[Sequence[int]]) -> None:
+        """Let a pattern be guided by these partitions of its dials, each the numbers of patterns on them."""
+        pattern, d = self.patterns[number], self.dials
+        record: list[int] = []
+        for kids in partitions:
+            for kid in kids:
+                places = [pattern.where[dial] for dial in self.patterns[kid].dials]
+                record += [self.at[kid], kid == kids[-1], *places, *[0] * (d - len(places))]
+        at = self._take(record)
+        p, ints = self.at[number], self.board.ints
+        ints[p + KIDS], ints[p + GUIDES], ints[p + HELPED] = len(record) // (GUIDE + d), at, 0
+        info = self.board.info[: ints[COUNT]]
+        info[info[:, PATTERN] == number, KID:VALUE] = 0  # what was noted of other kids
 
     def key(self, rest: int, values: tuple[int, ...]) -> tuple[Words, Ints]:
         """Lots left and values as kernels take them."""

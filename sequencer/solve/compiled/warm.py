@@ -20,8 +20,8 @@ def warm() -> None:
     problem = Problem(lots, dials, ((0,),), ((0, 1), (1, 2)))
     floor = Floor(problem, relation_of(problem))  # type: ignore[arg-type]
     climb = Climb(floor, [ease(floor, d) for d in range(3)], lambda: None, lambda climb: None)
-    climb.merge(100)
-    climb.search(100)
+    climb.guided.merge(100)
+    climb.guided.search(100)
     Improver(problem, (0, 1, 2), ()).run(1)
 
 

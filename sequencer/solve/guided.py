@@ -1,0 +1,241 @@
+"""The search of the whole, guided by merged patterns.
+
+Patterns are merged two by two, the pair first that gains most: at the root, and in sample states. These lie along a
+plan at first; then they are states that the last search opened, where the guides it had fell short. Each round merges
+anew and adds a partition of the dials to those that guide the whole, of which the best sum counts (as with several
+additive sets of pattern databases; Holte, Felner, Newton, Meshulam and Furcy, 2006). A pattern that came about in
+several ways is guided by all of them. What patterns have learnt is kept.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from sequencer.solve.asking import Asking, found_room
+from sequencer.solve.astar import Found
+from sequencer.solve.compiled import kernels
+from sequencer.solve.compiled.layout import COUNT, EXACT, GOAL, MINDED, OPENED, PARENT, PATTERN, SHUT, WELL
+from sequencer.solve.compiled.layout import FAR as FAR_AWAY
+from sequencer.solve.patterns import FAR, Pattern, Wheel
+from sequencer.solve.price import price
+from sequencer.solve.rules import Rules
+
+SEARCH = 20
+"""How many times as many states as a trial merge the search of the whole may open."""
+
+SAMPLES = 12
+"""States along a plan in which a merger is tried."""
+
+STATES = 16
+"""States of a search in which mergers are tried."""
+
+WAYS = 3
+"""Partitions that guide a merged pattern, at most."""
+
+GUIDED = 4
+"""Partitions that guide the whole, at most; the latest."""
+
+
+@dataclass(eq=False)
+class Part:
+    """A pattern on the board, and what it costs in the states sampled, the root first."""
+
+    number: int
+    pattern: Pattern
+    costs: list[int]
+    ways: list[tuple[int, int]]
+
+
+@dataclass(eq=False)
+class Trial:
+    """Two parts tried as one: what is gained at the root, and in all samples; whether the effort was enough."""
+
+    part: Part
+    gain: int
+    gains: int
+    whole: bool
+
+    @property
+    def rank(self) -> tuple[bool, int, int, int]:
+        """The best to merge ranks highest."""
+        return self.whole, self.gain, self.gains, -self.part.pattern.lots.bit_count()
+
+
+class Guided:
+    """The whole of a floor, its guides, and what they cost in the states sampled."""
+
+    def __init__(self, asking: Asking, wheels: list[Wheel], plan: Found | None) -> None:
+        """`plan`: an order, for samples."""
+        self.asking, self.layout, self.floor = asking, asking.layout, asking.floor
+        self.wheels = wheels
+        rules = Rules(self.floor)
+        self.number = self.layout.put(rules, ruled=True, rough=rules.rough)
+        self._partitions: list[tuple[int, ...]] = []
+        self._root = self.floor.first().state
+        self._samples = [self._entry(*self._root)]
+        self._sample(plan)
+        self.parts: list[Part] = []
+        for d, wheel in enumerate(wheels):
+            pattern = Pattern(self.floor, [wheel], (d,), (), asking.tick)
+            self.parts.append(Part(self.layout.put(pattern), pattern, [], []))
+            self._cost(self.parts[-1], FAR)
+        self._singles = tuple(self.parts)
+        self._made: dict[tuple[int, ...], Part] = {}
+        self._trials: dict[tuple[Part, Part], Trial] = {}
+        self._searched = False
+        self.told: list[Pattern] = []
+        self._most = 0
+        self._tell()
+
+    def round(self, effort: int) -> tuple[int, ...] | None:
+        """Merge and search with so much effort. The items of the cheapest order, if that was found."""
+        if self._searched:
+            self.parts, self._trials = list(self._singles), {}
+            self._resample()
+        self.merge(effort)
+        self._searched = True
+        return None if self.asking.closed else self.search(SEARCH * effort)
+
+    def _entry(self, rest: int, values: tuple[int, ...]) -> int:
+        """A state as an entry of the whole."""
+        at = self.layout.at[self.number]
+        return found_room(kernels.entry(self.layout.board, at, *self.layout.key(rest, values)))
+
+    def _sample(self, plan: Found | None) -> None:
+        """States along a plan, for mergers to be tried in."""
+        if plan is None:
+            return
+        floor = self.floor
+        order = tuple(floor.lot_of[item] for item in plan.items)
+        priced = price(floor.problem, order)
+        assert priced is not None
+        rest = self._root[0]
+        values = list(self._root[1])
+        skip = max(1, len(order) // SAMPLES)
+        for k, (item, lot) in enumerate(zip(plan.items, order, strict=True)):
+            rest &= ~(1 << item)
+            for d, value in priced.values[k].items():
+                values[d] = value
+            values[-1] = floor.problem.lots[lot].station
+            if k % skip == skip // 2 and rest:
+                self._samples.append(self._entry(rest, tuple(values)))
+
+    def _resample(self) -> None:
+        """States the last search has opened: there the guides it had fell short."""
+        info = self.layout.board.info[: self.layout.board.ints[COUNT]]
+        mine = info[self._samples[0], MINDED]
+        opened = np.flatnonzero((info[:, PATTERN] == self.number) & (info[:, SHUT] == mine))
+        count = min(len(opened), STATES)
+        chosen = opened[np.arange(1, count + 1) * len(opened) // (count + 1)]
+        self._samples[1:] = map(int, chosen)
+        for part in self.parts:
+            self._cost(part, FAR)
+
+    def merge(self, effort: int) -> None:
+        """Merge parts as long as some pair gains that so many states are enough to try."""
+        done: set[Trial] = set()
+        while not self.asking.closed and len(self.parts) > 1:
+            best: Trial | None = None
+            pair = self.parts[0], self.parts[1]
+            for one, other in combinations(self.parts, 2):
+                trial = self._try(one, other, effort, done)
+                if (
+                    trial
+                    and trial.whole
+                    and (trial.gain or trial.gains)
+                    and (best is None or trial.rank > best.rank)
+                ):
+                    best, pair = trial, (one, other)
+            if best is None:
+                return
+            self.parts = [part for part in self.parts if part not in pair] + [best.part]
+            self._trials = {
+                known: trial for known, trial in self._trials.items() if not set(known) & set(pair)
+            }
+            self._tell()
+
+    def _try(self, one: Part, other: Part, effort: int, done: set[Trial]) -> Trial | None:
+        """The trial of a pair, made or taken further; None if the two have nothing to do with each other."""
+        if not one.pattern.lots & other.pattern.lots:
+            return None
+        trial = self._trials.get((one, other))
+        if trial is not None and (trial.whole or trial in done):
+            return trial
+        part = self._joint(one, other)
+        self._cost(part, effort)
+        gains = [both - a - b for both, a, b in zip(part.costs, one.costs, other.costs, strict=False)]
+        trial = Trial(part, gains[0], sum(gains), len(gains) == len(self._samples))
+        done.add(trial)
+        self._trials[one, other] = trial
+        return trial
+
+    def _joint(self, one: Part, other: Part) -> Part:
+        """The two merged; where the same dials were merged before, from other parts, these guide it too."""
+        dials = tuple(sorted(one.pattern.dials + other.pattern.dials))
+        way = (one.number, other.number)
+        part = self._made.get(dials)
+        if part is None:
+            wheels = [self.wheels[d] for d in dials]
+            both = (one.pattern, other.pattern)
+            pattern = Pattern(self.floor, wheels, dials, both, self.asking.tick)
+            part = self._made[dials] = Part(self.layout.put(pattern, way), pattern, [], [way])
+        elif way not in part.ways and len(part.ways) < WAYS:
+            part.ways.append(way)
+            self.layout.guide(part.number, part.ways)
+        return part
+
+    def _cost(self, part: Part, effort: int) -> None:
+        """Ask a part in the samples, as far as the effort goes."""
+        ints = self.layout.board.ints
+        until = ints[OPENED] + effort
+        dials = np.array(part.pattern.dials, np.int64)
+        part.costs = []
+        for sample in self._samples:
+            e = found_room(kernels.view(self.layout.board, self.layout.at[part.number], sample, dials))
+            got, state = self.asking.call(
+                kernels.ask, part.number, e, FAR_AWAY, effort=max(1, until - ints[OPENED])
+            )
+            if state != WELL and part.costs:
+                break
+            part.costs.append(got)
+            if len(part.costs) == 1:
+                pattern = part.pattern
+                pattern.least[pattern.project(*self._root)] = got * self.asking.unit
+            if state != WELL:
+                break
+
+    def _tell(self) -> None:
+        """The bound that the parts add up to at the root; the parts that add up to most are told as its reasons."""
+        total = sum(part.costs[0] for part in self.parts)
+        if not self.told or total * self.asking.unit > self._most:
+            self._most = total * self.asking.unit
+            self.told = [part.pattern for part in self.parts]
+        self.asking.lift(total)
+
+    def search(self, effort: int) -> tuple[int, ...] | None:
+        """Best-first search of the whole: the items of the cheapest order, if it was found."""
+        if not self._root[0]:
+            return ()
+        kids = tuple(part.number for part in sorted(self.parts, key=lambda part: len(part.pattern.dials)))
+        if kids not in self._partitions:
+            self._partitions = [kids, *self._partitions][:GUIDED]
+            self.layout.guide(self.number, self._partitions)
+        start, room = self._samples[0], self.asking.room
+        got, _ = self.asking.call(kernels.ask, self.number, start, room, effort=effort, lifts=True)
+        exact = self.layout.board.info[start, EXACT]
+        self.asking.lift(min(got, room))
+        return self._path() if exact and got < room else None
+
+    def _path(self) -> tuple[int, ...]:
+        """The way the kernel has left to the goal."""
+        info = self.layout.board.info
+        path = []
+        e = int(self.layout.board.ints[GOAL])
+        while e >= 0:
+            path.append(e)
+            e = int(info[e, PARENT])
+        path.reverse()
+        return tuple(self.layout.order(path))
