@@ -36,6 +36,7 @@ from sequencer.solve.compiled.layout import (
 )
 from sequencer.solve.compiled.layout import FAR as FAR_AWAY
 from sequencer.solve.floor import Floor
+from sequencer.solve.heeded import part as heed
 from sequencer.solve.improve import Improver
 from sequencer.solve.patterns import FAR, Pattern, Wheel
 from sequencer.solve.price import price
@@ -248,7 +249,8 @@ class Climb:
                 part = self._made[kids]
                 self._cost(part, effort)
             else:
-                pattern = Pattern(self.floor, wheels, dials, (one.pattern, other.pattern), self.tick)
+                parts = one.pattern, other.pattern
+                pattern = Pattern(self.floor, wheels, dials, parts, self.tick, heeded=heed(self.floor, dials))
                 part = self._made[kids] = self._part(pattern, kids, effort)
         elif trial.whole or trial in done:
             return trial
@@ -333,7 +335,7 @@ class Climb:
         if parts not in self._whole:
             self._rules.parts = tuple(part.pattern for part in parts)
             kids = tuple(part.number for part in parts)
-            self._whole[parts] = self.layout.put(self._rules, kids, ruled=True, rough=self._rules.rough)
+            self._whole[parts] = self.layout.put(self._rules, kids, self._rules.rough)
         return self._whole[parts]
 
     def _start(self, top: int) -> int:

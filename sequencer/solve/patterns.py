@@ -20,6 +20,7 @@ from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 
 from sequencer.solve.floor import Floor
+from sequencer.solve.heeded import NOTHING, Heeded
 from sequencer.solve.relation import bits
 
 FAR = 1 << 60
@@ -190,8 +191,10 @@ class Pattern:
         parts: tuple[Pattern, ...],
         tick: Callable[[], None],
         budget: int = 20_000,
+        heeded: Heeded = NOTHING,
     ) -> None:
         self.floor = floor
+        self.heeded = heeded
         self.dials = dials
         self.parts = parts
         self.tick = tick
@@ -236,7 +239,7 @@ class Pattern:
         made beside it, for nothing.
         """
         kept = named
-        for a in bits(named):
+        for a in bits(named & ~self.heeded.lots):
             mine = [(wheel.stay[a], wheel) for wheel in self.wheels if a in wheel.stay]
             others = kept & ~(1 << a)
             for stay, wheel in mine:

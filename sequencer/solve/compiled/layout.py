@@ -1,7 +1,7 @@
 """Patterns laid out as flat arrays for the kernels, and the memory their searches share.
 
 Few arrays compile quickly, so everything of one type stands in one of them. `ints` holds the tables of wheels
-(eased dials), patterns, kinds of lots, mates and wishes as records of whole numbers; their places are the
+(eased dials), patterns, what they heed, and kinds of lots as records of whole numbers; their places are the
 constants below, a record is named by where it begins. `bits` holds lots as rows of words of 64. Each state seen is an
 *entry*: its lots left are a row of `rest`, its values and what is known of it a row of `info`; a hash table leads from
 pattern, lots left and values to the entry. One question at a time searches a pattern, so what belongs to a
@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequencer.solve.floor import Floor
+from sequencer.solve.heeded import Heeded
 from sequencer.solve.patterns import FAR as NEVER
 from sequencer.solve.patterns import Pattern, Wheel
 from sequencer.solve.relation import bits
@@ -36,14 +37,17 @@ TARGETS = 4096
 
 # the first places of `ints`: counters, then where tables and scratch rows begin
 COUNT, HEAP, TOP, TRAIL, SEARCH, STATE, BITS, OPENED, STOP, NEWS, GOAL, LOOK, LIMIT = range(13)
-AHEAD, GROUPS, GROUP, HELD, WISHES, TIED, WISHFUL = range(13, 20)
-TO, PAID, CHILD, MADE, OPTION, OPTIONS, NOW, ROWS = range(20, 28)
+AHEAD, TO, PAID, CHILD, MADE, OPTION, OPTIONS, NOW, ROWS = range(13, 22)
 TABLES = 32
 # values of ints[STATE]
 WELL, STOPPED, SPENT, FULL = range(4)
 # a wheel
 VALUES, FLAT, LEVEL, PLAIN, STATION, COST, ACCEPT, SERVES, ONLY, NAMED = range(10)
-# a pattern; then its wheels, and for each kid its pattern and where its dials stand
+# what a pattern heeds: the row of lots that this concerns, that of lots never free, where the wishes of each lot begin
+# and (pairs of lot and price) end, the number of groups of mates, their first row, dials each holds (by their place
+# in the pattern), those of them that some mate does not name
+BINDS, TIED, WISHES, GROUPS, GROUP, HELD, LOOSE = range(7)
+# a pattern (RULED: what it heeds, or 0); then its wheels, and for each kid its pattern and where its dials stand
 NUMBER, DIALS, WALK, KIDS, RULED, MINE, KIND, WHEEL = range(8)
 # a kind of lot: how many needs; for each the dial, first and last value worth moving to
 NEED = 3
@@ -108,28 +112,32 @@ class Layout:
         self._lots()
 
     def _lots(self) -> None:
-        """What binds lots: precedence, mates, wishes; and scratch rows."""
+        """Precedence between lots, and scratch rows."""
         floor = self.floor
         self._row(list(floor.before))
         ahead = self._row([after | 1 << item for item, after in enumerate(floor.after)])
-        group = self._row([lots for lots, _ in floor.groups])
-        tied = self._row([floor.every & ~floor.free])
+        rows = self._row([0] * 6)
+        self.board.ints[[AHEAD, ROWS]] = ahead, rows
+
+    def _rules(self, rules: Heeded) -> int:
+        """Where the record of what a pattern heeds begins; 0 for nothing."""
+        if not rules:
+            return 0
         wishes: list[int] = []
         first = []
-        for item in range(floor.count):
+        for item in range(self.count):
             first.append(len(wishes))
-            for before, price in floor.wish_before[item]:
-                wishes += [before.bit_length() - 1, price // self.unit]
+            for wish in rules.wishes:
+                if wish.after == item:
+                    wishes += [wish.before, wish.price // self.unit]
         first.append(len(wishes))
-        wishful = self._row([sum(1 << i for i in range(floor.count) if floor.wish_before[i])])
-        rows = self._row([0] * 6)
-        held = self._take([dials for _, dials in floor.groups])
-        begin = self._take([0] * len(first))
+        binds = self._row([rules.lots, rules.tied])
+        group = self._row([mates.lots for mates in rules.groups])
         at = self._take(wishes)
-        ints = self.board.ints
-        ints[begin : begin + len(first)] = [at + place for place in first]
-        ints[AHEAD], ints[GROUP], ints[TIED], ints[WISHFUL], ints[ROWS] = ahead, group, tied, wishful, rows
-        ints[GROUPS], ints[HELD], ints[WISHES] = len(floor.groups), held, begin
+        begin = self._take([at + place for place in first])
+        held = self._take([mates.held for mates in rules.groups])
+        loose = self._take([mates.loose for mates in rules.groups])
+        return self._take([binds, binds + 1, begin, len(rules.groups), group, held, loose])
 
     def _take(self, numbers: list[int]) -> int:
         """Where these numbers now stand in `ints`."""
@@ -172,11 +180,10 @@ class Layout:
         self,
         pattern: Pattern,
         kids: tuple[int, ...] = (),
-        ruled: bool = False,
         rough: frozenset[int] = frozenset(),
     ) -> int:
-        """The number of a pattern, put on the board with the numbers of those it was merged from. `ruled`: mates,
-        wishes and lots that are never free are heeded; `rough`: its dials that are not plain.
+        """The number of a pattern, put on the board with the numbers of those it was merged from. `rough`: its dials
+        that are not plain.
         """
         d = self.dials
         wheels = [self._wheel(w, i not in rough) for i, w in enumerate(pattern.wheels)]
@@ -193,7 +200,7 @@ class Layout:
         ]
         kind = self._take(kinds)
         number = len(self.patterns)
-        record = [number, len(wheels), pattern.walk_at, len(kids), int(ruled), mine, kind]
+        record = [number, len(wheels), pattern.walk_at, len(kids), self._rules(pattern.heeded), mine, kind]
         record += wheels + [0] * (d - len(wheels))
         for kid in kids:
             places = [pattern.where[dial] for dial in self.patterns[kid].dials]
