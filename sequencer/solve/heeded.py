@@ -104,18 +104,7 @@ def part(floor: Floor, dials: Sequence[int]) -> Heeded:
 def owner(floor: Floor, wish: Wished) -> int:
     """The dial with which a wish is heeded, one that both of its lots name: walking where there is no other."""
     both = 1 << wish.before | 1 << wish.after
-    import os
-    c=[d for d in range(floor.walking + 1) if not both & ~_naming(floor, d)]
-    v=os.environ.get('OWN','A')
-    if v=='A' or len(c)==1: return c[0]
-    if v=='B': return c[-2]
-    if v=='C': return c[-1]
-    if v=='D': return max(c[:-1],key=lambda d:_naming(floor,d).bit_count())
-    if v=='E': return min(c[:-1],key=lambda d:_naming(floor,d).bit_count())
-    if v=='F':
-        bb=[x for x in range(floor.walking) if _naming(floor,x)>>wish.before&1 or _naming(floor,x)>>wish.after&1]
-        return max(bb,key=lambda d:_naming(floor,d).bit_count())
-    raise 1
+    return next(d for d in range(floor.walking + 1) if not both & ~_naming(floor, d))
 
 
 def _naming(floor: Floor, d: int) -> int:

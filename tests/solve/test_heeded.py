@@ -1,4 +1,4 @@
-"""Mates and wishes heeded in parts: never above what trying everything finds, and all of it where a part is the whole."""
+"""Mates and wishes heeded in parts: never more than trying everything finds; that itself where a part is the whole."""
 
 from __future__ import annotations
 
@@ -7,10 +7,9 @@ from random import Random
 import numpy as np
 import pytest
 
-from sequencer.solve.astar import BestFirst, Guide
 from sequencer.solve.climb import Climb
 from sequencer.solve.compiled import kernels, layout
-from sequencer.solve.floor import Floor, State, Step
+from sequencer.solve.floor import Floor, State
 from sequencer.solve.heeded import part
 from sequencer.solve.patterns import Pattern, ease
 from sequencer.solve.problem import Impossible, Problem
@@ -31,7 +30,9 @@ class Parts:
         self.board = self.climb.layout
         self.singles = [self._put((d,), (), heeding) for d in range(len(wheels))]
         self.numbers = [
-            self._put(dials, tuple(self.singles[d] for d in dials), True) if len(dials) > 1 else self.singles[dials[0]]
+            self._put(dials, tuple(self.singles[d] for d in dials), True)
+            if len(dials) > 1
+            else self.singles[dials[0]]
             for dials in sets
         ]
 
@@ -112,7 +113,12 @@ def test_a_part_on_all_dials_is_the_whole(block: int) -> None:
         floor = floor_of(problem)
         if floor is None or not all(knob.plain for knob in floor.knobs):
             continue
-        if any(lots & ~floor.knobs[d].named for lots, held in floor.groups for d in range(floor.walking) if held >> d & 1):
+        if any(
+            lots & ~floor.knobs[d].named
+            for lots, held in floor.groups
+            for d in range(floor.walking)
+            if held >> d & 1
+        ):
             continue
         every = tuple(range(len(floor.knobs)))
         parts = Parts(floor, [every], heeding=bool(seed % 2))

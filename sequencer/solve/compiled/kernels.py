@@ -158,6 +158,13 @@ def tied(b: Any, rules: Whole, rest: Whole, item: Whole) -> bool:
 
 
 @inner
+def ruling(b: Any, p: Whole, rest: Whole) -> Whole:
+    """Where the record of what a pattern heeds begins; 0 where nothing that it concerns is left."""
+    rules = b.ints[p + RULED]
+    return rules if rules and meets(b, rest, b.ints[rules + BINDS]) else np.int64(0)
+
+
+@inner
 def settle(b: Any, p: Whole, rest: Whole, value: Whole, ready: Whole) -> None:
     """Make every lot that moves no dial, in place, and write idle values ELSEWHERE; `ready` is a scratch row.
 
@@ -165,7 +172,7 @@ def settle(b: Any, p: Whole, rest: Whole, value: Whole, ready: Whole) -> None:
     value, so there is no way on, ELSEWHERE or not; only mates that do not name it must find it where it stands.
     """
     ints, bits = b.ints, b.bits
-    words, dials, ruled = bits.shape[1], ints[p + DIALS], ints[p + RULED]
+    words, dials, ruled = bits.shape[1], ints[p + DIALS], ruling(b, p, rest)
     for w in range(words):
         word = bits[rest, w]
         for i in range(dials):
@@ -563,7 +570,7 @@ def children(b: Any, p: Whole, e: Whole) -> Whole:
     ints, bits = b.ints, b.bits
     rest = ints[ROWS]
     left, ready, after = rest + 1, rest + 2, rest + 3
-    words, dials, ruled = bits.shape[1], ints[p + DIALS], ints[p + RULED]
+    words, dials = bits.shape[1], ints[p + DIALS]
     value, to = ints[NOW], ints[NOW] + dials
     for w in range(words):
         bits[rest, w] = b.rest[e, w]
@@ -571,6 +578,7 @@ def children(b: Any, p: Whole, e: Whole) -> Whole:
     for i in range(dials):
         ints[value + i] = b.info[e, VALUE + i]
     ints[LOOK] += 1
+    ruled = ruling(b, p, rest)
     held = bound(b, ruled, rest) if ruled else np.int64(0)
     rows = np.int64(0)
     wheel, flat = ints[p + WHEEL], ints[ints[p + WHEEL] + FLAT] != 0
