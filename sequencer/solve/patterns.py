@@ -5,7 +5,7 @@ cost of moving those dials; all else is free. Any order of the whole, with the o
 order of the pattern that costs no more than the whole spends on these dials. So the exact cost of a pattern
 never exceeds that, and patterns on disjoint dials add up (additive pattern databases; Felner, Korf and Hanan,
 2004). Within a pattern every dial is eased (`Wheel`) until lots that move nothing can be made at once; easing
-only makes moves cheaper or possible, so it keeps the bound. Mates and wishes are left to the exact rules.
+only makes moves cheaper or possible, so it keeps the bound. Mates and wishes are heeded in compiled searches only.
 
 The exact cost of a pattern in a state comes from A* guided by the patterns it was merged from, evaluated
 lazily and only as far as asked: a search stops as soon as it knows that the answer reaches what was asked
@@ -180,7 +180,7 @@ def _smallest(values: tuple[int, ...], targets: dict[tuple[int, ...], int]) -> d
 
 class Pattern:
     """A set of dials whose joint cost is found exactly; `parts` are patterns on a partition of them, if it
-    was merged.
+    was merged. Of `heeded`, which compiled searches heed, the lots are kept; the searches here leave it aside.
     """
 
     def __init__(
@@ -236,7 +236,7 @@ class Pattern:
     def _without_absorbed(self, named: int) -> int:
         """The lots that matter. A lot is absorbed by another one that is at least as demanding on every
         dial here, when whatever must precede or follow it must also precede or follow the other: it is then
-        made beside it, for nothing.
+        made beside it, for nothing. What is heeded concerns single lots, so those are all kept.
         """
         kept = named
         for a in bits(named & ~self.heeded.lots):

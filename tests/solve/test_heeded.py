@@ -13,11 +13,14 @@ from sequencer.solve.floor import Floor, State
 from sequencer.solve.heeded import part
 from sequencer.solve.patterns import Pattern, ease
 from sequencer.solve.problem import Impossible, Problem
-from sequencer.solve.relation import relation_of
+from sequencer.solve.reasons import floors, reasons
+from sequencer.solve.relation import bits, relation_of
 from sequencer.solve.scale import compiles
+from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem
 from tests.solve.test_bounds import rest_cost
+from tests.solve.test_counts import priced_alone
 
 
 class Parts:
@@ -137,3 +140,80 @@ def test_a_part_on_all_dials_is_the_whole(block: int) -> None:
     assert exact > 100
     assert dear > 20
     assert none > 0
+
+
+@pytest.mark.parametrize("block", range(4))
+def test_floors_and_reasons_are_true_where_wishes_are_heeded(block: int) -> None:
+    """The dials of a pattern that heeds wishes cost in moves what the floor says, in any order; and the reasons come to
+    no more than the least cost.
+    """
+    told = several = 0
+    for seed in range(200 * block, 200 * (block + 1)):
+        problem = random_problem(10_000 + seed, 5, without=frozenset({"choices"}))
+        floor = floor_of(problem)
+        if floor is None or not any(floor.wish_before):
+            continue
+        climb = Climb(
+            floor, [ease(floor, d) for d in range(len(floor.knobs))], lambda: None, lambda climb: None
+        )
+        climb.merge(1000)
+        climb.run()
+        if climb.best is None:
+            continue
+        for dials, cost in floors(climb.root.state, climb.patterns):
+            least = least_cost(priced_alone(problem, dials))
+            assert least is not None
+            assert 0 < cost <= least, (seed, dials)
+            told += 1
+        several += any(pattern.heeded.paid for pattern in climb.patterns)
+        said = reasons(floor, climb.root.state, climb.patterns, climb.root.cost, climb.best.cost)
+        assert climb.root.cost + sum(reason.cost for reason in said) <= climb.best.cost, seed
+    assert told > 60
+    assert several > 5
+
+
+def test_what_is_heeded_is_told() -> None:
+    """A reason whose cost holds wishes and mates says so."""
+    compared = set()
+    for seed in range(1, 7):
+        floor = floor_of(shop_job("routed", 40, seed, frozenset({"mates", "wishes"})))
+        assert floor is not None
+        climb = Climb(
+            floor, [ease(floor, d) for d in range(len(floor.knobs))], lambda: None, lambda climb: None
+        )
+        climb.merge(1000)
+        whys = [
+            reason.why for reason in reasons(floor, climb.root.state, climb.patterns, climb.root.cost, 10**6)
+        ]
+        for pattern in climb.patterns:
+            known = pattern.known(pattern.project(*climb.root.state))
+            apart = sum(part.known(part.project(*climb.root.state)) for part in pattern.parts)
+            if pattern.heeded.wishes and known > apart > 0:
+                assert any("wishes gone against counted in" in why for why in whys)
+                compared.add(seed)
+    assert compared
+
+
+def test_no_wish_is_heeded_twice() -> None:
+    """Parts on disjoint dials share no wish, and hold both lots of each they heed."""
+    heard = 0
+    for seed in range(1, 9):
+        floor = floor_of(shop_job("routed", 60, seed, frozenset({"mates", "wishes"})))
+        assert floor is not None
+        rng = Random(seed)
+        dials = rng.sample(range(len(floor.knobs)), len(floor.knobs))
+        cut = rng.randint(1, len(dials) - 1)
+        seen: set[tuple[int, int, int]] = set()
+        for mine in (tuple(sorted(dials[:cut])), tuple(sorted(dials[cut:]))):
+            heeded = part(floor, mine)
+            pattern = Pattern(floor, [ease(floor, d) for d in mine], mine, (), lambda: None, heeded=heeded)
+            assert not heeded.lots & ~pattern.lots
+            wishes = {(wish.before, wish.after, wish.price) for wish in heeded.wishes}
+            assert not wishes & seen
+            seen |= wishes
+            for group in heeded.groups:
+                for place in bits(group.held):
+                    assert not group.lots & ~floor.knobs[mine[place]].named
+        assert len(seen) == sum(map(len, floor.wish_before))
+        heard += len(seen)
+    assert heard > 20
