@@ -546,6 +546,22 @@ def smallest(b: Any, dials: Whole, value: Whole, rows: Whole) -> None:
 
 
 @inner
+def covered(b: Any, dials: Whole, value: Whole, to: Whole, rows: Whole) -> bool:
+    """Whether some target does nothing that moving to these values does not do."""
+    ints = b.ints
+    for row in range(rows):
+        its = ints[TO] + row * dials
+        within = True
+        for i in range(dials):
+            if ints[its + i] != ints[value + i] and ints[its + i] != ints[to + i]:
+                within = False
+                break
+        if within:
+            return True
+    return False
+
+
+@inner
 def finished(b: Any, wheel: Whole, to: Whole, rest: Whole, after: Whole) -> bool:
     """Whether a visit to a value was needed and leaves nothing to come back for."""
     insisted = False
@@ -628,13 +644,18 @@ def children(b: Any, p: Whole, e: Whole) -> Whole:
             if item < 0:
                 break
             if tied(b, ruled, rest, item):
-                count = one_lot(b, p, item, rest, value, held, count)
+                count = one_lot(b, p, item, rest, value, held, rows, count)
     return count
 
 
 @inner
-def one_lot(b: Any, p: Whole, item: Whole, rest: Whole, value: Whole, held: Whole, count: Whole) -> Whole:
-    """Add the steps that make one lot that is not free: on each dial it may stay or move."""
+def one_lot(
+    b: Any, p: Whole, item: Whole, rest: Whole, value: Whole, held: Whole, rows: Whole, count: Whole
+) -> Whole:
+    """Add the steps that make one lot that is not free: on each dial it may stay or move.
+
+    Not where one of the targets (`rows`) does part of it or all: its lots are free and can be made on the way.
+    """
     ints, bits = b.ints, b.bits
     dials, walk, rules = ints[p + DIALS], ints[p + WALK], ints[p + RULED]
     most = ints[ints[OPTIONS] - 1]
@@ -686,6 +707,8 @@ def one_lot(b: Any, p: Whole, item: Whole, rest: Whole, value: Whole, held: Whol
             if goal != ints[now + i]:
                 paid += ints[ints[wheel + COST] + ints[now + i] * ints[wheel + VALUES] + goal]
             ints[to + i] = goal
+        if covered(b, dials, value, to, rows):
+            continue
         for w in range(bits.shape[1]):
             bits[rest + 3, w] = bits[rest, w]
         bits[rest + 3, item >> 6] ^= ONE << np.uint64(item & 63)
