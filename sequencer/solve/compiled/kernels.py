@@ -654,7 +654,8 @@ def one_lot(
 ) -> Whole:
     """Add the steps that make one lot that is not free: on each dial it may stay or move.
 
-    Not where one of the targets (`rows`) does part of it or all: its lots are free and can be made on the way.
+    Not where one of the targets (`rows`) moves part of what this does, or all of it: going there first makes its lots,
+    which are free, and leaves this one with the other moves; each dial is paid for itself, so it costs the same.
     """
     ints, bits = b.ints, b.bits
     dials, walk, rules = ints[p + DIALS], ints[p + WALK], ints[p + RULED]
