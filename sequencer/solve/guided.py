@@ -19,6 +19,7 @@ from sequencer.solve.astar import Found
 from sequencer.solve.compiled import kernels
 from sequencer.solve.compiled.layout import COUNT, EXACT, GOAL, MINDED, OPENED, PARENT, PATTERN, SHUT, WELL
 from sequencer.solve.compiled.layout import FAR as FAR_AWAY
+from sequencer.solve.heeded import part as part_of
 from sequencer.solve.patterns import FAR, Pattern, Wheel
 from sequencer.solve.price import price
 from sequencer.solve.rules import Rules
@@ -72,7 +73,7 @@ class Guided:
         self.asking, self.layout, self.floor = asking, asking.layout, asking.floor
         self.wheels = wheels
         rules = Rules(self.floor)
-        self.number = self.layout.put(rules, ruled=True, rough=rules.rough)
+        self.number = self.layout.put(rules, rough=rules.rough)
         self._partitions: list[tuple[int, ...]] = []
         self._root = self.floor.first().state
         self._samples = [self._entry(*self._root)]
@@ -180,7 +181,8 @@ class Guided:
         if part is None:
             wheels = [self.wheels[d] for d in dials]
             both = (one.pattern, other.pattern)
-            pattern = Pattern(self.floor, wheels, dials, both, self.asking.tick)
+            heeded = part_of(self.floor, dials)
+            pattern = Pattern(self.floor, wheels, dials, both, self.asking.tick, heeded=heeded)
             part = self._made[dials] = Part(self.layout.put(pattern, way), pattern, [], [way])
         elif way not in part.ways and len(part.ways) < WAYS:
             part.ways.append(way)

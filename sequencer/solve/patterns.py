@@ -5,7 +5,7 @@ cost of moving those dials; all else is free. Any order of the whole, with the o
 order of the pattern that costs no more than the whole spends on these dials. So the exact cost of a pattern
 never exceeds that, and patterns on disjoint dials add up (additive pattern databases; Felner, Korf and Hanan,
 2004). Within a pattern every dial is eased (`Wheel`) until lots that move nothing can be made at once; easing
-only makes moves cheaper or possible, so it keeps the bound. Mates and wishes are left to the exact rules.
+only makes moves cheaper or possible, so it keeps the bound. Mates and wishes are heeded in compiled searches only.
 
 The exact cost of a pattern in a state comes from A* guided by the patterns it was merged from, evaluated
 lazily and only as far as asked: a search stops as soon as it knows that the answer reaches what was asked
@@ -20,6 +20,7 @@ from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 
 from sequencer.solve.floor import Floor
+from sequencer.solve.heeded import NOTHING, Heeded
 from sequencer.solve.relation import bits
 
 FAR = 1 << 60
@@ -179,7 +180,7 @@ def _smallest(values: tuple[int, ...], targets: dict[tuple[int, ...], int]) -> d
 
 class Pattern:
     """A set of dials whose joint cost is found exactly; `parts` are patterns on a partition of them, if it
-    was merged.
+    was merged. Of `heeded`, which compiled searches heed, the lots are kept; the searches here leave it aside.
     """
 
     def __init__(
@@ -190,8 +191,10 @@ class Pattern:
         parts: tuple[Pattern, ...],
         tick: Callable[[], None],
         budget: int = 20_000,
+        heeded: Heeded = NOTHING,
     ) -> None:
         self.floor = floor
+        self.heeded = heeded
         self.dials = dials
         self.parts = parts
         self.tick = tick
@@ -234,10 +237,10 @@ class Pattern:
     def _without_absorbed(self, named: int) -> int:
         """The lots that matter. A lot is absorbed by another one that is at least as demanding on every
         dial here, when whatever must precede or follow it must also precede or follow the other: it is then
-        made beside it, for nothing.
+        made beside it, for nothing. What is heeded concerns single lots, so those are all kept.
         """
         kept = named
-        for a in bits(named):
+        for a in bits(named & ~self.heeded.lots):
             needs = [(i, wheel.stay[a], ()) for i, wheel in enumerate(self.wheels) if a in wheel.stay]
             others = kept & ~(1 << a) & self.demanding(needs)
             early, late = self.before[a] & kept, self.after[a] & kept
@@ -269,13 +272,13 @@ class Pattern:
         return lots
 
     def with_like(self) -> int:
-        """The lots to which another one is at least as demanding."""
+        """The lots to which another one is at least as demanding, but for those of which something is heeded."""
         lots = 0
         rows = [self.demanding(needs) for needs in self.classes]
         for item, kind in self.class_of.items():
             if rows[kind] & ~(1 << item):
                 lots |= 1 << item
-        return lots
+        return lots & ~self.heeded.lots
 
     def settle(self, rest: int, values: tuple[int, ...]) -> Key:
         """The state once everything is made that moves no dial, in its shortest writing."""

@@ -134,8 +134,8 @@ class Progress:
 
 @dataclass(frozen=True)
 class Reason:
-    """Part of the bound: the dials named (labels; "walking" too) cannot cost less than `cost` together, in
-    words `why`.
+    """Part of the bound: the dials named (labels; "walking" too) cannot cost less than `cost` together (with the
+    wishes gone against, where it says so), in words `why`.
     """
 
     dials: tuple[str, ...]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from sequencer.solve.floor import Floor, State
+from sequencer.solve.heeded import Heeded
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.problem import Reason
 from sequencer.solve.relation import bits
@@ -24,10 +25,11 @@ def reasons(floor: Floor, root: State, patterns: list[Pattern], work: int, bound
 
     For each pattern of several dials another one says what they cost more together than each by itself. A last
     one stands for what only the search over whole orders has shown: `bound` less `work` less all the others.
-    Patterns bound disjoint dials, so the reasons add up; where they come to more than `bound` the dearest that
-    fit are given.
+    Patterns bound disjoint dials and heed no wish twice, so the reasons add up; where they come to more than `bound`
+    the dearest that fit are given.
     """
     rest, values = root
+    heeded = {pattern.dials: pattern.heeded for pattern in patterns}
     told: list[tuple[int, int, tuple[int, ...]]] = []  # dials together, cost, dials
     for pattern in patterns:
         whole = pattern.known(pattern.project(rest, values))
@@ -46,7 +48,7 @@ def reasons(floor: Floor, root: State, patterns: list[Pattern], work: int, bound
         if 0 < cost <= left:
             left -= cost
             named = dials if size <= NAMED else ()
-            words = _words(floor, root, dials[0]) if size == 1 else _together(floor, dials)
+            words = _words(floor, root, dials[0]) if size == 1 else _together(floor, dials, heeded[dials])
             found.append(Reason(tuple(floor.knobs[d].label for d in named), cost, words))
     if left > 0 and found:
         found.append(Reason((), left, "searching all orders that could be cheaper found none"))
@@ -75,8 +77,9 @@ def _budget(floor: Floor) -> int:
 def floors(root: State, patterns: list[Pattern]) -> tuple[tuple[tuple[int, ...], int], ...]:
     """What the dials of each pattern, and of each it was merged from, cost at least: pairs (dials, cost).
 
-    A pattern's bound at the root holds for its own dials in any order of the whole, so each may be stated
-    alone. Parts that split the values of one dial are left out; the dial itself stands for them.
+    A pattern's bound at the root holds for its own dials in any order of the whole, so each may be stated alone. Where
+    wishes are heeded, the moves cost at least what all their prices leave of it. Parts that split the values of one
+    dial are left out; the dial itself stands for them.
     """
     rest, values = root
     found: dict[tuple[int, ...], int] = {}
@@ -84,6 +87,8 @@ def floors(root: State, patterns: list[Pattern]) -> tuple[tuple[tuple[int, ...],
     while todo:
         pattern = todo.pop()
         cost = pattern.known(pattern.project(rest, values))
+        if cost < FAR:
+            cost -= pattern.heeded.paid
         if 0 < cost < FAR:
             found[pattern.dials] = max(cost, found.get(pattern.dials, 0))
         todo += [part for part in pattern.parts if part.dials != pattern.dials]
@@ -182,8 +187,10 @@ def _return(floor: Floor, d: int, visits: list[Visit]) -> str:
     return ""
 
 
-def _together(floor: Floor, dials: tuple[int, ...]) -> str:
-    """What binds several dials: the combinations of values in which operations want two of them."""
+def _together(floor: Floor, dials: tuple[int, ...], heeded: Heeded) -> str:
+    """What binds several dials: the combinations of values in which operations want two of them; and what is counted
+    in besides moves.
+    """
     wheels = {d: ease(floor, d) for d in dials if d != floor.walking}
     best: dict[tuple[int, int], int] = {}
     pair = (0, 0)
@@ -200,6 +207,10 @@ def _together(floor: Floor, dials: tuple[int, ...]) -> str:
     bound = "that much more together than each by itself"
     if len(dials) > NAMED:
         bound = f"all settings cost {bound}"
+    if heeded.groups:
+        bound += ", mates made in one visit"
+    if heeded.wishes:
+        bound += ", wishes gone against counted in"
     if len(best) < 2:
         return f"{bound}: what spares one of them a move makes another come back"
     texts = []

@@ -7,6 +7,7 @@ is no bound but the problem itself.
 from __future__ import annotations
 
 from sequencer.solve.floor import Floor
+from sequencer.solve.heeded import whole
 from sequencer.solve.knobs import Knob
 from sequencer.solve.patterns import FAR, Pattern, Wheel
 
@@ -16,7 +17,7 @@ class Rules(Pattern):
 
     def __init__(self, floor: Floor) -> None:
         wheels = [_exact(knob) for knob in floor.knobs]
-        super().__init__(floor, wheels, tuple(range(len(wheels))), (), lambda: None)
+        super().__init__(floor, wheels, tuple(range(len(wheels))), (), lambda: None, heeded=whole(floor))
         self.lots = floor.every
         self.rough = frozenset(d for d, knob in enumerate(floor.knobs) if not knob.plain)
         kinds: dict[tuple[tuple[int, int, tuple[int, ...]], ...], int] = {}

@@ -18,6 +18,7 @@ from sequencer.solve.compiled.bits import highest, lowest
 from sequencer.solve.compiled.layout import (
     ACCEPT,
     AHEAD,
+    BINDS,
     BITS,
     CHILD,
     COST,
@@ -48,6 +49,7 @@ from sequencer.solve.compiled.layout import (
     LIKE,
     LIMIT,
     LOOK,
+    LOOSE,
     MADE,
     MINDED,
     MINE,
@@ -87,7 +89,6 @@ from sequencer.solve.compiled.layout import (
     WELL,
     WHEEL,
     WISHES,
-    WISHFUL,
 )
 
 Whole = Any
@@ -147,18 +148,20 @@ def mates(b: Any, group: Whole, rest: Whole, item: Whole) -> Whole:
 
 
 @inner
-def tied(b: Any, rest: Whole, item: Whole) -> bool:
+def tied(b: Any, rules: Whole, rest: Whole, item: Whole) -> bool:
     """Whether a lot is not free: by its dials, because it would bind mates not bound already, or go against a wish."""
     ints = b.ints
-    if has(b, ints[TIED], item):
+    if not has(b, ints[rules + BINDS], item):
+        return False
+    if has(b, ints[rules + TIED], item):
         return True
-    for g in range(ints[GROUPS]):
-        if has(b, ints[GROUP] + g, item) and mates(b, ints[GROUP] + g, rest, item) == 1:
+    for group in range(ints[rules + GROUP], ints[rules + GROUP] + ints[rules + GROUPS]):
+        if has(b, group, item) and mates(b, group, rest, item) == 1:
             return True
-    if has(b, ints[WISHFUL], item):
-        for wish in range(ints[ints[WISHES] + item], ints[ints[WISHES] + item + 1], 2):
-            if has(b, rest, ints[wish]):
-                return True
+    wishes = ints[rules + WISHES] + item
+    for wish in range(ints[wishes], ints[wishes + 1], 2):  # noqa: SIM110 - generators do not compile
+        if has(b, rest, ints[wish]):
+            return True
     return False
 
 
@@ -226,10 +229,21 @@ def absorb(b: Any, p: Whole, rest: Whole) -> None:
 
 
 @inner
+def ruling(b: Any, p: Whole, rest: Whole) -> Whole:
+    """Where the record of what a pattern heeds begins; 0 where nothing that it concerns is left."""
+    rules = b.ints[p + RULED]
+    return rules if rules and meets(b, rest, b.ints[rules + BINDS]) else np.int64(0)
+
+
+@inner
 def settle(b: Any, p: Whole, rest: Whole, value: Whole, ready: Whole) -> None:
-    """Make every lot that moves no dial, in place, and write idle values ELSEWHERE; `ready` is a scratch row."""
+    """Make every lot that moves no dial, in place, and write idle values ELSEWHERE; `ready` is a scratch row.
+
+    An idle value may be held by mates that are begun. If all of them name the dial, none of those left accepts the
+    value, so there is no way on, ELSEWHERE or not; only mates that do not name it must find it where it stands.
+    """
     ints, bits = b.ints, b.bits
-    words, dials, ruled = bits.shape[1], ints[p + DIALS], ints[p + RULED]
+    words, dials, ruled = bits.shape[1], ints[p + DIALS], ruling(b, p, rest)
     for w in range(words):
         word = bits[rest, w]
         for i in range(dials):
@@ -249,10 +263,11 @@ def settle(b: Any, p: Whole, rest: Whole, value: Whole, ready: Whole) -> None:
                     if bits[item, x] & bits[rest, x]:
                         free = False
                         break
-                if free and not (ruled and tied(b, rest, item)):
+                if free and not (ruled and tied(b, ruled, rest, item)):
                     bits[rest, w] ^= bit
                     bits[ready, w] ^= bit
-                    again = ruled != 0
+                    if ruled and has(b, ints[ruled + BINDS], item):
+                        again = True
     if ints[p + EASED]:
         absorb(b, p, rest)
     for i in range(dials):
@@ -264,8 +279,8 @@ def settle(b: Any, p: Whole, rest: Whole, value: Whole, ready: Whole) -> None:
             b, rest, ints[wheel + SERVES] + v if v < k and ints[wheel + FLAT] else ints[wheel + NAMED]
         )
         if not busy and ruled:
-            for g in range(ints[GROUPS]):
-                if ints[ints[HELD] + g] >> i & 1 and meets(b, rest, ints[GROUP] + g):
+            for g in range(ints[ruled + GROUPS]):
+                if ints[ints[ruled + LOOSE] + g] >> i & 1 and meets(b, rest, ints[ruled + GROUP] + g):
                     busy = True
         if not busy:
             ints[value + i] = k + 1
@@ -273,10 +288,14 @@ def settle(b: Any, p: Whole, rest: Whole, value: Whole, ready: Whole) -> None:
 
 @inner
 def simple(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
-    """Without search: each value that some remaining lot insists on costs at least its cheapest entry."""
+    """Without search: each value that some remaining lot insists on costs at least its cheapest entry.
+
+    On a single dial that goes for the value it stands at too: what insists on it and is left waits for what accepts
+    another one. Where mates or wishes are heeded it may be left for their sake.
+    """
     ints = b.ints
     total = 0
-    lone = ints[p + DIALS] == 1
+    lone = ints[p + DIALS] == 1 and not ints[p + RULED]
     for i in range(ints[p + DIALS]):
         wheel = ints[p + WHEEL + i]
         k, v = ints[wheel + VALUES], ints[value + i]
@@ -529,12 +548,13 @@ def forget(b: Any, p: Whole, station: Whole, value: Whole) -> None:
 
 
 @inner
-def bound(b: Any, rest: Whole) -> Whole:
+def bound(b: Any, rules: Whole, rest: Whole) -> Whole:
     """The dials held by mates that are begun and not finished."""
+    ints = b.ints
     held = 0
-    for g in range(b.ints[GROUPS]):
-        if mates(b, b.ints[GROUP] + g, rest, np.int64(-1)) == 2:
-            held |= b.ints[b.ints[HELD] + g]
+    for g in range(ints[rules + GROUPS]):
+        if mates(b, ints[rules + GROUP] + g, rest, np.int64(-1)) == 2:
+            held |= ints[ints[rules + HELD] + g]
     return held
 
 
@@ -620,6 +640,22 @@ def smallest(b: Any, dials: Whole, value: Whole, rows: Whole) -> None:
 
 
 @inner
+def covered(b: Any, dials: Whole, value: Whole, to: Whole, rows: Whole) -> bool:
+    """Whether some target does nothing that moving to these values does not do."""
+    ints = b.ints
+    for row in range(rows):
+        its = ints[TO] + row * dials
+        within = True
+        for i in range(dials):
+            if ints[its + i] != ints[value + i] and ints[its + i] != ints[to + i]:
+                within = False
+                break
+        if within:
+            return True
+    return False
+
+
+@inner
 def finished(b: Any, wheel: Whole, to: Whole, rest: Whole, after: Whole) -> bool:
     """Whether a visit to a value was needed and leaves nothing to come back for."""
     insisted = False
@@ -635,12 +671,16 @@ def children(b: Any, p: Whole, e: Whole) -> Whole:
     CHILD, PAID and MADE.
 
     On a single dial whose moves cost by the value reached, a value that must be visited and that one visit
-    would finish is visited now: any order pays that visit once, and moving it here makes no other visit dearer.
+    would finish is visited now: any order pays that visit once, and moving it here makes no other visit dearer. With
+    mates and wishes that goes where no lot could be made without moving. Mates do not mind: none are begun (the dial
+    could not move), what is made now begins none, and taken out of its later place it makes the dial move at no other
+    lot but the next one, which is not amid mates unless it was itself. Nor do wishes: what is made now goes against
+    none, and sooner made it can only meet others.
     """
     ints, bits = b.ints, b.bits
     rest = ints[ROWS]
     left, ready, after = rest + 1, rest + 2, rest + 3
-    words, dials, ruled = bits.shape[1], ints[p + DIALS], ints[p + RULED]
+    words, dials = bits.shape[1], ints[p + DIALS]
     value, to = ints[NOW], ints[NOW] + dials
     for w in range(words):
         bits[rest, w] = b.rest[e, w]
@@ -648,13 +688,18 @@ def children(b: Any, p: Whole, e: Whole) -> Whole:
     for i in range(dials):
         ints[value + i] = b.info[e, VALUE + i]
     ints[LOOK] += 1
-    held = bound(b, rest) if ruled else np.int64(0)
+    ruled = ruling(b, p, rest)
+    held = bound(b, ruled, rest) if ruled else np.int64(0)
     rows = np.int64(0)
+    wheel, flat = ints[p + WHEEL], ints[ints[p + WHEEL] + FLAT] != 0
+    lone = dials == 1 and flat and (ints[value] != ints[wheel + VALUES] or ints[wheel + LEVEL] != 0)
     while True:
         item = first_of(b, p, rest, left)
         if item < 0:
             break
-        if ruled and tied(b, rest, item):
+        if ruled and tied(b, ruled, rest, item):
+            if lone and has(b, ints[wheel + ACCEPT] + ints[value], item):
+                lone = False
             continue
         kind = ints[ints[p + KIND] + item]
         seen = kind + 1 + NEED * ints[kind]
@@ -663,8 +708,6 @@ def children(b: Any, p: Whole, e: Whole) -> Whole:
             rows = targets(b, p, kind, item, rest, value, held, rows)
     if rows > 2 and dials > 1:
         smallest(b, dials, value, rows)
-    wheel = ints[p + WHEEL]
-    lone = dials == 1 and ints[wheel + FLAT] and (ints[value] != ints[wheel + VALUES] or ints[wheel + LEVEL])
     count = np.int64(0)
     for row in range(rows):
         paid = ints[ints[PAID] + row]
@@ -694,26 +737,33 @@ def children(b: Any, p: Whole, e: Whole) -> Whole:
             item = first_of(b, p, rest, left)
             if item < 0:
                 break
-            if tied(b, rest, item):
-                count = one_lot(b, p, item, rest, value, held, count)
+            if tied(b, ruled, rest, item):
+                count = one_lot(b, p, item, rest, value, held, rows, count)
     return count
 
 
 @inner
-def one_lot(b: Any, p: Whole, item: Whole, rest: Whole, value: Whole, held: Whole, count: Whole) -> Whole:
-    """Add the steps that make one lot that is not free: on each dial it may stay or move."""
+def one_lot(
+    b: Any, p: Whole, item: Whole, rest: Whole, value: Whole, held: Whole, rows: Whole, count: Whole
+) -> Whole:
+    """Add the steps that make one lot that is not free: on each dial it may stay or move.
+
+    Not where one of the targets (`rows`) moves part of what this does, or all of it: going there first makes its lots,
+    which are free, and leaves this one with the other moves; each dial is paid for itself, so it costs the same.
+    """
     ints, bits = b.ints, b.bits
-    dials, walk = ints[p + DIALS], ints[p + WALK]
+    dials, walk, rules = ints[p + DIALS], ints[p + WALK], ints[p + RULED]
     most = ints[ints[OPTIONS] - 1]
     opening = 0
-    for g in range(ints[GROUPS]):
-        if has(b, ints[GROUP] + g, item) and mates(b, ints[GROUP] + g, rest, item) == 1:
-            opening |= ints[ints[HELD] + g]
+    for g in range(ints[rules + GROUPS]):
+        group = ints[rules + GROUP] + g
+        if has(b, group, item) and mates(b, group, rest, item) == 1:
+            opening |= ints[ints[rules + HELD] + g]
     kind = ints[ints[p + KIND] + item]
     now, to = value + 2 * dials, value + dials
     for i in range(dials):
         ints[now + i] = ints[value + i]
-    if not has(b, ints[ints[p + WHEEL + walk] + ACCEPT] + ints[value + walk], item):
+    if walk >= 0 and not has(b, ints[ints[p + WHEEL + walk] + ACCEPT] + ints[value + walk], item):
         if held and not may_leave(b, p, value, held):
             return count
         forget(b, p, ints[value + walk], now)
@@ -732,8 +782,8 @@ def one_lot(b: Any, p: Whole, item: Whole, rest: Whole, value: Whole, held: Whol
             choices += 1
         ints[ints[OPTIONS] + slot] = choices
         ways *= choices
-    wishes = 0
-    for wish in range(ints[ints[WISHES] + item], ints[ints[WISHES] + item + 1], 2):
+    wishes, mine = 0, ints[rules + WISHES] + item
+    for wish in range(ints[mine], ints[mine + 1], 2):
         if has(b, rest, ints[wish]):
             wishes += ints[wish + 1]
     for way in range(ways):
@@ -752,6 +802,8 @@ def one_lot(b: Any, p: Whole, item: Whole, rest: Whole, value: Whole, held: Whol
             if goal != ints[now + i]:
                 paid += ints[ints[wheel + COST] + ints[now + i] * ints[wheel + VALUES] + goal]
             ints[to + i] = goal
+        if covered(b, dials, value, to, rows):
+            continue
         for w in range(bits.shape[1]):
             bits[rest + 3, w] = bits[rest, w]
         bits[rest + 3, item >> 6] ^= ONE << np.uint64(item & 63)

@@ -1,7 +1,7 @@
 """Patterns laid out as flat arrays for the kernels, and the memory their searches share.
 
 Few arrays compile quickly, so everything of one type stands in one of them. `ints` holds the tables of wheels
-(eased dials), patterns, kinds of lots, mates and wishes as records of whole numbers; their places are the
+(eased dials), patterns, what they heed, and kinds of lots as records of whole numbers; their places are the
 constants below, a record is named by where it begins. `bits` holds lots as rows of words of 64. Each state seen is an
 *entry*: its lots left are a row of `rest`, its values and what is known of it a row of `info`; a hash table leads from
 pattern, lots left and values to the entry. One question at a time searches a pattern, so what belongs to a
@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequencer.solve.floor import Floor
+from sequencer.solve.heeded import Heeded
 from sequencer.solve.patterns import FAR as NEVER
 from sequencer.solve.patterns import Pattern, Wheel
 from sequencer.solve.relation import bits
@@ -40,15 +41,19 @@ TARGETS = 4096
 
 # the first places of `ints`: counters, then where tables and scratch rows begin
 COUNT, HEAP, TOP, TRAIL, SEARCH, STATE, BITS, OPENED, STOP, NEWS, GOAL, LOOK, LIMIT, KEEP = range(14)
-AHEAD, GROUPS, GROUP, HELD, WISHES, TIED, WISHFUL = range(14, 21)
-TO, PAID, CHILD, MADE, OPTION, OPTIONS, NOW, ROWS = range(21, 29)
+AHEAD, TO, PAID, CHILD, MADE, OPTION, OPTIONS, NOW, ROWS = range(14, 23)
 TABLES = 32
 # values of ints[STATE]
 WELL, STOPPED, SPENT, FULL = range(4)
 # a wheel
 VALUES, FLAT, LEVEL, PLAIN, STATION, COST, ACCEPT, SERVES, ONLY, NAMED = range(10)
-# a pattern; then its wheels. GUIDES is where the records of its kids begin: pattern, whether it is the last of a
-# partition, where its dials stand; HELPED is the first kid of the partition that helped last
+# what a pattern heeds: the row of lots that this concerns, that of lots never free, where the wishes of each lot begin
+# and (pairs of lot and price) end, the number of groups of mates, their first row, dials each holds (by their place
+# in the pattern), those of them that some mate does not name
+BINDS, TIED, WISHES, GROUPS, GROUP, HELD, LOOSE = range(7)
+# a pattern (RULED: what it heeds, or 0); then its wheels. GUIDES is where the records of its kids begin: pattern,
+# whether it is the last of a partition, where its dials stand; HELPED is the first kid of the partition that helped
+# last
 NUMBER, DIALS, WALK, KIDS, GUIDES, HELPED, EASED, RULED, MINE, LIKE, KIND, WHEEL = range(12)
 GUIDE = 2
 # a kind of lot: how many needs; for each the dial, first and last value worth moving to; then when it was last looked
@@ -120,28 +125,32 @@ class Layout:
         self._lots()
 
     def _lots(self) -> None:
-        """What binds lots: precedence, mates, wishes; and scratch rows."""
+        """Precedence between lots, and scratch rows."""
         floor = self.floor
         self._row(list(floor.before))
         ahead = self._row([after | 1 << item for item, after in enumerate(floor.after)])
-        group = self._row([lots for lots, _ in floor.groups])
-        tied = self._row([floor.every & ~floor.free])
+        rows = self._row([0] * 8)
+        self.board.ints[[AHEAD, ROWS]] = ahead, rows
+
+    def _rules(self, rules: Heeded) -> int:
+        """Where the record of what a pattern heeds begins; 0 for nothing."""
+        if not rules:
+            return 0
         wishes: list[int] = []
         first = []
-        for item in range(floor.count):
+        for item in range(self.count):
             first.append(len(wishes))
-            for before, price in floor.wish_before[item]:
-                wishes += [before.bit_length() - 1, price // self.unit]
+            for wish in rules.wishes:
+                if wish.after == item:
+                    wishes += [wish.before, wish.price // self.unit]
         first.append(len(wishes))
-        wishful = self._row([sum(1 << i for i in range(floor.count) if floor.wish_before[i])])
-        rows = self._row([0] * 8)
-        held = self._take([dials for _, dials in floor.groups])
-        begin = self._take([0] * len(first))
+        binds = self._row([rules.lots, rules.tied])
+        group = self._row([mates.lots for mates in rules.groups])
         at = self._take(wishes)
-        ints = self.board.ints
-        ints[begin : begin + len(first)] = [at + place for place in first]
-        ints[AHEAD], ints[GROUP], ints[TIED], ints[WISHFUL], ints[ROWS] = ahead, group, tied, wishful, rows
-        ints[GROUPS], ints[HELD], ints[WISHES] = len(floor.groups), held, begin
+        begin = self._take([at + place for place in first])
+        held = self._take([mates.held for mates in rules.groups])
+        loose = self._take([mates.loose for mates in rules.groups])
+        return self._take([binds, binds + 1, begin, len(rules.groups), group, held, loose])
 
     def _take(self, numbers: list[int]) -> int:
         """Where these numbers now stand in `ints`."""
@@ -184,29 +193,30 @@ class Layout:
         self,
         pattern: Pattern,
         kids: tuple[int, ...] = (),
-        ruled: bool = False,
-        rough: frozenset[int] = frozenset(),
+        rough: frozenset[int] | None = None,
     ) -> int:
-        """The number of a pattern, put on the board with the numbers of those it was merged from. `ruled`: it is the
-        whole, in which mates, wishes and lots that are never free are heeded; `rough`: its dials that are not plain.
+        """The number of a pattern, put on the board with the numbers of those it was merged from. `rough`: of the
+        whole, its dials that are not plain; None for a pattern of eased dials.
         """
-        wheels = [self._wheel(w, i not in rough) for i, w in enumerate(pattern.wheels)]
-        mine = self._row([pattern.lots if ruled else pattern.named])
+        eased = rough is None
+        wheels = [self._wheel(w, rough is None or i not in rough) for i, w in enumerate(pattern.wheels)]
+        mine = self._row([pattern.named if eased else pattern.lots])
         kind_at = []
         for needs in pattern.classes:
             reaches = [self._take(list(reach)) for _, _, reach in needs]
             record = [len(needs)]
             for (i, _, reach), at in zip(needs, reaches, strict=True):
                 record += [i, at, at + len(reach)]
-            like = 0 if ruled else self._row([pattern.demanding(needs)])
+            like = self._row([pattern.demanding(needs)]) if eased else 0
             kind_at.append(self._take([*record, 0, like]))
         kinds = [
             kind_at[pattern.class_of[item]] if item in pattern.class_of else -1 for item in range(self.count)
         ]
         kind = self._take(kinds)
         number = len(self.patterns)
-        like = self._row([0 if ruled else pattern.with_like()])
-        record = [number, len(wheels), pattern.walk_at, 0, 0, 0, int(not ruled), int(ruled), mine, like, kind]
+        like = self._row([pattern.with_like() if eased else 0])
+        rules = self._rules(pattern.heeded)
+        record = [number, len(wheels), pattern.walk_at, 0, 0, 0, int(eased), rules, mine, like, kind]
         self.at.append(self._take([*record, *wheels]))
         self.patterns.append(pattern)
         if kids:
