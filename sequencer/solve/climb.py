@@ -11,7 +11,7 @@ is solved in the same way each time.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import combinations
 from threading import Thread
@@ -122,6 +122,7 @@ class Climb:
         self.limit = min(limit, dearest(floor) + self.unit)
         self.bound = 0
         self.best = best
+        self.moves = MOVES
         self._improver: Improver | None = None
         self.parts: list[Part] = []
         self._trials: dict[tuple[Part, Part], Trial] = {}
@@ -145,10 +146,15 @@ class Climb:
         return [part.pattern for part in self.parts]
 
     def run(self) -> None:
-        """Rounds until closed; where memory is full before that, better plans only. Raises MemoryError where there is
-        none to better.
+        """Rounds until closed."""
+        for _ in self.rounds():
+            pass
+
+    def rounds(self) -> Iterator[None]:
+        """Rounds until closed, with a pause after each; where memory is full before that, better plans only. Raises
+        MemoryError where there is none to better.
         """
-        effort, moves, turn, first = TRIAL, MOVES, 0, self.best
+        effort, moves, turn, first = TRIAL, self.moves, 0, self.best
         try:
             self._sample(first)
             while not self.closed:
@@ -162,11 +168,17 @@ class Climb:
                 effort *= GROWTH
                 moves *= GROWTH
                 turn += 1
+                yield
         except MemoryError:
             if self.best is None:
                 raise
             while not self.closed:
                 self.improve(moves)
+                yield
+
+    def lower(self, limit: int) -> None:
+        """Only orders below this limit count from now on, too."""
+        self.limit = min(self.limit, limit)
 
     def improve(self, moves: int) -> None:
         """A better plan, perhaps: so many changes to the best one tried, beginning at the plan begun from."""
