@@ -63,6 +63,11 @@ KEPT = 6
 memory.
 """
 
+LARGE = 1
+"""Those of them kept that were looked at more often than nodes that are split: each round takes four times the memory
+of the one before, and beginning anew only a third of the next round.
+"""
+
 FEW = 40
 """Lots up to which plans come from the outlines alone."""
 
@@ -198,8 +203,9 @@ class _Branching:
         study = before.study if before and allowed == wider and not blind else None
         heappush(self.nodes, Node(bound, undecided, self.count, allowed, rest, looked, blind, study))
         kept = [node for node in self.nodes if node.study]
-        if len(kept) > KEPT:
-            max(kept).study = None
+        for studied, most in ((kept, KEPT), ([node for node in kept if node.looked > LOOKS + 1], LARGE)):
+            if len(studied) > most:
+                max(studied).study = None
 
     def _work(self, allowed: Allowed) -> int:
         """The work of the options allowed that are least work."""

@@ -147,6 +147,7 @@ def test_outlines_gone_on_with_change_no_proof(kept: int, monkeypatch: pytest.Mo
     is the least of all orders under all options.
     """
     monkeypatch.setattr("sequencer.solve.options.KEPT", kept)
+    monkeypatch.setattr("sequencer.solve.options.LARGE", kept // 2)
     monkeypatch.setattr("sequencer.solve.search.SMALL", -1)
     monkeypatch.setattr("sequencer.solve.climb.TRIAL", 2)
     rounds = 0
