@@ -123,7 +123,7 @@ def _search_first(
     where it has found no order, or where it has not proven one with choices.
     """
     from sequencer.solve.options import branch_and_bound
-    from sequencer.solve.search import search
+    from sequencer.solve.search import begin
 
     begun = monotonic()
     if not problem.choices:
@@ -131,7 +131,7 @@ def _search_first(
     else:
         share = SEARCH_SHARE if len(problem.lots) <= SMALL else 1.0
         shared = replace(limits, seconds=share * limits.seconds)
-        found = branch_and_bound(problem, shared, progress, stop, search)
+        found = branch_and_bound(problem, shared, progress, stop, begin)
     if isinstance(found, Impossible):
         if found.lots:
             return found

@@ -7,7 +7,7 @@ changes tried, so the same problem is solved in the same way each time.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from sequencer.solve import compiled
 from sequencer.solve.asking import Asking
@@ -57,10 +57,12 @@ class Climb:
         self.floor, self.tick, self.told = floor, tick, told
         self.root = floor.first()
         self.best = best
+        self.moves = MOVES
         self._improver: Improver | None = None
         limit = min(limit, dearest(floor) + unit(floor))
         self.asking = Asking(floor, limit, tick, self._tell)
         self.guided = Guided(self.asking, wheels, best)
+        self.guided.tell()
 
     @property
     def bound(self) -> int:
@@ -83,10 +85,15 @@ class Climb:
         return self.guided.told
 
     def run(self) -> None:
-        """Rounds until closed; where memory is full before that, better plans only. Raises MemoryError where there is
-        none to better.
+        """Rounds until closed."""
+        for _ in self.rounds():
+            pass
+
+    def rounds(self) -> Iterator[None]:
+        """Rounds until closed, with a pause after each; where memory is full before that, better plans only. Raises
+        MemoryError where there is none to better.
         """
-        effort, moves = TRIAL, MOVES
+        effort, moves = TRIAL, self.moves
         try:
             while not self.closed:
                 moves *= GROWTH if self.improve(moves) else VAIN
@@ -94,11 +101,17 @@ class Climb:
                 if items is not None:
                     self._take(self.root.cost + self.bound, (*self.root.made, *items))
                 effort *= GROWTH
+                yield
         except MemoryError:
             if self.best is None:
                 raise
             while not self.closed:
                 self.improve(moves)
+                yield
+
+    def lower(self, limit: int) -> None:
+        """Only orders below this limit count from now on, too."""
+        self.asking.limit = min(self.limit, limit)
 
     def improve(self, moves: int) -> bool:
         """A better plan, perhaps: so many changes to the best one tried, beginning at the plan begun from. Whether

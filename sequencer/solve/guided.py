@@ -89,7 +89,6 @@ class Guided:
         self._searched = False
         self.told: list[Pattern] = []
         self._most = 0
-        self._tell()
 
     def round(self, effort: int) -> tuple[int, ...] | None:
         """Merge and search with so much effort. The items of the cheapest order, if that was found."""
@@ -156,7 +155,7 @@ class Guided:
             self._trials = {
                 known: trial for known, trial in self._trials.items() if not set(known) & set(pair)
             }
-            self._tell()
+            self.tell()
 
     def _try(self, one: Part, other: Part, effort: int, done: set[Trial]) -> Trial | None:
         """The trial of a pair, made or taken further; None if the two have nothing to do with each other."""
@@ -209,7 +208,7 @@ class Guided:
             if state != WELL:
                 break
 
-    def _tell(self) -> None:
+    def tell(self) -> None:
         """The bound that the parts add up to at the root; the parts that add up to most are told as its reasons."""
         total = sum(part.costs[0] for part in self.parts)
         if not self.told or total * self.asking.unit > self._most:

@@ -1,12 +1,14 @@
 """Choices decided by branch and bound: which way each thing is made, and in what order, proven together.
 
 A node allows some options of each choice. Its bound is the exact cost of its outline (`outline`): the problem
-without choices in which stand-ins keep the place of what is still open. The engine for problems without choices
-solves it, stopped as soon as it cannot beat the best plan. Where the order found pleases some option of every
-open choice at no extra cost, the node is settled: choices that do not matter are never enumerated. Otherwise
-that order, completed by the options it suits best, is a plan, and the node is split at the choice that adds
-most to its cost, one option against the others. Nodes of least bound come first (best-first branch and bound;
-Land and Doig, 1960), so the least bound of those left is at every moment a bound of the whole.
+without choices in which stand-ins keep the place of what is still open. The engine for problems without
+choices solves it in rounds, stopped as soon as it cannot beat the best plan: one round at each look, gone on
+with at the next, so that the effort goes where the bound is least and does not depend on the clock. Where the
+order found pleases some option of every open choice at no extra cost, the node is settled: choices that do
+not matter are never enumerated. Otherwise that order, completed by the options it suits best, is a plan, and
+the node is split at the choice that adds most to its cost, one option against the others. Nodes of least
+bound come first (best-first branch and bound; Land and Doig, 1960), so the least bound of those left is at
+every moment a bound of the whole.
 
 Good orders come first: those of outlines, improved for a moment, are what the engine has to beat; the best plan is
 improved and its options switched (`switching`) whenever there is a new one.
@@ -19,32 +21,52 @@ without being looked at.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from heapq import heappop, heappush
 from time import monotonic
+from typing import Protocol
 
 from sequencer.solve.completion import Completion, Plan
 from sequencer.solve.outline import FAR, Allowed, Outline, outline
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
-from sequencer.solve.reduce import reduce
+from sequencer.solve.reduce import Undo, reduce
 from sequencer.solve.relation import bits
 
-CeilingEngine = Callable[
-    [Problem, Limits, Callable[[Progress], None], Callable[[], bool], int], Outcome | Impossible
-]
-"""An engine that also ends once no order costs less than the last argument."""
+
+class Looking(Protocol):
+    """An engine at work on one problem, as far as it has got."""
+
+    def look(self, rounds: int, seconds: float, ceiling: int, moves: int) -> Outcome | Impossible:
+        """What so many rounds bring, all looks counted, or so many seconds where there are no rounds; it also ends once
+        no order costs less than the ceiling. `moves`: what the first round spends on better orders.
+        """
+
+
+Beginning = Callable[[Problem, Limits, Callable[[Progress], None], Callable[[], bool]], Looking | Impossible]
+"""An engine that begins with a problem and waits to be told how far to look."""
 
 SLICE = 0.04
-"""The part of the time a node gets at first; four times as much each time it is looked at again."""
-
-LEAST_SLICE = 0.3
-"""Seconds a node gets at least."""
-
-LOOKS = 2
-"""How often a node is looked at in vain before it is split without its outline being proven (the root once
-more: what it proves holds for all).
+"""The part of the time a node gets at first for what is done before the engine's rounds (in plain Python: all there
+is); four times as much each time it is looked at again.
 """
 
+LEAST_SLICE = 0.3
+"""Seconds a node gets at least for that."""
+
+LOOKS = 3
+"""How often a node is looked at in vain, a round each time, before it is split without its outline being proven (the
+root once more: what it proves holds for all).
+"""
+
+KEPT = 6
+"""Outlines half solved that are kept, those of least bound; others begin anew if they are looked at again. Each takes
+memory.
+"""
+
+LARGE = 1
+"""Those of them kept that were looked at more often than nodes that are split: each round takes four times the memory
+of the one before, and beginning anew only a third of the next round.
+"""
 
 FEW = 40
 """Lots up to which plans come from the outlines alone."""
@@ -55,11 +77,24 @@ ROUNDS = ((5_000, 2_000), (40_000, 6_000))
 SKETCH = 5_000
 """Moves the first order of an outline is improved by."""
 
+MOVES = 1_000
+"""Moves the engine improves an outline's order by in the first round, for it has been sketched."""
+
 IMPROVING = 0.25
 """The most of the time left for one round."""
 
 MOST = 0.35
-"""The most of the time left for the root at once, so that large problems get better plans too."""
+"""The most of the time left that the root gets for that, so that large problems get better plans too."""
+
+
+@dataclass(eq=False)
+class Study:
+    """An outline half solved: made smaller, the way back, the engine at work and a good order to beat."""
+
+    seen: Outline
+    undo: Undo
+    engine: Looking
+    sketch: Outcome | None
 
 
 @dataclass(order=True)
@@ -75,6 +110,7 @@ class Node:
     rest: int
     looked: int = 0
     blind: bool = False
+    study: Study | None = field(default=None, compare=False)
 
 
 def branch_and_bound(
@@ -82,7 +118,7 @@ def branch_and_bound(
     limits: Limits,
     progress: Callable[[Progress], None],
     stop: Callable[[], bool],
-    engine: CeilingEngine,
+    engine: Beginning,
 ) -> Outcome | Impossible:
     """The cheapest order under any options, proven unless the limits or `stop` end it earlier.
 
@@ -100,7 +136,7 @@ class _Branching:
         limits: Limits,
         progress: Callable[[Progress], None],
         stop: Callable[[], bool],
-        engine: CeilingEngine,
+        engine: Beginning,
     ) -> None:
         self.problem, self.limits, self.progress = problem, limits, progress
         self.engine = engine
@@ -155,14 +191,21 @@ class _Branching:
     def _over(self) -> bool:
         return self._stop() or self.seconds >= self.limits.seconds
 
-    def _push(self, allowed: Allowed, rest: int, looked: int = 0, blind: bool = False) -> None:
-        allowed = self._left(allowed, rest)
+    def _push(self, allowed: Allowed, rest: int, before: Node | None = None, blind: bool = False) -> None:
+        """A node to be looked at; `before`: the same when it was last looked at."""
+        wider, allowed = allowed, self._left(allowed, rest)
         bound = rest + self._work(allowed)
         if self.best is not None and bound >= self.best[0]:
             return
         self.count += 1
         undecided = sum(mask & (mask - 1) != 0 for mask in allowed)
-        heappush(self.nodes, Node(bound, undecided, self.count, allowed, rest, looked, blind))
+        looked = before.looked + 1 if before else 0
+        study = before.study if before and allowed == wider and not blind else None
+        heappush(self.nodes, Node(bound, undecided, self.count, allowed, rest, looked, blind, study))
+        kept = [node for node in self.nodes if node.study]
+        for studied, most in ((kept, KEPT), ([node for node in kept if node.looked > LOOKS + 1], LARGE)):
+            if len(studied) > most:
+                max(studied).study = None
 
     def _work(self, allowed: Allowed) -> int:
         """The work of the options allowed that are least work."""
@@ -188,18 +231,14 @@ class _Branching:
 
     def _look(self, node: Node) -> None:
         """Solve a node's outline; settle it, split it, or put it back to be given more time."""
-        seen = outline(self.problem, node.allowed)
-        if isinstance(seen, Impossible):
-            named = node.allowed == self.root  # else it may not be the only reason
-            self.impossible = self.impossible or (seen if named else Impossible(seen.why))
-            return
-        found = self._solve(seen, node)
+        found = self._solve(node)
         if isinstance(found, Impossible):
-            self.impossible = self.impossible or Impossible(found.why)
+            self.impossible = self.impossible or found
             return
-        if found is None:
-            self._push(node.allowed, node.rest, node.looked + 1, blind=True)
+        if found is None or node.study is None:
+            self._push(node.allowed, node.rest, node, blind=True)
             return
+        seen = node.study.seen
         work = seen.least + sum(lot.work for lot in seen.problem.lots)
         rest = max(node.rest, found.bound + seen.least - work)
         bound = rest + work
@@ -221,7 +260,7 @@ class _Branching:
             for mask in (one, node.allowed[choice] & ~one):
                 self._push((*node.allowed[:choice], mask, *node.allowed[choice + 1 :]), rest)
         elif not found.proven or self._over():
-            self._push(node.allowed, rest, node.looked + 1)
+            self._push(node.allowed, rest, node)
         self._improve()
 
     def _improve(self) -> None:
@@ -244,34 +283,47 @@ class _Branching:
         self.rounds += 1
         self.improved = self.best
 
-    def _solve(self, seen: Outline, node: Node) -> Outcome | Impossible | None:
-        """The engine's answer for an outline, in a part of the time left; None if it found no order in time."""
-        smaller, undo = reduce(seen.problem)
-        sketch = self._sketch(smaller)
+    def _solve(self, node: Node) -> Outcome | Impossible | None:
+        """What one more look at a node's outline shows; None if it found no order in time."""
+        if node.study is None:
+            study = self._studied(node)
+            if isinstance(study, Impossible):
+                return study
+            node.study = study
+        study = node.study
+        sketch = study.sketch
         # a ceiling met before any order is seen would hide whether there is one
-        ceiling = FAR if self.best is None or node.blind else self.best[0] - seen.least
+        ceiling = FAR if self.best is None or node.blind else self.best[0] - study.seen.least
         if sketch is not None:  # it is best if no order costs less
             ceiling = min(ceiling, sketch.cost)
         left = self.limits.seconds - self.seconds
         share = max(LEAST_SLICE, SLICE * self.limits.seconds) * 4 ** min(node.looked, 9)
         if node.allowed == self.root:
             share = min(share, max(LEAST_SLICE, MOST * left))
-        slice_ = replace(self.limits, seconds=max(0.01, min(left, share)))
+        found = study.engine.look(node.looked + 1, max(0.01, min(left, share)), ceiling, MOVES)
+        if isinstance(found, Impossible):
+            if sketch is None or "in the time given" not in found.why:
+                return Impossible(found.why) if "in the time given" not in found.why else None
+            found = sketch
+        if sketch is not None and sketch.cost <= found.cost:
+            found = replace(found, order=sketch.order, cost=sketch.cost, bound=min(found.bound, sketch.cost))
+        return replace(found, order=study.undo(found.order, ())[0])
+
+    def _studied(self, node: Node) -> Study | Impossible:
+        """A node's outline, not yet looked at."""
+        seen = outline(self.problem, node.allowed)
+        if isinstance(seen, Impossible):
+            named = node.allowed == self.root  # else it may not be the only reason
+            return seen if named else Impossible(seen.why)
+        smaller, undo = reduce(seen.problem)
+        sketch = self._sketch(smaller)
 
         def tell(news: Progress) -> None:
             self._tell(max(node.bound, news.bound + seen.least))
 
-        try:
-            found = self.engine(smaller, slice_, tell, self._stop, ceiling)
-        except TimeoutError:
-            found = sketch or Impossible("no order was found in the time given")
-        if isinstance(found, Impossible):
-            if sketch is None or "in the time given" not in found.why:
-                return found if "in the time given" not in found.why else None
-            found = sketch
-        if sketch is not None and sketch.cost <= found.cost:
-            found = replace(found, order=sketch.order, cost=sketch.cost, bound=min(found.bound, sketch.cost))
-        return replace(found, order=undo(found.order, ())[0])
+        left = replace(self.limits, seconds=max(0.01, self.limits.seconds - self.seconds))
+        engine = self.engine(smaller, left, tell, self._stop)
+        return Impossible(engine.why) if isinstance(engine, Impossible) else Study(seen, undo, engine, sketch)
 
     def _sketch(self, outlined: Problem) -> Outcome | None:
         """A good order of an outline, for the engine to beat."""

@@ -9,7 +9,7 @@ returns both.
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from math import prod
 from typing import TYPE_CHECKING
@@ -51,22 +51,31 @@ def search(
     limits: Limits,
     progress: Callable[[Progress], None],
     stop: Callable[[], bool],
-    ceiling: int = FAR,
 ) -> Outcome | Impossible:
     """The cheapest order, proven unless the limits or `stop` end the search earlier; or why there is none.
 
-    With a `ceiling` the search also ends as soon as it is proven that no order costs less than that. Raises ValueError
-    for a problem with choices: `options.branch_and_bound` takes them, and calls this.
+    Raises ValueError for a problem with choices: `options.branch_and_bound` takes them, and begins the same for each
+    outline (`begin`).
     """
-    clock = Clock(limits.seconds, stop)
-    relation = relation_of(problem)
-    if isinstance(relation, Impossible):
-        return relation
-    floor = Floor(problem, relation)
-    run = Run(floor, clock, progress, ceiling)
+    run = begin(problem, limits, progress, stop)
+    if isinstance(run, Impossible):
+        return run
     with suppress(Stopped, MemoryError):
         run.prove()
     return run.outcome()
+
+
+def begin(
+    problem: Problem,
+    limits: Limits,
+    progress: Callable[[Progress], None],
+    stop: Callable[[], bool],
+) -> Run | Impossible:
+    """The same search, not yet begun."""
+    relation = relation_of(problem)
+    if isinstance(relation, Impossible):
+        return relation
+    return Run(Floor(problem, relation), Clock(limits.seconds, stop), progress)
 
 
 class Run:
@@ -90,6 +99,9 @@ class Run:
         self.wheels = [ease(floor, d) for d in range(len(floor.knobs))]
         self.patterns: list[Pattern] = []
         self.root = floor.first()
+        self.climb: Climb | None = None
+        self._rounds: Iterator[None] | None = None
+        self._taken = 0
 
     def news(self, bound: int) -> None:
         """Tell of a better bound or plan, a few times a second at most."""
@@ -101,8 +113,46 @@ class Run:
         if self.bound >= self.ceiling:
             raise Stopped
 
+    def look(
+        self, rounds: int, seconds: float, ceiling: int = FAR, moves: int | None = None
+    ) -> Outcome | Impossible:
+        """What so many rounds of the ascent bring to light, those of earlier looks counted: they are gone on with. What
+        comes before the ascent has these seconds, and begins anew each time. `moves`: changes to the plan tried in
+        the first round, if not as many as usual.
+
+        The search also ends as soon as it is proven that no order costs less than the `ceiling`.
+        """
+        self.ceiling = min(self.ceiling, ceiling)
+        try:
+            if self._rounds is None:
+                end = self.clock.until
+                self.clock.until = min(end, self.clock.begun + self.clock.seconds + seconds)
+                try:
+                    self._prepare()
+                finally:
+                    self.clock.until = end
+            if self.climb is not None and self._rounds is not None:
+                self.climb.lower(self.ceiling - self.root.cost)
+                self.climb.moves = moves or self.climb.moves
+                for _ in range(self._taken, rounds):
+                    self._taken += 1
+                    if next(self._rounds, self) is self:
+                        break
+                self._close()
+        except (Stopped, MemoryError):
+            pass
+        return self.outcome()
+
     def prove(self) -> None:
         """A plan, then the bounds, then the proof."""
+        self._prepare()
+        if self._rounds is not None:
+            for _ in self._rounds:
+                pass
+            self._close()
+
+    def _prepare(self) -> None:
+        """All that comes before the ascent, and its beginning."""
         self._start()
         if self._closed():
             return
@@ -117,7 +167,7 @@ class Run:
         bare = [Pattern(self.floor, [w], (d,), (), self.clock.tick) for d, w in enumerate(self.wheels)]
         quick = Guide(bare)
         self.patterns = bare
-        self.bound = self.root.cost + quick.rest(self.root.state, 0)
+        self.bound = max(self.bound, self.root.cost + quick.rest(self.root.state, 0))
         if self.floor.count > LARGE or _widest(self.floor) > WIDE:
             first = quick_plan(self.floor.problem, self.clock.hand)
             if first is not None:
@@ -143,9 +193,12 @@ class Run:
             if self._closed() or self.exhausted:
                 return
         limit = min(self.ceiling, self.best.cost if self.best else FAR) - self.root.cost
-        climb = Climb(self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best)
-        climb.run()
-        self.exhausted = self.best is None and climb.closed
+        self.climb = Climb(self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best)
+        self._rounds = self.climb.rounds()
+
+    def _close(self) -> None:
+        """Note whether the ascent has shown that there is no order."""
+        self.exhausted = self.best is None and self.climb is not None and self.climb.closed
 
     def _heard(self, climb: Climb) -> None:
         """News of the ascent."""

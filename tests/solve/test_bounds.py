@@ -14,7 +14,7 @@ from sequencer.solve.options import branch_and_bound
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.problem import Impossible, Limits, Outcome
 from sequencer.solve.relation import relation_of
-from sequencer.solve.search import search
+from sequencer.solve.search import begin, search
 from tests.solve.random_problems import random_problem
 
 
@@ -67,7 +67,7 @@ def test_reasons_add_up_to_the_bound() -> None:
     """The reasons given with a proven plan come to no more than its cost, and each has words."""
     for seed in range(200):
         problem = random_problem(seed, 7)
-        engine = partial(branch_and_bound, engine=search) if problem.choices else search
+        engine = partial(branch_and_bound, engine=begin) if problem.choices else search
         found = engine(problem, Limits(20), lambda news: None, lambda: False)
         if isinstance(found, Outcome):
             assert sum(reason.cost for reason in found.reasons) <= found.bound, seed

@@ -17,7 +17,7 @@ from sequencer.solve.outline import Outline, outline
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Impossible, Limits, Lot, Mates, Need, Outcome, Problem
 from sequencer.solve.refusal import explain
-from sequencer.solve.search import search
+from sequencer.solve.search import begin, search
 from tests.benchmarks.shop_jobs import FEATURES, shop_job
 from tests.solve.exhaustive import combinations, least_cost, orders
 from tests.solve.random_problems import random_problem
@@ -25,7 +25,7 @@ from tests.solve.random_problems import random_problem
 
 def plan_of(problem: Problem, seconds: float = 20) -> Outcome:
     """The plan of the search, by branch and bound where there are choices."""
-    engine = partial(branch_and_bound, engine=search) if problem.choices else search
+    engine = partial(branch_and_bound, engine=begin) if problem.choices else search
     found = engine(problem, Limits(seconds), lambda _: None, lambda: False)
     assert isinstance(found, Outcome)
     return found

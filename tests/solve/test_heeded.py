@@ -30,7 +30,7 @@ class Parts:
         self.floor = floor
         wheels = [ease(floor, d) for d in range(len(floor.knobs))]
         self.climb = Climb(floor, wheels, lambda: None, lambda climb: None)
-        self.board = self.climb.layout
+        self.board = self.climb.asking.layout
         self.singles = [self._put((d,), (), heeding) for d in range(len(wheels))]
         self.numbers = [
             self._put(dials, tuple(self.singles[d] for d in dials), True)
@@ -40,7 +40,7 @@ class Parts:
         ]
 
     def _put(self, dials: tuple[int, ...], kids: tuple[int, ...], heeding: bool) -> int:
-        wheels = [self.climb.wheels[d] for d in dials]
+        wheels = [self.climb.guided.wheels[d] for d in dials]
         parts = tuple(self.board.patterns[kid] for kid in kids)
         heeded = part(self.floor, dials) if heeding else part(self.floor, ())
         return self.board.put(Pattern(self.floor, wheels, dials, parts, lambda: None, heeded=heeded), kids)
@@ -48,7 +48,7 @@ class Parts:
     def costs(self, state: State) -> list[int]:
         """What each costs in a state of the whole, or FAR."""
         ints = self.board.board.ints
-        top = self.climb._top(())
+        top = self.climb.guided.number
         entry = kernels.entry(self.board.board, self.board.at[top], *self.board.key(*state))
         found = []
         for number in self.numbers:
@@ -56,7 +56,7 @@ class Parts:
             ints[[layout.LIMIT, layout.STATE, layout.STOP]] = layout.FAR, layout.WELL, 0
             mine = kernels.view(self.board.board, self.board.at[number], entry, dials)
             found.append(int(kernels.ask(self.board.board, self.board.at[number], mine, layout.FAR)))
-        return [cost if cost >= layout.FAR else cost * self.climb.unit for cost in found]
+        return [cost if cost >= layout.FAR else cost * self.climb.asking.unit for cost in found]
 
 
 def floor_of(problem: Problem) -> Floor | None:
@@ -156,7 +156,7 @@ def test_floors_and_reasons_are_true_where_wishes_are_heeded(block: int) -> None
         climb = Climb(
             floor, [ease(floor, d) for d in range(len(floor.knobs))], lambda: None, lambda climb: None
         )
-        climb.merge(1000)
+        climb.guided.merge(1000)
         climb.run()
         if climb.best is None:
             continue
@@ -181,7 +181,7 @@ def test_what_is_heeded_is_told() -> None:
         climb = Climb(
             floor, [ease(floor, d) for d in range(len(floor.knobs))], lambda: None, lambda climb: None
         )
-        climb.merge(1000)
+        climb.guided.merge(1000)
         whys = [
             reason.why for reason in reasons(floor, climb.root.state, climb.patterns, climb.root.cost, 10**6)
         ]

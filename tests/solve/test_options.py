@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from random import Random
 from time import monotonic
+from typing import Any
 
 import pytest
 
+from sequencer.solve.clock import Clock
+from sequencer.solve.floor import Floor
 from sequencer.solve.options import branch_and_bound
 from sequencer.solve.outline import restricted
 from sequencer.solve.price import is_order, price
@@ -22,14 +25,16 @@ from sequencer.solve.problem import (
     Progress,
     Wish,
 )
-from sequencer.solve.search import search
+from sequencer.solve.relation import relation_of
+from sequencer.solve.search import Run, begin
+from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem
 
 
 def run(problem: Problem, seconds: float = 20.0) -> Outcome | Impossible:
     """Branch and bound over the search, left alone."""
-    return branch_and_bound(problem, Limits(seconds), lambda news: None, lambda: False, search)
+    return branch_and_bound(problem, Limits(seconds), lambda news: None, lambda: False, begin)
 
 
 def small() -> Problem:
@@ -136,6 +141,65 @@ def test_orders_improved_on_the_way_change_no_proof(block: int, monkeypatch: pyt
         assert is_order(problem, found.order, found.options), seed
 
 
+@pytest.mark.parametrize("kept", [0, 1, 6])
+def test_outlines_gone_on_with_change_no_proof(kept: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Looked at in rounds of next to no effort, and with none, few or many outlines kept half solved, the proven cost
+    is the least of all orders under all options.
+    """
+    monkeypatch.setattr("sequencer.solve.options.KEPT", kept)
+    monkeypatch.setattr("sequencer.solve.options.LARGE", kept // 2)
+    monkeypatch.setattr("sequencer.solve.search.SMALL", -1)
+    monkeypatch.setattr("sequencer.solve.climb.TRIAL", 2)
+    rounds = 0
+
+    class Counted(Run):
+        def look(self, *asked: Any) -> Outcome | Impossible:
+            nonlocal rounds
+            rounds = max(rounds, asked[0])
+            return super().look(*asked)
+
+    monkeypatch.setattr("sequencer.solve.search.Run", Counted)
+    for seed in range(21_000, 21_160):
+        problem = random_problem(seed, 7)
+        if not problem.choices:
+            continue
+        found, least = run(problem), least_cost(problem)
+        if least is None:
+            assert isinstance(found, Impossible), seed
+            continue
+        assert isinstance(found, Outcome), seed
+        assert (found.cost, found.proven) == (least, True), seed
+        assert is_order(problem, found.order, found.options), seed
+    assert rounds > 1  # else nothing was gone on with
+
+
+def test_the_course_does_not_depend_on_the_clock() -> None:
+    """Given three times as long, the same outlines are looked at in the same rounds, and the same plan is proven."""
+    problem = shop_job("routed", 60, 3, frozenset({"ranges", "stops", "choices"}), choices=4)
+    courses = []
+    for seconds in (60, 180):
+        looks: list[tuple[int, int, int]] = []
+
+        class Told(Run):
+            def look(self, *asked: Any) -> Outcome | Impossible:
+                found = super().look(*asked)
+                assert isinstance(found, Outcome)
+                looks.append((asked[0], found.cost, found.bound))  # noqa: B023 - called in this turn only
+                return found
+
+        def engine(part: Problem, limits: Limits, *rest: Any) -> Run | Impossible:
+            relation = relation_of(part)
+            assert not isinstance(relation, Impossible)
+            return Told(Floor(part, relation), Clock(limits.seconds, rest[1]), rest[0])
+
+        found = branch_and_bound(problem, Limits(seconds), lambda news: None, lambda: False, engine)
+        assert isinstance(found, Outcome)
+        assert found.proven
+        courses.append((looks, found.order, found.options))
+    assert len(courses[0][0]) > 2
+    assert courses[0] == courses[1]
+
+
 def test_a_bound_says_what_work_the_options_left_are() -> None:
     """Two options of the same settings, one of nine more work: one look settles both, and the cheaper is taken."""
     lots = tuple(Lot(name, 0, {0: Need(1, 1)}, work) for name, work in (("a", 0), ("dear", 10), ("cheap", 1)))
@@ -154,10 +218,10 @@ def test_choices_that_do_not_matter_are_not_enumerated() -> None:
     choices = tuple((frozenset({2 * n + 1}), frozenset({2 * n + 2})) for n in range(20))
     looked = 0
 
-    def engine(part: Problem, *rest: object) -> Outcome | Impossible:
+    def engine(part: Problem, *rest: object) -> Run | Impossible:
         nonlocal looked
         looked += 1
-        return search(part, *rest)  # type: ignore[arg-type]
+        return begin(part, *rest)  # type: ignore[arg-type]
 
     problem = Problem(tuple(lots), (Dial("d", 0, reset, (5, 5)),), ((0,),), choices=choices)
     found = branch_and_bound(problem, Limits(20), lambda news: None, lambda: False, engine)
@@ -174,10 +238,10 @@ def test_stopped_by_hand_the_bound_still_holds(stopped_at: int) -> None:
     assert proven.proven
     asked = 0
 
-    def engine(part: Problem, *rest: object) -> Outcome | Impossible:
+    def engine(part: Problem, *rest: object) -> Run | Impossible:
         nonlocal asked
         asked += 1
-        return search(part, *rest)  # type: ignore[arg-type]
+        return begin(part, *rest)  # type: ignore[arg-type]
 
     found = branch_and_bound(problem, Limits(20), lambda news: None, lambda: asked > stopped_at, engine)
     assert isinstance(found, Outcome)
@@ -193,7 +257,7 @@ def test_the_time_limit_is_kept_and_news_is_honest() -> None:
     problem = corners(12, 2)
     told: list[Progress] = []
     begun = monotonic()
-    found = branch_and_bound(problem, Limits(1.0), told.append, lambda: False, search)
+    found = branch_and_bound(problem, Limits(1.0), told.append, lambda: False, begin)
     assert monotonic() - begun < 4.0  # the limit, one look at the choices, and a slow machine
     assert isinstance(found, Outcome)
     assert is_order(problem, found.order, found.options)

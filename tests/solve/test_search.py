@@ -8,9 +8,12 @@ from time import monotonic
 
 import pytest
 
+from sequencer.solve.compiled.layout import OPENED
+from sequencer.solve.patterns import FAR
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Impossible, Limits, Lot, Need, Outcome, Problem
-from sequencer.solve.search import search
+from sequencer.solve.search import begin, search
+from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem
 
@@ -114,3 +117,46 @@ def test_a_problem_with_choices_is_not_taken() -> None:
     choices = ((frozenset({0}), frozenset({1})),)
     with pytest.raises(ValueError, match="choices"):
         run(Problem(lots, (), ((0,),), choices=choices))
+
+
+def test_looks_go_on_where_the_last_one_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Round by round the bound only grows and the plan only gets better, until both meet where the search left alone
+    ends; a ceiling that comes down in between is heeded.
+    """
+    monkeypatch.setattr("sequencer.solve.climb.TRIAL", 20)  # small rounds, so that there are some
+    problem = shop_job("routed", 50, 3)
+    proven = run(problem)
+    assert isinstance(proven, Outcome)
+    assert proven.proven
+    looked = begin(problem, Limits(60), lambda news: None, lambda: False)
+    lowered = begin(problem, Limits(60), lambda news: None, lambda: False)
+    assert not isinstance(looked, Impossible)
+    assert not isinstance(lowered, Impossible)
+    bound, cost, rounds = 0, FAR, 0
+    while bound < cost:
+        rounds += 1
+        found = looked.look(rounds, 30)
+        assert isinstance(found, Outcome)
+        assert bound <= found.bound <= proven.cost <= found.cost <= cost
+        bound, cost = found.bound, found.cost
+        ceiling = proven.cost - 3 if rounds > 1 else FAR
+        below = lowered.look(rounds, 30, ceiling)
+        assert isinstance(below, Outcome)
+        assert below.bound <= proven.cost
+        assert rounds < 20
+    assert rounds > 1  # else this test would show nothing
+    assert below.bound >= proven.cost - 3
+
+
+def test_a_look_repeated_is_no_work() -> None:
+    """Rounds are counted from the beginning: asked for the rounds there have been, the engine answers at once."""
+    begun = begin(shop_job("routed", 80, 2), Limits(60), lambda news: None, lambda: False)
+    assert not isinstance(begun, Impossible)
+    first = begun.look(1, 30)
+    assert begun.climb is not None
+    opened = int(begun.climb.asking.layout.board.ints[OPENED])
+    again = begun.look(1, 30)
+    assert int(begun.climb.asking.layout.board.ints[OPENED]) == opened
+    assert isinstance(first, Outcome)
+    assert isinstance(again, Outcome)
+    assert (first.order, first.bound) == (again.order, again.bound)
