@@ -13,7 +13,7 @@ from sequencer.solve.scale import unit
 Kernel = Callable[..., int]
 """What a kernel is to its caller: board, pattern and more whole numbers to a whole number."""
 
-DIRECT = 1_200_000
+DIRECT = 4_000_000
 """States opened times lots up to which nobody minds waiting."""
 
 
