@@ -99,6 +99,11 @@ class Guided:
         self._searched = True
         return None if self.asking.closed else self.search(SEARCH * effort)
 
+    @property
+    def root(self) -> int:
+        """The root as an entry of the whole."""
+        return self._samples[0]
+
     def _entry(self, rest: int, values: tuple[int, ...]) -> int:
         """A state as an entry of the whole."""
         at = self.layout.at[self.number]
@@ -126,7 +131,7 @@ class Guided:
     def _resample(self) -> None:
         """States the last search has opened: there the guides it had fell short."""
         info = self.layout.board.info[: self.layout.board.ints[COUNT]]
-        mine = info[self._samples[0], MINDED]
+        mine = info[self.root, MINDED]
         opened = np.flatnonzero((info[:, PATTERN] == self.number) & (info[:, SHUT] == mine))
         count = min(len(opened), STATES)
         chosen = opened[np.arange(1, count + 1) * len(opened) // (count + 1)]
@@ -224,7 +229,7 @@ class Guided:
         if kids not in self._partitions:
             self._partitions = [kids, *self._partitions][:GUIDED]
             self.layout.guide(self.number, self._partitions)
-        start, room = self._samples[0], self.asking.room
+        start, room = self.root, self.asking.room
         got, _ = self.asking.call(kernels.ask, self.number, start, room, effort=effort, lifts=True)
         exact = self.layout.board.info[start, EXACT]
         self.asking.lift(min(got, room))

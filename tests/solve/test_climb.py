@@ -13,8 +13,9 @@ from sequencer.solve.compiled import kernels, layout
 from sequencer.solve.floor import Floor
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.price import is_order, price
-from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
-from sequencer.solve.relation import relation_of
+from sequencer.solve.problem import Dial, Impossible, Limits, Lot, Need, Outcome, Problem, Progress
+from sequencer.solve.relation import bits, relation_of
+from sequencer.solve.rules import Rules
 from sequencer.solve.scale import compiles
 from sequencer.solve.search import search
 from tests.benchmarks.shop_jobs import shop_job
@@ -91,6 +92,56 @@ def test_questions_are_answered_as_in_plain_python() -> None:
                     compared += 1
                     key = rng.choice(known.steps(key))[1]
     assert compared > 200
+
+
+def test_what_is_learnt_holds() -> None:
+    """Whatever the rounds have asked, merged and absorbed: no state of a pattern is taken to cost more than it does,
+    and those taken to be exact are.
+    """
+    exact = merged = 0
+    for seed in range(6):
+        features = ({"ranges", "stops"}, {"starts", "any"}, {"mates", "wishes"})[seed % 3]
+        climb = ascent(shop_job("dense", 20, seed, frozenset(features)))
+        assert climb is not None
+        for effort in (30, 100, 300):
+            climb.guided.round(effort)
+        board, rng = climb.asking.layout.board, Random(seed)
+        for e in rng.sample(range(int(board.ints[layout.COUNT])), 150):
+            pattern = climb.asking.layout.patterns[board.info[e, layout.PATTERN]]
+            if isinstance(pattern, Rules) or pattern.heeded:
+                continue
+            wheels = [climb.guided.wheels[d] for d in pattern.dials]
+            rest = int.from_bytes(board.rest[e].tobytes(), "little")
+            values = board.info[e, layout.VALUE : layout.VALUE + len(wheels)]
+            known = Pattern(climb.floor, wheels, pattern.dials, (), lambda: None, 10**6)
+            cost = known.bound((rest, tuple(map(int, values))), FAR) // climb.asking.unit
+            assert board.info[e, layout.LEAST] <= cost
+            if board.info[e, layout.EXACT]:
+                assert board.info[e, layout.LEAST] == cost
+                exact += 1
+            merged += len(wheels) > 1
+    assert exact > 100
+    assert merged > 100
+
+
+def test_lots_covered_by_others_are_struck_out() -> None:
+    """Of lots that want the same and wait for the same one stays; one that others wait for stays too, until it is the
+    last they wait for.
+    """
+    both = {0: Need(1, 1), 1: Need(1, 1)}
+    lots = [Lot("both", 0, both), Lot("same", 0, both), Lot("less", 0, {0: Need(1, 1)})]
+    lots += [Lot("early", 0, {0: Need(1, 1)}), Lot("other", 0, {0: Need(2, 2)})]
+    dials = tuple(Dial(str(d), 0, ((0, 1), (1, 0)), (1, 1)) for d in range(2))
+    climb = ascent(Problem(tuple(lots), dials, ((0,),), ((3, 4),)))
+    assert climb is not None
+    wheels = climb.guided.wheels[:2]
+    board = climb.asking.layout
+    number = board.put(Pattern(climb.floor, wheels, (0, 1), (), lambda: None))
+    root = climb.guided.root
+    e = kernels.view(board.board, board.at[number], root, np.arange(2))
+    rest = int.from_bytes(board.board.rest[e].tobytes(), "little")
+    names = sorted(climb.floor.problem.lots[climb.floor.lot_of[item]].label for item in bits(rest))
+    assert names in (["both", "early", "other"], ["early", "other", "same"])
 
 
 def test_stopped_at_any_moment_the_bound_holds() -> None:

@@ -1,0 +1,262 @@
+"""States of a pattern in their shortest writing, and the entries they stand in."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from sequencer.solve.compiled import inner
+from sequencer.solve.compiled.bits import highest, lowest
+from sequencer.solve.compiled.layout import (
+    ACCEPT,
+    AHEAD,
+    BINDS,
+    BITS,
+    COST,
+    COUNT,
+    DIALS,
+    EASED,
+    EXACT,
+    FAR,
+    FLAT,
+    FULL,
+    GROUP,
+    GROUPS,
+    HASH,
+    KIDS,
+    KIND,
+    LEAST,
+    LIKE,
+    LOOSE,
+    NAMED,
+    NEED,
+    NUMBER,
+    ONLY,
+    PATTERN,
+    ROWS,
+    RULED,
+    SERVES,
+    STATE,
+    VALUE,
+    VALUES,
+    WALK,
+    WHEEL,
+)
+from sequencer.solve.compiled.rows import NONE, ONE, Whole, has, meets, ruling, tied
+
+S29, S32 = np.uint64(29), np.uint64(32)
+MIX, STIR = np.uint64(0x9E37_79B9_7F4A_7C15), np.uint64(0xBF58_476D_1CE4_E5B9)
+
+
+@inner
+def absorb(b: Any, p: Whole, rest: Whole) -> None:
+    """Strike out, in place, the lots that will be made beside another one for nothing.
+
+    Such a lot asks for no more than the other on any dial of the pattern, and what is left that must precede or
+    follow it must also precede or follow the other, or is that one. The more is made, the more lots there are of
+    which this is true, so states that differ in such lots only become one.
+    """
+    ints, bits = b.ints, b.bits
+    words = bits.shape[1]
+    others, near = ints[ROWS] + 6, ints[ROWS] + 7
+    ahead = ints[AHEAD]
+    for a_word in range(words):
+        todo = bits[rest, a_word] & bits[ints[p + LIKE], a_word]
+        while todo:
+            bit = todo & (~todo + ONE)
+            todo ^= bit
+            a = (a_word << 6) + lowest(bit)
+            kind = ints[ints[p + KIND] + a]
+            row = ints[kind + 2 + NEED * ints[kind]]
+            some = NONE
+            for w in range(words):
+                bits[others, w] = bits[rest, w] & bits[row, w]
+                bits[near, w] = bits[rest, w] & bits[ahead + a, w]
+            bits[others, a_word] &= ~bit
+            bits[near, a_word] &= ~bit
+            for w in range(words):
+                some |= bits[others, w]
+            w = 0
+            while some and w < words:  # the nearest lots after it stand for all that are
+                word = bits[near, w]
+                if not word:
+                    w += 1
+                    continue
+                low = word & (~word + ONE)
+                x = (w << 6) + lowest(low)
+                some = NONE
+                for v in range(words):
+                    own = low if v == w else NONE
+                    bits[others, v] &= bits[x, v] | own
+                    some |= bits[others, v]
+                    bits[near, v] &= ~bits[ahead + x, v]
+            if not some:
+                continue
+            for w in range(words):
+                bits[near, w] = bits[rest, w] & bits[a, w]
+            w = words - 1
+            while some and w >= 0:  # the nearest lots before it
+                word = bits[near, w]
+                if not word:
+                    w -= 1
+                    continue
+                x = (w << 6) + highest(word)
+                some = NONE
+                for v in range(words):
+                    bits[others, v] &= bits[ahead + x, v]
+                    some |= bits[others, v]
+                    bits[near, v] &= ~bits[x, v]
+                bits[near, w] &= ~(ONE << np.uint64(x & 63))
+            if some:
+                bits[rest, a_word] &= ~bit
+
+
+@inner
+def settle(b: Any, p: Whole, rest: Whole, value: Whole, ready: Whole) -> None:
+    """Make every lot that moves no dial, in place, and write idle values ELSEWHERE; `ready` is a scratch row.
+
+    An idle value may be held by mates that are begun. If all of them name the dial, none of those left accepts the
+    value, so there is no way on, ELSEWHERE or not; only mates that do not name it must find it where it stands.
+    """
+    ints, bits = b.ints, b.bits
+    words, dials, ruled = bits.shape[1], ints[p + DIALS], ruling(b, p, rest)
+    for w in range(words):
+        word = bits[rest, w]
+        for i in range(dials):
+            word &= bits[ints[ints[p + WHEEL + i] + ACCEPT] + ints[value + i], w]
+        bits[ready, w] = word
+    again = True
+    while again:
+        again = False
+        for w in range(words):
+            word = bits[ready, w]
+            while word:
+                bit = word & (~word + ONE)
+                word ^= bit
+                item = (w << 6) + lowest(bit)
+                free = True
+                for x in range(w + 1):
+                    if bits[item, x] & bits[rest, x]:
+                        free = False
+                        break
+                if free and not (ruled and tied(b, ruled, rest, item)):
+                    bits[rest, w] ^= bit
+                    bits[ready, w] ^= bit
+                    if ruled and has(b, ints[ruled + BINDS], item):
+                        again = True
+    if ints[p + EASED]:
+        absorb(b, p, rest)
+    for i in range(dials):
+        if i == ints[p + WALK]:
+            continue
+        wheel = ints[p + WHEEL + i]
+        v, k = ints[value + i], ints[wheel + VALUES]
+        busy = meets(
+            b, rest, ints[wheel + SERVES] + v if v < k and ints[wheel + FLAT] else ints[wheel + NAMED]
+        )
+        if not busy and ruled:
+            for g in range(ints[ruled + GROUPS]):
+                if ints[ints[ruled + LOOSE] + g] >> i & 1 and meets(b, rest, ints[ruled + GROUP] + g):
+                    busy = True
+        if not busy:
+            ints[value + i] = k + 1
+
+
+@inner
+def simple(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
+    """Without search: each value that some remaining lot insists on costs at least its cheapest entry.
+
+    On a single dial that goes for the value it stands at too: what insists on it and is left waits for what accepts
+    another one. Where mates or wishes are heeded it may be left for their sake.
+    """
+    ints = b.ints
+    total = 0
+    lone = ints[p + DIALS] == 1 and not ints[p + RULED]
+    for i in range(ints[p + DIALS]):
+        wheel = ints[p + WHEEL + i]
+        k, v = ints[wheel + VALUES], ints[value + i]
+        for to in range(k):
+            if (to == v and not lone) or not meets(b, rest, ints[wheel + ONLY] + to):
+                continue
+            if ints[wheel + FLAT] and v != k:
+                total += ints[ints[wheel + COST] + (k + 1) * k + to]
+                continue
+            least = ints[ints[wheel + COST] + v * k + to] if to != v else FAR
+            for a in range(k):
+                cost = ints[ints[wheel + COST] + a * k + to]
+                if a != to and cost < least and meets(b, rest, ints[wheel + SERVES] + a):
+                    least = cost
+            if least < FAR:
+                total += least
+    return total
+
+
+@inner
+def entry_of(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
+    """The entry of a settled state, made if it is new; -1 when memory is full."""
+    ints, bits, info = b.ints, b.bits, b.info
+    words, dials, name = bits.shape[1], ints[p + DIALS], ints[p + NUMBER]
+    mixed = np.uint64(name + 1) * MIX
+    for i in range(dials):
+        mixed = (mixed ^ np.uint64(ints[value + i])) * STIR
+        mixed ^= mixed >> S29
+    for w in range(words):
+        mixed = (mixed ^ bits[rest, w]) * MIX
+        mixed ^= mixed >> S32
+        mixed *= STIR
+    hashed = np.int64(mixed >> S32) & 0x7FFF_FFFF
+    mask = (1 << ints[BITS]) - 1
+    place = hashed & mask
+    while True:
+        e = np.int64(b.table[place]) - 1
+        if e < 0:
+            break
+        if info[e, HASH] == hashed and info[e, PATTERN] == name:
+            same = True
+            for w in range(words):
+                same = same and b.rest[e, w] == bits[rest, w]
+            for i in range(dials):
+                same = same and info[e, VALUE + i] == ints[value + i]
+            if same:
+                return e
+        place = (place + 1) & mask
+    e = ints[COUNT]
+    if e + 1 >= info.shape[0]:
+        ints[STATE] = FULL
+        return -1
+    ints[COUNT] = e + 1
+    b.table[place] = e + 1
+    empty = True
+    for w in range(words):
+        b.rest[e, w] = bits[rest, w]
+        if bits[rest, w]:
+            empty = False
+    for field in range(VALUE):
+        info[e, field] = 0
+    info[e, PATTERN] = name
+    info[e, HASH] = hashed
+    info[e, EXACT] = empty
+    for i in range(dials):
+        info[e, VALUE + i] = ints[value + i]
+    if not empty and ints[p + EASED] and not ints[p + KIDS]:
+        info[e, LEAST] = simple(b, p, rest, value)
+    if 2 * (e + 1) > mask:
+        grow(b)
+    return e
+
+
+@inner
+def grow(b: Any) -> None:
+    """A hash table twice as large, as long as there is room."""
+    size = 2 << b.ints[BITS]
+    if size > b.table.size:
+        return
+    b.ints[BITS] += 1
+    for place in range(size):
+        b.table[place] = 0
+    for e in range(b.ints[COUNT]):
+        place = np.int64(b.info[e, HASH]) & (size - 1)
+        while b.table[place]:
+            place = (place + 1) & (size - 1)
+        b.table[place] = e + 1
