@@ -33,6 +33,11 @@ SAMPLES = 12
 STATES = 16
 """States of a search in which mergers are tried."""
 
+MANY = 500
+"""Lots beyond which merging goes on from round to round instead of beginning anew: the states that a search gets to
+open are then all near the root.
+"""
+
 WAYS = 3
 """Partitions that guide a merged pattern, at most."""
 
@@ -92,7 +97,7 @@ class Guided:
 
     def round(self, effort: int) -> tuple[int, ...] | None:
         """Merge and search with so much effort. The items of the cheapest order, if that was found."""
-        if self._searched:
+        if self._searched and self.floor.count <= MANY:
             self.parts, self._trials = list(self._singles), {}
             self._resample()
         self.merge(effort)

@@ -57,7 +57,7 @@ def _clear(folder: Path) -> None:
     with suppress(OSError):
         if not stamp.exists() or stamp.read_text() != sources:
             for path in here:
-                for kept in folder.glob(f"{path.stem}.*.nbi"):
+                for kept in folder.glob(f"{path.stem}.*.nb?"):
                     kept.unlink()
             folder.mkdir(parents=True, exist_ok=True)
             stamp.write_text(sources)

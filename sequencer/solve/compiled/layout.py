@@ -39,6 +39,11 @@ STEPS = 100_000_000
 TARGETS = 4096
 """Moves one state may offer."""
 
+ABSORBED = 500
+"""Lots up to which those that others cover are struck out in every state; with more that takes longer than it saves,
+and they are left out once for all.
+"""
+
 # the first places of `ints`: counters, then where tables and scratch rows begin
 COUNT, HEAP, TOP, TRAIL, SEARCH, STATE, BITS, OPENED, STOP, NEWS, GOAL, LOOK, LIMIT, KEEP = range(14)
 AHEAD, TO, PAID, CHILD, MADE, OPTION, OPTIONS, NOW, ROWS = range(14, 23)
@@ -54,7 +59,7 @@ BINDS, TIED, WISHES, GROUPS, GROUP, HELD, LOOSE = range(7)
 # a pattern (RULED: what it heeds, or 0); then its wheels. GUIDES is where the records of its kids begin: pattern,
 # whether it is the last of a partition, where its dials stand; HELPED is the first kid of the partition that helped
 # last
-NUMBER, DIALS, WALK, KIDS, GUIDES, HELPED, EASED, RULED, MINE, LIKE, KIND, WHEEL = range(12)
+NUMBER, DIALS, WALK, KIDS, GUIDES, HELPED, EASED, ABSORBS, RULED, MINE, LIKE, KIND, WHEEL = range(13)
 GUIDE = 2
 # a kind of lot: how many needs; for each the dial, first and last value worth moving to; then when it was last looked
 # at, and the row of lots that are at least as demanding
@@ -200,23 +205,37 @@ class Layout:
         """
         eased = rough is None
         wheels = [self._wheel(w, rough is None or i not in rough) for i, w in enumerate(pattern.wheels)]
-        mine = self._row([pattern.named if eased else pattern.lots])
+        absorbs = eased and self.count <= ABSORBED
+        mine = self._row([pattern.named if absorbs else pattern.lots])
         kind_at = []
         for needs in pattern.classes:
             reaches = [self._take(list(reach)) for _, _, reach in needs]
             record = [len(needs)]
             for (i, _, reach), at in zip(needs, reaches, strict=True):
                 record += [i, at, at + len(reach)]
-            like = self._row([pattern.demanding(needs)]) if eased else 0
+            like = self._row([pattern.demanding(needs)]) if absorbs else 0
             kind_at.append(self._take([*record, 0, like]))
         kinds = [
             kind_at[pattern.class_of[item]] if item in pattern.class_of else -1 for item in range(self.count)
         ]
         kind = self._take(kinds)
         number = len(self.patterns)
-        like = self._row([pattern.with_like() if eased else 0])
+        like = self._row([pattern.with_like() if absorbs else 0])
         rules = self._rules(pattern.heeded)
-        record = [number, len(wheels), pattern.walk_at, 0, 0, 0, int(eased), rules, mine, like, kind]
+        record = [
+            number,
+            len(wheels),
+            pattern.walk_at,
+            0,
+            0,
+            0,
+            int(eased),
+            int(absorbs),
+            rules,
+            mine,
+            like,
+            kind,
+        ]
         self.at.append(self._take([*record, *wheels]))
         self.patterns.append(pattern)
         if kids:

@@ -9,6 +9,7 @@ import numpy as np
 from sequencer.solve.compiled import inner
 from sequencer.solve.compiled.bits import highest, lowest
 from sequencer.solve.compiled.layout import (
+    ABSORBS,
     ACCEPT,
     AHEAD,
     BINDS,
@@ -145,7 +146,7 @@ def settle(b: Any, p: Whole, rest: Whole, value: Whole, ready: Whole) -> None:
                     bits[ready, w] ^= bit
                     if ruled and has(b, ints[ruled + BINDS], item):
                         again = True
-    if ints[p + EASED]:
+    if ints[p + ABSORBS]:
         absorb(b, p, rest)
     for i in range(dials):
         if i == ints[p + WALK]:
