@@ -168,14 +168,20 @@ class Run:
         quick = Guide(bare)
         self.patterns = bare
         self.bound = max(self.bound, self.root.cost + quick.rest(self.root.state, 0))
-        if self.floor.count > LARGE or _widest(self.floor) > WIDE:
-            first = quick_plan(self.floor.problem, self.clock.hand)
-            if first is not None:
-                items = tuple(self.floor.item_of[lot] for lot in first.order)
-                self.best = Found(first.cost, items)
+        large = self.floor.count > LARGE or _widest(self.floor) > WIDE
+        self.best = self._quick() if large else None
         if self.best is None:
             self.best = beam(self.floor, quick, 1, lambda: None, FAR, 0)
+        if self.best is None and not large:  # mates in the way of so narrow a beam
+            self.best = self._quick()
         self.news(self.bound)
+
+    def _quick(self) -> Found | None:
+        """A plan by quick rules."""
+        found = quick_plan(self.floor.problem, self.clock.hand)
+        if found is None:
+            return None
+        return Found(found.cost, tuple(self.floor.item_of[lot] for lot in found.order))
 
     def _climb(self) -> None:
         """The search on arrays, compiled; in plain Python until it is."""
