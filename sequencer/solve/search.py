@@ -26,6 +26,7 @@ from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progre
 from sequencer.solve.reasons import floors, reasons
 from sequencer.solve.relation import relation_of
 from sequencer.solve.scale import compiles
+from sequencer.solve.steps import Steps
 
 if TYPE_CHECKING:
     from sequencer.solve.climb import Climb
@@ -70,12 +71,13 @@ def begin(
     limits: Limits,
     progress: Callable[[Progress], None],
     stop: Callable[[], bool],
+    steps: Steps = (),
 ) -> Run | Impossible:
-    """The same search, not yet begun."""
+    """The same search, not yet begun; `steps`: mergers that its ascent begins with."""
     relation = relation_of(problem)
     if isinstance(relation, Impossible):
         return relation
-    return Run(Floor(problem, relation), Clock(limits.seconds, stop), progress)
+    return Run(Floor(problem, relation), Clock(limits.seconds, stop), progress, steps=steps)
 
 
 class Run:
@@ -87,6 +89,7 @@ class Run:
         clock: Clock,
         progress: Callable[[Progress], None],
         ceiling: int = FAR,
+        steps: Steps = (),
     ) -> None:
         self.floor = floor
         self.ceiling = ceiling
@@ -102,6 +105,12 @@ class Run:
         self.climb: Climb | None = None
         self._rounds: Iterator[None] | None = None
         self._taken = 0
+        self._steps = steps
+
+    @property
+    def steps(self) -> Steps:
+        """The mergers its guides were made by, or those it was given if it has made none."""
+        return (self.climb.guided.steps if self.climb else ()) or self._steps
 
     def news(self, bound: int) -> None:
         """Tell of a better bound or plan, a few times a second at most."""
@@ -193,7 +202,9 @@ class Run:
             if self._closed() or self.exhausted:
                 return
         limit = min(self.ceiling, self.best.cost if self.best else FAR) - self.root.cost
-        self.climb = Climb(self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best)
+        self.climb = Climb(
+            self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best, self._steps
+        )
         self._rounds = self.climb.rounds()
 
     def _close(self) -> None:
