@@ -56,6 +56,8 @@ class Asking:
         ints[LIMIT], ints[STATE], ints[STOP] = min(ints[OPENED] + effort, FAR), WELL, 0
         if int(effort) * self.floor.count <= DIRECT:
             got = kernel(board, at, *arguments)
+            if ints[STATE] == FULL:
+                raise MemoryError
             self.tick()
             return got, int(ints[STATE])
         answer: list[int] = []

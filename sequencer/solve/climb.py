@@ -16,6 +16,7 @@ from sequencer.solve.compiled import improving, kernels
 from sequencer.solve.floor import Floor
 from sequencer.solve.guided import Guided
 from sequencer.solve.improve import Improver
+from sequencer.solve.mergers import Steps
 from sequencer.solve.patterns import FAR, Pattern, Wheel
 from sequencer.solve.scale import dearest, unit
 
@@ -52,8 +53,9 @@ class Climb:
         told: Callable[[Climb], None],
         limit: int = FAR,
         best: Found | None = None,
+        steps: Steps = (),
     ) -> None:
-        """`limit`: only orders below it count; `best`: a plan to begin from."""
+        """`limit`: only orders below it count; `best`: a plan to begin from; `steps`: mergers to begin with."""
         self.floor, self.tick, self.told = floor, tick, told
         self.root = floor.first()
         self.best = best
@@ -61,7 +63,7 @@ class Climb:
         self._improver: Improver | None = None
         limit = min(limit, dearest(floor) + unit(floor))
         self.asking = Asking(floor, limit, tick, self._tell)
-        self.guided = Guided(self.asking, wheels, best)
+        self.guided = Guided(self.asking, wheels, best, steps)
         self.guided.tell()
 
     @property

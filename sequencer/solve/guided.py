@@ -5,6 +5,9 @@ plan at first; then they are states that the last search opened, where the guide
 anew and adds a partition of the dials to those that guide the whole, of which the best sum counts (as with several
 additive sets of pattern databases; Holte, Felner, Newton, Meshulam and Furcy, 2006). A pattern that came about in
 several ways is guided by all of them. What patterns have learnt is kept.
+
+Where the mergers of a problem much like this one are known, the first round follows them before it tries others: all
+pairs of single dials need not be tried.
 """
 
 from __future__ import annotations
@@ -20,6 +23,7 @@ from sequencer.solve.compiled import kernels
 from sequencer.solve.compiled.layout import COUNT, EXACT, GOAL, MINDED, OPENED, PARENT, PATTERN, SHUT, WELL
 from sequencer.solve.compiled.layout import FAR as FAR_AWAY
 from sequencer.solve.heeded import part as part_of
+from sequencer.solve.mergers import Name, Steps, names
 from sequencer.solve.patterns import FAR, Pattern, Wheel
 from sequencer.solve.price import price
 from sequencer.solve.rules import Rules
@@ -29,6 +33,9 @@ SEARCH = 20
 
 SAMPLES = 12
 """States along a plan in which a merger is tried."""
+
+FOLLOWING = 6
+"""The same where mergers are known to begin with: few others are left to judge."""
 
 STATES = 16
 """States of a search in which mergers are tried."""
@@ -65,6 +72,11 @@ class Trial:
     whole: bool
 
     @property
+    def gainful(self) -> bool:
+        """Whether it is known to be worth merging them."""
+        return self.whole and bool(self.gain or self.gains)
+
+    @property
     def rank(self) -> tuple[bool, int, int, int]:
         """The best to merge ranks highest."""
         return self.whole, self.gain, self.gains, -self.part.pattern.lots.bit_count()
@@ -73,8 +85,8 @@ class Trial:
 class Guided:
     """The whole of a floor, its guides, and what they cost in the states sampled."""
 
-    def __init__(self, asking: Asking, wheels: list[Wheel], plan: Found | None) -> None:
-        """`plan`: an order, for samples."""
+    def __init__(self, asking: Asking, wheels: list[Wheel], plan: Found | None, steps: Steps = ()) -> None:
+        """`plan`: an order, for samples; `steps`: mergers to begin with."""
         self.asking, self.layout, self.floor = asking, asking.layout, asking.floor
         self.wheels = wheels
         rules = Rules(self.floor)
@@ -82,7 +94,7 @@ class Guided:
         self._partitions: list[tuple[int, ...]] = []
         self._root = self.floor.first().state
         self._samples = [self._entry(*self._root)]
-        self._sample(plan)
+        self._sample(plan, FOLLOWING if steps else SAMPLES)
         self.parts: list[Part] = []
         for d, wheel in enumerate(wheels):
             pattern = Pattern(self.floor, [wheel], (d,), (), asking.tick)
@@ -90,15 +102,28 @@ class Guided:
             self._cost(self.parts[-1], FAR)
         self._singles = tuple(self.parts)
         self._made: dict[tuple[int, ...], Part] = {}
+        self._first = steps
+        self._names = names(self.floor, range(len(wheels)))
+        self._merged: list[tuple[Part, Part]] = []
         self._trials: dict[tuple[Part, Part], Trial] = {}
         self._searched = False
         self.told: list[Pattern] = []
         self._most = 0
 
+    @property
+    def steps(self) -> Steps:
+        """The mergers that the parts at hand were made by."""
+        return tuple(
+            (names(self.floor, one.pattern.dials), names(self.floor, other.pattern.dials))
+            for one, other in self._merged
+        )
+
     def round(self, effort: int) -> tuple[int, ...] | None:
         """Merge and search with so much effort. The items of the cheapest order, if that was found."""
-        if self._searched and self.floor.count <= MANY:
-            self.parts, self._trials = list(self._singles), {}
+        if not self._searched:
+            self.follow(effort)
+        elif self.floor.count <= MANY:
+            self.parts, self._trials, self._merged = list(self._singles), {}, []
             self._resample()
         self.merge(effort)
         self._searched = True
@@ -114,8 +139,8 @@ class Guided:
         at = self.layout.at[self.number]
         return found_room(kernels.entry(self.layout.board, at, *self.layout.key(rest, values)))
 
-    def _sample(self, plan: Found | None) -> None:
-        """States along a plan, for mergers to be tried in."""
+    def _sample(self, plan: Found | None, samples: int) -> None:
+        """So many states along a plan, for mergers to be tried in."""
         if plan is None:
             return
         floor = self.floor
@@ -124,7 +149,7 @@ class Guided:
         assert priced is not None
         rest = self._root[0]
         values = list(self._root[1])
-        skip = max(1, len(order) // SAMPLES)
+        skip = max(1, len(order) // samples)
         for k, (item, lot) in enumerate(zip(plan.items, order, strict=True)):
             rest &= ~(1 << item)
             for d, value in priced.values[k].items():
@@ -152,20 +177,35 @@ class Guided:
             pair = self.parts[0], self.parts[1]
             for one, other in combinations(self.parts, 2):
                 trial = self._try(one, other, effort, done)
-                if (
-                    trial
-                    and trial.whole
-                    and (trial.gain or trial.gains)
-                    and (best is None or trial.rank > best.rank)
-                ):
+                if trial and trial.gainful and (best is None or trial.rank > best.rank):
                     best, pair = trial, (one, other)
             if best is None:
                 return
-            self.parts = [part for part in self.parts if part not in pair] + [best.part]
-            self._trials = {
-                known: trial for known, trial in self._trials.items() if not set(known) & set(pair)
-            }
-            self.tell()
+            self._merge(pair, best.part)
+
+    def _merge(self, pair: tuple[Part, Part], part: Part) -> None:
+        """One part in the place of two."""
+        self.parts = [left for left in self.parts if left not in pair] + [part]
+        self._trials = {known: trial for known, trial in self._trials.items() if not set(known) & set(pair)}
+        self._merged.append(pair)
+        self.tell()
+
+    def follow(self, effort: int) -> None:
+        """The mergers to begin with, as far as there are such parts here and they gain."""
+        done: set[Trial] = set()
+        for one, other in self._first:
+            if self.asking.closed:
+                return
+            left, right = self._part(one & self._names), self._part(other & self._names)
+            if left is None or right is None or left is right:  # the same: dials called alike
+                continue
+            trial = self._try(left, right, effort, done)
+            if trial and trial.gainful:
+                self._merge((left, right), trial.part)
+
+    def _part(self, dials: frozenset[Name]) -> Part | None:
+        """The part of exactly these dials."""
+        return next((part for part in self.parts if names(self.floor, part.pattern.dials) == dials), None)
 
     def _try(self, one: Part, other: Part, effort: int, done: set[Trial]) -> Trial | None:
         """The trial of a pair, made or taken further; None if the two have nothing to do with each other."""

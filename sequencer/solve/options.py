@@ -13,6 +13,9 @@ every moment a bound of the whole.
 Good orders come first: those of outlines, improved for a moment, are what the engine has to beat; the best plan is
 improved and its options switched (`switching`) whenever there is a new one.
 
+An outline differs little from that of the node it comes from, so its engine begins with the mergers that guided that
+one (`steps`).
+
 A bound is the work of the cheapest options allowed and the *rest*, what moves, walks and wishes cost at least. The
 rest proven for a node holds for all that is left of it, so an option that costs too much work besides falls away
 without being looked at.
@@ -27,6 +30,7 @@ from time import monotonic
 from typing import Protocol
 
 from sequencer.solve.completion import Completion, Plan
+from sequencer.solve.mergers import Steps
 from sequencer.solve.outline import FAR, Allowed, Outline, outline
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.reduce import Undo, reduce
@@ -36,14 +40,20 @@ from sequencer.solve.relation import bits
 class Looking(Protocol):
     """An engine at work on one problem, as far as it has got."""
 
+    @property
+    def steps(self) -> Steps:
+        """The mergers that guide it."""
+
     def look(self, rounds: int, seconds: float, ceiling: int, moves: int) -> Outcome | Impossible:
         """What so many rounds bring, all looks counted, or so many seconds where there are no rounds; it also ends once
         no order costs less than the ceiling. `moves`: what the first round spends on better orders.
         """
 
 
-Beginning = Callable[[Problem, Limits, Callable[[Progress], None], Callable[[], bool]], Looking | Impossible]
-"""An engine that begins with a problem and waits to be told how far to look."""
+Beginning = Callable[
+    [Problem, Limits, Callable[[Progress], None], Callable[[], bool], Steps], Looking | Impossible
+]
+"""An engine that begins with a problem, and the mergers of one much like it, and waits to be told how far to look."""
 
 SLICE = 0.04
 """The part of the time a node gets at first for what is done before the engine's rounds (in plain Python: all there
@@ -100,7 +110,8 @@ class Study:
 @dataclass(order=True)
 class Node:
     """Options still allowed, and what an order costs besides its work at least. `looked` counts how often it was
-    solved without being settled; `blind`: the last time no order was seen at all.
+    solved without being settled; `blind`: the last time no order was seen at all; `steps`: the mergers that
+    guided the engine in the node it comes from, or the last time.
     """
 
     bound: int
@@ -111,6 +122,7 @@ class Node:
     looked: int = 0
     blind: bool = False
     study: Study | None = field(default=None, compare=False)
+    steps: Steps = field(default=(), compare=False)
 
 
 def branch_and_bound(
@@ -191,7 +203,9 @@ class _Branching:
     def _over(self) -> bool:
         return self._stop() or self.seconds >= self.limits.seconds
 
-    def _push(self, allowed: Allowed, rest: int, before: Node | None = None, blind: bool = False) -> None:
+    def _push(
+        self, allowed: Allowed, rest: int, before: Node | None = None, blind: bool = False, steps: Steps = ()
+    ) -> None:
         """A node to be looked at; `before`: the same when it was last looked at."""
         wider, allowed = allowed, self._left(allowed, rest)
         bound = rest + self._work(allowed)
@@ -201,7 +215,7 @@ class _Branching:
         undecided = sum(mask & (mask - 1) != 0 for mask in allowed)
         looked = before.looked + 1 if before else 0
         study = before.study if before and allowed == wider and not blind else None
-        heappush(self.nodes, Node(bound, undecided, self.count, allowed, rest, looked, blind, study))
+        heappush(self.nodes, Node(bound, undecided, self.count, allowed, rest, looked, blind, study, steps))
         kept = [node for node in self.nodes if node.study]
         for studied, most in ((kept, KEPT), ([node for node in kept if node.looked > LOOKS + 1], LARGE)):
             if len(studied) > most:
@@ -236,7 +250,7 @@ class _Branching:
             self.impossible = self.impossible or found
             return
         if found is None or node.study is None:
-            self._push(node.allowed, node.rest, node, blind=True)
+            self._push(node.allowed, node.rest, node, blind=True, steps=node.steps)
             return
         seen = node.study.seen
         work = seen.least + sum(lot.work for lot in seen.problem.lots)
@@ -252,15 +266,16 @@ class _Branching:
         self._tell(bound)
         if self.best is not None and bound >= self.best[0]:
             return
+        steps = node.study.engine.steps
         patient = node.looked + 1 < LOOKS + (node.allowed == self.root)
         branch = completion.branch() if (found.proven or not patient) and not self._over() else None
         if branch is not None:
             choice, option = branch
             one = 1 << option
             for mask in (one, node.allowed[choice] & ~one):
-                self._push((*node.allowed[:choice], mask, *node.allowed[choice + 1 :]), rest)
+                self._push((*node.allowed[:choice], mask, *node.allowed[choice + 1 :]), rest, steps=steps)
         elif not found.proven or self._over():
-            self._push(node.allowed, rest, node)
+            self._push(node.allowed, rest, node, steps=steps)
         self._improve()
 
     def _improve(self) -> None:
@@ -322,7 +337,7 @@ class _Branching:
             self._tell(max(node.bound, news.bound + seen.least))
 
         left = replace(self.limits, seconds=max(0.01, self.limits.seconds - self.seconds))
-        engine = self.engine(smaller, left, tell, self._stop)
+        engine = self.engine(smaller, left, tell, self._stop, node.steps)
         return Impossible(engine.why) if isinstance(engine, Impossible) else Study(seen, undo, engine, sketch)
 
     def _sketch(self, outlined: Problem) -> Outcome | None:

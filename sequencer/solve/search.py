@@ -19,6 +19,7 @@ from sequencer.solve.beam import beam, widths
 from sequencer.solve.clock import Arrived, Clock, Stopped
 from sequencer.solve.floor import Floor
 from sequencer.solve.greedy import quick_plan
+from sequencer.solve.mergers import Steps
 from sequencer.solve.merging import merge, one_dial
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.price import price
@@ -70,12 +71,13 @@ def begin(
     limits: Limits,
     progress: Callable[[Progress], None],
     stop: Callable[[], bool],
+    steps: Steps = (),
 ) -> Run | Impossible:
-    """The same search, not yet begun."""
+    """The same search, not yet begun; `steps`: mergers that its ascent begins with."""
     relation = relation_of(problem)
     if isinstance(relation, Impossible):
         return relation
-    return Run(Floor(problem, relation), Clock(limits.seconds, stop), progress)
+    return Run(Floor(problem, relation), Clock(limits.seconds, stop), progress, steps=steps)
 
 
 class Run:
@@ -87,6 +89,7 @@ class Run:
         clock: Clock,
         progress: Callable[[Progress], None],
         ceiling: int = FAR,
+        steps: Steps = (),
     ) -> None:
         self.floor = floor
         self.ceiling = ceiling
@@ -102,6 +105,12 @@ class Run:
         self.climb: Climb | None = None
         self._rounds: Iterator[None] | None = None
         self._taken = 0
+        self._steps = steps
+
+    @property
+    def steps(self) -> Steps:
+        """The mergers its guides were made by, or those it was given if it has made none."""
+        return (self.climb.guided.steps if self.climb else ()) or self._steps
 
     def news(self, bound: int) -> None:
         """Tell of a better bound or plan, a few times a second at most."""
@@ -139,8 +148,10 @@ class Run:
                     if next(self._rounds, self) is self:
                         break
                 self._close()
-        except (Stopped, MemoryError):
+        except Stopped:
             pass
+        except MemoryError:  # later looks bring nothing more
+            self.climb, self._rounds = None, iter(())
         return self.outcome()
 
     def prove(self) -> None:
@@ -199,12 +210,15 @@ class Run:
             if self._closed() or self.exhausted:
                 return
         limit = min(self.ceiling, self.best.cost if self.best else FAR) - self.root.cost
-        self.climb = Climb(self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best)
+        self.climb = Climb(
+            self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best, self._steps
+        )
         self._rounds = self.climb.rounds()
 
     def _close(self) -> None:
         """Note whether the ascent has shown that there is no order."""
-        self.exhausted = self.best is None and self.climb is not None and self.climb.closed
+        closed = self.climb is not None and self.climb.closed
+        self.exhausted = closed and self.best is None and self.ceiling == FAR
 
     def _heard(self, climb: Climb) -> None:
         """News of the ascent."""

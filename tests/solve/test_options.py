@@ -177,6 +177,7 @@ def test_the_course_does_not_depend_on_the_clock() -> None:
     """Given three times as long, the same outlines are looked at in the same rounds, and the same plan is proven."""
     problem = shop_job("routed", 60, 3, frozenset({"ranges", "stops", "choices"}), choices=4)
     courses = []
+    handed = 0
     for seconds in (60, 180):
         looks: list[tuple[int, int, int]] = []
 
@@ -188,9 +189,11 @@ def test_the_course_does_not_depend_on_the_clock() -> None:
                 return found
 
         def engine(part: Problem, limits: Limits, *rest: Any) -> Run | Impossible:
+            nonlocal handed
+            handed += bool(rest[2])
             relation = relation_of(part)
             assert not isinstance(relation, Impossible)
-            return Told(Floor(part, relation), Clock(limits.seconds, rest[1]), rest[0])
+            return Told(Floor(part, relation), Clock(limits.seconds, rest[1]), rest[0], steps=rest[2])
 
         found = branch_and_bound(problem, Limits(seconds), lambda news: None, lambda: False, engine)
         assert isinstance(found, Outcome)
@@ -198,6 +201,7 @@ def test_the_course_does_not_depend_on_the_clock() -> None:
         courses.append((looks, found.order, found.options))
     assert len(courses[0][0]) > 2
     assert courses[0] == courses[1]
+    assert handed  # the mergers of one outline were followed in another
 
 
 def test_a_bound_says_what_work_the_options_left_are() -> None:
