@@ -28,7 +28,7 @@ from sequencer.solve.problem import (
 from sequencer.solve.relation import relation_of
 from sequencer.solve.search import Run, begin
 from tests.benchmarks.shop_jobs import shop_job
-from tests.solve.exhaustive import least_cost
+from tests.solve.agreement import agreed
 from tests.solve.random_problems import random_problem
 
 
@@ -109,17 +109,9 @@ def test_agrees_with_trying_everything(block: int) -> None:
         problem = random_problem(seed, 6)
         if not problem.choices:
             continue
-        found, least = run(problem), least_cost(problem)
-        if least is None:
-            assert isinstance(found, Impossible), seed
-            continue
-        assert isinstance(found, Outcome), seed
-        assert (found.cost, found.proven) == (least, True), seed
-        assert is_order(problem, found.order, found.options), seed
-        priced = price(problem, found.order)
-        assert priced is not None
-        assert priced.cost == least, seed
-        assert sum(reason.cost for reason in found.reasons) <= found.bound, seed
+        found = agreed(problem, run(problem), seed)
+        if found is not None:
+            assert sum(reason.cost for reason in found.reasons) <= found.bound, seed
 
 
 @pytest.mark.parametrize("block", range(4))
@@ -132,13 +124,7 @@ def test_orders_improved_on_the_way_change_no_proof(block: int, monkeypatch: pyt
         problem = random_problem(seed, 6)
         if not problem.choices:
             continue
-        found, least = run(problem), least_cost(problem)
-        if least is None:
-            assert isinstance(found, Impossible), seed
-            continue
-        assert isinstance(found, Outcome), seed
-        assert (found.cost, found.proven) == (least, True), seed
-        assert is_order(problem, found.order, found.options), seed
+        agreed(problem, run(problem), seed)
 
 
 @pytest.mark.parametrize("kept", [0, 1, 6])
@@ -163,13 +149,7 @@ def test_outlines_gone_on_with_change_no_proof(kept: int, monkeypatch: pytest.Mo
         problem = random_problem(seed, 7)
         if not problem.choices:
             continue
-        found, least = run(problem), least_cost(problem)
-        if least is None:
-            assert isinstance(found, Impossible), seed
-            continue
-        assert isinstance(found, Outcome), seed
-        assert (found.cost, found.proven) == (least, True), seed
-        assert is_order(problem, found.order, found.options), seed
+        agreed(problem, run(problem), seed)
     assert rounds > 1  # else nothing was gone on with
 
 

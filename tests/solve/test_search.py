@@ -10,11 +10,11 @@ import pytest
 
 from sequencer.solve.compiled.layout import OPENED
 from sequencer.solve.patterns import FAR
-from sequencer.solve.price import is_order, price
+from sequencer.solve.price import is_order
 from sequencer.solve.problem import Dial, Impossible, Limits, Lot, Need, Outcome, Problem
 from sequencer.solve.search import begin, search
 from tests.benchmarks.shop_jobs import shop_job
-from tests.solve.exhaustive import least_cost
+from tests.solve.agreement import agreed
 from tests.solve.random_problems import random_problem
 
 
@@ -49,16 +49,7 @@ def test_agrees_with_trying_everything(block: int) -> None:
     """
     for seed in range(60 * block, 60 * (block + 1)):
         problem = random_problem(seed, 6, without=frozenset({"choices"}))
-        found, least = run(problem), least_cost(problem)
-        if least is None:
-            assert isinstance(found, Impossible), seed
-            continue
-        assert isinstance(found, Outcome), seed
-        assert (found.cost, found.proven) == (least, True), seed
-        assert is_order(problem, found.order, found.options), seed
-        priced = price(problem, found.order)
-        assert priced is not None
-        assert priced.cost == least, seed
+        agreed(problem, run(problem), seed)
 
 
 def test_the_time_limit_is_kept() -> None:

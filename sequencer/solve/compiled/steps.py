@@ -178,6 +178,15 @@ def targets(
 
 
 @inner
+def within(b: Any, dials: Whole, value: Whole, its: Whole, to: Whole) -> bool:
+    """Whether moving to the values at `its` does part of what moving to those at `to` does, or all of it."""
+    for i in range(dials):  # noqa: SIM110 - generators do not compile
+        if b.ints[its + i] != b.ints[value + i] and b.ints[its + i] != b.ints[to + i]:
+            return False
+    return True
+
+
+@inner
 def smallest(b: Any, dials: Whole, value: Whole, rows: Whole) -> None:
     """Strike out (cost -1) the targets that do all that another one does and more."""
     ints = b.ints
@@ -185,14 +194,7 @@ def smallest(b: Any, dials: Whole, value: Whole, rows: Whole) -> None:
         mine = ints[TO] + row * dials
         for other in range(rows):
             its = ints[TO] + other * dials
-            if other == row or ints[ints[PAID] + other] < 0:
-                continue
-            within = True
-            for i in range(dials):
-                if ints[its + i] != ints[value + i] and ints[its + i] != ints[mine + i]:
-                    within = False
-                    break
-            if within:
+            if other != row and ints[ints[PAID] + other] >= 0 and within(b, dials, value, its, mine):
                 ints[ints[PAID] + row] = -1
                 break
 
@@ -200,15 +202,8 @@ def smallest(b: Any, dials: Whole, value: Whole, rows: Whole) -> None:
 @inner
 def covered(b: Any, dials: Whole, value: Whole, to: Whole, rows: Whole) -> bool:
     """Whether some target does nothing that moving to these values does not do."""
-    ints = b.ints
-    for row in range(rows):
-        its = ints[TO] + row * dials
-        within = True
-        for i in range(dials):
-            if ints[its + i] != ints[value + i] and ints[its + i] != ints[to + i]:
-                within = False
-                break
-        if within:
+    for row in range(rows):  # noqa: SIM110 - generators do not compile
+        if within(b, dials, value, b.ints[TO] + row * dials, to):
             return True
     return False
 
