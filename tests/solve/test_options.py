@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from random import Random
-from time import monotonic, sleep
+from time import monotonic
 from typing import Any
 
 import pytest
 
-from sequencer.solve.climb import ready
 from sequencer.solve.clock import Clock
 from sequencer.solve.floor import Floor
 from sequencer.solve.options import branch_and_bound
@@ -128,6 +127,7 @@ def test_orders_improved_on_the_way_change_no_proof(block: int, monkeypatch: pyt
         agreed(problem, run(problem), seed)
 
 
+@pytest.mark.usefixtures("compiled")
 @pytest.mark.parametrize("kept", [0, 1, 6])
 def test_outlines_gone_on_with_change_no_proof(kept: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Looked at in rounds of next to no effort, and with none, few or many outlines kept half solved, the proven cost
@@ -154,10 +154,9 @@ def test_outlines_gone_on_with_change_no_proof(kept: int, monkeypatch: pytest.Mo
     assert rounds > 1  # else nothing was gone on with
 
 
+@pytest.mark.usefixtures("compiled")
 def test_the_course_does_not_depend_on_the_clock() -> None:
     """Given three times as long, the same outlines are looked at in the same rounds, and the same plan is proven."""
-    while not ready():  # plain Python fills the time until the kernels are compiled
-        sleep(0.1)
     problem = shop_job("routed", 60, 3, frozenset({"ranges", "stops", "choices"}), choices=4)
     courses = []
     handed = 0

@@ -110,6 +110,7 @@ def test_a_problem_with_choices_is_not_taken() -> None:
         run(Problem(lots, (), ((0,),), choices=choices))
 
 
+@pytest.mark.usefixtures("compiled")
 def test_looks_go_on_where_the_last_one_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
     """Round by round the bound only grows and the plan only gets better, until both meet where the search left alone
     ends; a ceiling that comes down in between is heeded.
@@ -139,6 +140,7 @@ def test_looks_go_on_where_the_last_one_stopped(monkeypatch: pytest.MonkeyPatch)
     assert below.bound >= proven.cost - 3
 
 
+@pytest.mark.usefixtures("compiled")
 def test_a_look_repeated_is_no_work() -> None:
     """Rounds are counted from the beginning: asked for the rounds there have been, the engine answers at once."""
     begun = begin(shop_job("routed", 80, 2), Limits(60), lambda news: None, lambda: False)
