@@ -1,7 +1,7 @@
 """Questions to patterns, compiled: what `patterns.Pattern` does in Python, on the arrays of `layout`.
 
 `ask` is the whole method in one place: A* on a pattern, its states evaluated when they come to the front, by asking the
-patterns it was merged from, each only for what would push the state back.
+patterns of the partitions that guide it, each only for what would push the state back.
 
 A pattern, a wheel or a kind of lot is passed as the place in `ints` where its record begins; lots as a row of `bits`;
 values as the place in `ints` where they stand.

@@ -55,8 +55,12 @@ def absorb(b: Any, p: Whole, rest: Whole) -> None:
     """Strike out, in place, the lots that will be made beside another one for nothing.
 
     Such a lot asks for no more than the other on any dial of the pattern, and what is left that must precede or
-    follow it must also precede or follow the other, or is that one. The more is made, the more lots there are of
-    which this is true, so states that differ in such lots only become one.
+    follow it must also precede or follow the other, or is that one. So in any order of the lots without it, it can be
+    put beside the other: there the dials stand right, all it waits for is made, and nothing that waits for it is. The
+    rest costs the same with it and without; one strike after the other, the same holds of what is left. Lots of which
+    mates or wishes are heeded are not struck out.
+
+    The more is made, the more lots there are of which this is true, so states that differ in such lots only become one.
     """
     ints, bits = b.ints, b.bits
     words = bits.shape[1]
