@@ -54,7 +54,7 @@ GUIDED = 4
 
 @dataclass(eq=False)
 class Part:
-    """A pattern on the board, and what it costs in the states sampled, the root first."""
+    """A pattern on the board, what it costs in the states sampled, the root first, and the pairs it was merged from."""
 
     number: int
     pattern: Pattern
