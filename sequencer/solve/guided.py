@@ -3,8 +3,8 @@
 Patterns are merged two by two, the pair first that gains most: at the root, and in sample states. These lie along a
 plan at first; then they are states that the last search opened, where the guides it had fell short. Each round merges
 anew and adds a partition of the dials to those that guide the whole, of which the best sum counts (as with several
-additive sets of pattern databases; Holte, Felner, Newton, Meshulam and Furcy, 2006). A pattern that came about in
-several ways is guided by all of them. What patterns have learnt is kept.
+additive sets of pattern databases; Holte, Felner, Newton, Meshulam and Furcy, 2006; from memory). A pattern that
+came about in several ways is guided by up to three of them. What patterns have learnt is kept.
 
 Where the mergers of a problem much like this one are known, the first round follows them before it tries others: all
 pairs of single dials need not be tried.
