@@ -10,9 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from sequencer.solve.making import Making
+from sequencer.solve.passing import leaves_in_vain, passable_stations, passable_values
 from sequencer.solve.problem import Lot, Mates, Problem, Wish
 from sequencer.solve.relation import Relation, bits
-from sequencer.solve.trimming import better_lost, passable, plain_walks
 
 
 @dataclass(frozen=True)
@@ -51,15 +51,13 @@ def absorb(problem: Problem, relation: Relation) -> Absorbed:
     and every lot that must come after x come after all of H. Then x may stand right after the last of H in
     any order of the rest: what must precede it does, it finds every dial at a value it accepts, and nothing
     moves or walks for it. So the rest costs no less than the whole. And the rest costs no more: x accepts only
-    values that do not help in passing (`passable`), no walk helps either, and a dial that is better lost is at
-    x's own station, where making x there loses nothing that is not lost already; so taking x out of its
+    values that do not help in passing, is made at a station that does not either, nor do the dials there gain by a
+    visit before work begins elsewhere (`passing`); so taking x out of its
     place makes nothing dearer; no wish names x; and if x is one of a group of mates, all of H are,
     so that x only comes in at the end of the group, or within it. The same holds with before and after
     exchanged, if x names every dial held by mates that it may then be the first of: what was moved for the
     first of H is moved for x. What was ordered by way of x is said directly afterwards.
     """
-    if not plain_walks(problem):
-        return Absorbed(problem, relation, tuple(range(len(problem.lots))), ())
     return _Absorbing(problem, relation).result()
 
 
@@ -68,8 +66,9 @@ class _Absorbing:
         self.problem = problem
         self.relation = relation
         self.before, self.after = relation.before, relation.after
-        self.passable = passable(problem)
-        self.better_lost = better_lost(problem)
+        self.passable = passable_values(problem)
+        stations = bits(passable_stations(problem))
+        self.left_out = {s for s in stations if not leaves_in_vain(problem, s)}
         self.making = Making(problem)
         self.alive = (1 << len(problem.lots)) - 1
         self.succ, self.pred = [0] * len(problem.lots), [0] * len(problem.lots)
@@ -123,10 +122,9 @@ class _Absorbing:
 
     def _may_go(self, x: int) -> bool:
         lot = self.problem.lots[x]
-        if x in self.wished or any(need.stay & ~self.passable[d] for d, need in lot.needs.items()):
+        if x in self.wished or lot.station not in self.left_out:
             return False
-        dials = [self.problem.dials[d] for d in self.better_lost]
-        return all(dial.station == lot.station and dial.start is None for dial in dials)
+        return not any(need.stay & ~self.passable[d] for d, need in lot.needs.items())
 
     def _may_begin(self, x: int) -> bool:
         """Whether lot x may stand before all others of its mates: a held dial is then moved for x or not at

@@ -7,6 +7,7 @@ settle everything; `Ground.lot_of` leads back.
 from __future__ import annotations
 
 from sequencer.solve.knobs import Needs, knob_of
+from sequencer.solve.passing import passable_stations, passable_values
 from sequencer.solve.problem import Problem
 from sequencer.solve.relation import Relation, bits, mask_of
 
@@ -44,14 +45,13 @@ class Ground:
                 after, before = self.item_of[wish.after], self.item_of[wish.before]
                 self.wish_before[after].append((1 << before, wish.price))
         self.needs = [self._needs(item) for item in range(count)]
-        self.knobs = [knob_of(problem, d, self.needs, self.groups) for d in range(self.walking + 1)]
+        values = passable_values(problem)
+        self.knobs = [knob_of(problem, d, self.needs, values) for d in range(self.walking + 1)]
         self.forgetful = [d for d in range(self.walking) if not problem.dials[d].keeps]
-        rough = 0  # lots that name a dial that is not plain
-        for knob in self.knobs[:-1]:
-            if not knob.plain:
-                rough |= knob.named
-        smooth = self.knobs[-1].plain and all(self.knobs[d].plain for d in self.forgetful)
-        self.free = self.every & ~rough if smooth else 0
+        values.append(passable_stations(problem))
+        self.free = mask_of(
+            [item for item in range(count) if not any(stay & ~values[d] for d, stay, _ in self.needs[item])]
+        )
         self.work = sum(lot.work for lot in problem.lots)
 
     def items(self, lots: int) -> int:

@@ -1,8 +1,8 @@
 """The dials of a problem and walking, prepared for searching: what each move costs, who accepts what, and which
 dials are plain.
 
-A dial is *plain* when its needs allow a move to every value they accept, no move is missing, and its costs keep
-the triangle inequality: then leaving a lot out of an order never makes the rest dearer.
+A dial is *plain* when it never helps to pass through any of its values (`passing`): then a lot that accepts the value
+it stands at does not move it.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sequencer.solve.passing import in_use
 from sequencer.solve.problem import Problem
 from sequencer.solve.relation import bits, mask_of
 
@@ -49,10 +50,10 @@ class Knob:
         return self.values + 1
 
 
-def knob_of(problem: Problem, d: int, needs: Sequence[Needs], groups: Sequence[tuple[int, int]]) -> Knob:
+def knob_of(problem: Problem, d: int, needs: Sequence[Needs], passable: Sequence[int]) -> Knob:
     """Dial d, or walking (one more than the dials).
 
-    `needs` of the lots, and of each group of mates its lots and the dials held (masks), in the searcher's numbering.
+    `needs` of the lots, in the searcher's numbering; `passable` values of each dial.
     """
     mine: list[tuple[int, int, tuple[int, ...]]] = []
     for item, wants in enumerate(needs):
@@ -77,15 +78,7 @@ def knob_of(problem: Problem, d: int, needs: Sequence[Needs], groups: Sequence[t
     if start < values and not used >> start & 1:
         live.append(start)
     price = _price(rows, live, values)
-    can_be_empty = start == values or not keeps
-    plain = (
-        all(mask_of(reach) == stay for _, stay, reach in mine)
-        and all(rows[a][b] is not None for a in live for b in live if a != b)
-        and _triangle(rows, live)
-        and (not can_be_empty or _triangle_first(rows, first, live))
-        and (keeps or all(first[b] >= (rows[a][b] or 0) for a in live for b in live if a != b))
-        and not any(held >> d & 1 and lots & ~named for lots, held in groups)
-    )
+    plain = d == len(problem.dials) or not in_use(problem, d) & ~passable[d]
     if not plain and d < len(problem.dials):
         price = None
     elsewhere = tuple(price) if price is not None else (0,) * values
@@ -112,27 +105,3 @@ def _price(rows: list[tuple[int | None, ...]], live: list[int], values: int) -> 
             return None
         price[b] = column.pop() or 0 if column else 0
     return tuple(price)
-
-
-def _triangle(rows: list[tuple[int | None, ...]], live: list[int]) -> bool:
-    """Whether going by way of a third value is never cheaper."""
-    for a in live:
-        for b in live:
-            ab = rows[a][b]
-            if a == b or ab is None:
-                continue
-            for c in live:
-                bc, ac = rows[b][c], rows[a][c]
-                if b != c and a != c and (bc is None or ac is None or ac > ab + bc):
-                    return False
-    return True
-
-
-def _triangle_first(rows: list[tuple[int | None, ...]], first: tuple[int, ...], live: list[int]) -> bool:
-    """Whether a first value is never set more cheaply by way of another one."""
-    for b in live:
-        for c in live:
-            bc = rows[b][c]
-            if b != c and (bc is None or first[c] > first[b] + bc):
-                return False
-    return True

@@ -8,41 +8,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from sequencer.solve.passing import in_use, passable_values
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem
 from sequencer.solve.relation import bits
-
-MANY = 40
-"""Values up to which a change-over table is examined for its triangles; a dial with more is left alone."""
-
-
-def passable(problem: Problem) -> list[int]:
-    """For each dial the values (a mask) of which it never helps to pass through them.
-
-    Such a value v may be moved to by every lot that accepts it; from any value in use to any other the move
-    exists and is not dearer than by way of v, nor is setting a value from none; and all lots of a group of
-    mates that hold the dial name it. Take a lot that stood at v out of an order: the move to v and the next
-    one become one move, not dearer, made where the next one was. Mates that hold the dial allow a move there
-    or allow one before, since already the first of them names the dial.
-    """
-    return [_passable(problem, d) for d in range(len(problem.dials))]
-
-
-def better_lost(problem: Problem) -> list[int]:
-    """The dials that move more cheaply, to some value, after they have lost theirs by leaving the station."""
-    found = []
-    for d, dial in enumerate(problem.dials):
-        live = list(bits(in_use(problem, d))) if not dial.keeps else []
-        moves = [(dial.move[a][b], dial.first[b]) for a in live for b in live if a != b]
-        if any(cost is None or cost > first for cost, first in moves):
-            found.append(d)
-    return found
-
-
-def plain_walks(problem: Problem) -> bool:
-    """Whether no walk between stations in use is dearer than by way of a third one."""
-    walk = problem.walk
-    used = sorted({lot.station for lot in problem.lots})
-    return all(walk[a][c] <= walk[a][b] + walk[b][c] for a in used for b in used for c in used if a != c)
 
 
 def trimmed(problem: Problem) -> Problem:
@@ -50,47 +18,6 @@ def trimmed(problem: Problem) -> Problem:
     while (smaller := _without_needs(_without_values(problem))) != problem:
         problem = smaller
     return _without_dials(problem)
-
-
-def in_use(problem: Problem, d: int) -> int:
-    """The values (a mask) dial d can ever hold: where it starts, and those some lot moves it to."""
-    start = problem.dials[d].start
-    mask = 0 if start is None else 1 << start
-    for lot in problem.lots:
-        if d in lot.needs:
-            mask |= lot.needs[d].reach
-    return mask
-
-
-def _passable(problem: Problem, d: int) -> int:
-    dial = problem.dials[d]
-    for group in problem.mates:
-        if (
-            d in group.held
-            and len(group.lots) > 1
-            and any(d not in problem.lots[x].needs for x in group.lots)
-        ):
-            return 0
-    mask = fine = in_use(problem, d)
-    for lot in problem.lots:
-        if need := lot.needs.get(d):
-            fine &= ~(need.stay & ~need.reach)
-    live = list(bits(mask))
-    if len(live) > MANY:
-        return 0
-    rows: list[list[int]] = []
-    for a in live:
-        row = [dial.move[a][b] if a != b else 0 for b in live]
-        if None in row:
-            return 0
-        rows.append([cost for cost in row if cost is not None])
-    if dial.start is None or not dial.keeps:
-        rows.append([dial.first[b] for b in live])
-    for v, onward in zip(live, rows, strict=False):
-        at = live.index(v)
-        if any(cost > row[at] + on for row in rows for cost, on in zip(row, onward, strict=True)):
-            fine &= ~(1 << v)
-    return fine
 
 
 def _without_values(problem: Problem) -> Problem:
@@ -178,18 +105,18 @@ def _without_needs(problem: Problem) -> Problem:
     """Drop needs that nothing can fail.
 
     Where a dial holds a value from the start and never loses it, a lot that accepts every value in use moves
-    nothing, and nothing is gained by moving it there all the same if no value helps in passing (`passable`).
+    nothing, and nothing is gained by moving it there all the same if no value helps in passing (`passing`).
     And a dial that is free to move, to any value and from anywhere, and that no mates hold, fails nobody.
     Lots of mates that hold the dial keep their need, since it helps others that all of them name it.
     """
     idle: dict[int, int] = {}  # dial -> its values in use, where a lot accepting them all needs nothing
     free: set[int] = set()
-    passing = passable(problem)
+    passing = passable_values(problem)
     for d, dial in enumerate(problem.dials):
         mask = in_use(problem, d)
         live = list(bits(mask))
         held = any(d in group.held for group in problem.mates)
-        if passing[d] == mask and dial.start is not None and dial.keeps:
+        if not mask & ~passing[d] and dial.start is not None and dial.keeps:
             idle[d] = mask
         if (
             not held
