@@ -13,6 +13,10 @@ every moment a bound of the whole.
 Good orders come first: those of outlines, improved for a moment, are what the engine has to beat; the best plan is
 improved and its options switched (`switching`) whenever there is a new one.
 
+Two things are done at a time, each in a thread of its own: the two nodes of least bound are looked at, or one while the
+best plan is improved. Each begins from the same best plan, and what they find is taken in when both are done, always in
+the same order, so neither the threads nor the number of cores change the course of the search.
+
 An outline differs little from that of the node it comes from, so its engine begins with the mergers that guided that
 one (`steps`).
 
@@ -25,10 +29,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import partial
 from heapq import heappop, heappush
+from threading import Event
 from time import monotonic
 from typing import Protocol
 
+from sequencer.solve.abreast import side_by_side
 from sequencer.solve.completion import Completion, Plan
 from sequencer.solve.mergers import Steps
 from sequencer.solve.outline import FAR, Allowed, Outline, outline
@@ -79,7 +86,12 @@ of the one before, and beginning anew only a third of the next round.
 """
 
 FEW = 40
-"""Lots up to which plans come from the outlines alone."""
+"""Lots up to which plans come from the outlines alone, and one node is looked at at a time: all is done in plain
+Python, where threads only wait for each other.
+"""
+
+ABREAST = 2
+"""Things done at a time beyond that, whatever the number of cores."""
 
 ROUNDS = ((5_000, 2_000), (40_000, 6_000))
 """Moves a plan is improved by, and each change of an option, in the first round and in later ones."""
@@ -99,12 +111,19 @@ MOST = 0.35
 
 @dataclass(eq=False)
 class Study:
-    """An outline half solved: made smaller, the way back, the engine at work and a good order to beat."""
+    """An outline half solved: made smaller, the way back, a good order to beat, the engine at work and the bound it has
+    told.
+    """
 
     seen: Outline
     undo: Undo
-    engine: Looking
     sketch: Outcome | None
+    engine: Looking = field(init=False)
+    bound: int = 0
+
+    def hear(self, news: Progress) -> None:
+        """Note what the engine tells."""
+        self.bound = max(self.bound, news.bound + self.seen.least)
 
 
 @dataclass(order=True)
@@ -156,12 +175,17 @@ class _Branching:
         self.begun = monotonic()
         self.stopped = False
         self.ask = stop
+        self.halt = Event()  # what is done side by side hears this only, for `stop` is for one thread
         self.best: Plan | None = None
+        self.better: Plan | None = None  # found meanwhile, not yet taken for the best
         self.impossible: Impossible | None = None
         self.reasons: tuple[Reason, ...] = ()
         self.nodes: list[Node] = []
+        self.hand: list[Node] = []
+        self.told: tuple[int | None, int] | None = None
         self.looks = self.rounds = 0
         self.improved: Plan | None = None
+        self.due = False
         self.works = [
             [sum(problem.lots[lot].work for lot in option) for option in choice] for choice in problem.choices
         ]
@@ -175,12 +199,24 @@ class _Branching:
         self._start()
         self._push(self.root, 0)
         while self.nodes and not self._over():
+            self._step()
+        return self._outcome()
+
+    def _step(self) -> None:
+        """Look at the nodes of least bound, or at one while the best plan is improved; take in what they bring."""
+        tasks: list[Callable[[], Callable[[], None]]] = []
+        if self._improvable():
+            tasks.append(self._improve)
+        most = ABREAST if len(self.problem.lots) > FEW else 1
+        while self.nodes and len(tasks) < most:
             node = heappop(self.nodes)
             if self.best is not None and node.bound >= self.best[0]:
                 self.nodes.clear()  # no other is less
-                break
-            self._look(node)
-        return self._outcome()
+            else:
+                self.hand.append(node)
+                tasks.append(partial(self._look, node))
+        for take in side_by_side(tasks, self._hear, self.halt):
+            take()
 
     def _start(self) -> None:
         """A quick plan, so that there is one at any time."""
@@ -189,19 +225,28 @@ class _Branching:
         quick = quick_plan(self.problem)
         if quick is not None:
             self.best = (quick.cost, quick.order, quick.options)
-            self._tell(0)
+            self._tell()
 
     @property
     def seconds(self) -> float:
         """Since the search began."""
         return monotonic() - self.begun
 
-    def _stop(self) -> bool:
-        self.stopped = self.stopped or self.ask()
-        return self.stopped
-
     def _over(self) -> bool:
-        return self._stop() or self.seconds >= self.limits.seconds
+        """Whether to go on no further; asks `stop`."""
+        if not self.stopped and self.ask():
+            self.stopped = True
+            self.halt.set()
+        return self._ended()
+
+    def _ended(self) -> bool:
+        """The same for what is done side by side."""
+        return self.halt.is_set() or self.seconds >= self.limits.seconds
+
+    def _hear(self) -> None:
+        """What there is to hear and to tell while others work."""
+        self._over()
+        self._tell()
 
     def _push(
         self, allowed: Allowed, rest: int, before: Node | None = None, blind: bool = False, steps: Steps = ()
@@ -238,14 +283,20 @@ class _Branching:
             left.append(sum(1 << o for o in bits(mask) if works[o] == least or works[o] - least < room))
         return tuple(left)
 
-    def _bound(self, also: int = FAR) -> int:
-        """What no order costs less than: the least bound of the nodes left and of the one at hand."""
-        bound = min(also, self.nodes[0].bound if self.nodes else FAR)
+    def _bound(self) -> int:
+        """What no order costs less than: the least bound of the nodes left and of those in hand."""
+        hand = [max(node.bound, node.study.bound if node.study else 0) for node in self.hand]
+        bound = min(hand, default=FAR)
+        bound = min(bound, self.nodes[0].bound if self.nodes else FAR)
         return bound if self.best is None else min(bound, self.best[0])
 
-    def _look(self, node: Node) -> None:
-        """Solve a node's outline; settle it, split it, or put it back to be given more time."""
-        found = self._solve(node)
+    def _look(self, node: Node) -> Callable[[], None]:
+        """Solve a node's outline; what is then to be done with what was found."""
+        return partial(self._take, node, self._solve(node))
+
+    def _take(self, node: Node, found: Outcome | Impossible | None) -> None:
+        """What was found for a node: settle it, split it, or put it back to be given more time."""
+        self.hand.remove(node)
         if isinstance(found, Impossible):
             self.impossible = self.impossible or found
             return
@@ -263,40 +314,51 @@ class _Branching:
             plan = completion.plan(self._over)
             if plan is not None and (self.best is None or plan[0] < self.best[0]):
                 self.best = plan
-        self._tell(bound)
-        if self.best is not None and bound >= self.best[0]:
-            return
-        steps = node.study.engine.steps
+        self.looks += 1
+        self.due = self.due or not self.looks & (self.looks - 1)
+        if self.best is None or bound < self.best[0]:
+            self._split(node, found.proven, rest, completion)
+        self._tell()
+
+    def _split(self, node: Node, proven: bool, rest: int, completion: Completion) -> None:
+        """The nodes that are left of one that was looked at."""
+        steps = node.study.engine.steps if node.study else node.steps
         patient = node.looked + 1 < LOOKS + (node.allowed == self.root)
-        branch = completion.branch() if (found.proven or not patient) and not self._over() else None
+        branch = completion.branch() if (proven or not patient) and not self._over() else None
         if branch is not None:
             choice, option = branch
             one = 1 << option
             for mask in (one, node.allowed[choice] & ~one):
                 self._push((*node.allowed[:choice], mask, *node.allowed[choice + 1 :]), rest, steps=steps)
-        elif not found.proven or self._over():
+        elif not proven or self._over():
             self._push(node.allowed, rest, node, steps=steps)
-        self._improve()
 
-    def _improve(self) -> None:
-        """A better plan by local search, where there is a new one, and after 1, 2, 4, 8 ... nodes besides."""
-        self.looks += 1
-        again = self.improved != self.best or not self.looks & (self.looks - 1)
-        if self.best is None or len(self.problem.lots) <= FEW or not again:
-            return
+    def _improvable(self) -> bool:
+        """Whether a better plan is to be looked for: where there is a new one, and after 1, 2, 4, 8 ... looks."""
+        again = self.due or self.improved != self.best
+        return again and self.best is not None and len(self.problem.lots) > FEW
+
+    def _improve(self) -> Callable[[], None]:
+        """Better plans by local search; what is then to be done."""
         from sequencer.solve.switching import better  # compiled code is slow to load
 
+        assert self.best is not None
         until = self.seconds + IMPROVING * (self.limits.seconds - self.seconds)
         moves, trial = ROUNDS[min(self.rounds, 1)]
 
         def stop() -> bool:
-            return self._stop() or self.seconds >= until
+            return self._ended() or self.seconds >= until
 
         for plan in better(self.problem, self.best, moves, trial, self.rounds, stop):
-            self.best = plan
-            self._tell(self._bound())
+            self.better = plan
+        return self._improved
+
+    def _improved(self) -> None:
+        """Take the plan that was improved."""
+        if self.best is None or (self.better is not None and self.better[0] < self.best[0]):
+            self.best = self.better
+        self.improved, self.due = self.best, False
         self.rounds += 1
-        self.improved = self.best
 
     def _solve(self, node: Node) -> Outcome | Impossible | None:
         """What one more look at a node's outline shows; None if it found no order in time."""
@@ -331,32 +393,34 @@ class _Branching:
             named = node.allowed == self.root  # else it may not be the only reason
             return seen if named else Impossible(seen.why)
         smaller, undo = reduce(seen.problem)
-        sketch = self._sketch(smaller)
-
-        def tell(news: Progress) -> None:
-            self._tell(max(node.bound, news.bound + seen.least))
-
+        study = Study(seen, undo, self._sketch(smaller))
         left = replace(self.limits, seconds=max(0.01, self.limits.seconds - self.seconds))
-        engine = self.engine(smaller, left, tell, self._stop, node.steps)
-        return Impossible(engine.why) if isinstance(engine, Impossible) else Study(seen, undo, engine, sketch)
+        engine = self.engine(smaller, left, study.hear, self.halt.is_set, node.steps)
+        if isinstance(engine, Impossible):
+            return Impossible(engine.why)
+        study.engine = engine
+        return study
 
     def _sketch(self, outlined: Problem) -> Outcome | None:
         """A good order of an outline, for the engine to beat."""
-        if len(self.problem.lots) <= FEW or self._over():
+        if len(self.problem.lots) <= FEW or self._ended():
             return None
         from sequencer.solve.improve import improve  # compiled code is slow to load
         from sequencer.solve.quick import dived
 
-        quick = dived(outlined, self._over)
+        quick = dived(outlined, self._ended)
         if quick is None:
             return None
-        order, cost = improve(outlined, quick.order, (), SKETCH, 0, self._over, patient=False)
+        order, cost = improve(outlined, quick.order, (), SKETCH, 0, self._ended, patient=False)
         return replace(quick, order=order, cost=cost)
 
-    def _tell(self, bound: int) -> None:
-        self.progress(
-            Progress(self.seconds, self.best[0] if self.best else None, self._bound(bound), "choices")
-        )
+    def _tell(self) -> None:
+        """News, where there are any."""
+        plans = [plan[0] for plan in (self.best, self.better) if plan]
+        news = min(plans, default=None), self._bound()
+        if news != self.told:
+            self.told = news
+            self.progress(Progress(self.seconds, *news, "choices"))
 
     def _outcome(self) -> Outcome | Impossible:
         if self.best is None:

@@ -5,8 +5,9 @@ values.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
-from sequencer.solve.problem import Dial, Problem
+from sequencer.solve.problem import Dial, Need, Problem
 
 NOTHING = -1
 """The value index that stands for "holds no value"."""
@@ -57,9 +58,18 @@ def price(problem: Problem, order: tuple[int, ...]) -> Priced | None:
     )
     values: list[dict[int, int]] = [{} for _ in steps]
     moves: list[list[Move]] = [[] for _ in steps]
+    asked: list[list[tuple[int, Need | None]]] = [[] for _ in problem.dials]
+    for k, lot in enumerate(order):
+        for index, need in problem.lots[lot].needs.items():
+            asked[index].append((k, need))
     for index, dial in enumerate(problem.dials):
         frozen = _frozen(problem, index, order)
-        path = _cheapest_values(problem, dial, index, order, frozen)
+        if not dial.keeps:
+            left = [k for k in steps if k and station[k - 1] == dial.station != station[k]]
+            asked[index] = sorted(
+                [*((k, None) for k in left), *asked[index]], key=lambda step: (step[0], step[1] is not None)
+            )
+        path = _cheapest_values(dial, index, asked[index], frozen)
         if path is None:
             return None
         for k, value, move in path:
@@ -113,48 +123,56 @@ def _frozen(problem: Problem, dial: int, order: tuple[int, ...]) -> list[bool]:
 
 
 def _cheapest_values(
-    problem: Problem, dial: Dial, index: int, order: tuple[int, ...], frozen: list[bool]
+    dial: Dial, index: int, asked: list[tuple[int, Need | None]], frozen: list[bool]
 ) -> list[tuple[int, int, Move | None]] | None:
-    """For the steps that name the dial: (step, value it stands at, move made or None), cheapest in sum."""
-    start = NOTHING if dial.start is None else dial.start
-    best: dict[int, int] = {start: 0}  # value held -> least cost so far
-    trail: list[tuple[int, dict[int, tuple[int, Move | None]]]] = []  # step, value held -> where it came from
-    here = False  # is the work at the dial's station
-    for k, lot_index in enumerate(order):
-        lot = problem.lots[lot_index]
-        if not dial.keeps and here and lot.station != dial.station:
+    """For the steps that name the dial: (step, value it stands at, move made or None), cheapest in sum.
+
+    `asked`: these steps and what they need, and, with None, those before which a dial is left that loses its value.
+    """
+    best: dict[int, int] = {
+        NOTHING if dial.start is None else dial.start: 0
+    }  # value held -> least cost so far
+    trail: list[dict[int, int]] = []  # value held -> value held before
+    for k, need in asked:
+        if need is None:
             if frozen[k]:
                 return None
             cost, value = min((cost, value) for value, cost in best.items())
-            trail.append((k, {NOTHING: (value, None)}))
+            trail.append({NOTHING: value})
             best = {NOTHING: cost}
-        here = lot.station == dial.station
-        need = lot.needs.get(index)
-        if need is None:
             continue
         reached: dict[int, int] = {}
-        source: dict[int, tuple[int, Move | None]] = {}
+        source: dict[int, int] = {}
+        reach = () if frozen[k] else _bits(need.reach)
         for value, cost in sorted(best.items()):
             if value != NOTHING and need.stay >> value & 1 and cost < reached.get(value, cost + 1):
-                reached[value], source[value] = cost, (value, None)
-            for to in () if frozen[k] else _bits(need.reach):
-                paid = dial.first[to] if value == NOTHING else dial.move[value][to]
+                reached[value], source[value] = cost, value
+            row = dial.first if value == NOTHING else dial.move[value]
+            for to in reach:
+                paid = row[to]
                 if to != value and paid is not None and cost + paid < reached.get(to, cost + paid + 1):
-                    reached[to], source[to] = cost + paid, (value, Move(index, value, to, paid))
+                    reached[to], source[to] = cost + paid, value
         if not reached:
             return None
         best = reached
-        trail.append((k, source))
+        trail.append(source)
     _, value = min((cost, value) for value, cost in best.items())
     path: list[tuple[int, int, Move | None]] = []
-    for k, source in reversed(trail):
-        before, move = source[value]
-        if value != NOTHING and index in problem.lots[order[k]].needs:
-            path.append((k, value, move))
+    for (k, need), source in zip(reversed(asked), reversed(trail), strict=True):
+        before = source[value]
+        if need is not None:
+            path.append((k, value, None if before == value else _move(dial, index, before, value)))
         value = before
     return path[::-1]
 
 
-def _bits(mask: int) -> list[int]:
+def _move(dial: Dial, index: int, start: int, to: int) -> Move:
+    paid = dial.first[to] if start == NOTHING else dial.move[start][to]
+    assert paid is not None
+    return Move(index, start, to, paid)
+
+
+@lru_cache(maxsize=4096)
+def _bits(mask: int) -> tuple[int, ...]:
     """The positions of the bits set, lowest first."""
-    return [v for v in range(mask.bit_length()) if mask >> v & 1]
+    return tuple(v for v in range(mask.bit_length()) if mask >> v & 1)

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 
 from sequencer.solve.completion import Plan
 from sequencer.solve.improve import improve
-from sequencer.solve.price import is_order, price
+from sequencer.solve.price import Priced, is_order, price
 from sequencer.solve.problem import Problem
 
 PLACES = 3
@@ -50,12 +50,11 @@ def switched(problem: Problem, plan: Plan, c: int, o: int) -> Plan | None:
     options = (*plan[2][:c], o, *plan[2][c + 1 :])
     made = problem.made(options)
     order = tuple(lot for lot in plan[1] if lot in made)
-    for lot in _sorted(problem, made - frozenset(order)):
-        found = _inserted(problem, order, lot)
-        if found is None:
-            return None
-        order = found
     priced = price(problem, order)
+    for lot in _sorted(problem, made - frozenset(order)):
+        if priced is None:
+            return None
+        order, priced = _inserted(problem, order, priced, lot)
     return None if priced is None or not is_order(problem, order, options) else (priced.cost, order, options)
 
 
@@ -70,11 +69,12 @@ def _sorted(problem: Problem, lots: frozenset[int]) -> list[int]:
     return order
 
 
-def _inserted(problem: Problem, order: tuple[int, ...], lot: int) -> tuple[int, ...] | None:
-    """The order with the lot at the cheapest of the most promising places; None if there is none."""
-    priced = price(problem, order)
-    if priced is None:
-        return None
+def _inserted(
+    problem: Problem, order: tuple[int, ...], priced: Priced, lot: int
+) -> tuple[tuple[int, ...], Priced | None]:
+    """The order with the lot at the cheapest of the most promising places, and what it costs; None for that if there
+    is none.
+    """
     place = {other: k for k, other in enumerate(order)}
     first = max((place[a] + 1 for a, b in problem.precedence if b == lot and a in place), default=0)
     last = min((place[b] for a, b in problem.precedence if a == lot and b in place), default=len(order))
@@ -92,10 +92,10 @@ def _inserted(problem: Problem, order: tuple[int, ...], lot: int) -> tuple[int, 
             ranked.append((misfit + away, k))
         if k < len(order):
             stands.update(priced.values[k])
-    best = None
+    best: tuple[tuple[int, ...], Priced | None] = order, None
     for _, k in sorted(ranked)[:PLACES]:
         there = (*order[:k], lot, *order[k:])
         cost = price(problem, there)
-        if cost is not None and (best is None or cost.cost < best[0]):
-            best = (cost.cost, there)
-    return None if best is None else best[1]
+        if cost is not None and (best[1] is None or cost.cost < best[1].cost):
+            best = there, cost
+    return best
