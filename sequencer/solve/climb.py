@@ -13,6 +13,7 @@ from sequencer.solve import compiled
 from sequencer.solve.asking import Asking
 from sequencer.solve.astar import Found
 from sequencer.solve.compiled import improving, kernels
+from sequencer.solve.compiled.layout import OPENED
 from sequencer.solve.floor import Floor
 from sequencer.solve.guided import Guided
 from sequencer.solve.improve import Improver
@@ -54,16 +55,22 @@ class Climb:
         limit: int = FAR,
         best: Found | None = None,
         steps: Steps = (),
+        *,
+        seed: int = 0,
+        broad: bool = False,
     ) -> None:
-        """`limit`: only orders below it count; `best`: a plan to begin from; `steps`: mergers to begin with."""
+        """`limit`: only orders below it count; `best`: a plan to begin from; `steps`: mergers to begin with; `seed` of
+        the annealing; `broad`: how mergers are rated (`Guided`).
+        """
         self.floor, self.tick, self.told = floor, tick, told
+        self.seed = seed
         self.root = floor.first()
         self.best = best
-        self.moves = MOVES
+        self.effort, self.moves = TRIAL, MOVES
         self._improver: Improver | None = None
         limit = min(limit, dearest(floor) + unit(floor))
         self.asking = Asking(floor, limit, tick, self._tell)
-        self.guided = Guided(self.asking, wheels, best, steps)
+        self.guided = Guided(self.asking, wheels, best, steps, broad)
         self.guided.tell()
 
     @property
@@ -82,6 +89,11 @@ class Climb:
         return self.asking.closed
 
     @property
+    def opened(self) -> int:
+        """States opened so far."""
+        return int(self.asking.layout.board.ints[OPENED])
+
+    @property
     def patterns(self) -> list[Pattern]:
         """Patterns whose costs add up, what is known of them at the root noted in them."""
         return self.guided.told
@@ -95,21 +107,46 @@ class Climb:
         """Rounds until closed, with a pause after each; where memory is full before that, better plans only. Raises
         MemoryError where there is none to better.
         """
-        effort, moves = TRIAL, self.moves
         try:
             while not self.closed:
-                moves *= GROWTH if self.improve(moves) else VAIN
-                items = None if self.closed else self.guided.round(effort)
+                self.moves *= GROWTH if self.improve(self.moves) else VAIN
+                items = None if self.closed else self.guided.round(self.effort)
                 if items is not None:
                     self._take(self.root.cost + self.bound, (*self.root.made, *items))
-                effort *= GROWTH
+                self.effort *= GROWTH
                 yield
         except MemoryError:
             if self.best is None:
                 raise
             while not self.closed:
-                self.improve(moves)
+                self.improve(self.moves)
                 yield
+
+    def another(self) -> Climb:
+        """An ascent of the same that goes other ways, from as far as this one has come."""
+        other = Climb(
+            self.floor,
+            self.guided.wheels,
+            self.tick,
+            self.told,
+            self.limit,
+            self.best,
+            seed=self.seed + 1,
+            broad=True,
+        )
+        other.effort, other.moves = self.effort, self.moves
+        return other
+
+    def hear(self, tick: Callable[[], None]) -> None:
+        """Ask this from now on whether to go on, and tell nobody of news."""
+        self.tick = self.asking.tick = tick
+        self.told = lambda climb: None
+
+    def learn(self, other: Climb) -> None:
+        """The better of both plans and bounds; where the other ascent has come to its end, its plan."""
+        if other.limit < self.limit or other.closed:
+            self.best, self.asking.limit = other.best, other.limit
+        self.asking.bound = min(self.limit, max(self.bound, other.bound))
 
     def lower(self, limit: int) -> None:
         """Only orders below this limit count from now on, too."""
@@ -123,7 +160,7 @@ class Climb:
             return False
         if self._improver is None:
             order = tuple(self.floor.lot_of[item] for item in self.best.items)
-            self._improver = Improver(self.floor.problem, order, ())
+            self._improver = Improver(self.floor.problem, order, (), self.seed)
         improver = self._improver
         had, until = self.limit, improver.moves + moves
         while improver.moves < until and not self.closed:

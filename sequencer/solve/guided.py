@@ -76,17 +76,27 @@ class Trial:
         """Whether it is known to be worth merging them."""
         return self.whole and bool(self.gain or self.gains)
 
-    @property
-    def rank(self) -> tuple[bool, int, int, int]:
-        """The best to merge ranks highest."""
-        return self.whole, self.gain, self.gains, -self.part.pattern.lots.bit_count()
+    def rank(self, broad: bool) -> tuple[bool, int, int, int]:
+        """The best to merge ranks highest: by what it gains at the root first, or (`broad`) in all samples."""
+        first, second = (self.gains, self.gain) if broad else (self.gain, self.gains)
+        return self.whole, first, second, -self.part.pattern.lots.bit_count()
 
 
 class Guided:
     """The whole of a floor, its guides, and what they cost in the states sampled."""
 
-    def __init__(self, asking: Asking, wheels: list[Wheel], plan: Found | None, steps: Steps = ()) -> None:
-        """`plan`: an order, for samples; `steps`: mergers to begin with."""
+    def __init__(
+        self,
+        asking: Asking,
+        wheels: list[Wheel],
+        plan: Found | None,
+        steps: Steps = (),
+        broad: bool = False,
+    ) -> None:
+        """`plan`: an order, for samples; `steps`: mergers to begin with; `broad`: mergers are rated by what they gain
+        in all samples before what they gain at the root.
+        """
+        self._broad = broad
         self.asking, self.layout, self.floor = asking, asking.layout, asking.floor
         self.wheels = wheels
         rules = Rules(self.floor)
@@ -177,7 +187,11 @@ class Guided:
             pair = self.parts[0], self.parts[1]
             for one, other in combinations(self.parts, 2):
                 trial = self._try(one, other, effort, done)
-                if trial and trial.gainful and (best is None or trial.rank > best.rank):
+                if (
+                    trial
+                    and trial.gainful
+                    and (best is None or trial.rank(self._broad) > best.rank(self._broad))
+                ):
                     best, pair = trial, (one, other)
             if best is None:
                 return

@@ -142,7 +142,8 @@ class Run:
                     self.clock.until = end
             if self.climb is not None and self._rounds is not None:
                 self.climb.lower(self.ceiling - self.root.cost)
-                self.climb.moves = moves or self.climb.moves
+                if moves and not self._taken:
+                    self.climb.moves = moves
                 for _ in range(self._taken, rounds):
                     self._taken += 1
                     if next(self._rounds, self) is self:
@@ -157,9 +158,11 @@ class Run:
     def prove(self) -> None:
         """A plan, then the bounds, then the proof."""
         self._prepare()
-        if self._rounds is not None:
-            for _ in self._rounds:
-                pass
+        if self.climb is not None and self._rounds is not None:
+            from sequencer.solve.ascents import ascend  # numba takes half a second to load
+
+            ascend(self.climb, self._rounds, self.clock.tick)
+            self.best = self.climb.best
             self._close()
 
     def _prepare(self) -> None:

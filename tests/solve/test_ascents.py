@@ -1,0 +1,130 @@
+"""Two ascents side by side: as exact as one, and the same whichever thread is quicker."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+
+from sequencer.solve import ascents
+from sequencer.solve import climb as climbs
+from sequencer.solve.ascents import ascend
+from sequencer.solve.climb import Climb
+from sequencer.solve.clock import Clock, Stopped
+from sequencer.solve.compiled import layout
+from sequencer.solve.floor import Floor
+from sequencer.solve.price import is_order, price
+from sequencer.solve.problem import Problem
+from sequencer.solve.search import Run
+from tests.benchmarks.shop_jobs import shop_job
+from tests.solve.exhaustive import least_cost
+from tests.solve.random_problems import random_problem
+from tests.solve.test_climb import ascent
+
+
+@pytest.fixture(autouse=True)
+def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two from the first round on, with little effort and memory each."""
+    monkeypatch.setattr(ascents, "ALONE", 0)
+    monkeypatch.setattr(climbs, "TRIAL", 20)
+    monkeypatch.setattr(climbs, "MOVES", 50)
+    monkeypatch.setattr(layout, "BYTES", 20_000_000)
+
+
+def foot(problem: Problem) -> Climb | None:
+    """The ascent at its foot with a first plan; None where there is no plan or nothing left to prove."""
+    climb = ascent(problem)
+    if climb is None:
+        return None
+    run = Run(climb.floor, Clock(60, lambda: False), lambda news: None)
+    run._start()
+    if run.best is None or climb.bound >= run.best.cost - climb.root.cost:
+        return None
+    return Climb(
+        climb.floor, [*run.wheels], lambda: None, lambda _: None, run.best.cost - climb.root.cost, run.best
+    )
+
+
+def order_of(floor: Floor, climb: Climb) -> tuple[int, ...]:
+    """The lots of the plan."""
+    assert climb.best is not None
+    return tuple(floor.lot_of[item] for item in climb.best.items)
+
+
+@pytest.mark.parametrize("block", range(4))
+def test_the_least_cost_of_all_orders_is_proven(block: int) -> None:
+    """On random problems with every feature but choices."""
+    tried = 0
+    for seed in range(40_000 + 300 * block, 40_000 + 300 * (block + 1)):
+        problem = random_problem(seed, 7, without=frozenset({"choices"}))
+        climb = foot(problem)
+        if climb is None:
+            continue
+        ascend(climb, climb.rounds(), lambda: None)
+        order = order_of(climb.floor, climb)
+        priced = price(problem, order)
+        assert is_order(problem, order, ()), seed
+        assert priced is not None
+        assert climb.best is not None
+        assert priced.cost == climb.best.cost == climb.root.cost + climb.bound == least_cost(problem), seed
+        tried += 1
+    assert tried > 30
+
+
+@pytest.mark.parametrize("slow", [0, 1])
+@pytest.mark.parametrize("seed", [1, 2])
+def test_which_thread_is_quicker_does_not_matter(
+    seed: int, slow: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With one half held up at every look at the clock, the plan is the same."""
+    problem = shop_job("routed", 60, seed, frozenset({"ranges", "stops"}))
+    at_ease = foot(problem)
+    assert at_ease is not None
+    ascend(at_ease, at_ease.rounds(), lambda: None)
+    tick = ascents._Half._tick
+
+    def held_up(half: ascents._Half) -> None:
+        if half.climb.seed == slow:
+            time.sleep(0.002)
+        tick(half)
+
+    monkeypatch.setattr(ascents._Half, "_tick", held_up)
+    again = foot(problem)
+    assert again is not None
+    ascend(again, again.rounds(), lambda: None)
+    assert order_of(at_ease.floor, at_ease) == order_of(again.floor, again)
+    assert at_ease.bound == again.bound == at_ease.limit
+
+
+def test_a_stop_reaches_both() -> None:
+    """The clock is heard by the caller, who gets the best so far soon after."""
+    climb = foot(shop_job("routed", 120, 1, frozenset({"mates"})))
+    assert climb is not None
+    until = time.monotonic() + 1
+
+    def tick() -> None:
+        if time.monotonic() > until:
+            raise Stopped
+
+    with pytest.raises(Stopped):
+        ascend(climb, climb.rounds(), tick)
+    assert time.monotonic() < until + 2
+    assert climb.best is not None
+    assert climb.bound < climb.limit
+
+
+@pytest.mark.parametrize("broken", [0, 1])
+def test_a_fault_in_either_reaches_the_caller(broken: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is not lost in a thread, and the other half does not go on."""
+    tick = ascents._Half._tick
+
+    def faulty(half: ascents._Half) -> None:
+        if half.climb.seed == broken:
+            raise ZeroDivisionError
+        tick(half)
+
+    monkeypatch.setattr(ascents._Half, "_tick", faulty)
+    climb = foot(shop_job("routed", 60, 1))
+    assert climb is not None
+    with pytest.raises(ZeroDivisionError):
+        ascend(climb, climb.rounds(), lambda: None)
