@@ -123,7 +123,8 @@ class Study:
 
     def hear(self, news: Progress) -> None:
         """Note what the engine tells."""
-        self.bound = max(self.bound, news.bound + self.seen.least)
+        bound = news.bound if news.best is None else min(news.bound, news.best)
+        self.bound = max(self.bound, bound + self.seen.least)
 
 
 @dataclass(order=True)
@@ -198,25 +199,25 @@ class _Branching:
         """Split and settle nodes until none can beat the best plan."""
         self._start()
         self._push(self.root, 0)
+        self._tell()
         while self.nodes and not self._over():
             self._step()
         return self._outcome()
 
     def _step(self) -> None:
         """Look at the nodes of least bound, or at one while the best plan is improved; take in what they bring."""
-        tasks: list[Callable[[], Callable[[], None]]] = []
-        if self._improvable():
-            tasks.append(self._improve)
-        most = ABREAST if len(self.problem.lots) > FEW else 1
-        while self.nodes and len(tasks) < most:
+        tasks: list[Callable[[], Callable[[], None]]] = [self._improve] if self._improvable() else []
+        most = ABREAST - len(tasks) if len(self.problem.lots) > FEW else 1
+        while self.nodes and len(self.hand) < most:
             node = heappop(self.nodes)
             if self.best is not None and node.bound >= self.best[0]:
                 self.nodes.clear()  # no other is less
             else:
                 self.hand.append(node)
-                tasks.append(partial(self._look, node))
-        for take in side_by_side(tasks, self._hear, self.halt):
-            take()
+        if self.hand:
+            tasks += [partial(self._look, node) for node in self.hand]
+            for take in side_by_side(tasks, self._hear, self.halt):
+                take()
 
     def _start(self) -> None:
         """A quick plan, so that there is one at any time."""
@@ -225,7 +226,6 @@ class _Branching:
         quick = quick_plan(self.problem)
         if quick is not None:
             self.best = (quick.cost, quick.order, quick.options)
-            self._tell()
 
     @property
     def seconds(self) -> float:
@@ -314,9 +314,9 @@ class _Branching:
             plan = completion.plan(self._over)
             if plan is not None and (self.best is None or plan[0] < self.best[0]):
                 self.best = plan
-        self.looks += 1
-        self.due = self.due or not self.looks & (self.looks - 1)
         if self.best is None or bound < self.best[0]:
+            self.looks += 1
+            self.due = self.due or not self.looks & (self.looks - 1)
             self._split(node, found.proven, rest, completion)
         self._tell()
 

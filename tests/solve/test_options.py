@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
+from itertools import count
 from random import Random
-from time import monotonic
+from threading import Event, Lock, Thread, active_count, current_thread
+from time import monotonic, sleep
 from typing import Any
 
 import pytest
 
 from sequencer.solve.clock import Clock
 from sequencer.solve.floor import Floor
-from sequencer.solve.options import branch_and_bound
+from sequencer.solve.options import _Branching, branch_and_bound
 from sequencer.solve.outline import restricted
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import (
@@ -155,19 +158,23 @@ def test_outlines_gone_on_with_change_no_proof(kept: int, monkeypatch: pytest.Mo
 
 
 @pytest.mark.usefixtures("compiled")
-def test_the_course_does_not_depend_on_the_clock() -> None:
-    """Given three times as long, the same outlines are looked at in the same rounds, and the same plan is proven."""
+def test_the_course_does_not_depend_on_clock_or_threads() -> None:
+    """Given three times as long, or with every second or every other look held up, the same outlines are looked at in
+    the same rounds, and the same plan is proven.
+    """
     problem = shop_job("routed", 60, 3, frozenset({"ranges", "stops", "choices"}), choices=4)
     courses = []
     handed = 0
-    for seconds in (60, 180):
+    for seconds, late in ((60, None), (180, None), (60, 0), (60, 1)):
         looks: list[tuple[int, int, int]] = []
+        calls = count()
 
         class Told(Run):
             def look(self, *asked: Any) -> Outcome | Impossible:
+                sleep(0.1 * (next(calls) % 2 == late))  # noqa: B023 - called in this turn only
                 found = super().look(*asked)
                 assert isinstance(found, Outcome)
-                looks.append((asked[0], found.cost, found.bound))  # noqa: B023 - called in this turn only
+                looks.append((asked[0], found.cost, found.bound))  # noqa: B023
                 return found
 
         def engine(part: Problem, limits: Limits, *rest: Any) -> Run | Impossible:
@@ -180,10 +187,109 @@ def test_the_course_does_not_depend_on_the_clock() -> None:
         found = branch_and_bound(problem, Limits(seconds), lambda news: None, lambda: False, engine)
         assert isinstance(found, Outcome)
         assert found.proven
-        courses.append((looks, found.order, found.options))
+        courses.append((sorted(looks), found.order, found.options))
     assert len(courses[0][0]) > 2
-    assert courses[0] == courses[1]
+    assert courses[1:] == courses[:1] * 3
     assert handed  # the mergers of one outline were followed in another
+
+
+def test_two_are_looked_at_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """In a larger problem, or with the plan improved beside; in small ones, in plain Python, one."""
+    monkeypatch.setattr(_Branching, "_improvable", lambda branching: False)
+    for few, most in ((-1, 2), (1000, 1)):
+        monkeypatch.setattr("sequencer.solve.options.FEW", few)
+        at_once: list[int] = []
+        within = [0]
+        lock = Lock()
+
+        class Counted(Run):
+            def look(self, *asked: Any) -> Outcome | Impossible:
+                with lock:  # noqa: B023 - called in this turn only
+                    within[0] += 1  # noqa: B023
+                sleep(0.02)
+                at_once.append(within[0])  # noqa: B023
+                found = super().look(*asked)
+                with lock:  # noqa: B023
+                    within[0] -= 1  # noqa: B023
+                return found
+
+        monkeypatch.setattr("sequencer.solve.search.Run", Counted)
+        found = run(corners(4, 3))
+        assert isinstance(found, Outcome)
+        assert found.proven
+        assert max(at_once) == most
+
+
+@pytest.mark.parametrize("failing", [0, 1, 2])
+@pytest.mark.parametrize("raised", [MemoryError, ZeroDivisionError])
+def test_what_fails_in_a_look_reaches_the_caller(
+    failing: int, raised: type[Exception], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whichever look fails, its exception is raised to the caller soon, and no thread is left behind."""
+    monkeypatch.setattr("sequencer.solve.options.FEW", -1)
+    monkeypatch.setattr(_Branching, "_improvable", lambda branching: False)
+    calls = count()
+
+    class Failing(Run):
+        def look(self, *asked: Any) -> Outcome | Impossible:
+            call = next(calls)
+            if call == failing:
+                raise raised
+            while call and not self.clock.hand():  # beside the one that fails
+                sleep(0.01)
+            return super().look(*asked)
+
+    monkeypatch.setattr("sequencer.solve.search.Run", Failing)
+    before, begun = active_count(), monotonic()
+    with pytest.raises(raised):
+        run(corners(4, 3), 60.0)
+    assert active_count() == before
+    assert monotonic() - begun < 20.0
+
+
+@pytest.mark.parametrize("interrupted", [False, True])
+def test_a_stop_is_heard_while_two_looks_are_under_way(
+    interrupted: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """`stop` and news belong to the caller's thread; looks that would go on for long end soon once it says yes, or
+    raises.
+    """
+    monkeypatch.setattr("sequencer.solve.options.FEW", -1)
+    threads: set[Thread] = set()
+    waited: list[float] = []
+    both = Event()
+    calls = count()
+
+    class Slow(Run):
+        def look(self, *asked: Any) -> Outcome | Impossible:
+            if not next(calls):
+                return super().look(*asked)
+            waited.append(monotonic())
+            if len(waited) == 2:
+                both.set()
+            while not self.clock.hand():
+                sleep(0.01)
+            return self.outcome()
+
+    def stop() -> bool:
+        threads.add(current_thread())
+        if both.is_set() and interrupted:
+            raise KeyboardInterrupt
+        return both.is_set()
+
+    def progress(news: Progress) -> None:
+        threads.add(current_thread())
+
+    monkeypatch.setattr("sequencer.solve.search.Run", Slow)
+    monkeypatch.setattr(_Branching, "_improvable", lambda branching: False)
+    problem = corners(4, 3)
+    with pytest.raises(KeyboardInterrupt) if interrupted else nullcontext():
+        found = branch_and_bound(problem, Limits(60), progress, stop, begin)
+        assert isinstance(found, Outcome)
+        assert found.interrupted
+        assert is_order(problem, found.order, found.options)
+    assert monotonic() - waited[-1] < 2.0  # on a slow machine
+    assert threads == {current_thread()}
 
 
 def test_a_bound_says_what_work_the_options_left_are() -> None:

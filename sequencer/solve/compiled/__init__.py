@@ -14,6 +14,7 @@ from contextlib import suppress
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
+from threading import Lock
 from time import sleep
 from typing import Any, TypeVar, cast
 
@@ -66,6 +67,9 @@ def _clear(folder: Path) -> None:
 _beside: dict[str, subprocess.Popen[bytes]] = {}
 """The processes that compile, by the module they run."""
 
+_begin = Lock()
+"""Lets one thread at a time begin one."""
+
 
 def ready(kernels: Sequence[Callable[..., object]], warm: str) -> bool:
     """Whether these kernels need no compiling any more.
@@ -75,17 +79,18 @@ def ready(kernels: Sequence[Callable[..., object]], warm: str) -> bool:
     """
     if all(_kept(function) for function in kernels):
         return True
-    if warm not in _beside:
-        paths = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
-        silent = subprocess.DEVNULL
-        _beside[warm] = subprocess.Popen(
-            [sys.executable, "-P", "-m", warm],
-            env=paths,
-            stdin=silent,
-            stdout=silent,
-            stderr=silent,
-            start_new_session=True,
-        )
+    with _begin:
+        if warm not in _beside:
+            paths = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+            silent = subprocess.DEVNULL
+            _beside[warm] = subprocess.Popen(
+                [sys.executable, "-P", "-m", warm],
+                env=paths,
+                stdin=silent,
+                stdout=silent,
+                stderr=silent,
+                start_new_session=True,
+            )
     return _beside[warm].poll() is not None
 
 
