@@ -5,6 +5,8 @@ where an ascent has not come to an end in its first rounds, another one goes bes
 and tries other changes to the plan (an algorithm portfolio; Huberman, Lukose and Hogg, 1997; from memory). After
 each round both have the better plan and the better bound.
 
+Of the largest problems one looks for bounds and the other one for plans.
+
 The outcome does not depend on which thread is quicker: within a round neither hears of the other, and of two that come
 to an end in the same round the one counts that had opened fewer states then. The other is stopped when it has
 opened as many.
@@ -23,7 +25,7 @@ ALONE = 2
 """Rounds before the second ascent begins: easy problems end here."""
 
 MANY = 500
-"""Lots beyond which memory is left to one ascent."""
+"""Lots beyond which memory is left to one ascent, for bounds only; the other one only betters the plan."""
 
 
 def ascend(first: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> None:
@@ -33,12 +35,15 @@ def ascend(first: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> No
         pass
     if first.closed:
         return
-    if first.best is None or first.floor.count > MANY:
+    if first.best is None:
         for _ in rounds:
             pass
         return
     second = first.another()
-    pair = [_Half(first, rounds), _Half(second, second.rounds())]
+    if first.floor.count <= MANY:
+        pair = [_Half(first, rounds), _Half(second, second.rounds())]
+    else:
+        pair = [_Half(first, first.rounds(plans=False)), _Half(second, second.rounds(bounds=False))]
 
     def hear() -> None:
         tick()

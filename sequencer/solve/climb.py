@@ -33,6 +33,9 @@ MOVES = 5_000
 VAIN = 2
 """By how much the changes tried grow where the last ones brought nothing."""
 
+BESIDE = 6
+"""Changes tried for each state that a trial merge beside may open; with the search there it takes about as long."""
+
 AT_ONCE = 500
 """Changes tried between two looks at the clock."""
 
@@ -103,14 +106,17 @@ class Climb:
         for _ in self.rounds():
             pass
 
-    def rounds(self) -> Iterator[None]:
-        """Rounds until closed, with a pause after each; where memory is full before that, better plans only. Raises
-        MemoryError where there is none to better.
+    def rounds(self, *, plans: bool = True, bounds: bool = True) -> Iterator[None]:
+        """Rounds until closed, with a pause after each, for better plans, better bounds or both; where memory is full
+        before that, better plans only. Raises MemoryError where there is none to better.
         """
         try:
             while not self.closed:
-                self.moves *= GROWTH if self.improve(self.moves) else VAIN
-                items = None if self.closed else self.guided.round(self.effort)
+                if plans and bounds:
+                    self.moves *= GROWTH if self.improve(self.moves) else VAIN
+                elif plans:
+                    self.improve(BESIDE * self.effort)
+                items = self.guided.round(self.effort) if bounds and not self.closed else None
                 if items is not None:
                     self._take(self.root.cost + self.bound, (*self.root.made, *items))
                 self.effort *= GROWTH
