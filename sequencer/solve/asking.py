@@ -13,6 +13,9 @@ from sequencer.solve.scale import unit
 Kernel = Callable[..., int]
 """What a kernel is to its caller: board, pattern and more whole numbers to a whole number."""
 
+ENDLESS = FAR >> 1
+"""Effort that only ends with the answer."""
+
 DIRECT = 4_000_000
 """States opened times lots up to which nobody minds waiting."""
 
@@ -53,6 +56,10 @@ class Asking:
         """
         board, at = self.layout.board, self.layout.at[number]
         ints = board.ints
+        if effort >= ENDLESS:  # most of these are short: a thread would take longer than the answer
+            got, state = self.call(kernel, number, *arguments, effort=DIRECT // self.floor.count)
+            if state == WELL:
+                return got, state
         ints[LIMIT], ints[STATE], ints[STOP] = min(ints[OPENED] + effort, FAR), WELL, 0
         if int(effort) * self.floor.count <= DIRECT:
             got = kernel(board, at, *arguments)

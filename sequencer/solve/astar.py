@@ -72,7 +72,7 @@ class BestFirst:
 
     def run(self, capacity: int = 800_000) -> None:
         """Search until the best plan is proven (`bound` equals its cost), no plan can exist (`best` stays
-        None), or its patterns have opened `effort` states.
+        None), or it and its patterns have opened `effort` states.
         """
         root: Step = self.floor.first()
         limit = self.guide.opened + self.effort
@@ -94,7 +94,7 @@ class BestFirst:
             if self.best is not None and f >= self.best.cost:
                 return
             self.tick()
-            if self.guide.opened > limit:
+            if self.guide.opened + self.expanded > limit:
                 self.spent = True
                 return
             if not state[0]:

@@ -58,9 +58,11 @@ class Looking(Protocol):
 
 
 Beginning = Callable[
-    [Problem, Limits, Callable[[Progress], None], Callable[[], bool], Steps], Looking | Impossible
+    [Problem, Limits, Callable[[Progress], None], Callable[[], bool], Steps, bool], Looking | Impossible
 ]
-"""An engine that begins with a problem, and the mergers of one much like it, and waits to be told how far to look."""
+"""An engine that begins with a problem, and the mergers of one much like it, and waits to be told how far to look; the
+last says whether it should spare what is slow to load.
+"""
 
 SLICE = 0.04
 """The part of the time a node gets at first for what is done before the engine's rounds (in plain Python: all there
@@ -172,6 +174,7 @@ class _Branching:
     ) -> None:
         self.problem, self.limits, self.progress = problem, limits, progress
         self.engine = engine
+        self.small = len(problem.lots) <= FEW
         self.root = tuple((1 << len(choice)) - 1 for choice in problem.choices)
         self.begun = monotonic()
         self.stopped = False
@@ -207,7 +210,7 @@ class _Branching:
     def _step(self) -> None:
         """Look at the nodes of least bound, or at one while the best plan is improved; take in what they bring."""
         tasks: list[Callable[[], Callable[[], None]]] = [self._improve] if self._improvable() else []
-        most = ABREAST - len(tasks) if len(self.problem.lots) > FEW else 1
+        most = ABREAST - len(tasks) if not self.small else 1
         while self.nodes and len(self.hand) < most:
             node = heappop(self.nodes)
             if self.best is not None and node.bound >= self.best[0]:
@@ -336,7 +339,7 @@ class _Branching:
     def _improvable(self) -> bool:
         """Whether a better plan is to be looked for: where there is a new one, and after 1, 2, 4, 8 ... looks."""
         again = self.due or self.improved != self.best
-        return again and self.best is not None and len(self.problem.lots) > FEW
+        return again and self.best is not None and not self.small
 
     def _improve(self) -> Callable[[], None]:
         """Better plans by local search; what is then to be done."""
@@ -395,7 +398,7 @@ class _Branching:
         smaller, undo = reduce(seen.problem)
         study = Study(seen, undo, self._sketch(smaller))
         left = replace(self.limits, seconds=max(0.01, self.limits.seconds - self.seconds))
-        engine = self.engine(smaller, left, study.hear, self.halt.is_set, node.steps)
+        engine = self.engine(smaller, left, study.hear, self.halt.is_set, node.steps, self.small)
         if isinstance(engine, Impossible):
             return Impossible(engine.why)
         study.engine = engine
@@ -403,7 +406,7 @@ class _Branching:
 
     def _sketch(self, outlined: Problem) -> Outcome | None:
         """A good order of an outline, for the engine to beat."""
-        if len(self.problem.lots) <= FEW or self._ended():
+        if self.small or self._ended():
             return None
         from sequencer.solve.improve import improve  # compiled code is slow to load
         from sequencer.solve.quick import dived

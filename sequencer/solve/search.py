@@ -72,12 +72,15 @@ def begin(
     progress: Callable[[Progress], None],
     stop: Callable[[], bool],
     steps: Steps = (),
+    sparing: bool = True,
 ) -> Run | Impossible:
-    """The same search, not yet begun; `steps`: mergers that its ascent begins with."""
+    """The same search, not yet begun; `steps`: mergers that its ascent begins with; `sparing`: what is small is tried
+    in plain Python first, for what is compiled is slow to load.
+    """
     relation = relation_of(problem)
     if isinstance(relation, Impossible):
         return relation
-    return Run(Floor(problem, relation), Clock(limits.seconds, stop), progress, steps=steps)
+    return Run(Floor(problem, relation), Clock(limits.seconds, stop), progress, steps=steps, sparing=sparing)
 
 
 class Run:
@@ -90,8 +93,10 @@ class Run:
         progress: Callable[[Progress], None],
         ceiling: int = FAR,
         steps: Steps = (),
+        sparing: bool = True,
     ) -> None:
         self.floor = floor
+        self.small = sparing and floor.count <= SMALL
         self.ceiling = ceiling
         self.clock = clock
         self.progress = progress
@@ -171,7 +176,7 @@ class Run:
         if self._closed():
             return
         compiled = compiles(self.floor) and ("numba" in sys.modules or self.clock.left > LOADING)
-        if self.floor.count <= SMALL or not compiled:
+        if self.small or not compiled:
             self._search(QUICK if compiled else FAR)
         if compiled and not self._closed() and not self.exhausted:
             self._climb()
