@@ -15,6 +15,7 @@ from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.problem import Impossible, Limits, Outcome
 from sequencer.solve.relation import relation_of
 from sequencer.solve.search import begin, search
+from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.random_problems import random_problem
 
 
@@ -33,6 +34,18 @@ def rest_cost(floor: Floor, begun: Step) -> int | None:
     search = BestFirst(Later(), Guide([]), lambda: None, None, lambda bound: None)  # type: ignore[arg-type]
     search.run()
     return None if search.best is None else search.best.cost
+
+
+def test_effort_counts_what_the_search_itself_opens() -> None:
+    """Not only what its patterns open: without any, the search ends when it has opened so many states."""
+    problem = shop_job("routed", 40, 1, frozenset({"tables", "forgets", "mates", "wishes"}))
+    relation = relation_of(problem)
+    assert not isinstance(relation, Impossible)
+    search = BestFirst(Floor(problem, relation), Guide([]), lambda: None, None, lambda bound: None, effort=50)
+    search.run()
+    assert search.spent
+    assert search.best is None
+    assert search.expanded == 51
 
 
 @pytest.mark.parametrize("block", range(10))
