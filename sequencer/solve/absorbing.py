@@ -51,8 +51,8 @@ def absorb(problem: Problem, relation: Relation) -> Absorbed:
     and every lot that must come after x come after all of H. Then x may stand right after the last of H in
     any order of the rest: what must precede it does, it finds every dial at a value it accepts, and nothing
     moves or walks for it. So the rest costs no less than the whole. And the rest costs no more: x accepts only
-    values that do not help in passing, is made at a station that does not either, nor do the dials there gain by a
-    visit before work begins elsewhere (`passing`); so taking x out of its
+    values that do not help in passing, is made at a station that does not either, and no dial there starts at a
+    value that is better lost (`passing`); so taking x out of its
     place makes nothing dearer; no wish names x; and if x is one of a group of mates, all of H are,
     so that x only comes in at the end of the group, or within it. The same holds with before and after
     exchanged, if x names every dial held by mates that it may then be the first of: what was moved for the

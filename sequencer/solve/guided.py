@@ -22,9 +22,10 @@ from sequencer.solve.astar import Found
 from sequencer.solve.compiled import kernels
 from sequencer.solve.compiled.layout import COUNT, EXACT, GOAL, MINDED, OPENED, PARENT, PATTERN, SHUT, WELL
 from sequencer.solve.compiled.layout import FAR as FAR_AWAY
+from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import part as part_of
 from sequencer.solve.mergers import Name, Steps, names
-from sequencer.solve.patterns import FAR, Pattern, Wheel
+from sequencer.solve.patterns import FAR, Pattern, Wheel, ease
 from sequencer.solve.price import price
 from sequencer.solve.rules import Rules
 
@@ -50,6 +51,26 @@ WAYS = 3
 
 GUIDED = 4
 """Partitions that guide the whole, at most; the latest."""
+
+
+def losing(floor: Floor, walking: Wheel) -> dict[int, Wheel]:
+    """The dials that lose their value by leaving, as they are in patterns with walking: only where keeping the values
+    of a station's dials never costs more than the walks away and back do, so that a lot at another station can still
+    be left out or made early (`passing`). Lots at a station where such a dial starts at a value cannot be left out, for
+    the first visit there can help (`Pattern.leading`).
+    """
+    found = {d: ease(floor, d, losing=True) for d in floor.forgetful}
+    stations = range(walking.values)
+    for s in stations:
+        mine = [d for d in found if found[d].station == s]
+        kept = 0
+        for d in mine:
+            *rows, start, _ = found[d].cost
+            kept += max(0, *(cost - first for row in rows for cost, first in zip(row, start, strict=True)))
+        if any(kept > walking.cost[s][t] + walking.cost[t][s] for t in stations if t != s):
+            for d in mine:
+                del found[d]
+    return found
 
 
 @dataclass(eq=False)
@@ -99,6 +120,7 @@ class Guided:
         self._broad = broad
         self.asking, self.layout, self.floor = asking, asking.layout, asking.floor
         self.wheels = wheels
+        self._losing = losing(self.floor, wheels[-1])
         rules = Rules(self.floor)
         self.number = self.layout.put(rules, rough=rules.rough)
         self._partitions: list[tuple[int, ...]] = []
@@ -242,15 +264,27 @@ class Guided:
         way = (one.number, other.number)
         part = self._made.get(dials)
         if part is None:
-            wheels = [self.wheels[d] for d in dials]
-            both = (one.pattern, other.pattern)
-            heeded = part_of(self.floor, dials)
-            pattern = Pattern(self.floor, wheels, dials, both, self.asking.tick, heeded=heeded)
+            pattern = self._pattern(dials, (one.pattern, other.pattern))
             part = self._made[dials] = Part(self.layout.put(pattern, way), pattern, [], [way])
         elif way not in part.ways and len(part.ways) < WAYS:
             part.ways.append(way)
             self.layout.guide(part.number, part.ways)
         return part
+
+    def _pattern(self, dials: tuple[int, ...], parts: tuple[Pattern, ...]) -> Pattern:
+        """The pattern on these dials, merged from two others."""
+        floor = self.floor
+        walking = floor.knobs[floor.walking]
+        wheels = []
+        leading = 0
+        for d in dials:
+            wheels.append(self.wheels[d])
+            if floor.walking in dials and d in self._losing:
+                wheels[-1] = self._losing[d]
+                if floor.knobs[d].start < floor.knobs[d].values:
+                    leading |= walking.accept[floor.knobs[d].station]
+        heeded = part_of(floor, dials)
+        return Pattern(floor, wheels, dials, parts, self.asking.tick, heeded=heeded, leading=leading)
 
     def _cost(self, part: Part, effort: int) -> None:
         """Ask a part in the samples, as far as the effort goes."""

@@ -68,11 +68,10 @@ def passable_stations(problem: Problem) -> int:
 
 
 def leaves_in_vain(problem: Problem, station: int) -> bool:
-    """Whether a visit to a station can help that nobody needs, before work begins elsewhere: its dials start at
-    values that are better lost, by more than the walk that is saved without it.
+    """Whether the first visit to a station can help though nobody needs it: a dial there starts at a value that is
+    better lost. Later ones cannot, for nothing is left to be lost.
     """
-    onward = [problem.walk[station][lot.station] for lot in problem.lots if lot.station != station]
-    return bool(onward) and _kept(problem, station, started=True) > min(onward)
+    return _kept(problem, station, started=True) > 0
 
 
 def _kept(problem: Problem, station: int, *, started: bool = False) -> float:

@@ -53,12 +53,12 @@ class Wheel:
     station: int
 
 
-def ease(floor: Floor, d: int) -> Wheel:
+def ease(floor: Floor, d: int, *, losing: bool = False) -> Wheel:
     """Dial d of the floor, eased.
 
-    Lower costs keep any bound: a move that does not exist gets the least cost of its column, a dial that
-    forgets may be set afresh at any time, and all costs are replaced by those of the cheapest way round
-    (shortest paths).
+    Lower costs keep any bound: a move that does not exist gets the least cost of its column, a dial that forgets may be
+    set afresh at any time (unless it is taken as `losing` its value by leaving), and all costs are replaced by those of
+    the cheapest way round (shortest paths).
     """
     knob = floor.knobs[d]
     k = knob.values
@@ -78,7 +78,7 @@ def ease(floor: Floor, d: int) -> Wheel:
             if a != b:
                 c = knob.cost[a][b]
                 rows[a][b] = least if c is None else c
-                if not knob.keeps:
+                if not knob.keeps and not losing:
                     rows[a][b] = min(rows[a][b], first[b] or 0)
     price = _flat(rows, live, k)
     if price is None:
@@ -180,7 +180,8 @@ def _smallest(values: tuple[int, ...], targets: dict[tuple[int, ...], int]) -> d
 
 class Pattern:
     """A set of dials whose joint cost is found exactly; `parts` are patterns on a partition of them, if it
-    was merged. Of `heeded`, which compiled searches heed, the lots are kept; the searches here leave it aside.
+    was merged. Of `heeded`, which compiled searches heed, the lots are kept; the searches here leave it aside. So are
+    those of `leading`, which may help others by the first visit to their station.
     """
 
     def __init__(
@@ -192,9 +193,11 @@ class Pattern:
         tick: Callable[[], None],
         budget: int = 20_000,
         heeded: Heeded = NOTHING,
+        leading: int = 0,
     ) -> None:
         self.floor = floor
         self.heeded = heeded
+        self.each = heeded.lots | leading
         self.dials = dials
         self.parts = parts
         self.tick = tick
@@ -237,10 +240,10 @@ class Pattern:
     def _without_absorbed(self, named: int) -> int:
         """The lots that matter. A lot is absorbed by another one that is at least as demanding on every
         dial here, when whatever must precede or follow it must also precede or follow the other: it is then
-        made beside it, for nothing. What is heeded concerns single lots, so those are all kept.
+        made beside it, for nothing. What is heeded concerns single lots, so those are all kept, and leading ones.
         """
         kept = named
-        for a in bits(named & ~self.heeded.lots):
+        for a in bits(named & ~self.each):
             needs = [(i, wheel.stay[a], ()) for i, wheel in enumerate(self.wheels) if a in wheel.stay]
             others = kept & ~(1 << a) & self.demanding(needs)
             early, late = self.before[a] & kept, self.after[a] & kept
@@ -272,13 +275,13 @@ class Pattern:
         return lots
 
     def with_like(self) -> int:
-        """The lots to which another one is at least as demanding, but for those of which something is heeded."""
+        """The lots to which another one is at least as demanding, but for those that must all be kept."""
         lots = 0
         rows = [self.demanding(needs) for needs in self.classes]
         for item, kind in self.class_of.items():
             if rows[kind] & ~(1 << item):
                 lots |= 1 << item
-        return lots & ~self.heeded.lots
+        return lots & ~self.each
 
     def settle(self, rest: int, values: tuple[int, ...]) -> Key:
         """The state once everything is made that moves no dial, in its shortest writing."""

@@ -42,6 +42,8 @@ class Parts:
     def _put(self, dials: tuple[int, ...], kids: tuple[int, ...], heeding: bool) -> int:
         wheels = [self.climb.guided.wheels[d] for d in dials]
         parts = tuple(self.board.patterns[kid] for kid in kids)
+        if heeding and len(dials) > 1:
+            return self.board.put(self.climb.guided._pattern(dials, parts), kids)
         heeded = part(self.floor, dials) if heeding else part(self.floor, ())
         return self.board.put(Pattern(self.floor, wheels, dials, parts, lambda: None, heeded=heeded), kids)
 
@@ -60,12 +62,12 @@ class Parts:
 
 
 def floor_of(problem: Problem) -> Floor | None:
-    """The problem laid out; None if its lots run in a circle or the kernels cannot take it."""
+    """The problem laid out; None if its lots run in a circle, the kernels cannot take it or it has nothing to heed."""
     relation = relation_of(problem)
     if isinstance(relation, Impossible):
         return None
     floor = Floor(problem, relation)
-    return floor if compiles(floor) and (floor.groups or any(floor.wish_before)) else None
+    return floor if compiles(floor) and (floor.groups or any(floor.wish_before) or floor.forgetful) else None
 
 
 @pytest.fixture(autouse=True)
