@@ -8,8 +8,8 @@ each round both have the better plan and the better bound.
 Of the largest problems one looks for bounds and the other one for plans.
 
 The outcome does not depend on which thread is quicker: within a round neither hears of the other, and of two that come
-to an end in the same round the one counts that had opened fewer states then. The other is stopped when it has
-opened as many.
+to an end in the same round the one counts that had done less work then, in states opened and changes tried. The other
+is stopped when it has done more.
 """
 
 from __future__ import annotations
@@ -28,52 +28,75 @@ MANY = 500
 """Lots beyond which memory is left to one ascent, for bounds only; the other one only betters the plan."""
 
 
-def ascend(first: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> None:
-    """The rounds of an ascent until it is closed, from some round on with another one beside it."""
+def ascend(first: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> Climb:
+    """The rounds of an ascent until it is closed, from some round on with another one beside it; the one that closed it
+    is returned. `tick` may raise to stop both; both have told their news then.
+    """
     told = first.told
     for _ in zip(range(ALONE), rounds, strict=False):
         pass
-    if first.closed:
-        return
-    if first.best is None:
+    second = None if first.closed or first.best is None else _another(first)
+    if second is None:  # without a plan there is no limit to share either
         for _ in rounds:
             pass
-        return
-    second = first.another()
+        return first
     if first.floor.count <= MANY:
-        pair = [_Half(first, rounds), _Half(second, second.rounds())]
+        one, other = _Half(first, rounds), _Half(second, second.rounds())
     else:
-        pair = [_Half(first, first.rounds(plans=False)), _Half(second, second.rounds(bounds=False))]
+        one, other = _Half(first, first.rounds(plans=False)), _Half(second, second.rounds(bounds=False))
+    one.other, other.other = other, one
+
+    def tell() -> None:
+        told(first)
+        told(second)
 
     def hear() -> None:
         tick()
-        for half in pair:
-            told(half.climb)
+        tell()
 
-    while not first.closed:
+    while True:
         halt = Event()
-        for half, other in (pair, pair[::-1]):
-            half.begin(halt, other)
-        side_by_side([half.round for half in pair], hear, halt)
-        ended = [half for half in pair if half.climb.closed]
-        winner = min(ended, key=lambda half: half.climb.opened, default=pair[0]).climb
-        for half in pair:
-            half.climb.learn(second if half.climb is first else first)
-        told(winner)
+        one.begin(halt)
+        other.begin(halt)
+        try:
+            side_by_side([one.round, other.round], hear, halt)
+        except Stopped:
+            tell()
+            raise
+        closed = [climb for climb in (first, second) if climb.closed]
+        if closed:
+            winner = min(closed, key=lambda climb: climb.work)  # the first of equals
+            first.learn(winner)
+            told(winner)
+            return winner
+        first.learn(second)
+        second.learn(first)
+        told(first)
+        if first.closed:  # by the bound of one and the plan of the other
+            return first
+
+
+def _another(first: Climb) -> Climb | None:
+    """A second ascent, if there is memory for it."""
+    try:
+        return first.another()
+    except MemoryError:
+        return None
 
 
 class _Half:
-    """One of two ascents: goes a round at a time, and stops where the other one has ended with fewer states opened."""
+    """One of two ascents: goes a round at a time, and stops where the `other` one has ended with less work done."""
+
+    other: _Half
 
     def __init__(self, climb: Climb, rounds: Iterator[None]) -> None:
         self.climb = climb
         self._rounds = rounds
-        self._most: int | None = None
-        self._halt = Event()
 
-    def begin(self, halt: Event, other: _Half) -> None:
+    def begin(self, halt: Event) -> None:
         """Before a round; `halt` stops it at once."""
-        self._halt, self._other = halt, other
+        self._halt = halt
+        self._most: int | None = None
         self.climb.hear(self._tick)
 
     def round(self) -> None:
@@ -83,12 +106,12 @@ class _Half:
         except Stopped:
             return
         if self.climb.closed:
-            self._other.stop_at(self.climb.opened)
+            self.other.stop_beyond(self.climb.work)
 
-    def stop_at(self, opened: int) -> None:
-        """Go on only until so many states are opened."""
-        self._most = opened
+    def stop_beyond(self, work: int) -> None:
+        """Go on only as long as no more work is done."""
+        self._most = work
 
     def _tick(self) -> None:
-        if self._halt.is_set() or (self._most is not None and self.climb.opened >= self._most):
+        if self._halt.is_set() or (self._most is not None and self.climb.work > self._most):
             raise Stopped

@@ -36,6 +36,9 @@ VAIN = 2
 BESIDE = 6
 """Changes tried for each state that a trial merge beside may open; with the search there it takes about as long."""
 
+CHANGE = 4
+"""States that are opened while one change is tried."""
+
 AT_ONCE = 500
 """Changes tried between two looks at the clock."""
 
@@ -92,9 +95,15 @@ class Climb:
         return self.asking.closed
 
     @property
-    def opened(self) -> int:
-        """States opened so far."""
-        return int(self.asking.layout.board.ints[OPENED])
+    def work(self) -> int:
+        """Work done so far, in states opened; changes tried count by the time they take."""
+        tried = self._improver.moves if self._improver else 0
+        return int(self.asking.layout.board.ints[OPENED]) + CHANGE * tried
+
+    @property
+    def sum(self) -> int:
+        """What `patterns` add up to at the root."""
+        return self.guided.most
 
     @property
     def patterns(self) -> list[Pattern]:
@@ -125,7 +134,7 @@ class Climb:
             if self.best is None:
                 raise
             while not self.closed:
-                self.improve(self.moves)
+                self.improve(self.moves if plans else BESIDE * self.effort)
                 yield
 
     def another(self) -> Climb:
@@ -149,7 +158,7 @@ class Climb:
         self.told = lambda climb: None
 
     def learn(self, other: Climb) -> None:
-        """The better of both plans and bounds; where the other ascent has come to its end, its plan."""
+        """The better of both bounds and plans; of a closed one, its plan."""
         if other.limit < self.limit or other.closed:
             self.best, self.asking.limit = other.best, other.limit
         self.asking.bound = min(self.limit, max(self.bound, other.bound))

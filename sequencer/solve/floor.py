@@ -4,10 +4,10 @@ from the front.
 Walking is one more dial, the last: its values are the stations, and every lot needs it at its own. A state is
 (rest, values): the lots still to be made as a bit mask, the value of each dial.
 
-Two facts keep the states few. Leaving a lot that names only plain dials (`knobs`) out of an order never makes
-the rest dearer, so a lot that is available and moves nothing is made at once ("free"; an exchange argument:
-take it out of its later place and put it here). And where the cost of a move depends only on the value
-reached, a value that no remaining lot accepts is as good as any other such value: it is written ELSEWHERE.
+Two facts keep the states few. Leaving a lot that stands only where it never helps to pass through (`passing`) out
+of an order never makes the rest dearer, so such a lot that is available and moves nothing is made at once ("free"; an
+exchange argument: take it out of its later place and put it here). And where the cost of a move depends only on the
+value reached, a value that no remaining lot accepts is as good as any other such value: it is written ELSEWHERE.
 """
 
 from __future__ import annotations

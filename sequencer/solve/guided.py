@@ -66,7 +66,7 @@ def losing(floor: Floor, walking: Wheel) -> dict[int, Wheel]:
         kept = 0
         for d in mine:
             *rows, start, _ = found[d].cost
-            kept += max(0, *(cost - first for row in rows for cost, first in zip(row, start, strict=True)))
+            kept += max([0, *(cost - first for row in rows for cost, first in zip(row, start, strict=True))])
         if any(kept > walking.cost[s][t] + walking.cost[t][s] for t in stations if t != s):
             for d in mine:
                 del found[d]
@@ -140,7 +140,7 @@ class Guided:
         self._trials: dict[tuple[Part, Part], Trial] = {}
         self._searched = False
         self.told: list[Pattern] = []
-        self._most = 0
+        self.most = 0
 
     @property
     def steps(self) -> Steps:
@@ -309,8 +309,8 @@ class Guided:
     def tell(self) -> None:
         """The bound that the parts add up to at the root; the parts that add up to most are told as its reasons."""
         total = sum(part.costs[0] for part in self.parts)
-        if not self.told or total * self.asking.unit > self._most:
-            self._most = total * self.asking.unit
+        if not self.told or total * self.asking.unit > self.most:
+            self.most = total * self.asking.unit
             self.told = [part.pattern for part in self.parts]
         self.asking.lift(total)
 

@@ -48,7 +48,8 @@ def passable_values(problem: Problem) -> list[int]:
 
 
 def passable_stations(problem: Problem) -> int:
-    """The stations (a mask) of which it never helps to pass through them, once work has begun.
+    """The stations (a mask) of which it never helps to pass through them, but for what their own dials start at
+    (`leaves_in_vain`).
 
     Take a lot out of an order, and let nothing else have been made in its visit to station t. If work came from
     another station than it went on to, one walk takes the place of two, and is not dearer. If it came from s and went

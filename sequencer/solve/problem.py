@@ -115,7 +115,9 @@ class Problem:
 
 @dataclass(frozen=True)
 class Limits:
-    """How long and how to search: seconds of wall time, seed, and workers (one repeats its plan exactly)."""
+    """How long and how to search: seconds of wall time, seed, and workers of the constraint model (one repeats its plan
+    exactly).
+    """
 
     seconds: float = 60.0
     seed: int = 0

@@ -1,6 +1,6 @@
 """The whole problem in the shape of a pattern: all dials as they are, not eased, and every lot.
 
-Searched with mates and wishes heeded, and with the lots that name a dial which is not plain made one at a time, it
+Searched with mates and wishes heeded, and with the lots that it may help to keep back made one at a time, it
 is no bound but the problem itself.
 """
 

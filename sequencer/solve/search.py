@@ -110,6 +110,7 @@ class Run:
         self.climb: Climb | None = None
         self._rounds: Iterator[None] | None = None
         self._taken = 0
+        self._told = 0  # what the patterns told of add up to
         self._steps = steps
 
     @property
@@ -166,8 +167,8 @@ class Run:
         if self.climb is not None and self._rounds is not None:
             from sequencer.solve.ascents import ascend  # numba takes half a second to load
 
-            ascend(self.climb, self._rounds, self.clock.tick)
-            self.best = self.climb.best
+            winner = ascend(self.climb, self._rounds, self.clock.tick)
+            self.best, self.patterns = winner.best, winner.patterns
             self._close()
 
     def _prepare(self) -> None:
@@ -233,7 +234,8 @@ class Run:
         cost = self.root.cost
         if climb.best is not None and (self.best is None or climb.best.cost < self.best.cost):
             self.best = climb.best
-        self.patterns = climb.patterns
+        if climb.sum >= self._told:
+            self.patterns, self._told = climb.patterns, climb.sum
         self.news(cost + climb.bound)
 
     def _sum(self, bound: int) -> None:

@@ -77,29 +77,51 @@ def test_the_least_cost_of_all_orders_is_proven(
 
 @pytest.mark.parametrize("many", [500, 0])
 @pytest.mark.parametrize("slow", [0, 1])
+@pytest.mark.parametrize("seed", [2, 4, 11])
 def test_which_thread_is_quicker_does_not_matter(
-    slow: int, many: int, monkeypatch: pytest.MonkeyPatch
+    seed: int, slow: int, many: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """With one half held up at every look at the clock, the plan is the same."""
     monkeypatch.setattr(ascents, "MANY", many)
-    seed = 1 + slow
-    problem = shop_job("routed", 60, seed, frozenset({"ranges", "stops"}))
+    monkeypatch.setattr(climbs, "TRIAL", 500)
+    monkeypatch.setattr(layout, "BYTES", 400_000_000)
+    problem = shop_job("routed", 50, seed, frozenset({"ranges", "stops"}))
     at_ease = foot(problem)
     assert at_ease is not None
     ascend(at_ease, at_ease.rounds(), lambda: None)
-    tick = ascents._Half._tick
+    tick, whole = ascents._Half._tick, ascents._Half.round
 
     def held_up(half: ascents._Half) -> None:
         if half.climb.seed == slow:
-            time.sleep(0.002)
+            time.sleep(0.001)
         tick(half)
 
-    monkeypatch.setattr(ascents._Half, "_tick", held_up)
-    again = foot(problem)
-    assert again is not None
-    ascend(again, again.rounds(), lambda: None)
-    assert order_of(at_ease.floor, at_ease) == order_of(again.floor, again)
-    assert at_ease.bound == again.bound == at_ease.limit
+    def late(half: ascents._Half) -> None:
+        if half.climb.seed == slow:
+            time.sleep(0.5)
+        whole(half)
+
+    for name, hindered in (("_tick", held_up), ("round", late)):
+        with monkeypatch.context() as patch:
+            patch.setattr(ascents._Half, name, hindered)
+            again = foot(problem)
+            assert again is not None
+            ascend(again, again.rounds(), lambda: None)
+        assert order_of(at_ease.floor, at_ease) == order_of(again.floor, again)
+        assert at_ease.bound == again.bound == at_ease.limit
+
+
+def test_without_memory_for_a_second_one_the_first_goes_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is proven is the same."""
+
+    def full(climb: Climb) -> Climb:
+        raise MemoryError
+
+    monkeypatch.setattr(Climb, "another", full)
+    climb = foot(shop_job("routed", 50, 2, frozenset({"ranges", "stops"})))
+    assert climb is not None
+    ascend(climb, climb.rounds(), lambda: None)
+    assert climb.closed
 
 
 def test_a_stop_reaches_both() -> None:

@@ -10,6 +10,7 @@ from itertools import product
 
 import pytest
 
+from sequencer.solve import Limits, Outcome, solve
 from sequencer.solve.floor import Floor
 from sequencer.solve.passing import leaves_in_vain, passable_stations, passable_values
 from sequencer.solve.problem import Dial, Impossible, Lot, Need, Problem
@@ -75,6 +76,18 @@ def test_leaving_pays_only_beyond_the_walks(walk: int, kept: int) -> None:
     problem = clamped(walk, kept)
     assert bool(passable_stations(problem) >> 1 & 1) == (kept <= 2 * walk)
     assert least_cost(problem) == min(kept + walk, 2 * walk)
+
+
+def test_a_first_visit_can_help_on_the_way() -> None:
+    """A lot that is made on the way from one station to another loses what the dial of its own station starts at."""
+    dial = Dial("d", 1, ((0, 10), (10, 0)), (1, 1), start=0, keeps=False)
+    lots = (Lot("p", 0, {}), Lot("q", 2, {}), Lot("x", 1, {}), Lot("h", 1, {0: Need(2, 2)}))
+    walk = ((0, 10, 20), (10, 0, 10), (20, 10, 0))
+    problem = Problem(lots, (dial,), walk, ((0, 1), (1, 3)))
+    assert leaves_in_vain(problem, 1)
+    found = solve(problem, Limits(20))
+    assert isinstance(found, Outcome)
+    assert (found.cost, found.proven) == (least_cost(problem), True) == (31, True)
 
 
 def test_only_lots_at_a_shortcut_are_kept_back() -> None:
