@@ -45,13 +45,11 @@ class Ground:
                 after, before = self.item_of[wish.after], self.item_of[wish.before]
                 self.wish_before[after].append((1 << before, wish.price))
         self.needs = [self._needs(item) for item in range(count)]
-        values = passable_values(problem)
-        self.knobs = [knob_of(problem, d, self.needs, values) for d in range(self.walking + 1)]
+        passable = [*passable_values(problem), passable_stations(problem)]
+        self.knobs = [knob_of(problem, d, self.needs, passable) for d in range(self.walking + 1)]
         self.forgetful = [d for d in range(self.walking) if not problem.dials[d].keeps]
-        values.append(passable_stations(problem))
-        self.free = mask_of(
-            [item for item in range(count) if not any(stay & ~values[d] for d, stay, _ in self.needs[item])]
-        )
+        kept_back = [any(stay & ~passable[d] for d, stay, _ in needs) for needs in self.needs]
+        self.free = mask_of([item for item in range(count) if not kept_back[item]])
         self.work = sum(lot.work for lot in problem.lots)
 
     def items(self, lots: int) -> int:

@@ -209,11 +209,9 @@ class Guided:
             pair = self.parts[0], self.parts[1]
             for one, other in combinations(self.parts, 2):
                 trial = self._try(one, other, effort, done)
-                if (
-                    trial
-                    and trial.gainful
-                    and (best is None or trial.rank(self._broad) > best.rank(self._broad))
-                ):
+                if not trial or not trial.gainful:
+                    continue
+                if best is None or trial.rank(self._broad) > best.rank(self._broad):
                     best, pair = trial, (one, other)
             if best is None:
                 return
