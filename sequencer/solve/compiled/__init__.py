@@ -91,6 +91,7 @@ def ready(kernels: Sequence[Callable[..., object]], warm: str) -> bool:
                 stderr=silent,
                 start_new_session=True,
             )
+            return False  # just begun, however soon it ends
     return _beside[warm].poll() is not None
 
 
