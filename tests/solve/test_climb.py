@@ -223,6 +223,37 @@ def test_lots_covered_by_others_are_struck_out() -> None:
     assert names in (["both", "early", "other"], ["early", "other", "same"])
 
 
+def test_what_was_decided_last_changes_no_strike() -> None:
+    """State after state, the lots struck out are those that plain Python strikes out of it afresh."""
+    climb = ascent(shop_job("routed", 60, 1))
+    assert climb is not None
+    floor, board, rng = climb.floor, climb.asking.layout, Random(1)
+    nothing = tuple(knob.nothing for knob in floor.knobs)
+    struck = 0
+    for dials in ((0,), (0, 1), (2, 3, 4), (1, 5, floor.walking)):
+        pattern = Pattern(floor, [climb.guided.wheels[d] for d in dials], dials, (), lambda: None)
+        number = board.put(pattern)
+        for _ in range(300):
+            rest = floor.every
+            for item in rng.sample(range(floor.count), rng.randrange(floor.count)):
+                if rng.random() < 0.5:
+                    rest &= ~(floor.before[item] | 1 << item)
+            whole = kernels.entry(board.board, board.at[climb.guided.number], *board.key(rest, nothing))
+            e = kernels.view(board.board, board.at[number], whole, np.array(dials))
+            left = rest & pattern.named
+            for a in bits(left & pattern.with_like()):
+                late, early = floor.after[a], floor.before[a]
+                others = left & pattern.demanding(pattern.classes[pattern.class_of[a]]) & ~(1 << a)
+                if any(
+                    not left & ((late & ~floor.after[o]) | (early & ~floor.before[o])) & ~(1 << o)
+                    for o in bits(others)
+                ):
+                    left ^= 1 << a
+                    struck += 1
+            assert int.from_bytes(board.board.rest[e].tobytes(), "little") == left
+    assert struck > 1000
+
+
 def test_stopped_at_any_moment_the_bound_holds() -> None:
     """Wherever the work is stopped, no order costs less than the bound and the best plan is not cheaper."""
 

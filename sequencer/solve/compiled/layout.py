@@ -58,8 +58,11 @@ VALUES, FLAT, LEVEL, PLAIN, STATION, COST, ACCEPT, SERVES, ONLY, NAMED = range(1
 BINDS, TIED, WISHES, GROUPS, GROUP, HELD, LOOSE = range(7)
 # a pattern (RULED: what it heeds, or 0); then its wheels. GUIDES is where the records of its kids begin: pattern,
 # whether it is the last of a partition, where its dials stand; HELPED is the first kid of the partition that helped
-# last
-NUMBER, DIALS, WALK, KIDS, GUIDES, HELPED, EASED, ABSORBS, RULED, MINE, LIKE, KIND, WHEEL = range(13)
+# last; WATCH is where two rows for each lot begin and BESIDE where one number does: what decided last whether it is
+# struck out (`absorbed`)
+NUMBER, DIALS, WALK, KIDS, GUIDES, HELPED, EASED, ABSORBS, RULED, MINE, LIKE, KIND, WATCH, BESIDE, WHEEL = (
+    range(15)
+)
 GUIDE = 2
 # a kind of lot: how many needs; for each the dial, first and last value worth moving to; then when it was last looked
 # at, and the row of lots that are at least as demanding
@@ -134,7 +137,7 @@ class Layout:
         floor = self.floor
         self._row(list(floor.before))
         ahead = self._row([after | 1 << item for item, after in enumerate(floor.after)])
-        rows = self._row([0] * 8)
+        rows = self._row([0] * 7)
         self.board.ints[[AHEAD, ROWS]] = ahead, rows
 
     def _rules(self, rules: Heeded) -> int:
@@ -222,6 +225,7 @@ class Layout:
         number = len(self.patterns)
         like = self._row([pattern.with_like() if absorbs else 0])
         rules = self._rules(pattern.heeded)
+        every = (1 << self.count) - 1
         record = [
             number,
             len(wheels),
@@ -235,6 +239,8 @@ class Layout:
             mine,
             like,
             kind,
+            self._row([every, every] * self.count) if absorbs else 0,
+            self._take([-1] * self.count) if absorbs else 0,
         ]
         self.at.append(self._take([*record, *wheels]))
         self.patterns.append(pattern)

@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 
 from sequencer.solve.compiled import inner
-from sequencer.solve.compiled.bits import highest, lowest
+from sequencer.solve.compiled.absorbed import absorb
+from sequencer.solve.compiled.bits import lowest
 from sequencer.solve.compiled.layout import (
     ABSORBS,
     ACCEPT,
-    AHEAD,
     BINDS,
     BITS,
     COST,
@@ -26,16 +26,12 @@ from sequencer.solve.compiled.layout import (
     GROUPS,
     HASH,
     KIDS,
-    KIND,
     LEAST,
-    LIKE,
     LOOSE,
     NAMED,
-    NEED,
     NUMBER,
     ONLY,
     PATTERN,
-    ROWS,
     RULED,
     SERVES,
     STATE,
@@ -44,77 +40,10 @@ from sequencer.solve.compiled.layout import (
     WALK,
     WHEEL,
 )
-from sequencer.solve.compiled.rows import NONE, ONE, Whole, has, meets, ruling, tied
+from sequencer.solve.compiled.rows import ONE, Whole, has, meets, ruling, tied
 
 S29, S32 = np.uint64(29), np.uint64(32)
 MIX, STIR = np.uint64(0x9E37_79B9_7F4A_7C15), np.uint64(0xBF58_476D_1CE4_E5B9)
-
-
-@inner
-def absorb(b: Any, p: Whole, rest: Whole) -> None:
-    """Strike out, in place, the lots that will be made beside another one for nothing.
-
-    Such a lot asks for no more than the other on any dial of the pattern, and what is left that must precede or
-    follow it must also precede or follow the other, or is that one. So in any order of the lots without it, it can be
-    put beside the other: there the dials stand right, all it waits for is made, and nothing that waits for it is. The
-    rest costs the same with it and without; one strike after the other, the same holds of what is left. Lots of which
-    mates or wishes are heeded are not struck out.
-
-    The more is made, the more lots there are of which this is true, so states that differ in such lots only become one.
-    """
-    ints, bits = b.ints, b.bits
-    words = bits.shape[1]
-    others, near = ints[ROWS] + 6, ints[ROWS] + 7
-    ahead = ints[AHEAD]
-    for a_word in range(words):
-        todo = bits[rest, a_word] & bits[ints[p + LIKE], a_word]
-        while todo:
-            bit = todo & (~todo + ONE)
-            todo ^= bit
-            a = (a_word << 6) + lowest(bit)
-            kind = ints[ints[p + KIND] + a]
-            row = ints[kind + 2 + NEED * ints[kind]]
-            some = NONE
-            for w in range(words):
-                bits[others, w] = bits[rest, w] & bits[row, w]
-                bits[near, w] = bits[rest, w] & bits[ahead + a, w]
-            bits[others, a_word] &= ~bit
-            bits[near, a_word] &= ~bit
-            for w in range(words):
-                some |= bits[others, w]
-            w = 0
-            while some and w < words:  # the nearest lots after it stand for all that are
-                word = bits[near, w]
-                if not word:
-                    w += 1
-                    continue
-                low = word & (~word + ONE)
-                x = (w << 6) + lowest(low)
-                some = NONE
-                for v in range(words):
-                    own = low if v == w else NONE
-                    bits[others, v] &= bits[x, v] | own
-                    some |= bits[others, v]
-                    bits[near, v] &= ~bits[ahead + x, v]
-            if not some:
-                continue
-            for w in range(words):
-                bits[near, w] = bits[rest, w] & bits[a, w]
-            w = words - 1
-            while some and w >= 0:  # the nearest lots before it
-                word = bits[near, w]
-                if not word:
-                    w -= 1
-                    continue
-                x = (w << 6) + highest(word)
-                some = NONE
-                for v in range(words):
-                    bits[others, v] &= bits[ahead + x, v]
-                    some |= bits[others, v]
-                    bits[near, v] &= ~bits[x, v]
-                bits[near, w] &= ~(ONE << np.uint64(x & 63))
-            if some:
-                bits[rest, a_word] &= ~bit
 
 
 @inner
