@@ -275,13 +275,26 @@ class Pattern:
         return lots
 
     def with_like(self) -> int:
-        """The lots to which another one is at least as demanding, but for those that must all be kept."""
+        """The lots that may come to be struck out of states: another one is at least as demanding, and what stays until
+        they are made does not keep them apart from it.
+        """
         lots = 0
         rows = [self.demanding(needs) for needs in self.classes]
         for item, kind in self.class_of.items():
             if rows[kind] & ~(1 << item):
                 lots |= 1 << item
-        return lots & ~self.each
+        lots &= ~self.each
+        stay = self.named & ~lots
+        for item in reversed(list(bits(self.named))):  # what must follow it has been looked at
+            others = rows[self.class_of[item]] & ~(1 << item)
+            late = self.after[item] & stay
+            while others and late:
+                x = late.bit_length() - 1
+                others &= self.before[x] | 1 << x
+                late ^= 1 << x
+            if not others:
+                stay |= 1 << item
+        return self.named & ~stay
 
     def settle(self, rest: int, values: tuple[int, ...]) -> Key:
         """The state once everything is made that moves no dial, in its shortest writing."""
