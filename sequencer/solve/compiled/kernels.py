@@ -171,10 +171,13 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
         if kids and not info[e, EXACT] and g + info[e, LEAST] <= f:
             room = f - g + 1
             best = np.int64(0)
-            begin: Whole = 0
-            while begin < kids and best < room and ints[STATE] == WELL:  # what is known already may do
-                total, begin = known(b, p, begin, e)
+            begin: Whole = ints[p + HELPED]
+            checked: Whole = 0
+            while checked < kids and best < room and ints[STATE] == WELL:  # what is known already may do
+                total, end = known(b, p, begin, e)
                 best = max(best, total)
+                checked += max(np.int64(1), end - begin)
+                begin = end if end < kids else 0
             helped = ints[p + HELPED]
             turn: Whole = 0
             while best < room and turn < kids and ints[STATE] == WELL:
