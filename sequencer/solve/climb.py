@@ -63,7 +63,7 @@ class Climb:
         steps: Steps = (),
         *,
         seed: int = 0,
-        broad: bool = False,
+        broad: bool = True,
     ) -> None:
         """`limit`: only orders below it count; `best`: a plan to begin from; `steps`: mergers to begin with; `seed` of
         the annealing; `broad`: how mergers are rated (`Guided`).
@@ -147,7 +147,7 @@ class Climb:
             self.limit,
             self.best,
             seed=self.seed + 1,
-            broad=True,
+            broad=False,
         )
         other.effort, other.moves = self.effort, self.moves
         return other

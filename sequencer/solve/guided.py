@@ -41,6 +41,9 @@ FOLLOWING = 6
 STATES = 16
 """States of a search in which mergers are tried."""
 
+GAIN = 1
+"""As much as a merger need gain in a sample to count there, where they are rated by the samples in which they gain."""
+
 MANY = 500
 """Lots beyond which merging goes on from round to round instead of beginning anew: the states that a search gets to
 open are then all near the root.
@@ -114,8 +117,8 @@ class Guided:
         steps: Steps = (),
         broad: bool = False,
     ) -> None:
-        """`plan`: an order, for samples; `steps`: mergers to begin with; `broad`: mergers are rated by what they gain
-        in all samples before what they gain at the root.
+        """`plan`: an order, for samples; `steps`: mergers to begin with; `broad`: mergers are rated by the samples in
+        which they gain, however little it is, before what they gain at the root.
         """
         self._broad = broad
         self.asking, self.layout, self.floor = asking, asking.layout, asking.floor
@@ -214,8 +217,17 @@ class Guided:
                 if best is None or trial.rank(self._broad) > best.rank(self._broad):
                     best, pair = trial, (one, other)
             if best is None:
-                return
+                break
             self._merge(pair, best.part)
+        if self._broad:
+            self._sound(effort)
+
+    def _sound(self, effort: int) -> None:
+        """What the parts at hand cost at the root, exactly where so many states are enough for that."""
+        for part in self.parts:
+            if len(part.pattern.dials) > 1 and not self.asking.closed:
+                part.costs[0], _ = self._ask(part, self.root, FAR_AWAY, effort)
+        self.tell()
 
     def _merge(self, pair: tuple[Part, Part], part: Part) -> None:
         """One part in the place of two."""
@@ -249,8 +261,9 @@ class Guided:
         if trial is not None and (trial.whole or trial in done):
             return trial
         part = self._joint(one, other)
-        self._cost(part, effort)
-        gains = [both - a - b for both, a, b in zip(part.costs, one.costs, other.costs, strict=False)]
+        apart = [a + b for a, b in zip(one.costs, other.costs, strict=True)]
+        self._cost(part, effort, [cost + GAIN for cost in apart] if self._broad else None)
+        gains = [both - cost for both, cost in zip(part.costs, apart, strict=False)]
         trial = Trial(part, gains[0], sum(gains), len(gains) == len(self._samples))
         done.add(trial)
         self._trials[one, other] = trial
@@ -284,25 +297,29 @@ class Guided:
         heeded = part_of(floor, dials)
         return Pattern(floor, wheels, dials, parts, self.asking.tick, heeded=heeded, leading=leading)
 
-    def _cost(self, part: Part, effort: int) -> None:
-        """Ask a part in the samples, as far as the effort goes."""
+    def _cost(self, part: Part, effort: int, enough: list[int] | None = None) -> None:
+        """Ask a part in the samples, as far as the effort goes, for the exact cost or what is `enough` to know."""
         ints = self.layout.board.ints
         until = ints[OPENED] + effort
-        dials = np.array(part.pattern.dials, np.int64)
         part.costs = []
-        for sample in self._samples:
-            e = found_room(kernels.view(self.layout.board, self.layout.at[part.number], sample, dials))
-            got, state = self.asking.call(
-                kernels.ask, part.number, e, FAR_AWAY, effort=max(1, until - ints[OPENED])
-            )
+        for k, sample in enumerate(self._samples):
+            need = FAR_AWAY if enough is None else enough[k]
+            got, state = self._ask(part, sample, need, max(1, until - ints[OPENED]))
             if state != WELL and part.costs:
                 break
             part.costs.append(got)
-            if len(part.costs) == 1:
-                pattern = part.pattern
-                pattern.least[pattern.project(*self._root)] = got * self.asking.unit
             if state != WELL:
                 break
+
+    def _ask(self, part: Part, sample: int, need: int, effort: int) -> tuple[int, int]:
+        """What a part costs at least in a sample, and how the question ended."""
+        dials = np.array(part.pattern.dials, np.int64)
+        e = found_room(kernels.view(self.layout.board, self.layout.at[part.number], sample, dials))
+        got, state = self.asking.call(kernels.ask, part.number, e, need, effort=effort)
+        if sample == self.root:
+            pattern = part.pattern
+            pattern.least[pattern.project(*self._root)] = got * self.asking.unit
+        return got, state
 
     def tell(self) -> None:
         """The bound that the parts add up to at the root; the parts that add up to most are told as its reasons."""

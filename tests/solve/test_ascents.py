@@ -28,7 +28,7 @@ def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(ascents, "ALONE", 0)
     monkeypatch.setattr(climbs, "TRIAL", 20)
     monkeypatch.setattr(climbs, "MOVES", 50)
-    monkeypatch.setattr(layout, "BYTES", 20_000_000)
+    monkeypatch.setattr(layout, "BYTES", 60_000_000)
 
 
 def foot(problem: Problem) -> Climb | None:
