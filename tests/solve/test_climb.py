@@ -25,7 +25,9 @@ from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem
 
 
-def ascent(problem: Problem, tick: Callable[[], None] = lambda: None, steps: Steps = ()) -> Climb | None:
+def ascent(
+    problem: Problem, tick: Callable[[], None] = lambda: None, steps: Steps = (), *, broad: bool = True
+) -> Climb | None:
     """The ascent at its foot; None where the lots run in a circle or the kernels cannot take the problem."""
     relation = relation_of(problem)
     if isinstance(relation, Impossible):
@@ -34,7 +36,7 @@ def ascent(problem: Problem, tick: Callable[[], None] = lambda: None, steps: Ste
     if not compiles(floor):
         return None
     wheels = [ease(floor, d) for d in range(len(floor.knobs))]
-    return Climb(floor, wheels, tick, lambda climb: None, steps=steps)
+    return Climb(floor, wheels, tick, lambda climb: None, steps=steps, broad=broad)
 
 
 @pytest.mark.parametrize("block", range(8))
@@ -83,13 +85,13 @@ def test_mergers_followed_bound_as_those_made_by_hand(seed: int) -> None:
     bound of merging those patterns by hand.
     """
     problem = shop_job("dense", 30, seed, frozenset({"ranges", "stops"}))
-    told, made = ascent(problem), ascent(problem)
+    told, made = ascent(problem, broad=False), ascent(problem)
     assert told is not None
     assert made is not None
     told.guided.merge(2_000)
     steps = told.guided.steps
     assert len(steps) > 1
-    followed = ascent(reversed_dials(problem), steps=steps)
+    followed = ascent(reversed_dials(problem), steps=steps, broad=False)
     assert followed is not None
     before = followed.bound
     followed.guided.follow(2_000)
@@ -112,6 +114,20 @@ def test_mergers_followed_bound_as_those_made_by_hand(seed: int) -> None:
         if part not in spare
     } == {dials: cost for dials, cost in by_hand.items() if parts[dials].lots}
     assert followed.bound == sum(by_hand.values())
+
+
+def test_merging_ends_with_what_the_parts_cost_at_the_root() -> None:
+    """Mergers rated by the samples they gain in know no more of the root than that they gain; then it is exact."""
+    climb = ascent(shop_job("dense", 30, 1, frozenset({"ranges", "stops"})))
+    assert climb is not None
+    climb.guided.merge(20_000)
+    merged = [part for part in climb.guided.parts if len(part.pattern.dials) > 1]
+    assert merged
+    for part in climb.guided.parts:
+        wheels = [climb.guided.wheels[d] for d in part.pattern.dials]
+        alone = Pattern(climb.floor, wheels, part.pattern.dials, part.pattern.parts, lambda: None, 10**7)
+        assert part.costs[0] * climb.asking.unit == alone.bound(alone.project(*climb.root.state), FAR)
+    assert climb.bound == sum(part.costs[0] for part in climb.guided.parts) * climb.asking.unit
 
 
 @pytest.mark.parametrize("alike", [False, True])
