@@ -1,10 +1,10 @@
 """The search of the whole, guided by merged patterns.
 
-Patterns are merged two by two, the pair first that gains most: at the root, and in sample states. These lie along a
-plan at first; then they are states that the last search opened, where the guides it had fell short. Each round merges
-anew and adds a partition of the dials to those that guide the whole, of which the best sum counts (as with several
-additive sets of pattern databases; Holte, Felner, Newton, Meshulam and Furcy, 2006; from memory). A pattern that
-came about in several ways is guided by up to three of them. What patterns have learnt is kept.
+Patterns are merged two by two, the pair first that gains in most sample states, or most at the root. The samples lie
+along a plan at first; then they are states that the last search opened, where the guides it had fell short. Each
+round merges anew and adds a partition of the dials to those that guide the whole, of which the best sum counts (as
+with several additive sets of pattern databases; Holte, Felner, Newton, Meshulam and Furcy, 2006; from memory). A
+pattern that came about in several ways is guided by up to three of them. What patterns have learnt is kept.
 
 Where the mergers of a problem much like this one are known, the first round follows them before it tries others: all
 pairs of single dials need not be tried.
@@ -118,10 +118,11 @@ class Guided:
         broad: bool = False,
     ) -> None:
         """`plan`: an order, for samples; `steps`: mergers to begin with; `broad`: mergers are rated by the samples in
-        which they gain, however little it is, before what they gain at the root.
+        which they gain, however little it is, before what they gain at the root (not where lots are many: there the
+        samples say too little).
         """
-        self._broad = broad
         self.asking, self.layout, self.floor = asking, asking.layout, asking.floor
+        self._broad = broad and self.floor.count <= MANY
         self.wheels = wheels
         self._losing = losing(self.floor, wheels[-1])
         rules = Rules(self.floor)
