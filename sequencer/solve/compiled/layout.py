@@ -60,9 +60,8 @@ BINDS, TIED, WISHES, GROUPS, GROUP, HELD, LOOSE = range(7)
 # whether it is the last of a partition, where its dials stand; HELPED is the first kid of the partition that helped
 # last; WATCH is where two rows for each lot begin and BESIDE where one number does: what decided last whether it is
 # struck out (`absorbed`)
-NUMBER, DIALS, WALK, KIDS, GUIDES, HELPED, EASED, ABSORBS, RULED, MINE, LIKE, KIND, WATCH, BESIDE, WHEEL = (
-    range(15)
-)
+NUMBER, DIALS, WALK, KIDS, GUIDES, HELPED, EASED, ABSORBS, RULED, MINE, LIKE, KIND = range(12)
+WATCH, BESIDE, WHEEL = range(12, 15)
 GUIDE = 2
 # a kind of lot: how many needs; for each the dial, first and last value worth moving to; then when it was last looked
 # at, and the row of lots that are at least as demanding
