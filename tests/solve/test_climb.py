@@ -257,7 +257,7 @@ def test_what_was_decided_last_changes_no_strike() -> None:
             whole = kernels.entry(board.board, board.at[climb.guided.number], *board.key(rest, nothing))
             e = kernels.view(board.board, board.at[number], whole, np.array(dials))
             left = rest & pattern.named
-            for a in bits(left & pattern.with_like()):
+            for a in bits(left):
                 late, early = floor.after[a], floor.before[a]
                 others = left & pattern.demanding(pattern.classes[pattern.class_of[a]]) & ~(1 << a)
                 if any(
