@@ -1,117 +1,108 @@
-"""Two ascents of one problem side by side, on two cores.
+"""An ascent and its scout side by side, on two cores.
 
-Which mergers come about decides how long a proof takes, and it cannot be told beforehand which are the right ones. So
-where an ascent has not come to an end in its first rounds, another one goes beside it, which rates mergers otherwise
-and tries other changes to the plan (an algorithm portfolio; Huberman, Lukose and Hogg, 1997; from memory). After
-each round both have the better plan and the better bound.
+Which trees of mergers an ascent goes by decides how long a proof takes. So where it has not come to an end in its
+first rounds, a scout goes beside it, which looks for better trees and plans while the ascent goes by those it has.
+After each round both have the better plan and bound, and the ascent goes by the trees of the scout.
 
-Of the largest problems one looks for bounds and the other one for plans.
-
-The outcome does not depend on which thread is quicker: within a round neither hears of the other, and of two that come
-to an end in the same round the one counts that had done less work then, in states opened and changes tried. The other
-is stopped when it has done more.
+The outcome does not depend on which thread is quicker: within a round neither hears of the other, and where one comes
+to an end, the other is stopped when it has done more work in that round.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
 from threading import Event
 
 from sequencer.solve.abreast import side_by_side
 from sequencer.solve.climb import Climb
 from sequencer.solve.clock import Stopped
+from sequencer.solve.guided import MANY
+from sequencer.solve.scout import Scout
 
 ALONE = 2
-"""Rounds before the second ascent begins: easy problems end here."""
+"""Rounds before the scout begins: easy problems end here."""
 
-MANY = 500
-"""Lots beyond which memory is left to one ascent, for bounds only; the other one only betters the plan."""
+GROWTH = 2
+"""By how much the effort grows from round to round beside it; it is given to other trees often then."""
 
 
-def ascend(first: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> Climb:
-    """The rounds of an ascent until it is closed, from some round on with another one beside it; the one that closed it
-    is returned. `tick` may raise to stop both; both have told their news then.
+def ascend(climb: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> None:
+    """The rounds of an ascent until it is closed, from some round on with a scout beside it. `tick` may raise to stop
+    both; the ascent has what both have found then.
     """
-    told = first.told
+    told = climb.told
     for _ in zip(range(ALONE), rounds, strict=False):
         pass
-    second = None if first.closed or first.best is None else _another(first)
-    if second is None:  # without a plan there is no limit to share either
+    scout = None if climb.closed or climb.best is None else _scout(climb)
+    if scout is None:  # without a plan there is no limit to share either
         for _ in rounds:
             pass
-        return first
-    if first.floor.count <= MANY:
-        one, other = _Half(first, rounds), _Half(second, second.rounds())
-    else:
-        one, other = _Half(first, first.rounds(plans=False)), _Half(second, second.rounds(bounds=False))
-    one.other, other.other = other, one
-
-    def tell() -> None:
-        told(first)
-        told(second)
+        return
 
     def hear() -> None:
         tick()
-        tell()
+        told(climb)
 
-    while True:
+    growth = GROWTH if climb.floor.count <= MANY else GROWTH**2
+    while not climb.closed:
         halt = Event()
-        one.begin(halt)
-        other.begin(halt)
+        one = _Half(climb, partial(climb.lift, growth), halt)
+        other = _Half(scout, partial(scout.round, climb.effort), halt)
+        one.other, other.other = other, one
         try:
-            side_by_side([one.round, other.round], hear, halt)
-        except Stopped:
-            tell()
-            raise
-        closed = [climb for climb in (first, second) if climb.closed]
-        if closed:
-            winner = min(closed, key=lambda climb: climb.work)  # the first of equals
-            first.learn(winner)
-            told(winner)
-            return winner
-        first.learn(second)
-        second.learn(first)
-        told(first)
-        if first.closed:  # by the bound of one and the plan of the other
-            return first
+            side_by_side([one.run, other.run], hear, halt)
+        finally:
+            _share(climb, scout, told)
+        climb.guided.given = scout.forest
+        while one.full and not climb.closed:  # better plans only
+            scout.hear(hear)
+            scout.improve(climb.work)
+            _share(climb, scout, told)
 
 
-def _another(first: Climb) -> Climb | None:
-    """A second ascent, if there is memory for it."""
+def _share(climb: Climb, scout: Scout, told: Callable[[Climb], None]) -> None:
+    """Let both have the better plan and bound."""
+    climb.learn(scout.limit, scout.best)
+    scout.learn(climb)
+    told(climb)
+
+
+def _scout(climb: Climb) -> Scout | None:
+    """A scout, if there is memory for it."""
     try:
-        return first.another()
+        return Scout(climb)
     except MemoryError:
         return None
 
 
 class _Half:
-    """One of two ascents: goes a round at a time, and stops where the `other` one has ended with less work done."""
+    """One of the two in a round; it stops where the `other` one has ended with less work done. `full`: memory is."""
 
     other: _Half
 
-    def __init__(self, climb: Climb, rounds: Iterator[None]) -> None:
-        self.climb = climb
-        self._rounds = rounds
-
-    def begin(self, halt: Event) -> None:
-        """Before a round; `halt` stops it at once."""
-        self._halt = halt
+    def __init__(self, goer: Climb | Scout, task: Callable[[], None], halt: Event) -> None:
+        self.goer, self.full = goer, False
+        self._task, self._halt = task, halt
+        self._begun = goer.work
         self._most: int | None = None
-        self.climb.hear(self._tick)
+        goer.hear(self._tick)
 
-    def round(self) -> None:
-        """One round."""
+    def run(self) -> None:
+        """The round."""
         try:
-            next(self._rounds, None)
+            self._task()
         except Stopped:
             return
-        if self.climb.closed:
-            self.other.stop_beyond(self.climb.work)
+        except MemoryError:
+            self.full = True
+        if self.goer.closed:
+            self.other.stop_beyond(self.goer.work - self._begun)
 
     def stop_beyond(self, work: int) -> None:
         """Go on only as long as no more work is done."""
         self._most = work
 
     def _tick(self) -> None:
-        if self._halt.is_set() or (self._most is not None and self.climb.work > self._most):
+        if self._halt.is_set() or (self._most is not None and self.goer.work - self._begun > self._most):
             raise Stopped

@@ -5,7 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable
 from threading import Thread
 
-from sequencer.solve.compiled.layout import FULL, LIMIT, NEWS, OPENED, STATE, STOP, WELL, Layout
+from sequencer.solve.compiled.layout import (
+    COUNT,
+    ENTRIES,
+    FULL,
+    LIMIT,
+    NEWS,
+    OPENED,
+    ROOM,
+    STATE,
+    STOP,
+    WELL,
+    Layout,
+)
 from sequencer.solve.floor import Floor
 from sequencer.solve.patterns import FAR
 from sequencer.solve.scale import unit
@@ -16,6 +28,9 @@ Kernel = Callable[..., int]
 ENDLESS = FAR >> 1
 """Effort that only ends with the answer."""
 
+OPENINGS = 10
+"""So many states are opened while one is seen for the first time."""
+
 DIRECT = 4_000_000
 """States opened times lots up to which nobody minds waiting."""
 
@@ -25,10 +40,18 @@ class Asking:
     whenever it grows) and what only orders below count (`limit`); both counted from the root on.
     """
 
-    def __init__(self, floor: Floor, limit: int, tick: Callable[[], None], told: Callable[[], None]) -> None:
+    def __init__(
+        self,
+        floor: Floor,
+        limit: int,
+        tick: Callable[[], None],
+        told: Callable[[], None],
+        entries: int = ENTRIES,
+    ) -> None:
+        """`entries`: states there is room for, at most."""
         self.floor, self.limit, self.tick, self.told = floor, limit, tick, told
         self.unit = unit(floor)
-        self.layout = Layout(floor, self.unit)
+        self.layout = Layout(floor, self.unit, entries)
         self.bound = 0
 
     @property
@@ -41,6 +64,12 @@ class Asking:
         """The limit in the kernels' unit."""
         return -(-self.limit // self.unit)
 
+    @property
+    def work(self) -> int:
+        """Work done so far, in states seen; those opened count by the time they take."""
+        ints = self.layout.board.ints
+        return int(ints[COUNT] + ints[OPENED] // OPENINGS)
+
     def lift(self, bound: int) -> None:
         """A bound, in the kernels' unit."""
         bound = min(bound * self.unit, self.limit)
@@ -49,9 +78,16 @@ class Asking:
             self.told()
 
     def call(
-        self, kernel: Kernel, number: int, *arguments: int, effort: int, lifts: bool = False
+        self,
+        kernel: Kernel,
+        number: int,
+        *arguments: int,
+        effort: int,
+        room: int = ENTRIES,
+        lifts: bool = False,
     ) -> tuple[int, int]:
-        """What a kernel answers, and its state afterwards. A long one runs beside, so that the clock is heard; `lifts`:
+        """What a kernel answers, and its state afterwards. `effort` is how many states may be opened, `room` how many
+        may be seen for the first time. A long one runs beside, so that the clock is heard; `lifts`:
         its news are bounds. Raises MemoryError.
         """
         board, at = self.layout.board, self.layout.at[number]
@@ -61,6 +97,7 @@ class Asking:
             if state == WELL:
                 return got, state
         ints[LIMIT], ints[STATE], ints[STOP] = min(ints[OPENED] + effort, FAR), WELL, 0
+        ints[ROOM] = ints[COUNT] + room
         if int(effort) * self.floor.count <= DIRECT:
             got = kernel(board, at, *arguments)
             if ints[STATE] == FULL:

@@ -13,7 +13,6 @@ from sequencer.solve import compiled
 from sequencer.solve.asking import Asking
 from sequencer.solve.astar import Found
 from sequencer.solve.compiled import improving, kernels
-from sequencer.solve.compiled.layout import OPENED
 from sequencer.solve.floor import Floor
 from sequencer.solve.guided import Guided
 from sequencer.solve.improve import Improver
@@ -33,11 +32,8 @@ MOVES = 5_000
 VAIN = 2
 """By how much the changes tried grow where the last ones brought nothing."""
 
-BESIDE = 6
-"""Changes tried for each state that a trial merge beside may open; with the search there it takes about as long."""
-
-CHANGE = 4
-"""States that are opened while one change is tried."""
+CHANGE = 2
+"""States that are seen while one change is tried."""
 
 AT_ONCE = 500
 """Changes tried between two looks at the clock."""
@@ -63,10 +59,9 @@ class Climb:
         steps: Steps = (),
         *,
         seed: int = 0,
-        broad: bool = True,
     ) -> None:
         """`limit`: only orders below it count; `best`: a plan to begin from; `steps`: mergers to begin with; `seed` of
-        the annealing; `broad`: how mergers are rated (`Guided`).
+        the annealing.
         """
         self.floor, self.tick, self.told = floor, tick, told
         self.seed = seed
@@ -76,7 +71,7 @@ class Climb:
         self._improver: Improver | None = None
         limit = min(limit, dearest(floor) + unit(floor))
         self.asking = Asking(floor, limit, tick, self._tell)
-        self.guided = Guided(self.asking, wheels, best, steps, broad)
+        self.guided = Guided(self.asking, wheels, best, steps)
         self.guided.tell()
 
     @property
@@ -96,9 +91,8 @@ class Climb:
 
     @property
     def work(self) -> int:
-        """Work done so far, in states opened; changes tried count by the time they take."""
-        tried = self._improver.moves if self._improver else 0
-        return int(self.asking.layout.board.ints[OPENED]) + CHANGE * tried
+        """Work done so far, in states seen; changes tried count by the time they take."""
+        return self.asking.work + CHANGE * (self._improver.moves if self._improver else 0)
 
     @property
     def sum(self) -> int:
@@ -115,53 +109,40 @@ class Climb:
         for _ in self.rounds():
             pass
 
-    def rounds(self, *, plans: bool = True, bounds: bool = True) -> Iterator[None]:
-        """Rounds until closed, with a pause after each, for better plans, better bounds or both; where memory is full
-        before that, better plans only. Raises MemoryError where there is none to better.
+    def rounds(self) -> Iterator[None]:
+        """Rounds until closed, with a pause after each, for better plans and bounds; where memory is full before that,
+        better plans only. Raises MemoryError where there is none to better.
         """
         try:
             while not self.closed:
-                if plans and bounds:
-                    self.moves *= GROWTH if self.improve(self.moves) else VAIN
-                elif plans:
-                    self.improve(BESIDE * self.effort)
-                items = self.guided.round(self.effort) if bounds and not self.closed else None
-                if items is not None:
-                    self._take(self.root.cost + self.bound, (*self.root.made, *items))
-                self.effort *= GROWTH
+                self.moves *= GROWTH if self.improve(self.moves) else VAIN
+                self.lift()
                 yield
         except MemoryError:
             if self.best is None:
                 raise
             while not self.closed:
-                self.improve(self.moves if plans else BESIDE * self.effort)
+                self.improve(self.moves)
                 yield
 
-    def another(self) -> Climb:
-        """An ascent of the same that goes other ways, from as far as this one has come."""
-        other = Climb(
-            self.floor,
-            self.guided.wheels,
-            self.tick,
-            self.told,
-            self.limit,
-            self.best,
-            seed=self.seed + 1,
-            broad=False,
-        )
-        other.effort, other.moves = self.effort, self.moves
-        return other
+    def lift(self, growth: int = GROWTH) -> None:
+        """A round for better bounds only. Raises MemoryError."""
+        if not self.closed:
+            items = self.guided.round(self.effort)
+            if items is not None:
+                self._take(self.root.cost + self.bound, (*self.root.made, *items))
+        self.effort *= growth
 
     def hear(self, tick: Callable[[], None]) -> None:
         """Ask this from now on whether to go on, and tell nobody of news."""
         self.tick = self.asking.tick = tick
         self.told = lambda climb: None
 
-    def learn(self, other: Climb) -> None:
-        """The better of both bounds and plans; of a closed one, its plan."""
-        if other.limit < self.limit or other.closed:
-            self.best, self.asking.limit = other.best, other.limit
-        self.asking.bound = min(self.limit, max(self.bound, other.bound))
+    def learn(self, limit: int, best: Found) -> None:
+        """A plan of another one, if it is better."""
+        if limit < self.limit:
+            self.best, self.asking.limit = best, limit
+            self.asking.bound = min(self.limit, self.bound)
 
     def lower(self, limit: int) -> None:
         """Only orders below this limit count from now on, too."""

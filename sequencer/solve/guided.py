@@ -6,6 +6,9 @@ round merges anew and adds a partition of the dials to those that guide the whol
 with several additive sets of pattern databases; Holte, Felner, Newton, Meshulam and Furcy, 2006; from memory). A
 pattern that came about in several ways is guided by up to three of them. What patterns have learnt is kept.
 
+Where a scout has found trees of mergers to go by (`trials`), these guide the whole alone, and each pattern is guided
+as they say: other partitions beside a good one cost more than they help.
+
 Where the mergers of a problem much like this one are known, the first round follows them before it tries others: all
 pairs of single dials need not be tried.
 """
@@ -20,17 +23,31 @@ import numpy as np
 from sequencer.solve.asking import Asking, found_room
 from sequencer.solve.astar import Found
 from sequencer.solve.compiled import kernels
-from sequencer.solve.compiled.layout import COUNT, EXACT, GOAL, MINDED, OPENED, PARENT, PATTERN, SHUT, WELL
+from sequencer.solve.compiled.layout import (
+    COUNT,
+    ENTRIES,
+    EXACT,
+    GOAL,
+    MINDED,
+    OPENED,
+    PARENT,
+    PATTERN,
+    SHUT,
+    WELL,
+)
 from sequencer.solve.compiled.layout import FAR as FAR_AWAY
-from sequencer.solve.floor import Floor
-from sequencer.solve.heeded import part as part_of
+from sequencer.solve.joining import Joining
 from sequencer.solve.mergers import Name, Steps, names
-from sequencer.solve.patterns import FAR, Pattern, Wheel, ease
+from sequencer.solve.patterns import FAR, Pattern, Wheel
 from sequencer.solve.price import price
 from sequencer.solve.rules import Rules
+from sequencer.solve.trees import Forest, Tree
 
 SEARCH = 20
 """How many times as many states as a trial merge the search of the whole may open."""
+
+SEEN = 0.5
+"""How many states it may see for the first time for each one it may open, where it goes by given trees."""
 
 SAMPLES = 12
 """States along a plan in which a merger is tried."""
@@ -54,26 +71,6 @@ WAYS = 3
 
 GUIDED = 4
 """Partitions that guide the whole, at most; the latest."""
-
-
-def losing(floor: Floor, walking: Wheel) -> dict[int, Wheel]:
-    """The dials that lose their value by leaving, as they are in patterns with walking: only where keeping the values
-    of a station's dials never costs more than the walks away and back do, so that a lot at another station can still
-    be left out or made early (`passing`). Lots at a station where such a dial starts at a value cannot be left out, for
-    the first visit there can help (`Pattern.leading`).
-    """
-    found = {d: ease(floor, d, losing=True) for d in floor.forgetful}
-    stations = range(walking.values)
-    for s in stations:
-        mine = [d for d in found if found[d].station == s]
-        kept = 0
-        for d in mine:
-            *rows, start, _ = found[d].cost
-            kept += max([0, *(cost - first for row in rows for cost, first in zip(row, start, strict=True))])
-        if any(kept > walking.cost[s][t] + walking.cost[t][s] for t in stations if t != s):
-            for d in mine:
-                del found[d]
-    return found
 
 
 @dataclass(eq=False)
@@ -115,16 +112,15 @@ class Guided:
         wheels: list[Wheel],
         plan: Found | None,
         steps: Steps = (),
-        broad: bool = False,
     ) -> None:
-        """`plan`: an order, for samples; `steps`: mergers to begin with; `broad`: mergers are rated by the samples in
-        which they gain, however little it is, before what they gain at the root (not where lots are many: there the
-        samples say too little).
+        """`plan`: an order, for samples; `steps`: mergers to begin with. Mergers are rated by the samples in which they
+        gain, however little it is, before what they gain at the root; not where lots are many: there the samples say
+        too little.
         """
         self.asking, self.layout, self.floor = asking, asking.layout, asking.floor
-        self._broad = broad and self.floor.count <= MANY
+        self._broad = self.floor.count <= MANY
         self.wheels = wheels
-        self._losing = losing(self.floor, wheels[-1])
+        self.joining = Joining(self.floor, wheels, asking.tick)
         rules = Rules(self.floor)
         self.number = self.layout.put(rules, rough=rules.rough)
         self._partitions: list[tuple[int, ...]] = []
@@ -132,8 +128,8 @@ class Guided:
         self._samples = [self._entry(*self._root)]
         self._sample(plan, FOLLOWING if steps else SAMPLES)
         self.parts: list[Part] = []
-        for d, wheel in enumerate(wheels):
-            pattern = Pattern(self.floor, [wheel], (d,), (), asking.tick)
+        for d in range(len(wheels)):
+            pattern = self.joining.pattern((d,))
             self.parts.append(Part(self.layout.put(pattern), pattern, [], []))
             self._cost(self.parts[-1], FAR)
         self._singles = tuple(self.parts)
@@ -141,6 +137,8 @@ class Guided:
         self._first = steps
         self._names = names(self.floor, range(len(wheels)))
         self._merged: list[tuple[Part, Part]] = []
+        self.given: Forest | None = None  # trees to go by instead of merging
+        self._gone_by: Forest | None = None
         self._trials: dict[tuple[Part, Part], Trial] = {}
         self._searched = False
         self.told: list[Pattern] = []
@@ -155,15 +153,24 @@ class Guided:
         )
 
     def round(self, effort: int) -> tuple[int, ...] | None:
-        """Merge and search with so much effort. The items of the cheapest order, if that was found."""
+        """Merge, or go by the trees given, and search with so much effort. The items of the cheapest order, if that was
+        found.
+        """
+        if self.given is not None:
+            self._go_by(self.given, effort)
+        else:
+            self._merge_anew(effort)
+        self._searched = True
+        return None if self.asking.closed else self.search(SEARCH * effort)
+
+    def _merge_anew(self, effort: int) -> None:
+        """Merge, from the beginning where lots are not many."""
         if not self._searched:
             self.follow(effort)
         elif self.floor.count <= MANY:
             self.parts, self._trials, self._merged = list(self._singles), {}, []
             self._resample()
         self.merge(effort)
-        self._searched = True
-        return None if self.asking.closed else self.search(SEARCH * effort)
 
     @property
     def root(self) -> int:
@@ -204,6 +211,37 @@ class Guided:
         self._samples[1:] = map(int, chosen)
         for part in self.parts:
             self._cost(part, FAR)
+
+    @property
+    def forest(self) -> Forest:
+        """The trees by which the parts at hand were merged."""
+        trees: dict[Part, Tree] = {part: d for d, part in enumerate(self._singles)}
+        for one, other in self._merged:
+            dials = tuple(sorted(one.pattern.dials + other.pattern.dials))
+            trees[self._made[dials]] = trees[one], trees[other]
+        return tuple(trees[part] for part in self.parts)
+
+    def _go_by(self, forest: Forest, effort: int) -> None:
+        """The parts that these trees make guide the whole, and no others."""
+        if forest != self._gone_by:
+            self._gone_by = forest
+            self._merged, self._partitions = [], []
+            self.parts = [self._grown(tree, effort) for tree in forest]
+            self.tell()
+
+    def _grown(self, tree: Tree, effort: int) -> Part:
+        """The part that a tree makes, guided as the tree says only, and what it costs at the root as far as so many
+        states are enough for that.
+        """
+        if isinstance(tree, int):
+            return self._singles[tree]
+        one, other = (self._grown(kid, effort) for kid in tree)
+        self._merged.append((one, other))
+        part = self._joint(one, other)
+        part.ways = [(one.number, other.number)]
+        self.layout.guide(part.number, part.ways)
+        part.costs = [self._ask(part, self.root, FAR_AWAY, effort)[0]]
+        return part
 
     def merge(self, effort: int) -> None:
         """Merge parts as long as some pair gains that so many states are enough to try."""
@@ -276,27 +314,12 @@ class Guided:
         way = (one.number, other.number)
         part = self._made.get(dials)
         if part is None:
-            pattern = self._pattern(dials, (one.pattern, other.pattern))
+            pattern = self.joining.pattern(dials, (one.pattern, other.pattern))
             part = self._made[dials] = Part(self.layout.put(pattern, way), pattern, [], [way])
         elif way not in part.ways and len(part.ways) < WAYS:
             part.ways.append(way)
             self.layout.guide(part.number, part.ways)
         return part
-
-    def _pattern(self, dials: tuple[int, ...], parts: tuple[Pattern, ...]) -> Pattern:
-        """The pattern on these dials, merged from two others."""
-        floor = self.floor
-        walking = floor.knobs[floor.walking]
-        wheels = []
-        leading = 0
-        for d in dials:
-            wheels.append(self.wheels[d])
-            if floor.walking in dials and d in self._losing:
-                wheels[-1] = self._losing[d]
-                if floor.knobs[d].start < floor.knobs[d].values:
-                    leading |= walking.accept[floor.knobs[d].station]
-        heeded = part_of(floor, dials)
-        return Pattern(floor, wheels, dials, parts, self.asking.tick, heeded=heeded, leading=leading)
 
     def _cost(self, part: Part, effort: int, enough: list[int] | None = None) -> None:
         """Ask a part in the samples, as far as the effort goes, for the exact cost or what is `enough` to know."""
@@ -339,7 +362,15 @@ class Guided:
             self._partitions = [kids, *self._partitions][:GUIDED]
             self.layout.guide(self.number, self._partitions)
         start, room = self.root, self.asking.room
-        got, _ = self.asking.call(kernels.ask, self.number, start, room, effort=effort, lifts=True)
+        got, _ = self.asking.call(
+            kernels.ask,
+            self.number,
+            start,
+            room,
+            effort=effort,
+            room=ENTRIES if self.given is None else int(SEEN * effort),
+            lifts=True,
+        )
         exact = self.layout.board.info[start, EXACT]
         self.asking.lift(min(got, room))
         return self._path() if exact and got < room else None

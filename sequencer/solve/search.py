@@ -167,8 +167,8 @@ class Run:
         if self.climb is not None and self._rounds is not None:
             from sequencer.solve.ascents import ascend  # numba takes half a second to load
 
-            winner = ascend(self.climb, self._rounds, self.clock.tick)
-            self.best, self.patterns = winner.best, winner.patterns
+            ascend(self.climb, self._rounds, self.clock.tick)
+            self.best, self.patterns = self.climb.best, self.climb.patterns
             self._close()
 
     def _prepare(self) -> None:

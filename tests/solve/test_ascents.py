@@ -1,12 +1,13 @@
-"""Two ascents side by side: as exact as one, and the same whichever thread is quicker."""
+"""An ascent with a scout beside it: as exact as alone, and the same whichever thread is quicker."""
 
 from __future__ import annotations
 
 import time
+from threading import active_count
 
 import pytest
 
-from sequencer.solve import ascents
+from sequencer.solve import ascents, guided, scout
 from sequencer.solve import climb as climbs
 from sequencer.solve.ascents import ascend
 from sequencer.solve.climb import Climb
@@ -15,6 +16,7 @@ from sequencer.solve.compiled import layout
 from sequencer.solve.floor import Floor
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Problem
+from sequencer.solve.scout import Scout
 from sequencer.solve.search import Run
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
@@ -24,11 +26,17 @@ from tests.solve.test_climb import ascent
 
 @pytest.fixture(autouse=True)
 def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Two from the first round on, with little effort and memory each."""
+    """Two from the first round on, with little effort and memory."""
     monkeypatch.setattr(ascents, "ALONE", 0)
     monkeypatch.setattr(climbs, "TRIAL", 20)
     monkeypatch.setattr(climbs, "MOVES", 50)
     monkeypatch.setattr(layout, "BYTES", 60_000_000)
+
+
+def many_lots(monkeypatch: pytest.MonkeyPatch, many: int) -> None:
+    """Beyond so many lots no trees are looked for."""
+    for module in (ascents, guided, scout):
+        monkeypatch.setattr(module, "MANY", many)
 
 
 def foot(problem: Problem) -> Climb | None:
@@ -56,8 +64,8 @@ def order_of(floor: Floor, climb: Climb) -> tuple[int, ...]:
 def test_the_least_cost_of_all_orders_is_proven(
     block: int, many: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """On random problems with every feature but choices, by two ascents, or by one for bounds and one for plans."""
-    monkeypatch.setattr(ascents, "MANY", many)
+    """On random problems with every feature but choices, with trees looked for and without."""
+    many_lots(monkeypatch, many)
     tried = 0
     for seed in range(40_000 + 300 * block, 40_000 + 300 * (block + 1)):
         problem = random_problem(seed, 7, without=frozenset({"choices"}))
@@ -76,32 +84,32 @@ def test_the_least_cost_of_all_orders_is_proven(
 
 
 @pytest.mark.parametrize("many", [500, 0])
-@pytest.mark.parametrize("slow", [0, 1])
+@pytest.mark.parametrize("slow", [Climb, Scout])
 @pytest.mark.parametrize("seed", [2, 4, 11])
 def test_which_thread_is_quicker_does_not_matter(
-    seed: int, slow: int, many: int, monkeypatch: pytest.MonkeyPatch
+    seed: int, slow: type, many: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """With one half held up at every look at the clock, the plan is the same."""
-    monkeypatch.setattr(ascents, "MANY", many)
+    many_lots(monkeypatch, many)
     monkeypatch.setattr(climbs, "TRIAL", 500)
     monkeypatch.setattr(layout, "BYTES", 400_000_000)
     problem = shop_job("routed", 50, seed, frozenset({"ranges", "stops"}))
     at_ease = foot(problem)
     assert at_ease is not None
     ascend(at_ease, at_ease.rounds(), lambda: None)
-    tick, whole = ascents._Half._tick, ascents._Half.round
+    tick, whole = ascents._Half._tick, ascents._Half.run
 
     def held_up(half: ascents._Half) -> None:
-        if half.climb.seed == slow:
+        if isinstance(half.goer, slow):
             time.sleep(0.001)
         tick(half)
 
     def late(half: ascents._Half) -> None:
-        if half.climb.seed == slow:
+        if isinstance(half.goer, slow):
             time.sleep(0.5)
         whole(half)
 
-    for name, hindered in (("_tick", held_up), ("round", late)):
+    for name, hindered in (("_tick", held_up), ("run", late)):
         with monkeypatch.context() as patch:
             patch.setattr(ascents._Half, name, hindered)
             again = foot(problem)
@@ -111,21 +119,48 @@ def test_which_thread_is_quicker_does_not_matter(
         assert at_ease.bound == again.bound == at_ease.limit
 
 
-def test_without_memory_for_a_second_one_the_first_goes_on(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_memory_for_a_scout_the_ascent_goes_on(monkeypatch: pytest.MonkeyPatch) -> None:
     """What is proven is the same."""
 
-    def full(climb: Climb) -> Climb:
+    def full(climb: Climb) -> Scout:
         raise MemoryError
 
-    monkeypatch.setattr(Climb, "another", full)
+    monkeypatch.setattr(ascents, "Scout", full)
     climb = foot(shop_job("routed", 50, 2, frozenset({"ranges", "stops"})))
     assert climb is not None
     ascend(climb, climb.rounds(), lambda: None)
     assert climb.closed
 
 
+def test_a_full_memory_leaves_better_plans(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the ascent has no memory left, its bound stands and the scout goes on with plans until it is stopped."""
+    monkeypatch.setattr(layout, "BYTES", 4_000_000)
+    climb = foot(shop_job("routed", 120, 1, frozenset({"mates"})))
+    assert climb is not None
+    first = climb.limit
+    full = []
+
+    class Noted(ascents._Half):
+        def run(self) -> None:
+            super().run()
+            full.append(self.full)
+
+    monkeypatch.setattr(ascents, "_Half", Noted)
+    until = time.monotonic() + 3
+
+    def tick() -> None:
+        if time.monotonic() > until:
+            raise Stopped
+
+    with pytest.raises(Stopped):
+        ascend(climb, climb.rounds(), tick)
+    assert any(full)
+    assert 0 < climb.bound < climb.limit < first
+
+
 def test_a_stop_reaches_both() -> None:
-    """The clock is heard by the caller, who gets the best so far soon after."""
+    """The clock is heard by the caller, who gets the best so far soon after; neither goes on."""
+    threads = active_count()
     climb = foot(shop_job("routed", 120, 1, frozenset({"mates"})))
     assert climb is not None
     until = time.monotonic() + 1
@@ -137,17 +172,18 @@ def test_a_stop_reaches_both() -> None:
     with pytest.raises(Stopped):
         ascend(climb, climb.rounds(), tick)
     assert time.monotonic() < until + 2
+    assert active_count() == threads
     assert climb.best is not None
     assert climb.bound < climb.limit
 
 
-@pytest.mark.parametrize("broken", [0, 1])
-def test_a_fault_in_either_reaches_the_caller(broken: int, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("broken", [Climb, Scout])
+def test_a_fault_in_either_reaches_the_caller(broken: type, monkeypatch: pytest.MonkeyPatch) -> None:
     """It is not lost in a thread, and the other half does not go on."""
     tick = ascents._Half._tick
 
     def faulty(half: ascents._Half) -> None:
-        if half.climb.seed == broken:
+        if isinstance(half.goer, broken):
             raise ZeroDivisionError
         tick(half)
 

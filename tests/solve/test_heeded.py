@@ -43,7 +43,7 @@ class Parts:
         wheels = [self.climb.guided.wheels[d] for d in dials]
         parts = tuple(self.board.patterns[kid] for kid in kids)
         if heeding and len(dials) > 1:
-            return self.board.put(self.climb.guided._pattern(dials, parts), kids)
+            return self.board.put(self.climb.guided.joining.pattern(dials, parts), kids)
         heeded = part(self.floor, dials) if heeding else part(self.floor, ())
         return self.board.put(Pattern(self.floor, wheels, dials, parts, lambda: None, heeded=heeded), kids)
 

@@ -46,7 +46,7 @@ and they are left out once for all.
 
 # the first places of `ints`: counters, then where tables and scratch rows begin
 COUNT, HEAP, TOP, TRAIL, SEARCH, STATE, BITS, OPENED, STOP, NEWS, GOAL, LOOK, LIMIT, KEEP = range(14)
-AHEAD, TO, PAID, CHILD, MADE, OPTION, OPTIONS, NOW, ROWS = range(14, 23)
+AHEAD, TO, PAID, CHILD, MADE, OPTION, OPTIONS, NOW, ROWS, ROOM = range(14, 24)
 TABLES = 32
 # values of ints[STATE]
 WELL, STOPPED, SPENT, FULL = range(4)
@@ -94,8 +94,8 @@ class Board(NamedTuple):
 class Layout:
     """The patterns of one floor on a board that grows as patterns are put on it."""
 
-    def __init__(self, floor: Floor, unit: int = 1) -> None:
-        """`unit` divides all costs."""
+    def __init__(self, floor: Floor, unit: int = 1, entries: int = ENTRIES) -> None:
+        """`unit` divides all costs; `entries`: no room for more than these."""
         self.floor = floor
         self.unit = unit
         self.count = floor.count
@@ -106,7 +106,7 @@ class Layout:
         self._number: dict[int, int] = {}
         self._wheel_at: dict[int, int] = {}
         self._rows = self._ints = 0
-        entries = min(ENTRIES, BYTES // (8 * q + 4 * (VALUE + d) + 8))
+        entries = min(entries, ENTRIES, BYTES // (8 * q + 4 * (VALUE + d) + 8))
         table = 1 << (2 * entries - 1).bit_length()
         self.board = Board(
             ints=np.zeros(200_000, np.int64),
@@ -119,9 +119,8 @@ class Layout:
             steps=np.empty(STEPS, np.int32),
         )
         self._ints = TABLES
-        head = self.board.ints
-        head[BITS] = min(14, table.bit_length() - 1)
-        head[KEEP] = 1
+        self.clear()
+        self.board.ints[ROOM] = ENTRIES
         most = max(knob.values for knob in floor.knobs) + 2
         scratch = {TO: TARGETS * d, PAID: TARGETS, CHILD: TARGETS, MADE: TARGETS}
         scratch |= {OPTION: d * most, OPTIONS: d + 1, NOW: 6 * d}
@@ -130,6 +129,14 @@ class Layout:
         self.board.ints[OPTIONS] += 1
         self.board.ints[self.board.ints[OPTIONS] - 1] = most
         self._lots()
+
+    def clear(self) -> None:
+        """Forget all states."""
+        board, ints = self.board, self.board.ints
+        board.table[: 1 << int(ints[BITS])] = 0
+        ints[[COUNT, HEAP, TOP, TRAIL, OPENED]] = 0
+        ints[BITS] = min(14, board.table.size.bit_length() - 1)
+        ints[KEEP] = 1
 
     def _lots(self) -> None:
         """Precedence between lots, and scratch rows."""

@@ -32,8 +32,10 @@ from sequencer.solve.compiled.layout import (
     NUMBER,
     ONLY,
     PATTERN,
+    ROOM,
     RULED,
     SERVES,
+    SPENT,
     STATE,
     VALUE,
     VALUES,
@@ -160,6 +162,8 @@ def entry_of(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
         ints[STATE] = FULL
         return -1
     ints[COUNT] = e + 1
+    if e + 1 >= ints[ROOM]:
+        ints[STATE] = SPENT
     b.table[place] = e + 1
     empty = True
     for w in range(words):

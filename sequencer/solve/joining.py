@@ -1,0 +1,60 @@
+"""Patterns on any dials of a floor, each made once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from sequencer.solve.floor import Floor
+from sequencer.solve.heeded import part
+from sequencer.solve.patterns import Pattern, Wheel, ease
+
+
+def losing(floor: Floor, walking: Wheel) -> dict[int, Wheel]:
+    """The dials that lose their value by leaving, as they are in patterns with walking: only where keeping the values
+    of a station's dials never costs more than the walks away and back do, so that a lot at another station can still
+    be left out or made early (`passing`). Lots at a station where such a dial starts at a value cannot be left out, for
+    the first visit there can help (`Pattern.leading`).
+    """
+    found = {d: ease(floor, d, losing=True) for d in floor.forgetful}
+    stations = range(walking.values)
+    for s in stations:
+        mine = [d for d in found if found[d].station == s]
+        kept = 0
+        for d in mine:
+            *rows, start, _ = found[d].cost
+            kept += max([0, *(cost - first for row in rows for cost, first in zip(row, start, strict=True))])
+        if any(kept > walking.cost[s][t] + walking.cost[t][s] for t in stations if t != s):
+            for d in mine:
+                del found[d]
+    return found
+
+
+class Joining:
+    """The dials of a floor, eased, and the patterns made of them so far."""
+
+    def __init__(self, floor: Floor, wheels: list[Wheel], tick: Callable[[], None]) -> None:
+        self.floor, self.wheels, self._tick = floor, wheels, tick
+        self._losing = losing(floor, wheels[-1])
+        self._made: dict[tuple[int, ...], Pattern] = {}
+
+    def pattern(self, dials: tuple[int, ...], parts: tuple[Pattern, ...] = ()) -> Pattern:
+        """The pattern on these dials, merged from patterns on some of them each if there are several."""
+        if dials not in self._made:
+            self._made[dials] = self._single(dials[0]) if len(dials) == 1 else self._merged(dials, parts)
+        return self._made[dials]
+
+    def _single(self, d: int) -> Pattern:
+        return Pattern(self.floor, [self.wheels[d]], (d,), (), self._tick)
+
+    def _merged(self, dials: tuple[int, ...], parts: tuple[Pattern, ...]) -> Pattern:
+        floor = self.floor
+        walking = floor.knobs[floor.walking]
+        wheels = []
+        leading = 0
+        for d in dials:
+            wheels.append(self.wheels[d])
+            if floor.walking in dials and d in self._losing:
+                wheels[-1] = self._losing[d]
+                if floor.knobs[d].start < floor.knobs[d].values:
+                    leading |= walking.accept[floor.knobs[d].station]
+        return Pattern(floor, wheels, dials, parts, self._tick, heeded=part(floor, dials), leading=leading)

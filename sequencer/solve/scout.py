@@ -1,0 +1,93 @@
+"""What goes beside an ascent: it looks for better plans, and for better trees of mergers to go by."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from sequencer.solve.astar import Found
+from sequencer.solve.climb import AT_ONCE, CHANGE, Climb
+from sequencer.solve.guided import MANY, SEARCH, SEEN
+from sequencer.solve.improve import Improver
+from sequencer.solve.trees import Forest
+from sequencer.solve.trials import Trials
+
+WORK = SEARCH * (SEEN + 0.1)
+"""Work of a round for each state that a trial merge of the ascent may open, so that both take about as long."""
+
+PLANS = 0.25
+"""The part of it that goes into plans where trees are looked for, too."""
+
+ROOM = 0.5
+"""Room in a trial for each state that a trial merge of the ascent may open."""
+
+MOST = 200_000
+"""Room in a trial at most."""
+
+
+class Scout:
+    """Begins from as far as an ascent has come, which must have a plan. `best`, `limit` and `bound` as there.
+
+    With very many lots it looks for plans only: a state takes long there, and trials that say little take longest.
+    """
+
+    def __init__(self, climb: Climb) -> None:
+        """Raises MemoryError."""
+        assert climb.best is not None
+        floor = climb.floor
+        self._floor, self._first = floor, climb.root.cost
+        self.best: Found = climb.best
+        self.limit, self.bound = climb.limit, climb.bound
+        order = tuple(floor.lot_of[item] for item in self.best.items)
+        self._improver = Improver(floor.problem, order, (), climb.seed + 1)
+        self._tick = climb.tick
+        self._trials: Trials | None = None
+        if floor.count <= MANY:
+            guided = climb.guided
+            self._trials = Trials(climb.asking, guided.wheels, [guided.forest], MOST, climb.seed)
+
+    @property
+    def closed(self) -> bool:
+        """Whether no order costs less than the limit."""
+        return self.bound >= self.limit
+
+    @property
+    def work(self) -> int:
+        """Work done so far, measured as that of the ascent."""
+        trials = self._trials.work if self._trials else 0
+        return trials + CHANGE * self._improver.moves
+
+    @property
+    def forest(self) -> Forest | None:
+        """The trees to go by, if any are known."""
+        return self._trials.take() if self._trials else None
+
+    def hear(self, tick: Callable[[], None]) -> None:
+        """Ask this from now on whether to go on."""
+        self._tick = tick
+        if self._trials:
+            self._trials.hear(tick)
+
+    def learn(self, climb: Climb) -> None:
+        """The better of both bounds and plans."""
+        if climb.limit < self.limit and climb.best is not None:
+            self.best, self.limit = climb.best, climb.limit
+        self.bound = min(self.limit, max(self.bound, climb.bound))
+
+    def round(self, effort: int) -> None:
+        """About as much work as the ascent does in a round of so much effort."""
+        work = int(WORK * effort)
+        plans = int(PLANS * work) if self._trials else work
+        self.improve(plans)
+        if self._trials and not self.closed:
+            self._trials.run(work - plans, min(MOST, int(ROOM * effort)), self.limit)
+
+    def improve(self, work: int) -> None:
+        """So much work for a better plan."""
+        improver = self._improver
+        until = improver.moves + work // CHANGE
+        while improver.moves < until and not self.closed:
+            improver.run(AT_ONCE)
+            if improver.cost - self._first < self.limit:
+                self.limit = improver.cost - self._first
+                self.best = Found(improver.cost, tuple(self._floor.item_of[lot] for lot in improver.best))
+            self._tick()
