@@ -15,7 +15,7 @@ from functools import partial
 from threading import Event
 
 from sequencer.solve.abreast import side_by_side
-from sequencer.solve.climb import Climb
+from sequencer.solve.climb import AT_ONCE, CHANGE, Climb
 from sequencer.solve.clock import Stopped
 from sequencer.solve.guided import MANY
 from sequencer.solve.scout import Scout
@@ -57,8 +57,10 @@ def ascend(climb: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> No
         climb.guided.given = scout.forest
         while one.full and not climb.closed:  # better plans only
             scout.hear(hear)
-            scout.improve(climb.work)
-            _share(climb, scout, told)
+            try:
+                scout.improve(CHANGE * AT_ONCE)
+            finally:
+                _share(climb, scout, told)
 
 
 def _share(climb: Climb, scout: Scout, told: Callable[[Climb], None]) -> None:
