@@ -2,10 +2,11 @@
 
 Which trees of mergers an ascent goes by decides how long a proof takes. So where it has not come to an end in its
 first rounds, a scout goes beside it, which looks for better trees and plans while the ascent goes by those it has.
-After each round both have the better plan and bound, and the ascent goes by the trees of the scout.
+After each round both have the better plan, the scout has the bound, and the ascent goes by the trees of the scout.
 
 The outcome does not depend on which thread is quicker: within a round neither hears of the other, and where one comes
-to an end, the other is stopped when it has done more work in that round.
+to an end, the other is stopped when it has done more work in that round. Of two that came to an end the one counts that
+had done less.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ ALONE = 2
 """Rounds before the scout begins: easy problems end here."""
 
 GROWTH = 2
-"""By how much the effort grows from round to round beside it; it is given to other trees often then."""
+"""By how much the effort grows from round to round beside it, less than alone: other trees are taken sooner then."""
 
 
 def ascend(climb: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> None:
@@ -53,6 +54,8 @@ def ascend(climb: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> No
         try:
             side_by_side([one.run, other.run], hear, halt)
         finally:
+            if one.ended is not None and other.ended is not None and other.ended < one.ended:
+                climb.best = scout.best
             _share(climb, scout, told)
         climb.guided.given = scout.forest
         while one.full and not climb.closed:  # better plans only
@@ -64,7 +67,7 @@ def ascend(climb: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> No
 
 
 def _share(climb: Climb, scout: Scout, told: Callable[[Climb], None]) -> None:
-    """Let both have the better plan and bound."""
+    """Let both have the better plan, and the scout the bound."""
     climb.learn(scout.limit, scout.best)
     scout.learn(climb)
     told(climb)
@@ -79,12 +82,15 @@ def _scout(climb: Climb) -> Scout | None:
 
 
 class _Half:
-    """One of the two in a round; it stops where the `other` one has ended with less work done. `full`: memory is."""
+    """One of the two in a round; it stops where the `other` one has ended with less work done. `ended`: the work after
+    which this one did; `full`: memory is.
+    """
 
     other: _Half
 
     def __init__(self, goer: Climb | Scout, task: Callable[[], None], halt: Event) -> None:
         self.goer, self.full = goer, False
+        self.ended: int | None = None
         self._task, self._halt = task, halt
         self._begun = goer.work
         self._most: int | None = None
@@ -99,7 +105,8 @@ class _Half:
         except MemoryError:
             self.full = True
         if self.goer.closed:
-            self.other.stop_beyond(self.goer.work - self._begun)
+            self.ended = self.goer.work - self._begun
+            self.other.stop_beyond(self.ended)
 
     def stop_beyond(self, work: int) -> None:
         """Go on only as long as no more work is done."""

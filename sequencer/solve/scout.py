@@ -68,7 +68,7 @@ class Scout:
             self._trials.hear(tick)
 
     def learn(self, climb: Climb) -> None:
-        """The better of both bounds and plans."""
+        """The better of both plans, and the bound."""
         if climb.limit < self.limit and climb.best is not None:
             self.best, self.limit = climb.best, climb.limit
         self.bound = min(self.limit, max(self.bound, climb.bound))
@@ -79,7 +79,7 @@ class Scout:
         plans = int(PLANS * work) if self._trials else work
         self.improve(plans)
         if self._trials and not self.closed:
-            self._trials.run(work - plans, min(MOST, int(ROOM * effort)), self.limit)
+            self._trials.run(work - plans, min(MOST, max(1, int(ROOM * effort))), self.limit)
 
     def improve(self, work: int) -> None:
         """So much work for a better plan."""

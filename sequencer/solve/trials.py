@@ -79,7 +79,7 @@ class Trials:
         """
         self._asking.limit = limit
         until = self.work + work
-        if room != self._room:
+        if room != self._room or not self._way:
             self._more(room)
         vain = 0
         while self.work < until and vain < VAIN and self._way[-1].bound < self._asking.room:

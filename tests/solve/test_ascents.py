@@ -119,6 +119,32 @@ def test_which_thread_is_quicker_does_not_matter(
         assert at_ease.bound == again.bound == at_ease.limit
 
 
+def test_of_two_that_end_in_one_round_the_one_with_less_work_counts(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Both find a plan that the bound proves, not the same one: which thread is late makes no difference."""
+    monkeypatch.setattr(climbs, "TRIAL", 100)
+    monkeypatch.setattr(layout, "BYTES", 200_000_000)
+    whole = ascents._Half.run
+    orders, ended = [], []
+    for slow in (None, Climb, Scout):
+
+        def late(half: ascents._Half, slow: type | None = slow) -> None:
+            if slow is not None and isinstance(half.goer, slow):
+                time.sleep(0.25)
+            whole(half)
+            ended.append((slow, type(half.goer), half.ended))
+
+        monkeypatch.setattr(ascents._Half, "run", late)
+        climb = foot(shop_job("routed", 16, 8, frozenset({"mates", "wishes"})))
+        assert climb is not None
+        ascend(climb, climb.rounds(), lambda: None)
+        orders.append(order_of(climb.floor, climb))
+    assert (Scout, Climb) in {(slow, goer) for slow, goer, work in ended if work is not None}
+    assert (Climb, Scout) in {(slow, goer) for slow, goer, work in ended if work is not None}
+    assert orders[0] == orders[1] == orders[2]
+
+
 def test_without_memory_for_a_scout_the_ascent_goes_on(monkeypatch: pytest.MonkeyPatch) -> None:
     """What is proven is the same."""
 

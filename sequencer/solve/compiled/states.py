@@ -40,6 +40,7 @@ from sequencer.solve.compiled.layout import (
     VALUE,
     VALUES,
     WALK,
+    WELL,
     WHEEL,
 )
 from sequencer.solve.compiled.rows import ONE, Whole, has, meets, ruling, tied
@@ -130,7 +131,9 @@ def simple(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
 
 @inner
 def entry_of(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
-    """The entry of a settled state, made if it is new; -1 when memory is full."""
+    """The entry of a settled state, made if it is new; -1 when memory is full. The effort is spent when the last one
+    there is room for is made.
+    """
     ints, bits, info = b.ints, b.bits, b.info
     words, dials, name = bits.shape[1], ints[p + DIALS], ints[p + NUMBER]
     mixed = np.uint64(name + 1) * MIX
@@ -162,7 +165,7 @@ def entry_of(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
         ints[STATE] = FULL
         return -1
     ints[COUNT] = e + 1
-    if e + 1 >= ints[ROOM]:
+    if e + 1 >= ints[ROOM] and ints[STATE] == WELL:
         ints[STATE] = SPENT
     b.table[place] = e + 1
     empty = True
