@@ -29,7 +29,7 @@ ENDLESS = FAR >> 1
 """Effort that only ends with the answer."""
 
 OPENINGS = 10
-"""So many states are opened while one is seen for the first time."""
+"""Opening so many states takes about as long as seeing one for the first time."""
 
 DIRECT = 4_000_000
 """States opened times lots up to which nobody minds waiting."""

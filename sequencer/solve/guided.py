@@ -224,9 +224,9 @@ class Guided:
     def _go_by(self, forest: Forest, effort: int) -> None:
         """The parts that these trees make guide the whole, and no others."""
         if forest != self._gone_by:
-            self._gone_by = forest
             self._merged, self._partitions = [], []
             self.parts = [self._grown(tree, effort) for tree in forest]
+            self._gone_by = forest
             self.tell()
 
     def _grown(self, tree: Tree, effort: int) -> Part:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from sequencer.solve.asking import OPENINGS
 from sequencer.solve.astar import Found
 from sequencer.solve.climb import AT_ONCE, CHANGE, Climb
 from sequencer.solve.guided import MANY, SEARCH, SEEN
@@ -11,7 +12,7 @@ from sequencer.solve.improve import Improver
 from sequencer.solve.trees import Forest
 from sequencer.solve.trials import Trials
 
-WORK = SEARCH * (SEEN + 0.1)
+WORK = SEARCH * (SEEN + 1 / OPENINGS)
 """Work of a round for each state that a trial merge of the ascent may open, so that both take about as long."""
 
 PLANS = 0.25

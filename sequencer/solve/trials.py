@@ -129,8 +129,12 @@ class Trials:
         """Judge the best ones and the one taken anew, with so much room."""
         self._room = room
         best, self._best, self._way, self._seen = self._best, [], [], set()
-        for forest in best:
-            self._try(forest)
+        try:
+            for forest in best:
+                self._try(forest)
+        except MemoryError:  # to be judged another time
+            self._best, self._way = best, []
+            raise
         if self._taken is not None:
             forest, _ = self._taken
             self._taken = forest, self.reach(forest, room)[-1].bound

@@ -44,7 +44,8 @@ ABSORBED = 500
 and they are left out once for all.
 """
 
-# the first places of `ints`: counters, then where tables and scratch rows begin
+# the first places of `ints`: counters, then where tables and scratch rows begin, and the count of states that ends
+# a question
 COUNT, HEAP, TOP, TRAIL, SEARCH, STATE, BITS, OPENED, STOP, NEWS, GOAL, LOOK, LIMIT, KEEP = range(14)
 AHEAD, TO, PAID, CHILD, MADE, OPTION, OPTIONS, NOW, ROWS, ROOM = range(14, 24)
 TABLES = 32
@@ -103,7 +104,6 @@ class Layout:
         self.dials = d = floor.walking + 1
         self.patterns: list[Pattern] = []
         self.at: list[int] = []  # where the record of each pattern begins
-        self._number: dict[int, int] = {}
         self._wheel_at: dict[int, int] = {}
         self._rows = self._ints = 0
         entries = min(entries, ENTRIES, BYTES // (8 * q + 4 * (VALUE + d) + 8))
