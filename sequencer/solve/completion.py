@@ -9,9 +9,9 @@ from collections.abc import Callable
 from dataclasses import replace
 from heapq import heappop, heappush
 
-from sequencer.solve.outline import Allowed, Outline, eased_lot
+from sequencer.solve.outline import Allowed, Outline
 from sequencer.solve.price import price
-from sequencer.solve.problem import Problem
+from sequencer.solve.problem import Lot, Need, Problem
 from sequencer.solve.relation import bits
 
 Plan = tuple[int, tuple[int, ...], tuple[int, ...]]
@@ -113,7 +113,7 @@ class Completion:
         number = {lot: n for n, lot in enumerate(self.seen.lots) if isinstance(lot, int)}
         extra = [lot for lot in order if lot not in number]
         number.update({lot: len(whole.lots) + n for n, lot in enumerate(extra)})
-        mixed = replace(whole, lots=(*whole.lots, *(eased_lot(self.problem.lots[lot]) for lot in extra)))
+        mixed = replace(whole, lots=(*whole.lots, *(_movable(self.problem.lots[lot]) for lot in extra)))
         line = []
         rows.reverse()
         for lot in order:
@@ -147,3 +147,8 @@ class Completion:
                     if not waiting[b]:
                         ready(b)
         return tuple(order) if len(order) == len(lots) else None
+
+
+def _movable(lot: Lot) -> Lot:
+    """The lot, movable to all it accepts."""
+    return replace(lot, needs={d: Need(need.stay, need.stay) for d, need in lot.needs.items()})

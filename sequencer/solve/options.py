@@ -37,8 +37,9 @@ from typing import Protocol
 
 from sequencer.solve.abreast import side_by_side
 from sequencer.solve.completion import Completion, Plan
+from sequencer.solve.hidden import FAR
 from sequencer.solve.mergers import Steps
-from sequencer.solve.outline import FAR, Allowed, Outline, outline
+from sequencer.solve.outline import Allowed, Outline, outline
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.reduce import Undo, reduce
 from sequencer.solve.relation import bits

@@ -6,13 +6,11 @@ put in the place of each optional lot the stand-ins whose row has it, and leave 
 the next lot that names them: that is an order of the outline and costs no more, because
 
 * a stand-in names no dial that the lot does not name and accepts all that the lot accepts;
-* what is left out can only make the rest dearer where going by way of another value (or station) is cheaper
-  than going straight, where a value may be kept that may not be moved to, or where a value is best lost: so
-  the dials that optional lots name, and those that are lost by leaving, are *eased* first (shortest paths; what may be
-  kept may be moved to; a lost dial may be set afresh at any time), and so is walking;
+* what no stand-in shows can only make the rest dearer, where it is left out, in ways for which dials and walking are
+  *eased* first (see `hidden`);
 * a move put off to the next lot that names the dial might come between mates that hold it, unless the first
-  of them names it: eased dials are held only by mates that all name them. Mates and wishes of open choices
-  are left out;
+  of them names it: dials of which moves may be hidden are held only by mates that all name them. Mates and wishes of
+  open choices are left out;
 * a stand-in waits for what all lots of its row wait for, and is waited for by what waits for all of them. Of
   two stand-ins of one choice the first comes first if, option by option, its lot comes first or is the same lot
   (then both are made beside it, in this order); of two choices, if that holds for every pair of their options.
@@ -22,18 +20,17 @@ The work is that of the options of least work. Decided choices are exact.
 
 from __future__ import annotations
 
-from collections.abc import Container, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from sequencer.solve.hidden import Hidden, common
 from sequencer.solve.knobs import Needs
-from sequencer.solve.problem import Dial, Impossible, Lot, Mates, Need, Problem
+from sequencer.solve.problem import Impossible, Lot, Mates, Problem
 from sequencer.solve.relation import Relation, bits, mask_of, relation_of
 from sequencer.solve.standins import Row, rows
 
 Allowed = tuple[int, ...]
 """For each choice the options (a mask) still allowed."""
-
-FAR = 1 << 60
 
 
 @dataclass(frozen=True)
@@ -131,15 +128,13 @@ class _Outlining:
         weight = [max(map(_dearest, dial.move), default=0) + 1 for dial in problem.dials]
         self.rows: list[Row] = []
         self.least = 0
-        self.touched = {d for d, dial in enumerate(problem.dials) if not dial.keeps}
         for choice in relation.options:
             masks = [mask for _, mask in choice]
             self.least += min(sum(problem.lots[lot].work for lot in bits(mask)) for mask in masks)
             found = rows(masks, needs, weight.__getitem__)
             self.rows += [row for row in found if len({problem.lots[lot].station for lot in row}) == 1]
-        for n, lot in enumerate(problem.lots):
-            if not relation.always >> n & 1:
-                self.touched |= lot.needs.keys()
+        optional = [n for n in range(len(problem.lots)) if not relation.always >> n & 1]
+        self.hidden = Hidden(problem, optional, self.rows)
 
     def result(self) -> Outline:
         problem = self.problem
@@ -150,7 +145,7 @@ class _Outlining:
             held = frozenset(
                 d
                 for d in group.held
-                if d not in self.touched
+                if not self.hidden.moves(d)
                 or all(d in problem.lots[lot].needs for lot in group.lots if lot in number)
             )
             if len(members) > 1 and held:
@@ -158,13 +153,11 @@ class _Outlining:
         return Outline(
             Problem(
                 lots=(
-                    *(eased_lot(problem.lots[lot], self.touched) for lot in self.sure),
+                    *(self.hidden.lot(problem.lots[lot]) for lot in self.sure),
                     *(self._stand_in(row) for row in self.rows),
                 ),
-                dials=tuple(
-                    eased(dial) if d in self.touched else dial for d, dial in enumerate(problem.dials)
-                ),
-                walk=_shortest(problem.walk),
+                dials=tuple(map(self.hidden.dial, range(len(problem.dials)))),
+                walk=self.hidden.walk,
                 precedence=self._precedence(),
                 mates=tuple(mates),
                 wishes=tuple(
@@ -180,11 +173,12 @@ class _Outlining:
     def _stand_in(self, row: Row) -> Lot:
         members = [self.problem.lots[lot] for lot in dict.fromkeys(row)]
         needs = {}
-        for d in sorted(set(members[0].needs).intersection(*(lot.needs for lot in members))):
-            stay = 0
+        for d in sorted(common(self.problem, row)):
+            reach = stay = 0
             for lot in members:
+                reach |= lot.needs[d].reach
                 stay |= lot.needs[d].stay
-            needs[d] = Need(stay, stay)
+            needs[d] = self.hidden.need(d, reach, stay)
         return Lot(" or ".join(lot.label for lot in members), members[0].station, needs)
 
     def _precedence(self) -> tuple[tuple[int, int], ...]:
@@ -219,47 +213,6 @@ class _Outlining:
                 follow[i] |= 1 << j
                 lead[j] |= 1 << i
         return tuple((i, j) for i in range(count) for j in bits(follow[i]) if not follow[i] & lead[j])
-
-
-def eased_lot(lot: Lot, dials: Container[int] | None = None) -> Lot:
-    """The lot, movable to all it accepts on these dials (on all if None)."""
-    return replace(
-        lot,
-        needs={
-            d: Need(need.stay, need.stay) if dials is None or d in dials else need
-            for d, need in lot.needs.items()
-        },
-    )
-
-
-def eased(dial: Dial) -> Dial:
-    """The dial with no move dearer than going by way of another value, none missing, and losing it no gain."""
-    k = dial.values
-    rows: list[list[int]] = []
-    least = [
-        min((row[b] or 0 for a, row in enumerate(dial.move) if a != b and row[b] is not None), default=0)
-        for b in range(k)
-    ]
-    for a in range(k):
-        row = [least[b] if cost is None else cost for b, cost in enumerate(dial.move[a])]
-        if not dial.keeps:
-            row = [min(cost, dial.first[b]) for b, cost in enumerate(row)]
-        row[a] = 0
-        rows.append(row)
-    rows = [list(row) for row in _shortest(rows)]
-    first = tuple(min(dial.first[a] + rows[a][b] for a in range(k)) for b in range(k))
-    return replace(dial, move=tuple(map(tuple, rows)), first=first)
-
-
-def _shortest(costs: Sequence[Sequence[int]]) -> tuple[tuple[int, ...], ...]:
-    """The costs of the cheapest ways round."""
-    rows = [list(row) for row in costs]
-    for via, onward in enumerate(rows):
-        for row in rows:
-            out = row[via]
-            if any(cost > out + on for cost, on in zip(row, onward, strict=True)):
-                row[:] = [min(cost, out + on) for cost, on in zip(row, onward, strict=True)]
-    return tuple(map(tuple, rows))
 
 
 def _dearest(row: Sequence[int | None]) -> int:

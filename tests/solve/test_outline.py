@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from random import Random
 
 import pytest
 
-from sequencer.solve.outline import eased, outline, restricted
+from sequencer.solve.hidden import Hidden
+from sequencer.solve.outline import outline, restricted
 from sequencer.solve.problem import Dial, Impossible, Lot, Need, Problem
 from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem
@@ -61,8 +63,73 @@ def test_stand_ins_keep_the_order_all_options_keep() -> None:
     assert least_cost(seen.problem) == least_cost(problem) == 15
 
 
-def test_an_eased_dial_has_no_detours() -> None:
-    """A table with a missing move and a cheap way round becomes one of shortest ways, first values too."""
-    dial = Dial("d", 0, ((0, 9, 2), (None, 0, 4), (3, 1, 0)), (8, 2, 9))
-    assert eased(dial).move == ((0, 3, 2), (3, 0, 4), (3, 1, 0))
-    assert eased(dial).first == (5, 2, 6)
+DETOUR = Dial("d", 0, ((0, 9, 2), (None, 0, 4), (3, 1, 0)), (8, 2, 9))
+
+
+def _lot(station: int, *needs: tuple[int, int]) -> Lot:
+    """A lot that accepts one value of each of some dials."""
+    return Lot("", station, {d: Need(1 << v, 1 << v) for d, v in needs})
+
+
+def test_moves_go_by_way_of_what_hidden_lots_accept() -> None:
+    """The lot at value 2 has no partner that names the dial, the one at value 0 has: only 2 is a way round."""
+    options = (frozenset({0, 1}), frozenset({2}))
+    lots = (_lot(0, (0, 2)), _lot(0, (0, 0)), _lot(0, (0, 0)))
+    problem = Problem(lots, (DETOUR,), ((0,),), choices=(options,))
+    assert Hidden(problem, (0, 1, 2), [(0, 2), (1, 2)]).dial(0) == DETOUR
+    other = Hidden(problem, (0, 1, 2), [(1, 2)])
+    assert other.moves(0)
+    assert other.dial(0).move == ((0, 3, 2), (7, 0, 4), (3, 1, 0))
+    assert other.dial(0).first == (8, 2, 9)
+    assert other.need(0, 0b001, 0b111) == Need(0b101, 0b111)
+
+
+def test_no_way_leads_by_what_nobody_accepts() -> None:
+    """A move that is missing stays missing where no hidden lot stands between."""
+    problem = Problem((_lot(0, (0, 1)),), (DETOUR,), ((0,),), choices=((frozenset({0}), frozenset()),))
+    assert Hidden(problem, (0,), []).dial(0).move[1] == (None, 0, 4)
+
+
+@pytest.mark.parametrize("station", [0, 1])
+def test_losing_a_dial_costs_the_walk(station: int) -> None:
+    """Left and come back to, a clamp is set afresh for 1, not moved for 9, but the walk is 2 there and 3 back. Where
+    the hidden lot is made at its own station, only what it stands at from the start may be lost.
+    """
+    dials = tuple(
+        Dial(name, 0, ((0, 9, 9), (9, 0, 9), (9, 9, 0)), (1, 1, 1), start=2, keeps=False) for name in "de"
+    )
+    lots = (_lot(station), _lot(0, (0, 0)), _lot(0, (0, 1)))
+    walk = ((0, 2), (3, 0))
+    problem = Problem(lots, dials, walk, choices=((frozenset({0}), frozenset()),))
+    hidden = Hidden(problem, (0,), [])
+    shared = 1 + (2 + 3) // 2
+    assert hidden.dial(0).move == (
+        ((0, shared, shared), (shared, 0, shared), (shared, shared, 0))
+        if station
+        else ((0, 9, 9), (9, 0, 9), (1, 1, 0))
+    )
+
+
+def test_what_is_shown_in_full_eases_nothing() -> None:
+    """Two options at the same values, tables with detours, a dial that is lost by leaving: as they are."""
+    clamp = replace(DETOUR, keeps=False)
+    lots = (_lot(0, (0, 1), (1, 2)), _lot(0, (0, 2), (1, 2)), _lot(1), _lot(0, (0, 0)))
+    problem = Problem(lots, (DETOUR, clamp), ((0, 1), (1, 0)), choices=((frozenset({0}), frozenset({1})),))
+    seen = outline(problem, (0b11,))
+    assert not isinstance(seen, Impossible)
+    assert seen.problem.dials == problem.dials
+
+
+def test_hidden_lots_are_rated_like_an_order_that_makes_them() -> None:
+    """The way round of the best order goes by the value of the hidden lot; the outline costs what the order does."""
+    lots = (_lot(0, (0, 0)), _lot(0, (0, 1)), _lot(0, (0, 2)), _lot(0))
+    problem = Problem(
+        lots,
+        (DETOUR,),
+        ((0,),),
+        ((0, 2), (2, 1), (0, 3), (3, 1)),
+        choices=((frozenset({2}), frozenset({3})),),
+    )
+    seen = outline(problem, (0b11,))
+    assert not isinstance(seen, Impossible)
+    assert least_cost(seen.problem) == least_cost(problem) == 8 + 2 + 1
