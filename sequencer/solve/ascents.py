@@ -1,4 +1,4 @@
-"""An ascent and its scout side by side, on two cores.
+"""An ascent and its scout side by side, on two cores; or an ascent alone, which looks for trees itself.
 
 Which trees of mergers an ascent goes by decides how long a proof takes. So where it has not come to an end in its
 first rounds, a scout goes beside it, which looks for better trees and plans while the ascent goes by those it has.
@@ -7,6 +7,9 @@ After each round both have the better plan, the scout has the bound, and the asc
 The outcome does not depend on which thread is quicker: within a round neither hears of the other, and where one comes
 to an end, the other is stopped when it has done more work in that round. Of two that came to an end the one counts that
 had done less.
+
+Where the other core has another ascent (two outlines of choices are solved at a time), each looks for trees by itself,
+between its rounds.
 """
 
 from __future__ import annotations
@@ -19,13 +22,34 @@ from sequencer.solve.abreast import side_by_side
 from sequencer.solve.climb import AT_ONCE, CHANGE, Climb
 from sequencer.solve.clock import Stopped
 from sequencer.solve.guided import MANY
-from sequencer.solve.scout import Scout
+from sequencer.solve.scout import WORK, Scout, room, trials_of
+from sequencer.solve.trials import Trials
 
 ALONE = 2
 """Rounds before the scout begins: easy problems end here."""
 
 GROWTH = 2
 """By how much the effort grows from round to round beside it, less than alone: other trees are taken sooner then."""
+
+TRIED = 0.5
+"""The work that goes into trees before a round of an ascent alone, for that of the round."""
+
+
+def alone(climb: Climb, rounds: Iterator[None]) -> Iterator[None]:
+    """The rounds of an ascent, with better trees to go by looked for between them where lots are not very many."""
+    trials: Trials | None = None
+    for count, _ in enumerate(rounds):
+        yield
+        if climb.closed or climb.floor.count > MANY:
+            continue
+        try:
+            if not count:
+                trials = trials_of(climb)
+            if trials is not None:
+                trials.run(int(TRIED * WORK * climb.effort), room(climb.effort), climb.limit)
+                climb.guided.given = trials.take()
+        except MemoryError:
+            trials = None
 
 
 def ascend(climb: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> None:

@@ -16,9 +16,9 @@ from sequencer.solve.compiled import improving, kernels
 from sequencer.solve.floor import Floor
 from sequencer.solve.guided import Guided
 from sequencer.solve.improve import Improver
-from sequencer.solve.mergers import Steps
 from sequencer.solve.patterns import FAR, Pattern, Wheel
 from sequencer.solve.scale import dearest, unit
+from sequencer.solve.trees import Forest
 
 TRIAL = 2_000
 """States a trial merge may open in the first round."""
@@ -56,12 +56,12 @@ class Climb:
         told: Callable[[Climb], None],
         limit: int = FAR,
         best: Found | None = None,
-        steps: Steps = (),
+        forest: Forest | None = None,
         *,
         seed: int = 0,
     ) -> None:
-        """`limit`: only orders below it count; `best`: a plan to begin from; `steps`: mergers to begin with; `seed` of
-        the annealing.
+        """`limit`: only orders below it count; `best`: a plan to begin from; `forest`: trees to go by, not merging;
+        `seed` of the annealing.
         """
         self.floor, self.tick, self.told = floor, tick, told
         self.seed = seed
@@ -71,7 +71,7 @@ class Climb:
         self._improver: Improver | None = None
         limit = min(limit, dearest(floor) + unit(floor))
         self.asking = Asking(floor, limit, tick, self._tell)
-        self.guided = Guided(self.asking, wheels, best, steps)
+        self.guided = Guided(self.asking, wheels, best, forest)
         self.guided.tell()
 
     @property

@@ -7,10 +7,8 @@ with several additive sets of pattern databases; Holte, Felner, Newton, Meshulam
 pattern that came about in several ways is guided by up to three of them. What patterns have learnt is kept.
 
 Where a scout has found trees of mergers to go by (`trials`), these guide the whole alone, and each pattern is guided
-as they say: other partitions beside a good one cost more than they help.
-
-Where the mergers of a problem much like this one are known, the first round follows them before it tries others: all
-pairs of single dials need not be tried.
+as they say: other partitions beside a good one cost more than they help. So it is from the first round on where trees
+of a problem much like this one are known.
 """
 
 from __future__ import annotations
@@ -37,7 +35,6 @@ from sequencer.solve.compiled.layout import (
 )
 from sequencer.solve.compiled.layout import FAR as FAR_AWAY
 from sequencer.solve.joining import Joining
-from sequencer.solve.mergers import Name, Steps, names
 from sequencer.solve.patterns import FAR, Pattern, Wheel
 from sequencer.solve.price import price
 from sequencer.solve.rules import Rules
@@ -51,9 +48,6 @@ SEEN = 0.5
 
 SAMPLES = 12
 """States along a plan in which a merger is tried."""
-
-FOLLOWING = 6
-"""The same where mergers are known to begin with: few others are left to judge."""
 
 STATES = 16
 """States of a search in which mergers are tried."""
@@ -111,11 +105,12 @@ class Guided:
         asking: Asking,
         wheels: list[Wheel],
         plan: Found | None,
-        steps: Steps = (),
+        given: Forest | None = None,
     ) -> None:
-        """`plan`: an order, for samples; `steps`: mergers to begin with. Mergers are rated by the samples in which they
-        gain, however little it is, before what they gain at the root; not where lots are many: there the samples say
-        too little.
+        """`plan`: an order, for samples; `given`: trees to go by instead of merging.
+
+        Mergers are rated by the samples in which they gain, however little it is, before what they gain at the root;
+        not where lots are many: there the samples say too little.
         """
         self.asking, self.layout, self.floor = asking, asking.layout, asking.floor
         self._broad = self.floor.count <= MANY
@@ -126,7 +121,8 @@ class Guided:
         self._partitions: list[tuple[int, ...]] = []
         self._root = self.floor.first().state
         self._samples = [self._entry(*self._root)]
-        self._sample(plan, FOLLOWING if steps else SAMPLES)
+        if given is None:
+            self._sample(plan)
         self.parts: list[Part] = []
         for d in range(len(wheels)):
             pattern = self.joining.pattern((d,))
@@ -134,23 +130,13 @@ class Guided:
             self._cost(self.parts[-1], FAR)
         self._singles = tuple(self.parts)
         self._made: dict[tuple[int, ...], Part] = {}
-        self._first = steps
-        self._names = names(self.floor, range(len(wheels)))
         self._merged: list[tuple[Part, Part]] = []
-        self.given: Forest | None = None  # trees to go by instead of merging
+        self.given = given  # trees to go by instead of merging
         self._gone_by: Forest | None = None
         self._trials: dict[tuple[Part, Part], Trial] = {}
         self._searched = False
         self.told: list[Pattern] = []
         self.most = 0
-
-    @property
-    def steps(self) -> Steps:
-        """The mergers that the parts at hand were made by."""
-        return tuple(
-            (names(self.floor, one.pattern.dials), names(self.floor, other.pattern.dials))
-            for one, other in self._merged
-        )
 
     def round(self, effort: int) -> tuple[int, ...] | None:
         """Merge, or go by the trees given, and search with so much effort. The items of the cheapest order, if that was
@@ -165,9 +151,7 @@ class Guided:
 
     def _merge_anew(self, effort: int) -> None:
         """Merge, from the beginning where lots are not many."""
-        if not self._searched:
-            self.follow(effort)
-        elif self.floor.count <= MANY:
+        if self._searched and self.floor.count <= MANY:
             self.parts, self._trials, self._merged = list(self._singles), {}, []
             self._resample()
         self.merge(effort)
@@ -182,8 +166,8 @@ class Guided:
         at = self.layout.at[self.number]
         return found_room(kernels.entry(self.layout.board, at, *self.layout.key(rest, values)))
 
-    def _sample(self, plan: Found | None, samples: int) -> None:
-        """So many states along a plan, for mergers to be tried in."""
+    def _sample(self, plan: Found | None) -> None:
+        """States along a plan, for mergers to be tried in."""
         if plan is None:
             return
         floor = self.floor
@@ -192,7 +176,7 @@ class Guided:
         assert priced is not None
         rest = self._root[0]
         values = list(self._root[1])
-        skip = max(1, len(order) // samples)
+        skip = max(1, len(order) // SAMPLES)
         for k, (item, lot) in enumerate(zip(plan.items, order, strict=True)):
             rest &= ~(1 << item)
             for d, value in priced.values[k].items():
@@ -274,23 +258,6 @@ class Guided:
         self._trials = {known: trial for known, trial in self._trials.items() if not set(known) & set(pair)}
         self._merged.append(pair)
         self.tell()
-
-    def follow(self, effort: int) -> None:
-        """The mergers to begin with, as far as there are such parts here and they gain."""
-        done: set[Trial] = set()
-        for one, other in self._first:
-            if self.asking.closed:
-                return
-            left, right = self._part(one & self._names), self._part(other & self._names)
-            if left is None or right is None or left is right:  # the same: dials called alike
-                continue
-            trial = self._try(left, right, effort, done)
-            if trial and trial.gainful:
-                self._merge((left, right), trial.part)
-
-    def _part(self, dials: frozenset[Name]) -> Part | None:
-        """The part of exactly these dials."""
-        return next((part for part in self.parts if names(self.floor, part.pattern.dials) == dials), None)
 
     def _try(self, one: Part, other: Part, effort: int, done: set[Trial]) -> Trial | None:
         """The trial of a pair, made or taken further; None if the two have nothing to do with each other."""

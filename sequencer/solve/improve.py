@@ -59,6 +59,18 @@ def improve(
     return order, priced.cost
 
 
+def begun(
+    problem: Problem, order: tuple[int, ...], options: tuple[int, ...], seed: int = 0
+) -> Improver | None:
+    """A search from this legal order; None where the kernels must be compiled first. Raises ValueError where the order
+    is not legal.
+    """
+    with suppress(_Stopped):
+        _prepare(lambda: True)
+        return Improver(problem, order, options, seed)
+    return None
+
+
 def _improved(improver: Improver, effort: int, stop: Callable[[], bool]) -> tuple[tuple[int, ...], int]:
     """The best order and its cost after so many moves, or when told to stop."""
     while improver.moves < effort and not stop():

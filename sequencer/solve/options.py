@@ -15,10 +15,11 @@ improved and its options switched (`switching`) whenever there is a new one.
 
 Two things are done at a time, each in a thread of its own: the two nodes of least bound are looked at, or one while the
 best plan is improved. Each begins from the same best plan, and what they find is taken in when both are done, always in
-the same order, so neither the threads nor the number of cores change the course of the search.
+the same order, so neither the threads nor the number of cores change the course of the search. The plan is improved a
+portion at a time, more where the look beside it is a long one.
 
-An outline differs little from that of the node it comes from, so its engine begins with the mergers that guided that
-one (`steps`).
+An outline differs little from that of the node it comes from, so its engine goes by the trees of mergers that guided
+that one at last.
 
 A bound is the work of the cheapest options allowed and the *rest*, what moves, walks and wishes cost at least. The
 rest proven for a node holds for all that is left of it, so an option that costs too much work besides falls away
@@ -27,7 +28,7 @@ without being looked at.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import partial
 from heapq import heappop, heappush
@@ -38,7 +39,7 @@ from typing import Protocol
 from sequencer.solve.abreast import side_by_side
 from sequencer.solve.completion import Completion, Plan
 from sequencer.solve.hidden import FAR
-from sequencer.solve.mergers import Steps
+from sequencer.solve.known import UNKNOWN, Known, NamedForest
 from sequencer.solve.outline import Allowed, Outline, outline
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.reduce import Undo, reduce
@@ -49,20 +50,23 @@ class Looking(Protocol):
     """An engine at work on one problem, as far as it has got."""
 
     @property
-    def steps(self) -> Steps:
-        """The mergers that guide it."""
+    def forest(self) -> NamedForest:
+        """The trees of mergers that guide it."""
 
     def look(self, rounds: int, seconds: float, ceiling: int, moves: int) -> Outcome | Impossible:
         """What so many rounds bring, all looks counted, or so many seconds where there are no rounds; it also ends once
         no order costs less than the ceiling. `moves`: what the first round spends on better orders.
         """
 
+    def reasons(self, bound: int) -> tuple[Reason, ...]:
+        """Why no order costs less than this bound, which it has proven."""
+
 
 Beginning = Callable[
-    [Problem, Limits, Callable[[Progress], None], Callable[[], bool], Steps, bool], Looking | Impossible
+    [Problem, Limits, Callable[[Progress], None], Callable[[], bool], Known, bool], Looking | Impossible
 ]
-"""An engine that begins with a problem, and the mergers of one much like it, and waits to be told how far to look; the
-last says whether it should spare what is slow to load.
+"""An engine that begins with a problem, and what is known of it, and waits to be told how far to look; the last says
+whether it should spare what is slow to load.
 """
 
 SLICE = 0.04
@@ -105,8 +109,10 @@ SKETCH = 5_000
 MOVES = 1_000
 """Moves the engine improves an outline's order by in the first round, for it has been sketched."""
 
-IMPROVING = 0.25
-"""The most of the time left for one round."""
+PORTION, LONGER = 16_000, 4
+"""Moves at a time beside the first look at a node; so many times as many beside each further one, which takes so much
+longer.
+"""
 
 MOST = 0.35
 """The most of the time left that the root gets for that, so that large problems get better plans too."""
@@ -133,8 +139,8 @@ class Study:
 @dataclass(order=True)
 class Node:
     """Options still allowed, and what an order costs besides its work at least. `looked` counts how often it was
-    solved without being settled; `blind`: the last time no order was seen at all; `steps`: the mergers that
-    guided the engine in the node it comes from, or the last time.
+    solved without being settled; `blind`: the last time no order was seen at all; `forest`: the trees of
+    mergers that guided the engine in the node it comes from, or the last time.
     """
 
     bound: int
@@ -145,7 +151,7 @@ class Node:
     looked: int = 0
     blind: bool = False
     study: Study | None = field(default=None, compare=False)
-    steps: Steps = field(default=(), compare=False)
+    forest: NamedForest = field(default=(), compare=False)
 
 
 def branch_and_bound(
@@ -189,7 +195,8 @@ class _Branching:
         self.hand: list[Node] = []
         self.told: tuple[int | None, int] | None = None
         self.looks = self.rounds = 0
-        self.improved: Plan | None = None
+        self.improved: Plan | None = None  # the last one from which better ones were or are looked for
+        self.improving: Iterator[tuple[Plan, int]] | None = None
         self.due = False
         self.works = [
             [sum(problem.lots[lot].work for lot in option) for option in choice] for choice in problem.choices
@@ -253,7 +260,12 @@ class _Branching:
         self._tell()
 
     def _push(
-        self, allowed: Allowed, rest: int, before: Node | None = None, blind: bool = False, steps: Steps = ()
+        self,
+        allowed: Allowed,
+        rest: int,
+        before: Node | None = None,
+        blind: bool = False,
+        forest: NamedForest = (),
     ) -> None:
         """A node to be looked at; `before`: the same when it was last looked at."""
         wider, allowed = allowed, self._left(allowed, rest)
@@ -264,7 +276,7 @@ class _Branching:
         undecided = sum(mask & (mask - 1) != 0 for mask in allowed)
         looked = before.looked + 1 if before else 0
         study = before.study if before and allowed == wider and not blind else None
-        heappush(self.nodes, Node(bound, undecided, self.count, allowed, rest, looked, blind, study, steps))
+        heappush(self.nodes, Node(bound, undecided, self.count, allowed, rest, looked, blind, study, forest))
         kept = [node for node in self.nodes if node.study]
         for studied, most in ((kept, KEPT), ([node for node in kept if node.looked > LOOKS + 1], LARGE)):
             if len(studied) > most:
@@ -305,14 +317,14 @@ class _Branching:
             self.impossible = self.impossible or found
             return
         if found is None or node.study is None:
-            self._push(node.allowed, node.rest, node, blind=True, steps=node.steps)
+            self._push(node.allowed, node.rest, node, blind=True, forest=node.forest)
             return
         seen = node.study.seen
         work = seen.least + sum(lot.work for lot in seen.problem.lots)
         rest = max(node.rest, found.bound + seen.least - work)
         bound = rest + work
         if node.allowed == self.root:
-            self.reasons, self.work = found.reasons, work
+            self.reasons, self.work = node.study.engine.reasons(found.bound), work
         completion = Completion(self.problem, node.allowed, seen, found.order)
         if self.best is None or found.cost + seen.least < self.best[0]:
             plan = completion.plan(self._over)
@@ -326,43 +338,49 @@ class _Branching:
 
     def _split(self, node: Node, proven: bool, rest: int, completion: Completion) -> None:
         """The nodes that are left of one that was looked at."""
-        steps = node.study.engine.steps if node.study else node.steps
+        forest = node.study.engine.forest if node.study else node.forest
         patient = node.looked + 1 < LOOKS + (node.allowed == self.root)
         branch = completion.branch() if (proven or not patient) and not self._over() else None
         if branch is not None:
             choice, option = branch
             one = 1 << option
             for mask in (one, node.allowed[choice] & ~one):
-                self._push((*node.allowed[:choice], mask, *node.allowed[choice + 1 :]), rest, steps=steps)
+                self._push((*node.allowed[:choice], mask, *node.allowed[choice + 1 :]), rest, forest=forest)
         elif not proven or self._over():
-            self._push(node.allowed, rest, node, steps=steps)
+            self._push(node.allowed, rest, node, forest=forest)
 
     def _improvable(self) -> bool:
         """Whether a better plan is to be looked for: where there is a new one, and after 1, 2, 4, 8 ... looks."""
-        again = self.due or self.improved != self.best
+        again = self.due or self.improving is not None or self.improved != self.best
         return again and self.best is not None and not self.small
 
     def _improve(self) -> Callable[[], None]:
-        """Better plans by local search; what is then to be done."""
+        """A portion of the search for better plans; what is then to be done."""
         from sequencer.solve.switching import better  # compiled code is slow to load
 
         assert self.best is not None
-        until = self.seconds + IMPROVING * (self.limits.seconds - self.seconds)
-        moves, trial = ROUNDS[min(self.rounds, 1)]
-
-        def stop() -> bool:
-            return self._ended() or self.seconds >= until
-
-        for plan in better(self.problem, self.best, moves, trial, self.rounds, stop):
+        if self.improving is None:
+            moves, trial = ROUNDS[min(self.rounds, 1)]
+            self.improving = better(self.problem, self.best, moves, trial, self.rounds, self._ended)
+            self.improved, self.due = self.best, False
+            self.rounds += 1
+        left = PORTION * LONGER ** max((min(node.looked, LOOKS) for node in self.hand), default=0)
+        for plan, moves in self.improving:
             self.better = plan
+            left -= moves
+            if left <= 0 or self._ended():
+                return self._improved
+        self.improving = None
         return self._improved
 
     def _improved(self) -> None:
-        """Take the plan that was improved."""
-        if self.best is None or (self.better is not None and self.better[0] < self.best[0]):
-            self.best = self.better
-        self.improved, self.due = self.best, False
-        self.rounds += 1
+        """Take the plan that was improved; begin again with a better one that came from elsewhere meanwhile."""
+        if self.better is None:
+            return
+        if self.best is None or self.better[0] < self.best[0]:
+            self.best = self.improved = self.better
+        elif self.best[0] < self.better[0]:
+            self.improving = None
 
     def _solve(self, node: Node) -> Outcome | Impossible | None:
         """What one more look at a node's outline shows; None if it found no order in time."""
@@ -399,7 +417,10 @@ class _Branching:
         smaller, undo = reduce(seen.problem)
         study = Study(seen, undo, self._sketch(smaller))
         left = replace(self.limits, seconds=max(0.01, self.limits.seconds - self.seconds))
-        engine = self.engine(smaller, left, study.hear, self.halt.is_set, node.steps, self.small)
+        known = replace(UNKNOWN, forest=node.forest)
+        if study.sketch is not None:
+            known = replace(known, order=study.sketch.order, cost=study.sketch.cost)
+        engine = self.engine(smaller, left, study.hear, self.halt.is_set, known, self.small)
         if isinstance(engine, Impossible):
             return Impossible(engine.why)
         study.engine = engine

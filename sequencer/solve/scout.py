@@ -25,6 +25,17 @@ MOST = 200_000
 """Room in a trial at most."""
 
 
+def trials_of(climb: Climb) -> Trials:
+    """Trials that begin with the trees an ascent goes by. Raises MemoryError."""
+    guided = climb.guided
+    return Trials(climb.asking, guided.wheels, [guided.forest], MOST, climb.seed)
+
+
+def room(effort: int) -> int:
+    """Room in a trial beside a round of so much effort."""
+    return min(MOST, max(1, int(ROOM * effort)))
+
+
 class Scout:
     """Begins from as far as an ascent has come, which must have a plan. `best`, `limit` and `bound` as there.
 
@@ -43,8 +54,7 @@ class Scout:
         self._tick = climb.tick
         self._trials: Trials | None = None
         if floor.count <= MANY:
-            guided = climb.guided
-            self._trials = Trials(climb.asking, guided.wheels, [guided.forest], MOST, climb.seed)
+            self._trials = trials_of(climb)
 
     @property
     def closed(self) -> bool:
@@ -80,7 +90,7 @@ class Scout:
         plans = int(PLANS * work) if self._trials else work
         self.improve(plans)
         if self._trials and not self.closed:
-            self._trials.run(work - plans, min(MOST, max(1, int(ROOM * effort))), self.limit)
+            self._trials.run(work - plans, room(effort), self.limit)
 
     def improve(self, work: int) -> None:
         """So much work for a better plan."""

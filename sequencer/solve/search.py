@@ -11,6 +11,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import suppress
+from dataclasses import replace
 from math import prod
 from typing import TYPE_CHECKING
 
@@ -19,11 +20,11 @@ from sequencer.solve.beam import beam, widths
 from sequencer.solve.clock import Arrived, Clock, Stopped
 from sequencer.solve.floor import Floor
 from sequencer.solve.greedy import quick_plan
-from sequencer.solve.mergers import Steps
+from sequencer.solve.known import UNKNOWN, Known, NamedForest, named, numbered
 from sequencer.solve.merging import merge, one_dial
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.price import price
-from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
+from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.reasons import floors, reasons
 from sequencer.solve.relation import relation_of
 from sequencer.solve.scale import compiles
@@ -71,16 +72,16 @@ def begin(
     limits: Limits,
     progress: Callable[[Progress], None],
     stop: Callable[[], bool],
-    steps: Steps = (),
+    known: Known = UNKNOWN,
     sparing: bool = True,
 ) -> Run | Impossible:
-    """The same search, not yet begun; `steps`: mergers that its ascent begins with; `sparing`: what is small is tried
-    in plain Python first, for what is compiled is slow to load.
+    """The same search, not yet begun; `known`: what is known beforehand; `sparing`: what is small is tried in plain
+    Python first, for what is compiled is slow to load.
     """
     relation = relation_of(problem)
     if isinstance(relation, Impossible):
         return relation
-    return Run(Floor(problem, relation), Clock(limits.seconds, stop), progress, steps=steps, sparing=sparing)
+    return Run(Floor(problem, relation), Clock(limits.seconds, stop), progress, known=known, sparing=sparing)
 
 
 class Run:
@@ -92,7 +93,7 @@ class Run:
         clock: Clock,
         progress: Callable[[Progress], None],
         ceiling: int = FAR,
-        steps: Steps = (),
+        known: Known = UNKNOWN,
         sparing: bool = True,
     ) -> None:
         self.floor = floor
@@ -111,12 +112,14 @@ class Run:
         self._rounds: Iterator[None] | None = None
         self._taken = 0
         self._told = 0  # what the patterns told of add up to
-        self._steps = steps
+        self._known = known
 
     @property
-    def steps(self) -> Steps:
-        """The mergers its guides were made by, or those it was given if it has made none."""
-        return (self.climb.guided.steps if self.climb else ()) or self._steps
+    def forest(self) -> NamedForest:
+        """The trees of mergers it goes by; those known beforehand if it has merged nothing."""
+        forest = self.climb.guided.forest if self.climb else ()
+        merged = any(isinstance(tree, tuple) for tree in forest)
+        return named(self.floor, forest) if merged else self._known.forest
 
     def news(self, bound: int) -> None:
         """Tell of a better bound or plan, a few times a second at most."""
@@ -135,7 +138,8 @@ class Run:
         comes before the ascent has these seconds, and begins anew each time. `moves`: changes to the plan tried in
         the first round, if not as many as usual.
 
-        The search also ends as soon as it is proven that no order costs less than the `ceiling`.
+        The search also ends as soon as it is proven that no order costs less than the `ceiling`. Why is told only
+        where it is asked for (`reasons`).
         """
         self.ceiling = min(self.ceiling, ceiling)
         try:
@@ -146,6 +150,7 @@ class Run:
                     self._prepare()
                 finally:
                     self.clock.until = end
+                self._rounds = self._alone()
             if self.climb is not None and self._rounds is not None:
                 self.climb.lower(self.ceiling - self.root.cost)
                 if moves and not self._taken:
@@ -159,7 +164,15 @@ class Run:
             pass
         except MemoryError:  # later looks bring nothing more
             self.climb, self._rounds = None, iter(())
-        return self.outcome()
+        return self._outcome()
+
+    def _alone(self) -> Iterator[None] | None:
+        """The rounds of the ascent, if it has begun, with trees looked for between them."""
+        if self.climb is None or self._rounds is None:
+            return None
+        from sequencer.solve.ascents import alone  # numba takes half a second to load
+
+        return alone(self.climb, self._rounds)
 
     def prove(self) -> None:
         """A plan, then the bounds, then the proof."""
@@ -188,13 +201,24 @@ class Run:
         quick = Guide(bare)
         self.patterns = bare
         self.bound = max(self.bound, self.root.cost + quick.rest(self.root.state, 0))
-        large = self.floor.count > LARGE or _widest(self.floor) > WIDE
-        self.best = self._quick() if large else None
-        if self.best is None:
-            self.best = beam(self.floor, quick, 1, lambda: None, FAR, 0)
-        if self.best is None and not large:  # mates in the way of so narrow a beam
-            self.best = self._quick()
+        self.best = self._given() or self._first(quick)
         self.news(self.bound)
+
+    def _given(self) -> Found | None:
+        """The plan known beforehand."""
+        if not self._known.order:
+            return None
+        return Found(self._known.cost, tuple(self.floor.item_of[lot] for lot in self._known.order))
+
+    def _first(self, guide: Guide) -> Found | None:
+        """A plan where none is known."""
+        large = self.floor.count > LARGE or _widest(self.floor) > WIDE
+        found = self._quick() if large else None
+        if found is None:
+            found = beam(self.floor, guide, 1, lambda: None, FAR, 0)
+        if found is None and not large:  # mates in the way of so narrow a beam
+            found = self._quick()
+        return found
 
     def _quick(self) -> Found | None:
         """A plan by quick rules."""
@@ -219,9 +243,8 @@ class Run:
             if self._closed() or self.exhausted:
                 return
         limit = min(self.ceiling, self.best.cost if self.best else FAR) - self.root.cost
-        self.climb = Climb(
-            self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best, self._steps
-        )
+        forest = numbered(self.floor, self._known.forest) if self._known.forest else None
+        self.climb = Climb(self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best, forest)
         self._rounds = self.climb.rounds()
 
     def _close(self) -> None:
@@ -292,7 +315,20 @@ class Run:
         return self._closed()
 
     def outcome(self) -> Outcome | Impossible:
-        """What was found; where nothing was found in time, a quick plan."""
+        """What was found, and why no order costs less than the bound; where nothing was found in time, a quick plan."""
+        found = self._outcome()
+        if isinstance(found, Impossible):
+            return found
+        return replace(
+            found, reasons=self.reasons(found.bound), floors=floors(self.root.state, self.patterns)
+        )
+
+    def reasons(self, bound: int) -> tuple[Reason, ...]:
+        """Why no order costs less than this bound, which was proven."""
+        return reasons(self.floor, self.root.state, self.patterns, self.root.cost, bound)
+
+    def _outcome(self) -> Outcome | Impossible:
+        """What was found."""
         if self.best is None:
             if self.exhausted:
                 return Impossible("no order lets all mates be made in one visit")
@@ -312,14 +348,6 @@ class Run:
             seconds=self.clock.seconds,
             engine="search",
             interrupted=self.clock.by_hand,
-            reasons=reasons(
-                self.floor,
-                self.root.state,
-                self.patterns,
-                self.root.cost,
-                min(self.bound, priced.cost),
-            ),
-            floors=floors(self.root.state, self.patterns),
         )
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from sequencer.solve.completion import Plan
-from sequencer.solve.improve import improve
+from sequencer.solve.improve import SLICE, begun, improve
 from sequencer.solve.price import Priced, is_order, price
 from sequencer.solve.problem import Problem
 
@@ -19,15 +19,20 @@ PLACES = 3
 
 def better(
     problem: Problem, plan: Plan, moves: int, trial: int, seed: int, stop: Callable[[], bool]
-) -> Iterator[Plan]:
-    """Better and better plans: this one improved by `moves` moves, and by `trial` after each change of an option.
+) -> Iterator[tuple[Plan, int]]:
+    """The best plan so far, again and again, and how many moves were tried since the last time: this one improved by
+    `moves` moves, then by `trial` after each change of an option. Nothing where the kernels must be compiled first.
 
     What costs the same is taken too, and left again in the next round.
     """
-    order, cost = improve(problem, plan[1], plan[2], moves, seed, stop, patient=False)
-    best = (cost, order, plan[2])
-    if cost < plan[0]:
-        yield best
+    improver = begun(problem, plan[1], plan[2], seed)
+    if improver is None:
+        return
+    while improver.moves < moves:
+        some = min(SLICE, moves - improver.moves)
+        improver.run(some)
+        yield (improver.cost, improver.best, plan[2]), some
+    best = (improver.cost, improver.best, plan[2])
     changes = [(c, o) for c, choice in enumerate(problem.choices) for o in range(len(choice))]
     vain = 0
     while vain < len(changes):
@@ -36,13 +41,14 @@ def better(
             if stop() or vain > len(changes):
                 return
             found = switched(problem, best, c, o) if best[2][c] != o else None
-            if found is not None:
-                order, cost = improve(problem, found[1], found[2], trial, seed, stop, patient=False)
-                if cost < best[0]:
-                    vain = 0
-                    yield cost, order, found[2]
-                if cost <= best[0]:
-                    best = (cost, order, found[2])
+            if found is None:
+                continue
+            order, cost = improve(problem, found[1], found[2], trial, seed, stop)
+            if cost < best[0]:
+                vain = 0
+            if cost <= best[0]:
+                best = (cost, order, found[2])
+            yield best, trial
 
 
 def switched(problem: Problem, plan: Plan, c: int, o: int) -> Plan | None:

@@ -1,4 +1,4 @@
-"""An ascent with a scout beside it: as exact as alone, and the same whichever thread is quicker."""
+"""An ascent with a scout beside it, or alone: as exact, and the same whichever thread is quicker."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 
 from sequencer.solve import ascents, guided, scout
 from sequencer.solve import climb as climbs
-from sequencer.solve.ascents import ascend
+from sequencer.solve.ascents import alone, ascend
 from sequencer.solve.climb import Climb
 from sequencer.solve.clock import Clock, Stopped
 from sequencer.solve.compiled import layout
@@ -218,3 +218,46 @@ def test_a_fault_in_either_reaches_the_caller(broken: type, monkeypatch: pytest.
     assert climb is not None
     with pytest.raises(ZeroDivisionError):
         ascend(climb, climb.rounds(), lambda: None)
+
+
+def test_alone_the_least_cost_is_proven_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    """On random problems, with trees looked for between many small rounds; they are gone by from the second on."""
+    monkeypatch.setattr(climbs, "TRIAL", 1)
+    monkeypatch.setattr(guided, "SEARCH", 2)
+    tried = gone_by = 0
+    for seed in range(43_000, 43_300):
+        problem = random_problem(seed, 7, without=frozenset({"choices"}))
+        climb = foot(problem)
+        if climb is None:
+            continue
+        rounds = alone(climb, climb.rounds())
+        next(rounds)
+        assert climb.guided.given is None
+        for _ in rounds:
+            gone_by += climb.guided.given is not None
+        assert climb.best is not None
+        assert climb.best.cost == climb.root.cost + climb.bound == least_cost(problem), seed
+        tried += 1
+    assert tried > 30
+    assert gone_by > 30
+
+
+def test_alone_where_memory_is_full_trees_are_looked_for_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without memory for trials the rounds go on as they are, to the same proof."""
+    monkeypatch.setattr(layout, "BYTES", 300_000_000)
+    problem = shop_job("routed", 60, 2, frozenset({"ranges"}))
+    proofs = []
+    for full in (False, True):
+        climb = foot(problem)
+        assert climb is not None
+        if full:
+            monkeypatch.setattr(ascents.Trials, "run", _full)
+        for _ in alone(climb, climb.rounds()):
+            pass
+        assert (climb.guided.given is None) == full
+        proofs.append((climb.best and climb.best.cost, climb.bound))
+    assert proofs[0] == proofs[1]
+
+
+def _full(*_: object) -> None:
+    raise MemoryError

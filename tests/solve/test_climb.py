@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from random import Random
 
 import numpy as np
 import pytest
 
-from sequencer.solve import guided
 from sequencer.solve.climb import Climb
 from sequencer.solve.compiled import kernels, layout
 from sequencer.solve.floor import Floor
-from sequencer.solve.mergers import WALKING, Name, Steps, names
+from sequencer.solve.known import NamedForest, numbered
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Impossible, Limits, Lot, Need, Outcome, Problem, Progress
@@ -26,7 +24,9 @@ from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem
 
 
-def ascent(problem: Problem, tick: Callable[[], None] = lambda: None, steps: Steps = ()) -> Climb | None:
+def ascent(
+    problem: Problem, tick: Callable[[], None] = lambda: None, forest: NamedForest = ()
+) -> Climb | None:
     """The ascent at its foot; None where the lots run in a circle or the kernels cannot take the problem."""
     relation = relation_of(problem)
     if isinstance(relation, Impossible):
@@ -35,7 +35,8 @@ def ascent(problem: Problem, tick: Callable[[], None] = lambda: None, steps: Ste
     if not compiles(floor):
         return None
     wheels = [ease(floor, d) for d in range(len(floor.knobs))]
-    return Climb(floor, wheels, tick, lambda climb: None, steps=steps)
+    trees = numbered(floor, forest) if forest else None
+    return Climb(floor, wheels, tick, lambda climb: None, forest=trees)
 
 
 @pytest.mark.parametrize("block", range(8))
@@ -65,57 +66,6 @@ def test_ascent_agrees_with_trying_everything(block: int) -> None:
     assert none > 20
 
 
-def reversed_dials(problem: Problem) -> Problem:
-    """The same problem, its dials numbered the other way round and one more before them that no lot names."""
-    last = len(problem.dials)
-    spare = replace(problem.dials[0], label="spare")
-    return replace(
-        problem,
-        dials=(spare, *problem.dials[::-1]),
-        lots=tuple(
-            replace(lot, needs={last - d: need for d, need in lot.needs.items()}) for lot in problem.lots
-        ),
-    )
-
-
-@pytest.mark.parametrize("seed", range(3))
-def test_mergers_followed_bound_as_those_made_by_hand(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Steps told of one problem, followed in the same one with its dials numbered otherwise, give the parts and the
-    bound of merging those patterns by hand; mergers rated by the root, so that all costs are exact there.
-    """
-    monkeypatch.setattr(guided, "MANY", 0)
-    problem = shop_job("dense", 30, seed, frozenset({"ranges", "stops"}))
-    told, made = ascent(problem), ascent(problem)
-    assert told is not None
-    assert made is not None
-    told.guided.merge(2_000)
-    steps = told.guided.steps
-    assert len(steps) > 1
-    followed = ascent(reversed_dials(problem), steps=steps)
-    assert followed is not None
-    before = followed.bound
-    followed.guided.follow(2_000)
-    assert followed.guided.steps == steps
-    assert followed.bound > before
-
-    parts: dict[frozenset[Name], Pattern] = {
-        names(made.floor, part.pattern.dials): part.pattern for part in made.guided.parts
-    }
-    for one, other in steps:
-        both = parts.pop(one), parts.pop(other)
-        dials = tuple(sorted(both[0].dials + both[1].dials))
-        wheels = [made.guided.wheels[d] for d in dials]
-        parts[one | other] = Pattern(made.floor, wheels, dials, both, lambda: None, 10**7)
-    by_hand = {dials: p.bound(p.project(*made.root.state), FAR) for dials, p in parts.items()}
-    spare = {part for part in followed.guided.parts if not part.pattern.lots}
-    assert {
-        names(followed.floor, part.pattern.dials): part.costs[0] * followed.asking.unit
-        for part in followed.guided.parts
-        if part not in spare
-    } == {dials: cost for dials, cost in by_hand.items() if parts[dials].lots}
-    assert followed.bound == sum(by_hand.values())
-
-
 def test_merging_ends_with_what_the_parts_cost_at_the_root() -> None:
     """Mergers rated by the samples they gain in know no more of the root than that they gain; then it is exact."""
     climb = ascent(shop_job("dense", 30, 1, frozenset({"ranges", "stops"})))
@@ -128,32 +78,6 @@ def test_merging_ends_with_what_the_parts_cost_at_the_root() -> None:
         alone = Pattern(climb.floor, wheels, part.pattern.dials, part.pattern.parts, lambda: None, 10**7)
         assert part.costs[0] * climb.asking.unit == alone.bound(alone.project(*climb.root.state), FAR)
     assert climb.bound == sum(part.costs[0] for part in climb.guided.parts) * climb.asking.unit
-
-
-@pytest.mark.parametrize("alike", [False, True])
-def test_any_mergers_to_begin_with_change_no_proof(alike: bool) -> None:
-    """Whatever mergers are told, of dials gone or called alike too, the least cost of all orders is proven."""
-    rng = Random(alike)
-    followed = 0
-    for seed in range(22_000, 22_400):
-        problem = random_problem(seed, 6, without=frozenset(("choices",)))
-        if alike:
-            problem = replace(problem, dials=tuple(replace(dial, label="d") for dial in problem.dials))
-        known = [WALKING, *((dial.station, dial.label) for dial in problem.dials), (0, "gone")]
-        steps = tuple(
-            (frozenset(rng.choices(known, k=rng.randint(1, 2))), frozenset(rng.choices(known, k=1)))
-            for _ in range(4)
-        )
-        climb = ascent(problem, steps=steps)
-        if climb is None:
-            continue
-        climb.guided.follow(1_000)
-        followed += len(climb.guided.steps)
-        climb.run()
-        least = least_cost(problem)
-        assert (climb.best and climb.best.cost) == least, seed
-        assert climb.best is None or climb.root.cost + climb.bound == least, seed
-    assert followed > 20
 
 
 def test_questions_are_answered_as_in_plain_python() -> None:

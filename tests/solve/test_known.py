@@ -1,0 +1,145 @@
+"""What is known of a problem beforehand: trees told by names mean the same elsewhere, and no proof hangs on it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from random import Random
+
+import pytest
+
+from sequencer.solve.floor import Floor
+from sequencer.solve.known import WALKING, Known, Name, NamedTree, named, numbered
+from sequencer.solve.patterns import FAR, Pattern
+from sequencer.solve.problem import Impossible, Limits, Outcome, Problem
+from sequencer.solve.quick import dived
+from sequencer.solve.relation import relation_of
+from sequencer.solve.search import begin
+from sequencer.solve.trees import by_station, changed, dials_of
+from tests.benchmarks.shop_jobs import shop_job
+from tests.solve.exhaustive import least_cost
+from tests.solve.random_problems import random_problem
+from tests.solve.test_climb import ascent
+
+
+def floor_of(problem: Problem) -> Floor:
+    """The floor of a problem whose lots run in no circle."""
+    relation = relation_of(problem)
+    assert not isinstance(relation, Impossible)
+    return Floor(problem, relation)
+
+
+def reversed_dials(problem: Problem) -> Problem:
+    """The same problem, its dials numbered the other way round and one more before them that no lot names."""
+    last = len(problem.dials)
+    spare = replace(problem.dials[0], label="spare")
+    return replace(
+        problem,
+        dials=(spare, *problem.dials[::-1]),
+        lots=tuple(
+            replace(lot, needs={last - d: need for d, need in lot.needs.items()}) for lot in problem.lots
+        ),
+    )
+
+
+def test_names_mean_the_same_trees() -> None:
+    """On the floor they were told of, and on one that numbers its dials otherwise; its further dial stands alone."""
+    problem = shop_job("routed", 30, 1)
+    here, there = floor_of(problem), floor_of(reversed_dials(problem))
+    forest, chance = by_station(here), Random(1)
+    for _ in range(200):
+        forest = changed(forest, chance)
+        told = named(here, forest)
+        assert numbered(here, told) == forest
+        moved = numbered(there, told)
+        assert moved[-1] == 0
+        assert named(there, moved[:-1]) == told
+
+
+def test_dials_that_are_not_there_are_left_out() -> None:
+    """Of a tree the rest is kept; two dials called alike are taken for one each; every dial is there once."""
+    floor = floor_of(shop_job("routed", 30, 1))
+    gone, one, other = Name(0, "gone"), *(named(floor, (d,))[0] for d in (0, 1))
+    forest = numbered(floor, (((gone, one), (WALKING, gone)), gone, (other, other)))
+    assert forest[:2] == ((0, floor.walking), 1)
+    assert sorted(d for tree in forest for d in dials_of(tree)) == list(range(floor.walking + 1))
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_known_trees_bound_as_patterns_made_by_hand(seed: int) -> None:
+    """Trees told of one problem, gone by in the same one with its dials numbered otherwise: the bound at the root is
+    what these patterns cost there.
+    """
+    problem = shop_job("dense", 30, seed, frozenset({"ranges", "stops"}))
+    told = ascent(problem)
+    assert told is not None
+    told.guided.merge(2_000)
+    there = ascent(reversed_dials(problem), forest=named(told.floor, told.guided.forest))
+    assert there is not None
+    before = there.bound
+    there.guided.round(2_000)
+    by_hand = 0
+    for tree in told.guided.forest:
+        dials = dials_of(tree)
+        pattern = Pattern(told.floor, [told.guided.wheels[d] for d in dials], dials, (), lambda: None, 10**7)
+        by_hand += pattern.bound(pattern.project(*told.root.state), FAR)
+    assert before < by_hand == there.sum <= there.bound
+
+
+@pytest.mark.parametrize("alike", [False, True])
+def test_no_known_trees_change_a_proof(alike: bool) -> None:
+    """Whatever trees are told, of dials gone or called alike too, the least cost of all orders is proven."""
+    rng = Random(alike)
+    merged = 0
+    for seed in range(22_000, 22_400):
+        problem = random_problem(seed, 6, without=frozenset(("choices",)))
+        if alike:
+            problem = replace(problem, dials=tuple(replace(dial, label="d") for dial in problem.dials))
+        trees: list[NamedTree] = [WALKING, Name(0, "gone")]
+        trees += [Name(dial.station, dial.label) for dial in problem.dials]
+        for _ in range(rng.randint(1, 4)):
+            trees.append(tuple(rng.choices(trees, k=2)))  # type: ignore[arg-type]
+        rng.shuffle(trees)
+        climb = ascent(problem, forest=tuple(trees))
+        if climb is None:
+            continue
+        climb.run()
+        merged += any(isinstance(tree, tuple) for tree in climb.guided.forest)
+        least = least_cost(problem)
+        assert (climb.best and climb.best.cost) == least, seed
+        assert climb.best is None or climb.root.cost + climb.bound == least, seed
+    assert merged > 20
+
+
+@pytest.mark.usefixtures("compiled")
+def test_a_known_order_is_where_a_search_begins() -> None:
+    """Before anything is proven it is the plan, whatever it costs; at last the plan costs what it did without."""
+    problem = shop_job("routed", 60, 3, frozenset({"mates", "wishes"}))
+    quick = dived(problem)
+    assert quick is not None
+    found = begin(
+        problem, Limits(60), lambda news: None, lambda: False, Known(quick.order, quick.cost), False
+    )
+    without = begin(problem, Limits(60), lambda news: None, lambda: False, sparing=False)
+    assert not isinstance(found, Impossible)
+    assert not isinstance(without, Impossible)
+    first = found.look(0, 30)
+    assert isinstance(first, Outcome)
+    assert (first.order, first.cost) == (quick.order, quick.cost)
+    found.prove()
+    without.prove()
+    assert found.best is not None
+    assert without.best is not None
+    assert found.best.cost == found.bound == without.best.cost < quick.cost
+
+
+@pytest.mark.usefixtures("compiled")
+def test_why_is_told_when_asked_for() -> None:
+    """A look tells no reasons; asked for, they come to no more than the bound it has proven."""
+    begun = begin(shop_job("routed", 60, 3), Limits(60), lambda news: None, lambda: False)
+    assert not isinstance(begun, Impossible)
+    found = begun.look(1, 30)
+    assert isinstance(found, Outcome)
+    assert not found.reasons
+    why = begun.reasons(found.bound)
+    assert why
+    assert sum(reason.cost for reason in why) <= found.bound
