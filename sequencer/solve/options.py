@@ -78,8 +78,9 @@ LEAST_SLICE = 0.3
 """Seconds a node gets at least for that."""
 
 LOOKS = 3
-"""How often a node is looked at in vain, a round each time, before it is split without its outline being proven (the
-root once more: what it proves holds for all).
+"""How often a node is looked at in vain, a round each time, before it is split without its outline being proven: the
+root once more (what it proves holds for all), others once less where an order of the outline is cheaper than the best
+plan, so that no proof can close them.
 """
 
 KEPT = 6
@@ -333,13 +334,16 @@ class _Branching:
         if self.best is None or bound < self.best[0]:
             self.looks += 1
             self.due = self.due or not self.looks & (self.looks - 1)
-            self._split(node, found.proven, rest, completion)
+            closes = self.best is not None and found.cost + seen.least >= self.best[0]
+            self._split(node, found.proven, closes, rest, completion)
         self._tell()
 
-    def _split(self, node: Node, proven: bool, rest: int, completion: Completion) -> None:
-        """The nodes that are left of one that was looked at."""
+    def _split(self, node: Node, proven: bool, closes: bool, rest: int, completion: Completion) -> None:
+        """The nodes left of one that was looked at; `proven`: whether its outline is; `closes`: whether a proof would
+        leave none.
+        """
         forest = node.study.engine.forest if node.study else node.forest
-        patient = node.looked + 1 < LOOKS + (node.allowed == self.root)
+        patient = node.looked + 1 < LOOKS - (not closes) + (node.allowed == self.root)
         branch = completion.branch() if (proven or not patient) and not self._over() else None
         if branch is not None:
             choice, option = branch
