@@ -4,9 +4,9 @@ A lot of an open choice is *shown* on a dial where a stand-in of a row with it n
 there is such a row at all. What is not shown is *hidden*: an order of the outline leaves it out. That makes the rest
 dearer only
 
-* where going by way of a value at which a hidden lot has the dial is cheaper than going straight, or where a value to
-  which such a lot has moved is kept by one that cannot be moved to it. So going by way of these values counts as one
-  move, and whoever accepts them may be moved to them;
+* where going by way of a value to which a hidden lot moves the dial is cheaper than going straight, or where such a
+  value is kept by a lot that cannot be moved to it. So going by way of these values counts as one move, and whoever
+  accepts them may be moved to them;
 * where a visit of another station loses a dial and setting it afresh is cheaper than moving it. From one lot of the
   dial's station to the next the whole walks there and back, the outline stays; so a move costs no more than setting
   afresh and that walk, shared out evenly among the dials lost by it. If a lot of another station lies between in the
@@ -45,7 +45,7 @@ class Hidden:
         for lot in optional:
             for d, need in lots[lot].needs.items():
                 if d not in shown.get(lot, ()):
-                    self._values[d] |= need.stay
+                    self._values[d] |= need.reach
 
     def moves(self, d: int) -> bool:
         """Whether hidden lots may move this dial or lose it."""

@@ -79,8 +79,8 @@ LEAST_SLICE = 0.3
 
 LOOKS = 3
 """How often a node is looked at in vain, a round each time, before it is split without its outline being proven: the
-root once more (what it proves holds for all), others once less where an order of the outline is cheaper than the best
-plan, so that no proof can close them.
+root once more (what it proves holds for all), and any once less where an order of the outline is cheaper than the best
+plan, so that no proof can close it.
 """
 
 KEPT = 6
@@ -196,7 +196,7 @@ class _Branching:
         self.hand: list[Node] = []
         self.told: tuple[int | None, int] | None = None
         self.looks = self.rounds = 0
-        self.improved: Plan | None = None  # the last one from which better ones were or are looked for
+        self.source: Plan | None = None  # what better plans are looked for from, or were the last time
         self.improving: Iterator[tuple[Plan, int]] | None = None
         self.due = False
         self.works = [
@@ -355,36 +355,34 @@ class _Branching:
 
     def _improvable(self) -> bool:
         """Whether a better plan is to be looked for: where there is a new one, and after 1, 2, 4, 8 ... looks."""
-        again = self.due or self.improving is not None or self.improved != self.best
+        again = self.due or self.improving is not None or self.source != self.best
         return again and self.best is not None and not self.small
 
     def _improve(self) -> Callable[[], None]:
-        """A portion of the search for better plans; what is then to be done."""
+        """A portion of the search for better plans, which begins again from one that came from elsewhere; what is then
+        to be done.
+        """
         from sequencer.solve.switching import better  # compiled code is slow to load
 
         assert self.best is not None
-        if self.improving is None:
+        if self.improving is None or (self.better is not None and self.best[0] < self.better[0]):
             moves, trial = ROUNDS[min(self.rounds, 1)]
             self.improving = better(self.problem, self.best, moves, trial, self.rounds, self._ended)
-            self.improved, self.due = self.best, False
+            self.source, self.better, self.due = self.best, None, False
             self.rounds += 1
         left = PORTION * LONGER ** max((min(node.looked, LOOKS) for node in self.hand), default=0)
         for plan, moves in self.improving:
             self.better = plan
             left -= moves
             if left <= 0 or self._ended():
-                return self._improved
+                return self._take_better
         self.improving = None
-        return self._improved
+        return self._take_better
 
-    def _improved(self) -> None:
-        """Take the plan that was improved; begin again with a better one that came from elsewhere meanwhile."""
-        if self.better is None:
-            return
-        if self.best is None or self.better[0] < self.best[0]:
-            self.best = self.improved = self.better
-        elif self.best[0] < self.better[0]:
-            self.improving = None
+    def _take_better(self) -> None:
+        """Take the better plan, if it is one."""
+        if self.better is not None and (self.best is None or self.better[0] < self.best[0]):
+            self.best = self.source = self.better
 
     def _solve(self, node: Node) -> Outcome | Impossible | None:
         """What one more look at a node's outline shows; None if it found no order in time."""

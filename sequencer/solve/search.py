@@ -102,6 +102,8 @@ class Run:
         self.clock = clock
         self.progress = progress
         self.best: Found | None = None
+        if known.order:
+            self.best = Found(known.cost, tuple(floor.item_of[lot] for lot in known.order))
         self.bound = 0
         self.exhausted = False
         self.last_news = -1.0
@@ -201,14 +203,8 @@ class Run:
         quick = Guide(bare)
         self.patterns = bare
         self.bound = max(self.bound, self.root.cost + quick.rest(self.root.state, 0))
-        self.best = self._given() or self._first(quick)
+        self.best = self.best or self._first(quick)
         self.news(self.bound)
-
-    def _given(self) -> Found | None:
-        """The plan known beforehand."""
-        if not self._known.order:
-            return None
-        return Found(self._known.cost, tuple(self.floor.item_of[lot] for lot in self._known.order))
 
     def _first(self, guide: Guide) -> Found | None:
         """A plan where none is known."""

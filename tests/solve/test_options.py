@@ -193,6 +193,46 @@ def test_the_course_does_not_depend_on_clock_or_threads() -> None:
     assert handed  # the trees of one outline were gone by in another
 
 
+@pytest.mark.usefixtures("compiled")
+def test_a_plan_is_improved_in_portions(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Many small portions come to the plan that one large one comes to; what comes from elsewhere meanwhile and is
+    better is gone on from; and told to end, it ends after a few moves with the plan it has.
+    """
+    problem = shop_job("routed", 60, 3, frozenset({"ranges", "stops", "choices"}), choices=4)
+    plans = []
+    for portion in (10**9, 500):
+        monkeypatch.setattr("sequencer.solve.options.PORTION", portion)
+        branching = _Branching(problem, Limits(600), lambda news: None, lambda: False, begin)
+        branching._start()
+        first, portions = branching.best, 0
+        while branching._improvable():
+            branching._improve()()
+            portions += 1
+        assert portions == 1 if portion > 500 else portions > 10
+        plans.append(branching.best)
+    assert plans[0] == plans[1]
+    assert plans[0] is not None
+    assert first is not None
+    assert plans[0][0] < first[0]
+
+    branching = _Branching(problem, Limits(600), lambda news: None, lambda: False, begin)
+    branching._start()
+    branching._improve()()
+    assert branching.source != plans[0]
+    branching.best = plans[0]
+    branching._improve()()
+    assert branching.source == branching.best == plans[0]
+
+    monkeypatch.setattr("sequencer.solve.options.PORTION", 10**9)
+    branching = _Branching(problem, Limits(600), lambda news: None, lambda: False, begin)
+    branching._start()
+    branching.halt.set()
+    branching._improve()()
+    assert branching.improving is not None
+    assert branching.better is not None
+    assert branching.best == min(branching.better, first)
+
+
 def test_two_are_looked_at_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
     """In a larger problem, or with the plan improved beside; in small ones, in plain Python, one."""
     monkeypatch.setattr(_Branching, "_improvable", lambda branching: False)
