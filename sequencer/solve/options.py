@@ -116,7 +116,9 @@ longer.
 """
 
 MOST = 0.35
-"""The most of the time left that the root gets for that, so that large problems get better plans too."""
+"""The most of the time left that the root gets for what is done before the engine's rounds, so that large problems get
+better plans too.
+"""
 
 
 @dataclass(eq=False)
