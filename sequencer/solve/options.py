@@ -38,9 +38,9 @@ from typing import Protocol
 
 from sequencer.solve.abreast import side_by_side
 from sequencer.solve.completion import Completion, Plan
-from sequencer.solve.hidden import FAR
 from sequencer.solve.known import UNKNOWN, Known, NamedForest
 from sequencer.solve.outline import Allowed, Outline, outline
+from sequencer.solve.patterns import FAR
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.reduce import Undo, reduce
 from sequencer.solve.relation import bits
@@ -123,13 +123,10 @@ better plans too.
 
 @dataclass(eq=False)
 class Study:
-    """An outline half solved: made smaller, the way back, a good order to beat, the engine at work and the bound it has
-    told.
-    """
+    """An outline half solved: made smaller, the way back, the engine at work and the bound it has told."""
 
     seen: Outline
     undo: Undo
-    sketch: Outcome | None
     engine: Looking = field(init=False)
     bound: int = 0
 
@@ -394,22 +391,15 @@ class _Branching:
                 return study
             node.study = study
         study = node.study
-        sketch = study.sketch
         # a ceiling met before any order is seen would hide whether there is one
         ceiling = FAR if self.best is None or node.blind else self.best[0] - study.seen.least
-        if sketch is not None:  # it is best if no order costs less
-            ceiling = min(ceiling, sketch.cost)
         left = self.limits.seconds - self.seconds
         share = max(LEAST_SLICE, SLICE * self.limits.seconds) * 4 ** min(node.looked, 9)
         if node.allowed == self.root:
             share = min(share, max(LEAST_SLICE, MOST * left))
         found = study.engine.look(node.looked + 1, max(0.01, min(left, share)), ceiling, MOVES)
         if isinstance(found, Impossible):
-            if sketch is None or "in the time given" not in found.why:
-                return Impossible(found.why) if "in the time given" not in found.why else None
-            found = sketch
-        if sketch is not None and sketch.cost <= found.cost:
-            found = replace(found, order=sketch.order, cost=sketch.cost, bound=min(found.bound, sketch.cost))
+            return None if "in the time given" in found.why else Impossible(found.why)
         return replace(found, order=study.undo(found.order, ())[0])
 
     def _studied(self, node: Node) -> Study | Impossible:
@@ -419,29 +409,26 @@ class _Branching:
             named = node.allowed == self.root  # else it may not be the only reason
             return seen if named else Impossible(seen.why)
         smaller, undo = reduce(seen.problem)
-        study = Study(seen, undo, self._sketch(smaller))
+        study = Study(seen, undo)
         left = replace(self.limits, seconds=max(0.01, self.limits.seconds - self.seconds))
-        known = replace(UNKNOWN, forest=node.forest)
-        if study.sketch is not None:
-            known = replace(known, order=study.sketch.order, cost=study.sketch.cost)
+        known = replace(self._sketch(smaller), forest=node.forest)
         engine = self.engine(smaller, left, study.hear, self.halt.is_set, known, self.small)
         if isinstance(engine, Impossible):
             return Impossible(engine.why)
         study.engine = engine
         return study
 
-    def _sketch(self, outlined: Problem) -> Outcome | None:
+    def _sketch(self, outlined: Problem) -> Known:
         """A good order of an outline, for the engine to beat."""
         if self.small or self._ended():
-            return None
+            return UNKNOWN
         from sequencer.solve.improve import improve  # compiled code is slow to load
         from sequencer.solve.quick import dived
 
         quick = dived(outlined, self._ended)
         if quick is None:
-            return None
-        order, cost = improve(outlined, quick.order, (), SKETCH, 0, self._ended, patient=False)
-        return replace(quick, order=order, cost=cost)
+            return UNKNOWN
+        return Known(*improve(outlined, quick.order, (), SKETCH, 0, self._ended, patient=False))
 
     def _tell(self) -> None:
         """News, where there are any."""
