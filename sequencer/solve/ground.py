@@ -44,8 +44,12 @@ class Ground:
             if wish.price:
                 after, before = self.item_of[wish.after], self.item_of[wish.before]
                 self.wish_before[after].append((1 << before, wish.price))
+        self.bound = self.grouped
+        for after, wishes in enumerate(self.wish_before):
+            for before, _ in wishes:
+                self.bound |= before | 1 << after
         self.needs = [self._needs(item) for item in range(count)]
-        passable = [*passable_values(problem), passable_stations(problem)]
+        self.passable = passable = [*passable_values(problem), passable_stations(problem)]
         self.knobs = [knob_of(problem, d, self.needs, passable) for d in range(self.walking + 1)]
         self.forgetful = [d for d in range(self.walking) if not problem.dials[d].keeps]
         kept_back = [any(stay & ~passable[d] for d, stay, _ in needs) for needs in self.needs]

@@ -37,7 +37,7 @@ from sequencer.solve.compiled.layout import FAR as FAR_AWAY
 from sequencer.solve.joining import Joining
 from sequencer.solve.patterns import FAR, Pattern, Wheel
 from sequencer.solve.price import price
-from sequencer.solve.rules import Rules
+from sequencer.solve.rules import put_whole
 from sequencer.solve.trees import Forest, Tree
 
 SEARCH = 20
@@ -116,8 +116,7 @@ class Guided:
         self._broad = self.floor.count <= MANY
         self.wheels = wheels
         self.joining = Joining(self.floor, wheels, asking.tick)
-        rules = Rules(self.floor)
-        self.number = self.layout.put(rules, rough=rules.rough)
+        self.number, self._guided = put_whole(self.layout, self.joining)
         self._partitions: list[tuple[int, ...]] = []
         self._root = self.floor.first().state
         self._samples = [self._entry(*self._root)]
@@ -188,8 +187,12 @@ class Guided:
     def _resample(self) -> None:
         """States the last search has opened: there the guides it had fell short."""
         info = self.layout.board.info[: self.layout.board.ints[COUNT]]
-        mine = info[self.root, MINDED]
-        opened = np.flatnonzero((info[:, PATTERN] == self.number) & (info[:, SHUT] == mine))
+        root = self.root
+        if self._guided != self.number:
+            dials = np.arange(len(self.wheels))
+            root = found_room(kernels.view(self.layout.board, self.layout.at[self._guided], root, dials))
+        mine = info[root, MINDED]
+        opened = np.flatnonzero((info[:, PATTERN] == self._guided) & (info[:, SHUT] == mine))
         count = min(len(opened), STATES)
         chosen = opened[np.arange(1, count + 1) * len(opened) // (count + 1)]
         self._samples[1:] = map(int, chosen)
@@ -327,7 +330,7 @@ class Guided:
         kids = tuple(part.number for part in sorted(self.parts, key=lambda part: len(part.pattern.dials)))
         if kids not in self._partitions:
             self._partitions = [kids, *self._partitions][:GUIDED]
-            self.layout.guide(self.number, self._partitions)
+            self.layout.guide(self._guided, self._partitions)
         start, room = self.root, self.asking.room
         got, _ = self.asking.call(
             kernels.ask,

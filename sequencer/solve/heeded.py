@@ -27,6 +27,7 @@ from dataclasses import dataclass
 
 from sequencer.solve.floor import Floor
 from sequencer.solve.relation import bits, mask_of
+from sequencer.solve.stops import MANY
 
 
 @dataclass(frozen=True)
@@ -51,14 +52,18 @@ class Wished:
 
 @dataclass(frozen=True)
 class Heeded:
-    """Groups of mates, wishes, and lots that are never free (mask)."""
+    """Groups of mates, wishes, lots that are never free (mask); those that are revocable, and those made that stay made
+    where one that they wait for is revoked (`stops`).
+    """
 
     groups: tuple[Group, ...] = ()
     wishes: tuple[Wished, ...] = ()
     tied: int = 0
+    revocable: int = 0
+    firm: int = 0
 
     def __bool__(self) -> bool:
-        return bool(self.groups or self.wishes or self.tied)
+        return bool(self.groups or self.wishes or self.tied or self.revocable)
 
     @property
     def lots(self) -> int:
@@ -79,17 +84,25 @@ class Heeded:
 NOTHING = Heeded()
 
 
-def whole(floor: Floor) -> Heeded:
-    """All that binds lots, for a pattern of all dials as they are."""
+def whole(floor: Floor, stopping: int) -> Heeded:
+    """All that binds lots, for a pattern of all dials as they are; `stopping`: lots that can serve as stops (mask).
+
+    Lots that it may help to keep back are revocable, or never free where they are bound to others, or where a dial has
+    too many values to tell what stops help.
+    """
     groups = []
     for lots, held in floor.groups:
         loose = mask_of([d for d in bits(held) if lots & ~_naming(floor, d)])
         groups.append(Group(lots, held, loose))
-    return Heeded(tuple(groups), _wishes(floor), floor.every & ~floor.free)
+    tied = floor.bound
+    for knob in floor.knobs:
+        if knob.values > MANY and not knob.plain:
+            tied |= knob.named
+    return Heeded(tuple(groups), _wishes(floor), tied & ~floor.free, stopping & ~floor.free & ~tied)
 
 
-def part(floor: Floor, dials: Sequence[int]) -> Heeded:
-    """What a pattern on these dials heeds."""
+def part(floor: Floor, dials: Sequence[int], stopping: int = 0) -> Heeded:
+    """What a pattern on these dials heeds; `stopping`: lots that can serve as stops there (mask)."""
     held: dict[int, int] = {}
     for lots, dials_held in floor.groups:
         for place, d in enumerate(dials):
@@ -98,7 +111,7 @@ def part(floor: Floor, dials: Sequence[int]) -> Heeded:
                 held[mates] = held.get(mates, 0) | 1 << place
     groups = tuple(Group(lots, places) for lots, places in held.items())
     wishes = tuple(wish for wish in _wishes(floor) if owner(floor, wish) in dials)
-    return Heeded(groups, wishes)
+    return Heeded(groups, wishes, revocable=stopping, firm=floor.bound)
 
 
 def owner(floor: Floor, wish: Wished) -> int:

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from sequencer.solve.compiled.layout import ABSORBED
 from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import part
-from sequencer.solve.patterns import Pattern, Wheel, ease
+from sequencer.solve.patterns import Pattern, Wheel, ease, stopping
 
 
-def losing(floor: Floor, walking: Wheel) -> dict[int, Wheel]:
+def losing(floor: Floor, walking: Wheel, *, sharp: bool = False) -> dict[int, Wheel]:
     """The dials that lose their value by leaving, as they are in patterns with walking: only where keeping the values
     of a station's dials never costs more than the walks away and back do, so that a lot at another station can still
     be left out or made early (`passing`). Lots at a station where such a dial starts at a value cannot be left out, for
     the first visit there can help (`Pattern.leading`).
     """
-    found = {d: ease(floor, d, losing=True) for d in floor.forgetful}
+    found = {d: ease(floor, d, losing=True, sharp=sharp) for d in floor.forgetful}
     stations = range(walking.values)
     for s in stations:
         mine = [d for d in found if found[d].station == s]
@@ -30,11 +31,21 @@ def losing(floor: Floor, walking: Wheel) -> dict[int, Wheel]:
 
 
 class Joining:
-    """The dials of a floor, eased, and the patterns made of them so far."""
+    """The dials of a floor, eased, and the patterns made of them so far.
+
+    Where lots can serve as stops (`stops`), dials keep their tables, and lots of patterns are revocable (`sharp`); not
+    where lots are left out once for all, since those would be missing as stops.
+    """
 
     def __init__(self, floor: Floor, wheels: list[Wheel], tick: Callable[[], None]) -> None:
         self.floor, self.wheels, self._tick = floor, wheels, tick
-        self._losing = losing(floor, wheels[-1])
+        self.sharp = sharp = floor.free != floor.every and floor.count <= ABSORBED
+        if sharp:
+            self.wheels = [
+                wheel if wheel.price is not None else ease(floor, d, sharp=True)
+                for d, wheel in enumerate(wheels)
+            ]
+        self._losing = losing(floor, self.wheels[-1], sharp=sharp)
         self._made: dict[tuple[int, ...], Pattern] = {}
 
     def pattern(self, dials: tuple[int, ...], parts: tuple[Pattern, ...] = ()) -> Pattern:
@@ -44,7 +55,9 @@ class Joining:
         return self._made[dials]
 
     def _single(self, d: int) -> Pattern:
-        return Pattern(self.floor, [self.wheels[d]], (d,), (), self._tick)
+        wheels = [self.wheels[d]]
+        heeded = part(self.floor, (), stopping(wheels))
+        return Pattern(self.floor, wheels, (d,), (), self._tick, heeded=heeded)
 
     def _merged(self, dials: tuple[int, ...], parts: tuple[Pattern, ...]) -> Pattern:
         floor = self.floor
@@ -57,4 +70,5 @@ class Joining:
                 wheels[-1] = self._losing[d]
                 if floor.knobs[d].start < floor.knobs[d].values:
                     leading |= walking.accept[floor.knobs[d].station]
-        return Pattern(floor, wheels, dials, parts, self._tick, heeded=part(floor, dials), leading=leading)
+        heeded = part(floor, dials, stopping(wheels))
+        return Pattern(floor, wheels, dials, parts, self._tick, heeded=heeded, leading=leading)

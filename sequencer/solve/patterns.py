@@ -5,7 +5,8 @@ cost of moving those dials; all else is free. Any order of the whole, with the o
 order of the pattern that costs no more than the whole spends on these dials. So the exact cost of a pattern
 never exceeds that, and patterns on disjoint dials add up (additive pattern databases; Felner, Korf and Hanan,
 2004). Within a pattern every dial is eased (`Wheel`) until lots that move nothing can be made at once; easing
-only makes moves cheaper or possible, so it keeps the bound. Mates and wishes are heeded in compiled searches only.
+only makes moves cheaper or possible, so it keeps the bound. Mates, wishes and stops are heeded in compiled searches
+only.
 
 The exact cost of a pattern in a state comes from A* guided by the patterns it was merged from, evaluated
 lazily and only as far as asked: a search stops as soon as it knows that the answer reaches what was asked
@@ -22,6 +23,7 @@ from heapq import heappop, heappush
 from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import NOTHING, Heeded
 from sequencer.solve.relation import bits
+from sequencer.solve.stops import MANY, Stops, stops_of
 
 FAR = 1 << 60
 """A cost no order can have: the lots left cannot all be made."""
@@ -32,8 +34,8 @@ Key = tuple[int, tuple[int, ...]]
 
 @dataclass(frozen=True)
 class Wheel:
-    """A dial eased: every value that is accepted may be moved to, costs keep the triangle inequality, losing
-    gains nothing.
+    """A dial eased: every value that is accepted may be moved to, costs keep the triangle inequality but for the
+    `stops` told, losing gains nothing.
 
     `cost` rows: value left, NOTHING, ELSEWHERE; `price` as in `Knob`; `level` is whether the first value
     costs what any other move to it costs, less one constant. `accept[v]`: lots that accept v or do not name
@@ -51,14 +53,15 @@ class Wheel:
     stay: dict[int, int]
     keeps: bool
     station: int
+    stops: Stops | None = None
 
 
-def ease(floor: Floor, d: int, *, losing: bool = False) -> Wheel:
+def ease(floor: Floor, d: int, *, losing: bool = False, sharp: bool = False) -> Wheel:
     """Dial d of the floor, eased.
 
     Lower costs keep any bound: a move that does not exist gets the least cost of its column, a dial that forgets may be
     set afresh at any time (unless it is taken as `losing` its value by leaving), and all costs are replaced by those of
-    the cheapest way round (shortest paths).
+    the cheapest way round (shortest paths); or (`sharp`), unless values are too many, it is told what stops help.
     """
     knob = floor.knobs[d]
     k = knob.values
@@ -81,7 +84,10 @@ def ease(floor: Floor, d: int, *, losing: bool = False) -> Wheel:
                 if not knob.keeps and not losing:
                     rows[a][b] = min(rows[a][b], first[b] or 0)
     price = _flat(rows, live, k)
-    if price is None:
+    stops = None
+    if price is None and sharp and k <= MANY:
+        stops = stops_of([*rows, [c or 0 for c in first]], stay)
+    elif price is None:
         for via in live:
             onward = rows[via]
             for a in live:
@@ -92,7 +98,9 @@ def ease(floor: Floor, d: int, *, losing: bool = False) -> Wheel:
                         for b, (c, on) in enumerate(zip(rows[a], onward, strict=True))
                     ]
         price = _flat(rows, live, k)
-    start = [min([first[b] or 0, *((first[a] or 0) + rows[a][b] for a in live if a != b)]) for b in range(k)]
+    start = [first[b] or 0 for b in range(k)]
+    if stops is None:
+        start = [min([start[b], *(start[a] + rows[a][b] for a in live if a != b)]) for b in range(k)]
     level = price is not None and len({start[b] - price[b] for b in live}) <= 1
     serves = [0] * k
     named = 0
@@ -116,7 +124,17 @@ def ease(floor: Floor, d: int, *, losing: bool = False) -> Wheel:
         stay,
         knob.keeps,
         knob.station,
+        stops,
     )
+
+
+def stopping(wheels: Iterable[Wheel]) -> int:
+    """The lots that can serve as stops (mask)."""
+    lots = 0
+    for wheel in wheels:
+        if wheel.stops:
+            lots |= wheel.stops.lots
+    return lots
 
 
 def _flat(rows: list[list[int]], live: list[int], values: int) -> tuple[int, ...] | None:

@@ -18,7 +18,7 @@ from sequencer.solve.compiled import kernels
 from sequencer.solve.compiled.layout import COUNT, OPENED
 from sequencer.solve.joining import Joining
 from sequencer.solve.patterns import Wheel
-from sequencer.solve.rules import Rules
+from sequencer.solve.rules import put_whole
 from sequencer.solve.trees import Forest, Tree, by_station, changed, dials_of
 
 REOPENED = 10
@@ -58,8 +58,7 @@ class Trials:
         self.work = 0
         self._asking = Asking(floor, asking.limit, asking.tick, lambda: None, most)
         self._joining = Joining(floor, wheels, asking.tick)
-        rules = Rules(floor)
-        self._whole = self._asking.layout.put(rules, rough=rules.rough)
+        self._whole, self._guided = put_whole(self._asking.layout, self._joining)
         self._root = self._asking.layout.key(*floor.first().state)
         self._numbers: dict[tuple[int, ...], int] = {}
         self._chance = Random(seed)
@@ -101,7 +100,7 @@ class Trials:
         layout = self._asking.layout
         layout.clear()
         kids = [self._put(tree) for tree in sorted(forest, key=lambda tree: len(dials_of(tree)))]
-        layout.guide(self._whole, [kids])
+        layout.guide(self._guided, [kids])
         board, ints = layout.board, layout.board.ints
         root = found_room(kernels.entry(board, layout.at[self._whole], *self._root))
         way = [Reach(0, 0)]

@@ -12,7 +12,7 @@ import numpy as np
 
 from sequencer.solve.compiled import inner
 from sequencer.solve.compiled.bits import highest, lowest
-from sequencer.solve.compiled.layout import AHEAD, BESIDE, KIND, LIKE, NEED, ROWS, WATCH
+from sequencer.solve.compiled.layout import AHEAD, BESIDE, KIND, LIKE, NEED, OPEN, ROWS, WATCH
 from sequencer.solve.compiled.rows import NONE, ONE, Whole, has
 
 
@@ -29,7 +29,7 @@ def absorb(b: Any, p: Whole, rest: Whole) -> None:
     The more is made, the more lots there are of which this is true, so states that differ in such lots only become one.
     """
     ints, bits = b.ints, b.bits
-    for a_word in range(bits.shape[1]):
+    for a_word in range(ints[OPEN]):
         todo = bits[rest, a_word] & bits[ints[p + LIKE], a_word]
         while todo:
             bit = todo & (~todo + ONE)
@@ -44,7 +44,7 @@ def absorb(b: Any, p: Whole, rest: Whole) -> None:
 @inner
 def still_apart(b: Any, watch: Whole, rest: Whole) -> bool:
     """Whether all that last kept a lot from being struck out is left, and none of the others this does not hold for."""
-    for w in range(b.bits.shape[1]):
+    for w in range(b.ints[OPEN]):
         word = b.bits[rest, w]
         if (b.bits[watch, w] & ~word) | (b.bits[watch + 1, w] & word):
             return False
@@ -57,7 +57,7 @@ def still_beside(b: Any, rest: Whole, a: Whole, other: Whole) -> bool:
     if other < 0 or not has(b, rest, other):
         return False
     bits, ahead = b.bits, b.ints[AHEAD]
-    for w in range(bits.shape[1]):
+    for w in range(b.ints[OPEN]):
         late = bits[ahead + a, w] & ~bits[ahead + other, w]
         early = bits[a, w] & ~bits[other, w]
         if w == a >> 6:
@@ -77,7 +77,7 @@ def beside(b: Any, p: Whole, rest: Whole, a: Whole) -> bool:
     that, and the others that these do not keep it from, none of which is left.
     """
     ints, bits = b.ints, b.bits
-    words = bits.shape[1]
+    words = ints[OPEN]
     ahead = ints[AHEAD]
     kind = ints[ints[p + KIND] + a]
     row = ints[kind + 2 + NEED * ints[kind]]

@@ -12,7 +12,9 @@ calls, so all searches share one heap, each above the one that asked.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import reduce
 from itertools import pairwise
+from operator import or_
 from typing import NamedTuple
 
 import numpy as np
@@ -23,6 +25,7 @@ from sequencer.solve.heeded import Heeded
 from sequencer.solve.patterns import FAR as NEVER
 from sequencer.solve.patterns import Pattern, Wheel
 from sequencer.solve.relation import bits
+from sequencer.solve.stops import Stops
 
 FAR = 1 << 30
 """A cost no order can have, in the kernels."""
@@ -48,15 +51,19 @@ and they are left out once for all.
 # a question
 COUNT, HEAP, TOP, TRAIL, SEARCH, STATE, BITS, OPENED, STOP, NEWS, GOAL, LOOK, LIMIT, KEEP = range(14)
 AHEAD, TO, PAID, CHILD, MADE, OPTION, OPTIONS, NOW, ROWS, ROOM = range(14, 24)
+# the first word of those in which the row of a state says which of the lots made may be revoked (`stopping`)
+OPEN = 24
 TABLES = 32
 # values of ints[STATE]
 WELL, STOPPED, SPENT, FULL = range(4)
-# a wheel
-VALUES, FLAT, LEVEL, PLAIN, STATION, COST, ACCEPT, SERVES, ONLY, NAMED = range(10)
+# a wheel. GAINS: for each value left, NOTHING last, and each stopped at, the row of lots that this helps, or -1; HELPS:
+# for each value the row of those that stopping there can help
+VALUES, FLAT, LEVEL, PLAIN, STATION, COST, ACCEPT, SERVES, ONLY, NAMED, GAINS, HELPS = range(12)
 # what a pattern heeds: the row of lots that this concerns, that of lots never free, where the wishes of each lot begin
 # and (pairs of lot and price) end, the number of groups of mates, their first row, dials each holds (by their place
-# in the pattern), those of them that some mate does not name
-BINDS, TIED, WISHES, GROUPS, GROUP, HELD, LOOSE = range(7)
+# in the pattern), those of them that some mate does not name; the row of lots that are made for now only (or 0), that
+# of lots that stay made where one that they wait for is revoked
+BINDS, TIED, WISHES, GROUPS, GROUP, HELD, LOOSE, REVOCABLE, FIRM = range(9)
 # a pattern (RULED: what it heeds, or 0); then its wheels. GUIDES is where the records of its kids begin: pattern,
 # whether it is the last of a partition, where its dials stand; HELPED is the first kid of the partition that helped
 # last; WATCH is where two rows for each lot begin and BESIDE where one number does: what decided last whether it is
@@ -100,7 +107,8 @@ class Layout:
         self.floor = floor
         self.unit = unit
         self.count = floor.count
-        self.words = q = max(1, (self.count + 63) // 64)
+        lots = max(1, (self.count + 63) // 64)
+        self.words = q = lots * (1 if floor.every == floor.free else 2)
         self.dials = d = floor.walking + 1
         self.patterns: list[Pattern] = []
         self.at: list[int] = []  # where the record of each pattern begins
@@ -121,6 +129,7 @@ class Layout:
         self._ints = TABLES
         self.clear()
         self.board.ints[ROOM] = ENTRIES
+        self.board.ints[OPEN] = lots
         most = max(knob.values for knob in floor.knobs) + 2
         scratch = {TO: TARGETS * d, PAID: TARGETS, CHILD: TARGETS, MADE: TARGETS}
         scratch |= {OPTION: d * most, OPTIONS: d + 1, NOW: 6 * d}
@@ -143,7 +152,7 @@ class Layout:
         floor = self.floor
         self._row(list(floor.before))
         ahead = self._row([after | 1 << item for item, after in enumerate(floor.after)])
-        rows = self._row([0] * 7)
+        rows = self._row([0] * 9)
         self.board.ints[[AHEAD, ROWS]] = ahead, rows
 
     def _rules(self, rules: Heeded) -> int:
@@ -158,13 +167,16 @@ class Layout:
                 if wish.after == item:
                     wishes += [wish.before, wish.price // self.unit]
         first.append(len(wishes))
-        binds = self._row([rules.lots, rules.tied])
+        binds = self._row([rules.lots, rules.tied, rules.revocable, rules.firm])
+        for_now = binds + 2 if rules.revocable else 0
         group = self._row([mates.lots for mates in rules.groups])
         at = self._take(wishes)
         begin = self._take([at + place for place in first])
         held = self._take([mates.held for mates in rules.groups])
         loose = self._take([mates.loose for mates in rules.groups])
-        return self._take([binds, binds + 1, begin, len(rules.groups), group, held, loose])
+        return self._take(
+            [binds, binds + 1, begin, len(rules.groups), group, held, loose, for_now, binds + 3]
+        )
 
     def _take(self, numbers: list[int]) -> int:
         """Where these numbers now stand in `ints`."""
@@ -200,8 +212,18 @@ class Layout:
             named = self._row([wheel.named])
             record = [k, wheel.price is not None, wheel.level, plain, -1 if wheel.keeps else wheel.station]
             at = self._take(cost)
-            self._wheel_at[id(wheel)] = self._take([*map(int, record), at, accept, serves, only, named])
+            stops = self._stops(wheel.stops) if wheel.stops else (0, 0)
+            self._wheel_at[id(wheel)] = self._take(
+                [*map(int, record), at, accept, serves, only, named, *stops]
+            )
         return self._wheel_at[id(wheel)]
+
+    def _stops(self, stops: Stops) -> tuple[int, int]:
+        """Where it stands what stops from a value at another one help, and what those at each value do."""
+        places = [self._row([lots]) if lots else -1 for row in stops.gains for lots in row]
+        return self._take(places), self._row(
+            [reduce(or_, column) for column in zip(*stops.gains, strict=True)]
+        )
 
     def put(
         self,
@@ -213,7 +235,9 @@ class Layout:
         whole, its dials that are not plain; None for a pattern of eased dials.
         """
         eased = rough is None
-        wheels = [self._wheel(w, rough is None or i not in rough) for i, w in enumerate(pattern.wheels)]
+        wheels = [
+            self._wheel(w, w.stops is None and i not in (rough or ())) for i, w in enumerate(pattern.wheels)
+        ]
         absorbs = eased and self.count <= ABSORBED
         mine = self._row([pattern.named if absorbs else pattern.lots])
         kind_at = []
@@ -276,13 +300,18 @@ class Layout:
     def order(self, path: list[int]) -> list[int]:
         """The lots made along entries of one pattern, in order."""
         items: list[int] = []
-        rest, info, wishes = self.board.rest, self.board.info, self.floor.wish_before
+        info, wishes, after = self.board.info, self.floor.wish_before, self.floor.after
         for one, other in pairwise(path):
-            made = int.from_bytes((rest[one] & ~rest[other]).astype("<u8").tobytes(), "little")
+            before = self._left(one)
             first = int(info[other, VIA])
             if first >= 0:
+                if not before >> first & 1:  # revoked, with what must follow it
+                    gone = after[first] | 1 << first
+                    before |= gone
+                    items = [item for item in items if not gone >> item & 1]
                 items.append(first)
-                made &= ~(1 << first)
+                before &= ~(1 << first)
+            made = before & ~self._left(other)
             while made:  # as `settle` does: a lot that should come after another one waits for it
                 late = [item for item in bits(made) if any(made & wanted for wanted, _ in wishes[item])]
                 for item in bits(made):
@@ -290,3 +319,8 @@ class Layout:
                         items.append(item)
                         made ^= 1 << item
         return items
+
+    def _left(self, entry: int) -> int:
+        """The lots left of an entry (mask)."""
+        raw = self.board.rest[entry, : int(self.board.ints[OPEN])]
+        return int.from_bytes(raw.astype("<u8").tobytes(), "little")

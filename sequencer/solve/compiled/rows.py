@@ -11,7 +11,7 @@ import numpy as np
 
 from sequencer.solve.compiled import inner
 from sequencer.solve.compiled.bits import lowest
-from sequencer.solve.compiled.layout import AHEAD, BINDS, GROUP, GROUPS, RULED, TIED, WISHES
+from sequencer.solve.compiled.layout import AHEAD, BINDS, FIRM, GROUP, GROUPS, OPEN, RULED, TIED, WISHES
 
 Whole = Any
 """A whole number, numpy's or Python's."""
@@ -67,12 +67,18 @@ def mates(b: Any, group: Whole, rest: Whole, item: Whole) -> Whole:
 
 @inner
 def tied(b: Any, rules: Whole, rest: Whole, item: Whole) -> bool:
-    """Whether a lot is not free: by its dials, because it would bind mates not bound already, or go against a wish."""
+    """Whether a lot is not free: by its dials, because it waits for revocable ones and is bound to others, because it
+    would bind mates not bound already, or go against a wish.
+    """
     ints = b.ints
     if not has(b, ints[rules + BINDS], item):
         return False
     if has(b, ints[rules + TIED], item):
         return True
+    open_at = ints[OPEN]
+    for w in range(open_at, 0 if has(b, ints[rules + FIRM], item) else b.bits.shape[1]):
+        if b.bits[item, w - open_at] & b.bits[rest, w]:
+            return True
     for group in range(ints[rules + GROUP], ints[rules + GROUP] + ints[rules + GROUPS]):
         if has(b, group, item) and mates(b, group, rest, item) == 1:
             return True

@@ -22,6 +22,7 @@ from sequencer.solve.compiled.layout import (
     FAR,
     FLAT,
     FULL,
+    GAINS,
     GROUP,
     GROUPS,
     HASH,
@@ -31,8 +32,10 @@ from sequencer.solve.compiled.layout import (
     NAMED,
     NUMBER,
     ONLY,
+    OPEN,
     PATTERN,
     ROOM,
+    ROWS,
     RULED,
     SERVES,
     SPENT,
@@ -44,6 +47,7 @@ from sequencer.solve.compiled.layout import (
     WHEEL,
 )
 from sequencer.solve.compiled.rows import ONE, Whole, has, meets, ruling, tied
+from sequencer.solve.compiled.stopping import helping, revocable
 
 S29, S32 = np.uint64(29), np.uint64(32)
 MIX, STIR = np.uint64(0x9E37_79B9_7F4A_7C15), np.uint64(0xBF58_476D_1CE4_E5B9)
@@ -51,13 +55,15 @@ MIX, STIR = np.uint64(0x9E37_79B9_7F4A_7C15), np.uint64(0xBF58_476D_1CE4_E5B9)
 
 @inner
 def settle(b: Any, p: Whole, rest: Whole, value: Whole, ready: Whole) -> None:
-    """Make every lot that moves no dial, in place, and write idle values ELSEWHERE; `ready` is a scratch row.
+    """Make every lot that moves no dial, in place, and write idle values ELSEWHERE; `ready` is a scratch row. Those
+    that may be revoked are made for now only (`stopping`).
 
     An idle value may be held by mates that are begun. If all of them name the dial, none of those left accepts the
     value, so there is no way on, ELSEWHERE or not; only mates that do not name it must find it where it stands.
     """
     ints, bits = b.ints, b.bits
-    words, dials, ruled = bits.shape[1], ints[p + DIALS], ruling(b, p, rest)
+    words, dials, ruled = ints[OPEN], ints[p + DIALS], ruling(b, p, rest)
+    for_now = revocable(b, p)
     for w in range(words):
         word = bits[rest, w]
         for i in range(dials):
@@ -80,17 +86,25 @@ def settle(b: Any, p: Whole, rest: Whole, value: Whole, ready: Whole) -> None:
                 if free and not (ruled and tied(b, ruled, rest, item)):
                     bits[rest, w] ^= bit
                     bits[ready, w] ^= bit
+                    if for_now and has(b, for_now, item):
+                        bits[rest, words + w] |= bit
                     if ruled and has(b, ints[ruled + BINDS], item):
                         again = True
     if ints[p + ABSORBS]:
         absorb(b, p, rest)
+    left = rest
+    if for_now:
+        left = ints[ROWS] + 7
+        for w in range(words if ints[p + EASED] else 0):
+            bits[rest, words + w] = bits[for_now, w] & ~bits[rest, w]
+        helping(b, p, rest, left)
     for i in range(dials):
         if i == ints[p + WALK]:
             continue
         wheel = ints[p + WHEEL + i]
         v, k = ints[value + i], ints[wheel + VALUES]
         busy = meets(
-            b, rest, ints[wheel + SERVES] + v if v < k and ints[wheel + FLAT] else ints[wheel + NAMED]
+            b, left, ints[wheel + SERVES] + v if v < k and ints[wheel + FLAT] else ints[wheel + NAMED]
         )
         if not busy and ruled:
             for g in range(ints[ruled + GROUPS]):
@@ -105,7 +119,8 @@ def simple(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
     """Without search: each value that some remaining lot insists on costs at least its cheapest entry.
 
     On a single dial that goes for the value it stands at too: what insists on it and is left waits for what accepts
-    another one. Where mates or wishes are heeded it may be left for their sake.
+    another one. Where mates or wishes are heeded it may be left for their sake. Where there are stops it may be entered
+    from a value that no remaining lot accepts.
     """
     ints = b.ints
     total = 0
@@ -122,7 +137,11 @@ def simple(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
             least = ints[ints[wheel + COST] + v * k + to] if to != v else FAR
             for a in range(k):
                 cost = ints[ints[wheel + COST] + a * k + to]
-                if a != to and cost < least and meets(b, rest, ints[wheel + SERVES] + a):
+                if (
+                    a != to
+                    and cost < least
+                    and (ints[wheel + GAINS] or meets(b, rest, ints[wheel + SERVES] + a))
+                ):
                     least = cost
             if least < FAR:
                 total += least

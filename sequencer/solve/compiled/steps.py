@@ -7,11 +7,13 @@ from typing import Any
 import numpy as np
 
 from sequencer.solve.compiled import inner
+from sequencer.solve.compiled.bits import lowest
 from sequencer.solve.compiled.layout import (
     ACCEPT,
     CHILD,
     COST,
     DIALS,
+    EASED,
     FAR,
     FLAT,
     FULL,
@@ -27,6 +29,7 @@ from sequencer.solve.compiled.layout import (
     NEED,
     NOW,
     ONLY,
+    OPEN,
     OPTION,
     OPTIONS,
     PAID,
@@ -45,8 +48,18 @@ from sequencer.solve.compiled.layout import (
     WHEEL,
     WISHES,
 )
-from sequencer.solve.compiled.rows import ONE, Whole, first_of, has, mates, meets, ruling, tied
+from sequencer.solve.compiled.rows import NONE, ONE, Whole, first_of, has, mates, meets, ruling, tied
 from sequencer.solve.compiled.states import entry_of, settle
+from sequencer.solve.compiled.stopping import (
+    helping,
+    like_another,
+    make_later,
+    may_stop,
+    revocable,
+    stands,
+    stops,
+    waits,
+)
 
 
 @inner
@@ -222,7 +235,8 @@ def finished(b: Any, wheel: Whole, to: Whole, rest: Whole, after: Whole) -> bool
 def one_lot(
     b: Any, p: Whole, item: Whole, rest: Whole, value: Whole, held: Whole, rows: Whole, count: Whole
 ) -> Whole:
-    """Add the steps that make one lot that is not free: on each dial it may stay or move.
+    """Add the steps that make one lot that is not free: on each dial it may stay or move. One that is revoked must stop
+    where that helps.
 
     Not where one of the targets (`rows`) moves part of what this does, or all of it: going there first makes its lots,
     which are free, and leaves this one with the other moves; each dial is paid for itself, so it costs the same.
@@ -230,6 +244,8 @@ def one_lot(
     ints, bits = b.ints, b.bits
     dials, walk, rules = ints[p + DIALS], ints[p + WALK], ints[p + RULED]
     most = ints[ints[OPTIONS] - 1]
+    revoked = not has(b, rest, item)
+    left = ints[ROWS] + 8
     opening = 0
     for g in range(ints[rules + GROUPS]):
         group = ints[rules + GROUP] + g
@@ -243,6 +259,8 @@ def one_lot(
         if held and not may_leave(b, p, value, held):
             return count
         forget(b, p, ints[value + walk], now)
+    if revoked and not may_stop(b, p, item, now, left):
+        return count
     ways = 1
     for slot in range(ints[kind]):
         need = kind + 1 + NEED * slot
@@ -278,11 +296,11 @@ def one_lot(
             if goal != ints[now + i]:
                 paid += ints[ints[wheel + COST] + ints[now + i] * ints[wheel + VALUES] + goal]
             ints[to + i] = goal
-        if covered(b, dials, value, to, rows):
+        if covered(b, dials, value, to, rows) or (revoked and not stops(b, p, now, to, left)):
             continue
         for w in range(bits.shape[1]):
             bits[rest + 3, w] = bits[rest, w]
-        bits[rest + 3, item >> 6] ^= ONE << np.uint64(item & 63)
+        make_later(b, p, item, rest + 3)
         settle(b, p, rest + 3, to, rest + 2)
         found = entry_of(b, p, rest + 3, to)
         if found < 0:
@@ -299,6 +317,8 @@ def children(b: Any, p: Whole, e: Whole) -> Whole:
     """Every step from a state worth taking: how many; the entries reached, costs and lots made first stand in
     CHILD, PAID and MADE.
 
+    In the whole a lot that may be revoked is made alone where something is moved for it, for then it must stand there.
+
     On a single dial whose moves cost by the value reached, a value that must be visited and that one visit
     would finish is visited now: any order pays that visit once, and moving it here makes no other visit dearer. With
     mates and wishes that goes where no lot could be made without moving. Mates do not mind: none are begun (the dial
@@ -313,13 +333,15 @@ def children(b: Any, p: Whole, e: Whole) -> Whole:
     value, to = ints[NOW], ints[NOW] + dials
     for w in range(words):
         bits[rest, w] = b.rest[e, w]
-        bits[left, w] = b.rest[e, w]
+        bits[left, w] = b.rest[e, w] if w < ints[OPEN] else NONE
     for i in range(dials):
         ints[value + i] = b.info[e, VALUE + i]
     ints[LOOK] += 1
     ruled = ruling(b, p, rest)
     held = bound(b, ruled, rest) if ruled else np.int64(0)
     rows = np.int64(0)
+    for_now = revocable(b, p)
+    singly = np.int64(0) if ints[p + EASED] else for_now
     wheel, flat = ints[p + WHEEL], ints[ints[p + WHEEL] + FLAT] != 0
     lone = dials == 1 and flat and (ints[value] != ints[wheel + VALUES] or ints[wheel + LEVEL] != 0)
     while True:
@@ -329,6 +351,8 @@ def children(b: Any, p: Whole, e: Whole) -> Whole:
         if ruled and tied(b, ruled, rest, item):
             if lone and has(b, ints[wheel + ACCEPT] + ints[value], item):
                 lone = False
+            continue
+        if singly and has(b, singly, item) and not stands(b, p, item, value):
             continue
         kind = ints[ints[p + KIND] + item]
         seen = kind + 1 + NEED * ints[kind]
@@ -359,15 +383,38 @@ def children(b: Any, p: Whole, e: Whole) -> Whole:
         count += 1
         if lone and finished(b, wheel, reached, rest, after):
             return 1
-    if ruled:
+    if ruled or singly:
         for w in range(words):
-            bits[left, w] = bits[rest, w]
+            bits[left, w] = bits[rest, w] if w < ints[OPEN] else NONE
         while True:
             item = first_of(b, p, rest, left)
             if item < 0:
                 break
-            if tied(b, ruled, rest, item):
+            if (singly and has(b, singly, item)) or (ruled and tied(b, ruled, rest, item)):
                 count = one_lot(b, p, item, rest, value, held, rows, count)
+    if for_now:
+        count = revocations(b, p, rest, value, held, rows, count)
+    return count
+
+
+@inner
+def revocations(b: Any, p: Whole, rest: Whole, value: Whole, held: Whole, rows: Whole, count: Whole) -> Whole:
+    """Add the steps that revoke a lot."""
+    ints, bits, open_at = b.ints, b.bits, b.ints[OPEN]
+    helping(b, p, rest, ints[ROWS] + 8)
+    ints[LOOK] += 1
+    eased = ints[p + EASED] != 0
+    for turn in range(2 if eased else 1):
+        for w in range(open_at):
+            word = bits[rest, open_at + w]
+            while word:
+                bit = word & (~word + ONE)
+                word ^= bit
+                item = (w << 6) + lowest(bit)
+                if waits(b, rest, item):
+                    continue
+                if not eased or not like_another(b, p, item, rest, turn == 1, rest + 1):
+                    count = one_lot(b, p, item, rest, value, held, rows, count)
     return count
 
 

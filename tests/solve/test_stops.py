@@ -1,0 +1,186 @@
+"""Lots made for now and revoked to serve as stops: least costs and bounds, against trying every order.
+
+Reference: `networkx.all_topological_sorts`, priced by the plain counter in `exhaustive`.
+"""
+
+from __future__ import annotations
+
+from random import Random
+
+import numpy as np
+import pytest
+
+from sequencer.solve.climb import Climb
+from sequencer.solve.compiled import kernels, layout
+from sequencer.solve.floor import Floor
+from sequencer.solve.patterns import Pattern, ease
+from sequencer.solve.price import is_order, price
+from sequencer.solve.problem import Dial, Impossible, Lot, Mates, Need, Problem, Wish
+from sequencer.solve.relation import bits, relation_of
+from sequencer.solve.rules import Rules
+from sequencer.solve.scale import compiles
+from sequencer.solve.stops import stops_of
+from tests.solve.exhaustive import least_cost
+from tests.solve.test_bounds import rest_cost
+
+
+def rough_problem(seed: int, lots: int = 7) -> Problem:
+    """Few values, many lots at each, and tables full of ways round that are cheaper; at times mates, wishes, walks to
+    and fro that lose a value, and lots content with several values.
+    """
+    rng = Random(f"rough {seed}")
+    stations = rng.choice((1, 1, 2))
+    dials = []
+    for d in range(rng.randint(1, 3)):
+        values = range(rng.randint(2, 4))
+        table = [[0 if a == b else rng.choice((1, 2, 3, 9)) for b in values] for a in values]
+        dials.append(
+            Dial(
+                f"d{d}",
+                rng.randrange(stations),
+                tuple(map(tuple, table)),
+                tuple(rng.choice((0, 1, 5)) for _ in values),
+                rng.choice((None, 0)),
+                keeps=rng.random() < 0.8,
+            )
+        )
+    made = []
+    for n in range(lots):
+        station = rng.randrange(stations)
+        needs = {}
+        for d, dial in enumerate(dials):
+            if dial.station == station and rng.random() < 0.8:
+                reach = 1 << rng.randrange(dial.values) | (rng.random() < 0.2) << rng.randrange(dial.values)
+                needs[d] = Need(reach, reach | (rng.random() < 0.1) << rng.randrange(dial.values))
+        made.append(Lot(f"lot {n}", station, needs))
+    pairs = [(a, b) for a in range(lots) for b in range(a + 1, lots) if rng.random() < rng.choice((0.1, 0.3))]
+    walk = rng.randint(0, 3)
+    mates, wishes = [], []
+    if rng.random() < 0.3:
+        mates = [Mates(frozenset(rng.sample(range(lots), 2)), frozenset((rng.randrange(len(dials)),)))]
+    if rng.random() < 0.4:
+        wishes = [Wish(*rng.sample(range(lots), 2), rng.randint(1, 4)) for _ in range(2)]
+    between = tuple(tuple(0 if a == b else walk for b in range(stations)) for a in range(stations))
+    return Problem(tuple(made), tuple(dials), between, tuple(pairs), mates=tuple(mates), wishes=tuple(wishes))
+
+
+def floor_of(problem: Problem) -> Floor | None:
+    """The problem laid out; None if the kernels cannot take it or none of its lots can serve as a stop."""
+    relation = relation_of(problem)
+    if isinstance(relation, Impossible):
+        return None
+    floor = Floor(problem, relation)
+    return floor if compiles(floor) and Rules(floor).heeded.revocable else None
+
+
+def ascent(floor: Floor) -> Climb:
+    """The ascent at its foot."""
+    return Climb(floor, [ease(floor, d) for d in range(len(floor.knobs))], lambda: None, lambda climb: None)
+
+
+@pytest.fixture(autouse=True)
+def little(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Memory for few states, since each problem asks for it."""
+    monkeypatch.setattr(layout, "BYTES", 2_000_000)
+
+
+def test_whom_stops_help() -> None:
+    """From the first value of three to the last it is cheaper by way of the second, and so it is afresh."""
+    rows = ((0, 2, 9), (4, 0, 2), (4, 4, 0), (1, 1, 4))
+    stops = stops_of(rows, {0: 0b001, 1: 0b010, 2: 0b100, 3: 0b110})
+    assert stops is not None
+    assert stops.gains == [[0, 0b1100, 0], [0, 0, 0], [0, 0, 0], [0, 0b1100, 0]]
+    assert stops.helped == {1: 0b1100, 3: 0b0100}
+    assert stops_of(((0, 1), (1, 0), (1, 1)), {0: 1, 1: 2}) is None
+
+
+@pytest.mark.parametrize("block", range(6))
+def test_the_least_cost_of_all_orders_is_proven(block: int) -> None:
+    """The order told costs what is proven, and no order costs less; where mates allow none, none is found."""
+    tried = revoked = none = 0
+    for seed in range(250 * block, 250 * (block + 1)):
+        problem = rough_problem(seed)
+        floor = floor_of(problem)
+        if floor is None:
+            continue
+        climb = ascent(floor)
+        climb.effort = 1 if seed % 2 else climb.effort
+        climb.run()
+        least = least_cost(problem)
+        if climb.best is None:
+            assert least is None, seed
+            none += 1
+            continue
+        order = tuple(floor.lot_of[item] for item in climb.best.items)
+        priced = price(problem, order)
+        assert is_order(problem, order, ()), seed
+        assert priced is not None
+        assert priced.cost == climb.best.cost == climb.root.cost + climb.bound == least, seed
+        tried += 1
+        info, board = climb.asking.layout.board.info, climb.asking.layout
+        for e in np.flatnonzero(info[: board.board.ints[layout.COUNT], layout.VIA] > 0):
+            before, via = int(info[e, layout.PARENT]), int(info[e, layout.VIA])
+            if before >= 0 and info[e, layout.PATTERN] == climb.guided.number:
+                revoked += not int.from_bytes(board.board.rest[before].tobytes(), "little") >> via & 1
+    assert tried > 120
+    assert revoked > 20
+
+
+@pytest.mark.parametrize("block", range(6))
+def test_parts_with_their_tables_cost_no_more_than_the_whole(block: int) -> None:
+    """At states reached at random, patterns on random disjoint dials whose lots made may stop again add up to no more
+    than the exact rest cost, and often to more than with tables closed by the cheapest ways round.
+    """
+    states = sharper = 0
+    for seed in range(10_000 + 120 * block, 10_000 + 120 * (block + 1)):
+        floor = floor_of(rough_problem(seed))
+        if floor is None:
+            continue
+        climb, rng = ascent(floor), Random(seed)
+        dials = rng.sample(range(len(floor.knobs)), len(floor.knobs))
+        cut = rng.randint(1, len(dials))
+        sets = [tuple(sorted(part)) for part in (dials[:cut], dials[cut:]) if part]
+        joining, board = climb.guided.joining, climb.asking.layout
+        sharp = [board.put(joining.pattern(one)) for one in sets]
+        closed = [
+            board.put(Pattern(floor, [climb.guided.wheels[d] for d in one], one, (), lambda: None))
+            for one in sets
+        ]
+        step = floor.first()
+        while step.state[0]:
+            exact = rest_cost(floor, step)
+            if exact is None:
+                break
+            known = costs(climb, sharp, step.state)
+            assert known <= exact, (seed, sets, step.state)
+            states += 1
+            sharper += known > costs(climb, closed, step.state)
+            step = rng.choice(list(floor.steps(step.state)))
+    assert states > 150
+    assert sharper > 20
+
+
+def costs(climb: Climb, numbers: list[int], state: tuple[int, tuple[int, ...]]) -> int:
+    """What these patterns cost in a state of the whole."""
+    board, at = climb.asking.layout.board, climb.asking.layout.at
+    e = kernels.entry(board, at[climb.guided.number], *climb.asking.layout.key(*state))
+    total = 0
+    for number in numbers:
+        board.ints[[layout.LIMIT, layout.STATE, layout.STOP]] = layout.FAR, layout.WELL, 0
+        dials = np.array(climb.asking.layout.patterns[number].dials, np.int64)
+        mine = kernels.view(board, at[number], e, dials)
+        total += int(kernels.ask(board, at[number], mine, layout.FAR)) * climb.asking.unit
+    return total
+
+
+def test_stops_are_not_looked_for_where_none_helps() -> None:
+    """With costs that keep the triangle inequality no lot is kept back, and states tell of lots left only."""
+    table = ((0, 2, 3), (2, 0, 2), (3, 2, 0))
+    dial = Dial("bit", 0, table, (1, 1, 1), start=0)
+    lots = tuple(Lot(f"lot {n}", 0, {0: Need(1 << n % 3, 1 << n % 3)}) for n in range(6))
+    relation = relation_of(problem := Problem(lots, (dial,), ((0,),), ()))
+    assert not isinstance(relation, Impossible)
+    climb = ascent(Floor(problem, relation))
+    assert climb.asking.layout.words == 1
+    assert climb.guided.number == climb.guided._guided
+    assert not list(bits(climb.asking.layout.patterns[climb.guided.number].heeded.revocable))
