@@ -18,7 +18,7 @@ from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Impossible, Lot, Mates, Need, Problem, Wish
 from sequencer.solve.relation import bits, relation_of
 from sequencer.solve.rules import Rules
-from sequencer.solve.scale import compiles
+from sequencer.solve.scale import compiles, unit
 from sequencer.solve.stops import stops_of
 from tests.solve.exhaustive import least_cost
 from tests.solve.test_bounds import rest_cost
@@ -62,6 +62,31 @@ def rough_problem(seed: int, lots: int = 7) -> Problem:
         wishes = [Wish(*rng.sample(range(lots), 2), rng.randint(1, 4)) for _ in range(2)]
     between = tuple(tuple(0 if a == b else walk for b in range(stations)) for a in range(stations))
     return Problem(tuple(made), tuple(dials), between, tuple(pairs), mates=tuple(mates), wishes=tuple(wishes))
+
+
+def chained_problem(seed: int, wishing: bool, lots: int = 7) -> Problem:
+    """One station, tables of long ways and short ones, and more precedence; `wishing`: with several wishes."""
+    rng = Random(f"chained {seed}")
+    dials = []
+    for d in range(rng.randint(1, 2)):
+        values = range(rng.randint(3, 4))
+        table = tuple(tuple(0 if a == b else rng.choice((1, 1, 8)) for b in values) for a in values)
+        dials.append(Dial(f"d{d}", 0, table, (1,) * len(values), 0))
+    made = []
+    for n in range(lots):
+        wanted = {
+            d: 1 << rng.randrange(dial.values)
+            for d, dial in enumerate(dials)
+            if rng.random() < (0.6 if wishing else 0.8)
+        }
+        made.append(Lot(f"lot {n}", 0, {d: Need(value, value) for d, value in wanted.items()}))
+    pairs = [(a, b) for a in range(lots) for b in range(a + 1, lots) if rng.random() < 0.25]
+    count = rng.randint(2, 4) if wishing else rng.randint(0, 2)
+    wishes = [Wish(*rng.sample(range(lots), 2), rng.randint(1, 6)) for _ in range(count)]
+    mates = []
+    if rng.random() < (0.1 if wishing else 0.3):
+        mates = [Mates(frozenset(rng.sample(range(lots), 2)), frozenset((rng.randrange(len(dials)),)))]
+    return Problem(tuple(made), tuple(dials), ((0,),), tuple(pairs), mates=tuple(mates), wishes=tuple(wishes))
 
 
 def floor_of(problem: Problem) -> Floor | None:
@@ -124,6 +149,46 @@ def test_the_least_cost_of_all_orders_is_proven(block: int) -> None:
                 revoked += not int.from_bytes(board.board.rest[before].tobytes(), "little") >> via & 1
     assert tried > 120
     assert revoked > 20
+
+
+@pytest.mark.parametrize(
+    ("wishing", "first", "last"), [(False, 1100, 1500), (True, 700, 1000), (True, 4900, 5100)]
+)
+def test_the_whole_by_itself_finds_the_least_cost(wishing: bool, first: int, last: int) -> None:
+    """Searched without any guide, so that all that is cheaper than the least cost is looked at, the whole finds that."""
+    tried = 0
+    for seed in range(first, last):
+        problem = chained_problem(seed, wishing)
+        floor = floor_of(problem)
+        if floor is None:
+            continue
+        cost, items = unguided(floor)
+        assert cost == least_cost(problem), seed
+        tried += 1
+        if cost is not None:
+            priced = price(problem, tuple(floor.lot_of[item] for item in items))
+            assert priced is not None
+            assert priced.cost == cost, seed
+    assert tried > 40
+
+
+def unguided(floor: Floor) -> tuple[int | None, tuple[int, ...]]:
+    """The least cost of the whole and an order that costs it, searched for by the kernel without a guide."""
+    board, rules, first = layout.Layout(floor, unit(floor)), Rules(floor), floor.first()
+    number = board.put(rules, rough=rules.rough)
+    ints, at = board.board.ints, board.at[number]
+    ints[[layout.LIMIT, layout.STATE, layout.STOP]] = layout.FAR, layout.WELL, 0
+    root = kernels.entry(board.board, at, *board.key(*first.state))
+    cost = int(kernels.ask(board.board, at, root, layout.FAR))
+    assert ints[layout.STATE] == layout.WELL
+    if cost >= layout.FAR:
+        return None, ()
+    path = []
+    e = int(ints[layout.GOAL]) if first.state[0] else -1
+    while e >= 0:
+        path.insert(0, e)
+        e = int(board.board.info[e, layout.PARENT])
+    return cost * unit(floor) + first.cost, (*first.made, *board.order(path))
 
 
 @pytest.mark.parametrize("block", range(6))
