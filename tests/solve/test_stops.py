@@ -155,7 +155,7 @@ def test_the_least_cost_of_all_orders_is_proven(block: int) -> None:
     ("wishing", "first", "last"), [(False, 1100, 1500), (True, 700, 1000), (True, 4900, 5100)]
 )
 def test_the_whole_by_itself_finds_the_least_cost(wishing: bool, first: int, last: int) -> None:
-    """Searched without any guide, so that all that is cheaper than the least cost is looked at, the whole finds that."""
+    """Searched without any guide, so that all that is cheaper is looked at, the whole costs what enumeration finds."""
     tried = 0
     for seed in range(first, last):
         problem = chained_problem(seed, wishing)
