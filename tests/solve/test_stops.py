@@ -5,6 +5,7 @@ Reference: `networkx.all_topological_sorts`, priced by the plain counter in `exh
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from random import Random
 
 import numpy as np
@@ -13,6 +14,7 @@ import pytest
 from sequencer.solve.climb import Climb
 from sequencer.solve.compiled import kernels, layout
 from sequencer.solve.floor import Floor
+from sequencer.solve.heeded import part
 from sequencer.solve.patterns import Pattern, ease
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Impossible, Lot, Mates, Need, Problem, Wish
@@ -21,6 +23,7 @@ from sequencer.solve.rules import Rules
 from sequencer.solve.scale import compiles, unit
 from sequencer.solve.stops import stops_of
 from tests.solve.exhaustive import least_cost
+from tests.solve.random_problems import random_problem
 from tests.solve.test_bounds import rest_cost
 
 
@@ -191,38 +194,59 @@ def unguided(floor: Floor) -> tuple[int | None, tuple[int, ...]]:
     return cost * unit(floor) + first.cost, (*first.made, *board.order(path))
 
 
-@pytest.mark.parametrize("block", range(6))
-def test_parts_with_their_tables_cost_no_more_than_the_whole(block: int) -> None:
-    """At states reached at random, patterns on random disjoint dials whose lots made may stop again add up to no more
-    than the exact rest cost, and often to more than with tables closed by the cheapest ways round.
+@pytest.mark.parametrize("first", range(10_000, 11_200, 200))
+def test_parts_with_their_tables_cost_no_more_than_the_whole(first: int) -> None:
+    """At states reached at random, patterns on random disjoint dials whose lots made may stop again and again add up
+    to no more than the exact rest cost, and often to more than with tables closed by the cheapest ways round.
     """
     states = sharper = 0
-    for seed in range(10_000 + 120 * block, 10_000 + 120 * (block + 1)):
-        floor = floor_of(rough_problem(seed))
-        if floor is None:
-            continue
-        climb, rng = ascent(floor), Random(seed)
-        dials = rng.sample(range(len(floor.knobs)), len(floor.knobs))
-        cut = rng.randint(1, len(dials))
-        sets = [tuple(sorted(part)) for part in (dials[:cut], dials[cut:]) if part]
-        joining, board = climb.guided.joining, climb.asking.layout
-        sharp = [board.put(joining.pattern(one)) for one in sets]
-        closed = [
-            board.put(Pattern(floor, [climb.guided.wheels[d] for d in one], one, (), lambda: None))
-            for one in sets
-        ]
-        step = floor.first()
-        while step.state[0]:
-            exact = rest_cost(floor, step)
-            if exact is None:
-                break
-            known = costs(climb, sharp, step.state)
-            assert known <= exact, (seed, sets, step.state)
+    for seed in range(first, first + 200):
+        for known, exact, closed in parts_along(seed):
+            assert known <= exact, seed
             states += 1
-            sharper += known > costs(climb, closed, step.state)
-            step = rng.choice(list(floor.steps(step.state)))
+            sharper += known > closed
     assert states > 150
     assert sharper > 20
+
+
+@pytest.mark.parametrize("seed", [30_822, 32_797, 37_315, 45_731, 87_757])
+def test_parts_once_cost_more_than_the_whole(seed: int) -> None:
+    """Where a dial was set more cheaply after leaving lost it, and where the first of lots alike went against a wish."""
+    found = list(parts_along(seed))
+    assert found
+    assert all(known <= exact for known, exact, _ in found)
+
+
+def parts_along(seed: int) -> Iterator[tuple[int, int, int]]:
+    """At states reached at random: what parts on random disjoint dials add up to, the exact rest cost, and what they
+    add up to with closed tables.
+    """
+    without = frozenset({"choices"})
+    problem = rough_problem(seed) if seed % 2 else random_problem(seed, 7, without=without)
+    floor = floor_of(problem)
+    if floor is None:
+        return
+    climb, rng = ascent(floor), Random(seed)
+    dials = rng.sample(range(len(floor.knobs)), len(floor.knobs))
+    sets = []
+    while dials:
+        size = rng.randint(1, len(dials))
+        sets.append(tuple(sorted(dials[:size])))
+        del dials[:size]
+    joining, board = climb.guided.joining, climb.asking.layout
+    sharp = [board.put(joining.pattern(one)) for one in sets]
+    wheels = climb.guided.wheels
+    closed = [
+        board.put(Pattern(floor, [wheels[d] for d in one], one, (), lambda: None, heeded=part(floor, ())))
+        for one in sets
+    ]
+    step = floor.first()
+    while step.state[0]:
+        exact = rest_cost(floor, step)
+        if exact is None:
+            break
+        yield costs(climb, sharp, step.state), exact, costs(climb, closed, step.state)
+        step = rng.choice(list(floor.steps(step.state)))
 
 
 def costs(climb: Climb, numbers: list[int], state: tuple[int, tuple[int, ...]]) -> int:

@@ -40,6 +40,7 @@ from sequencer.solve.compiled.layout import (
     SERVES,
     SPENT,
     STATE,
+    STATION,
     VALUE,
     VALUES,
     WALK,
@@ -120,7 +121,7 @@ def simple(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
 
     On a single dial that goes for the value it stands at too: what insists on it and is left waits for what accepts
     another one. Where mates or wishes are heeded it may be left for their sake. Where there are stops it may be entered
-    from a value that no remaining lot accepts.
+    from a value that no remaining lot accepts, and afresh where leaving loses the dial.
     """
     ints = b.ints
     total = 0
@@ -128,21 +129,18 @@ def simple(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
     for i in range(ints[p + DIALS]):
         wheel = ints[p + WHEEL + i]
         k, v = ints[wheel + VALUES], ints[value + i]
+        cost = ints[wheel + COST]
         for to in range(k):
             if (to == v and not lone) or not meets(b, rest, ints[wheel + ONLY] + to):
                 continue
+            afresh = ints[cost + k * k + to] if ints[wheel + STATION] >= 0 else FAR
             if ints[wheel + FLAT] and v != k:
-                total += ints[ints[wheel + COST] + (k + 1) * k + to]
+                total += min(afresh, ints[cost + (k + 1) * k + to])
                 continue
-            least = ints[ints[wheel + COST] + v * k + to] if to != v else FAR
+            least = min(afresh, ints[cost + v * k + to]) if to != v else afresh
             for a in range(k):
-                cost = ints[ints[wheel + COST] + a * k + to]
-                if (
-                    a != to
-                    and cost < least
-                    and (ints[wheel + GAINS] or meets(b, rest, ints[wheel + SERVES] + a))
-                ):
-                    least = cost
+                if a != to and (ints[wheel + GAINS] or meets(b, rest, ints[wheel + SERVES] + a)):
+                    least = min(least, ints[cost + a * k + to])
             if least < FAR:
                 total += least
     return total

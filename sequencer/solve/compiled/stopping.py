@@ -157,7 +157,9 @@ def waits(b: Any, rest: Whole, item: Whole) -> bool:
 
 @inner
 def frees(b: Any, p: Whole, item: Whole, rest: Whole, row: Whole) -> bool:
-    """Whether nothing goes back to what is left where a lot is revoked; `row` is a scratch row."""
+    """Whether nothing goes back to what is left where a lot is revoked, and no wish is paid; `row` is a scratch row."""
+    if has(b, b.ints[b.ints[p + RULED] + FIRM], item):
+        return False
     for w in range(b.ints[OPEN]):
         b.bits[row, w] = b.bits[rest, w]
     give_back(b, p, item, row)
@@ -171,7 +173,8 @@ def frees(b: Any, p: Whole, item: Whole, rest: Whole, row: Whole) -> bool:
 def like_another(b: Any, p: Whole, item: Whole, rest: Whole, giving: bool, row: Whole) -> bool:
     """Of a pattern: whether a lot is to be passed over, in the first round (`giving`: the second) over those revoked.
 
-    Where nothing goes back, one of a kind does; what gives something back is looked at afterwards, where none such is.
+    Where nothing goes back and no wish can be paid, one of a kind does; the others are looked at afterwards, where
+    there is none such.
     """
     ints = b.ints
     kind = ints[ints[p + KIND] + item]
