@@ -211,7 +211,7 @@ def test_parts_with_their_tables_cost_no_more_than_the_whole(first: int) -> None
 
 @pytest.mark.parametrize("seed", [30_822, 32_797, 37_315, 45_731, 87_757])
 def test_parts_once_cost_more_than_the_whole(seed: int) -> None:
-    """Where a dial was set more cheaply after leaving lost it, and where the first of lots alike went against a wish."""
+    """Where a dial is set more cheaply after leaving lost it, and where the first of lots alike goes against a wish."""
     found = list(parts_along(seed))
     assert found
     assert all(known <= exact for known, exact, _ in found)
