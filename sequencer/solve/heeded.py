@@ -26,6 +26,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sequencer.solve.floor import Floor
+from sequencer.solve.passing import leaves_in_vain
 from sequencer.solve.relation import bits, mask_of
 from sequencer.solve.stops import MANY
 
@@ -52,8 +53,8 @@ class Wished:
 
 @dataclass(frozen=True)
 class Heeded:
-    """Groups of mates, wishes, lots that are never free (mask); those that are revocable, and those made that stay made
-    where one that they wait for is revoked (`stops`).
+    """Groups of mates, wishes, lots that are never free (mask); those that are revocable, those made that stay made
+    where one that they wait for is revoked, and those that end that what they wait for is revocable (`stops`).
     """
 
     groups: tuple[Group, ...] = ()
@@ -61,6 +62,7 @@ class Heeded:
     tied: int = 0
     revocable: int = 0
     firm: int = 0
+    steady: int = 0
 
     def __bool__(self) -> bool:
         return bool(self.groups or self.wishes or self.tied or self.revocable)
@@ -68,7 +70,7 @@ class Heeded:
     @property
     def lots(self) -> int:
         """All that any of it concerns (mask)."""
-        named = self.tied
+        named = self.tied | self.steady
         for group in self.groups:
             named |= group.lots
         for wish in self.wishes:
@@ -98,7 +100,12 @@ def whole(floor: Floor, stopping: int) -> Heeded:
     for knob in floor.knobs:
         if knob.values > MANY and not knob.plain:
             tied |= knob.named
-    return Heeded(tuple(groups), _wishes(floor), tied & ~floor.free, stopping & ~floor.free & ~tied)
+    revocable = stopping & ~floor.free & ~tied
+    steady = 0
+    for station, lots in enumerate(floor.knobs[floor.walking].accept[: len(floor.problem.walk)]):
+        if revocable and leaves_in_vain(floor.problem, station):
+            steady |= lots
+    return Heeded(tuple(groups), _wishes(floor), tied & ~floor.free, revocable, steady=steady)
 
 
 def part(floor: Floor, dials: Sequence[int], stopping: int = 0) -> Heeded:

@@ -66,7 +66,7 @@ def _stops(floor: Floor, d: int) -> Stops | None:
     for lots, held in floor.groups:
         if held >> d & 1 and lots & ~knob.named:
             for v in range(knob.values):
-                stuck[v] = stuck.get(v, 0) | lots & knob.accept[v]
+                stuck[v] = stuck.get(v, 0) | knob.accept[v]
     return stops_of(
         knob.cost[: knob.values + 1], {item: mask_of(reach) for item, (_, reach) in needs.items()}, stuck
     )

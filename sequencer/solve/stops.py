@@ -13,14 +13,19 @@ comes after it if, for one of the dials it moves from a to v,
 
 * b may be moved to a value that is cheaper to reach from a by way of v than straight; or
 * b accepts v, but cannot be moved there; or
-* b is one of a group of mates that hold the dial, of which another one does not name it, and which may not move it.
+* b accepts v, and may not move the dial because it comes amid mates that hold it, not all of which name it.
 
 And nothing is gained either: made where it was last revoked, or else where nothing was moved for it first, each lot
-stands behind all that must come before it, at values it accepts. Lots of groups of mates or wishes are never revoked,
-nor is what one of them waits for once it is made, since this may have bound others or cost something.
+stands behind all that must come before it, at values it accepts. Moves may have been paid for lots that went back
+since. Those to values worth passing through have not: a lot they are made for is not made for now, and what it waits
+for is not revoked any more. The others can be left out without making the rest dearer (`passing`), but for a visit to a
+station where a dial starts at a value better lost. So what a lot there waits for is not revoked any more once it is
+made, either; nor what a lot of a group of mates or a wish waits for, since that lot may have bound others or cost
+something. Lots of groups and wishes are never revoked themselves.
 
-In a pattern, which need not be more than a bound, those lots are revocable as well; they do not go back to what is left
-when one that they wait for is revoked.
+In a pattern all of them are revocable, as often as it helps, and bound lots do not go back to what is left when one
+that they wait for is revoked. That is less than the whole asks: whatever stops the whole makes after a state, the lots
+that make them are left there or revocable, so that they can stop here, too.
 """
 
 from __future__ import annotations
