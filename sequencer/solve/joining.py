@@ -54,6 +54,10 @@ class Joining:
             self._made[dials] = self._single(dials[0]) if len(dials) == 1 else self._merged(dials, parts)
         return self._made[dials]
 
+    def every(self) -> Pattern:
+        """A pattern on all dials, not merged from any."""
+        return self._merged(tuple(range(len(self.wheels))), ())
+
     def _single(self, d: int) -> Pattern:
         wheels = [self.wheels[d]]
         heeded = part(self.floor, (), stopping(wheels))

@@ -40,7 +40,7 @@ def put_whole(layout: Layout, joining: Joining) -> tuple[int, int]:
     number = layout.put(rules, rough=rules.rough)
     if not (joining.sharp and rules.heeded.revocable):
         return number, number
-    eased = layout.put(joining.pattern(rules.dials))
+    eased = layout.put(joining.every())
     layout.guide(number, [(eased,)])
     return number, eased
 

@@ -122,6 +122,18 @@ def test_whom_stops_help() -> None:
     assert stops_of(((0, 1), (1, 0), (1, 1)), {0: 1, 1: 2}) is None
 
 
+def test_a_stop_sets_a_dial_for_a_lot_amid_mates() -> None:
+    """A lot content with both values moves the dial though it need not: amid the mates that follow it may not move."""
+    dial = Dial("angle", 0, ((0, 1), (2, 0)), (1, 1), start=0)
+    needs = (Need(3, 3), None, Need(2, 2), None)
+    lots = tuple(Lot(f"lot {n}", 0, {0: need} if need else {}) for n, need in enumerate(needs))
+    mates = (Mates(frozenset((1, 3)), frozenset((0,))),)
+    problem = Problem(lots, (dial,), ((0,),), ((0, 1), (1, 2), (2, 3)), mates=mates)
+    floor = floor_of(problem)
+    assert floor is not None
+    assert unguided(floor)[0] == least_cost(problem) == 1
+
+
 @pytest.mark.parametrize("block", range(6))
 def test_the_least_cost_of_all_orders_is_proven(block: int) -> None:
     """The order told costs what is proven, and no order costs less; where mates allow none, none is found."""
