@@ -10,17 +10,16 @@ import pytest
 
 from sequencer.solve.climb import Climb
 from sequencer.solve.compiled import kernels, layout
-from sequencer.solve.floor import Floor
 from sequencer.solve.known import NamedForest, numbered
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.price import is_order, price
-from sequencer.solve.problem import Dial, Impossible, Limits, Lot, Need, Outcome, Problem, Progress
-from sequencer.solve.relation import bits, relation_of
+from sequencer.solve.problem import Dial, Limits, Lot, Need, Outcome, Problem, Progress
+from sequencer.solve.relation import bits
 from sequencer.solve.rules import Rules
-from sequencer.solve.scale import compiles
 from sequencer.solve.search import search
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
+from tests.solve.laid_out import laid_out
 from tests.solve.random_problems import random_problem
 
 
@@ -28,11 +27,8 @@ def ascent(
     problem: Problem, tick: Callable[[], None] = lambda: None, forest: NamedForest = ()
 ) -> Climb | None:
     """The ascent at its foot; None where the lots run in a circle or the kernels cannot take the problem."""
-    relation = relation_of(problem)
-    if isinstance(relation, Impossible):
-        return None
-    floor = Floor(problem, relation)
-    if not compiles(floor):
+    floor = laid_out(problem)
+    if floor is None:
         return None
     wheels = [ease(floor, d) for d in range(len(floor.knobs))]
     trees = numbered(floor, forest) if forest else None

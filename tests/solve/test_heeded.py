@@ -12,12 +12,12 @@ from sequencer.solve.compiled import kernels, layout
 from sequencer.solve.floor import Floor, State
 from sequencer.solve.heeded import part
 from sequencer.solve.patterns import Pattern, ease
-from sequencer.solve.problem import Impossible, Problem
+from sequencer.solve.problem import Problem
 from sequencer.solve.reasons import floors, reasons
-from sequencer.solve.relation import bits, relation_of
-from sequencer.solve.scale import compiles
+from sequencer.solve.relation import bits
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
+from tests.solve.laid_out import divided, laid_out
 from tests.solve.random_problems import random_problem
 from tests.solve.test_bounds import rest_cost
 from tests.solve.test_counts import priced_alone
@@ -63,11 +63,8 @@ class Parts:
 
 def floor_of(problem: Problem) -> Floor | None:
     """The problem laid out; None if its lots run in a circle, the kernels cannot take it or it has nothing to heed."""
-    relation = relation_of(problem)
-    if isinstance(relation, Impossible):
-        return None
-    floor = Floor(problem, relation)
-    return floor if compiles(floor) and (floor.groups or any(floor.wish_before) or floor.forgetful) else None
+    floor = laid_out(problem)
+    return floor if floor and (floor.groups or any(floor.wish_before) or floor.forgetful) else None
 
 
 @pytest.fixture(autouse=True)
@@ -85,12 +82,7 @@ def test_parts_cost_no_more_than_the_whole(block: int) -> None:
         if floor is None:
             continue
         rng = Random(seed)
-        dials = rng.sample(range(len(floor.knobs)), len(floor.knobs))
-        sets = []
-        while dials:
-            size = rng.randint(1, len(dials))
-            sets.append(tuple(sorted(dials[:size])))
-            del dials[:size]
+        sets = divided(floor, rng)
         parts = Parts(floor, sets, heeding=bool(seed % 2))
         plain = Parts(floor, sets, heeding=False)
         plain.numbers = [plain._put(one, tuple(plain.singles[d] for d in one), False) for one in sets]

@@ -17,12 +17,13 @@ from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import part
 from sequencer.solve.patterns import Pattern, ease
 from sequencer.solve.price import is_order, price
-from sequencer.solve.problem import Dial, Impossible, Lot, Mates, Need, Problem, Wish
-from sequencer.solve.relation import bits, relation_of
+from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
+from sequencer.solve.relation import bits
 from sequencer.solve.rules import Rules
-from sequencer.solve.scale import compiles, unit
+from sequencer.solve.scale import unit
 from sequencer.solve.stops import stops_of
 from tests.solve.exhaustive import least_cost
+from tests.solve.laid_out import divided, laid_out
 from tests.solve.random_problems import random_problem
 from tests.solve.test_bounds import rest_cost
 
@@ -94,11 +95,8 @@ def chained_problem(seed: int, wishing: bool, lots: int = 7) -> Problem:
 
 def floor_of(problem: Problem) -> Floor | None:
     """The problem laid out; None if the kernels cannot take it or none of its lots can serve as a stop."""
-    relation = relation_of(problem)
-    if isinstance(relation, Impossible):
-        return None
-    floor = Floor(problem, relation)
-    return floor if compiles(floor) and Rules(floor).heeded.revocable else None
+    floor = laid_out(problem)
+    return floor if floor and Rules(floor).heeded.revocable else None
 
 
 def ascent(floor: Floor) -> Climb:
@@ -275,12 +273,7 @@ def parts_along(seed: int) -> Iterator[tuple[int, int, int]]:
     if floor is None:
         return
     climb, rng = ascent(floor), Random(seed)
-    dials = rng.sample(range(len(floor.knobs)), len(floor.knobs))
-    sets = []
-    while dials:
-        size = rng.randint(1, len(dials))
-        sets.append(tuple(sorted(dials[:size])))
-        del dials[:size]
+    sets = divided(floor, rng)
     joining, board = climb.guided.joining, climb.asking.layout
     sharp = [board.put(joining.pattern(one)) for one in sets]
     wheels = climb.guided.wheels
@@ -315,9 +308,9 @@ def test_stops_are_not_looked_for_where_none_helps() -> None:
     table = ((0, 2, 3), (2, 0, 2), (3, 2, 0))
     dial = Dial("bit", 0, table, (1, 1, 1), start=0)
     lots = tuple(Lot(f"lot {n}", 0, {0: Need(1 << n % 3, 1 << n % 3)}) for n in range(6))
-    relation = relation_of(problem := Problem(lots, (dial,), ((0,),), ()))
-    assert not isinstance(relation, Impossible)
-    climb = ascent(Floor(problem, relation))
+    floor = laid_out(Problem(lots, (dial,), ((0,),), ()))
+    assert floor is not None
+    climb = ascent(floor)
     assert climb.asking.layout.words == 1
     assert climb.guided.number == climb.guided._guided
     assert not list(bits(climb.asking.layout.patterns[climb.guided.number].heeded.revocable))
