@@ -44,7 +44,7 @@ def alone(climb: Climb, rounds: Iterator[None]) -> Iterator[None]:
             continue
         try:
             if not count:
-                trials = trials_of(climb)
+                climb.trials = trials = trials_of(climb)
             if trials is not None:
                 trials.run(int(TRIED * WORK * climb.effort), room(climb.effort), climb.limit)
                 climb.guided.given = trials.take()

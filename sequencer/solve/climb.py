@@ -19,6 +19,7 @@ from sequencer.solve.improve import Improver
 from sequencer.solve.patterns import FAR, Pattern, Wheel
 from sequencer.solve.scale import dearest, unit
 from sequencer.solve.trees import Forest
+from sequencer.solve.trials import Trials
 
 TRIAL = 2_000
 """States a trial merge may open in the first round."""
@@ -69,6 +70,7 @@ class Climb:
         self.best = best
         self.effort, self.moves = TRIAL, MOVES
         self._improver: Improver | None = None
+        self.trials: Trials | None = None  # those it makes itself
         limit = min(limit, dearest(floor) + unit(floor))
         self.asking = Asking(floor, limit, tick, self._tell)
         self.guided = Guided(self.asking, wheels, best, forest)
@@ -91,8 +93,9 @@ class Climb:
 
     @property
     def work(self) -> int:
-        """Work done so far, in states seen; changes tried count by the time they take."""
-        return self.asking.work + CHANGE * (self._improver.moves if self._improver else 0)
+        """Work done so far, in states seen, trials of trees among it; changes tried count by the time they take."""
+        tried = self.trials.work if self.trials else 0
+        return self.asking.work + tried + CHANGE * (self._improver.moves if self._improver else 0)
 
     @property
     def sum(self) -> int:

@@ -13,10 +13,10 @@ every moment a bound of the whole.
 Good orders come first: those of outlines, improved for a moment, are what the engine has to beat; the best plan is
 improved and its options switched (`switching`) whenever there is a new one.
 
-Two things are done at a time, each in a thread of its own: the two nodes of least bound are looked at, or one while the
-best plan is improved. Each begins from the same best plan, and what they find is taken in when both are done, always in
-the same order, so neither the threads nor the number of cores change the course of the search. The plan is improved a
-portion at a time, more where the look beside it is a long one.
+Two nodes are looked at at a time, those of least bound, and beside them the best plan is improved a portion at a time,
+more where a look is a long one; each in a thread of its own. What ends first is taken in, and the next task begins from
+the best plan of that time. What ends first is told by the work done (`Relay`), so neither threads nor the number of
+cores change the course of the search.
 
 An outline differs little from that of the node it comes from, so its engine goes by the trees of mergers that guided
 that one at last.
@@ -36,7 +36,7 @@ from threading import Event
 from time import monotonic
 from typing import Protocol
 
-from sequencer.solve.abreast import side_by_side
+from sequencer.solve.abreast import Relay
 from sequencer.solve.completion import Completion, Plan
 from sequencer.solve.known import UNKNOWN, Known, NamedForest
 from sequencer.solve.outline import Allowed, Outline, outline
@@ -52,6 +52,10 @@ class Looking(Protocol):
     @property
     def forest(self) -> NamedForest:
         """The trees of mergers that guide it."""
+
+    @property
+    def work(self) -> int:
+        """Work done so far, in states seen."""
 
     def look(self, rounds: int, seconds: float, ceiling: int, moves: int) -> Outcome | Impossible:
         """What so many rounds bring, all looks counted, or so many seconds where there are no rounds; it also ends once
@@ -99,7 +103,10 @@ Python, where threads only wait for each other.
 """
 
 ABREAST = 2
-"""Things done at a time beyond that, whatever the number of cores."""
+"""Nodes looked at at a time beyond that, whatever the number of cores; the plan is improved beside them."""
+
+PREPARED, CHANGED = 12_000, 2
+"""Work, in states seen, that takes as long as what comes before an engine's rounds, and as one move of a plan."""
 
 ROUNDS = ((5_000, 2_000), (40_000, 6_000))
 """Moves a plan is improved by, and each change of an option, in the first round and in later ones."""
@@ -153,6 +160,19 @@ class Node:
     study: Study | None = field(default=None, compare=False)
     forest: NamedForest = field(default=(), compare=False)
 
+    def working(self) -> Callable[[], int]:
+        """What says how much work is done from now on, in states seen."""
+        had = self.study
+        before = had.engine.work if had else 0
+
+        def done() -> int:
+            study = self.study
+            if study is None:
+                return 0
+            return study.engine.work - before + (0 if had else PREPARED)
+
+        return done
+
 
 def branch_and_bound(
     problem: Problem,
@@ -197,6 +217,9 @@ class _Branching:
         self.looks = self.rounds = 0
         self.source: Plan | None = None  # what better plans are looked for from, or were the last time
         self.improving: Iterator[tuple[Plan, int]] | None = None
+        self.moved = self.portion = (
+            0  # moves of this portion, and how many it is to have; none while none is at work
+        )
         self.due = False
         self.works = [
             [sum(problem.lots[lot].work for lot in option) for option in choice] for choice in problem.choices
@@ -211,24 +234,35 @@ class _Branching:
         self._start()
         self._push(self.root, 0)
         self._tell()
-        while self.nodes and not self._over():
-            self._step()
+        most = 1 if self.small else ABREAST
+        with Relay[Callable[[], None]](most + 1, self._hear, self.halt) as relay:
+            while not self._over():
+                self._begin(relay, most)
+                if self._settled():
+                    break
+                relay.first()()
+            while relay.running and self._over():  # what was found until then
+                relay.first()()
         return self._outcome()
 
-    def _step(self) -> None:
-        """Look at the nodes of least bound, or at one while the best plan is improved; take in what they bring."""
-        tasks: list[Callable[[], Callable[[], None]]] = [self._improve] if self._improvable() else []
-        most = ABREAST - len(tasks) if not self.small else 1
+    def _begin(self, relay: Relay[Callable[[], None]], most: int) -> None:
+        """Let the best plan be improved, if it can be, and so many nodes be looked at, those of least bound."""
+        if self._improvable():
+            self._begin_improving()
+            relay.begin(self._improve, self._moved)
         while self.nodes and len(self.hand) < most:
             node = heappop(self.nodes)
             if self.best is not None and node.bound >= self.best[0]:
                 self.nodes.clear()  # no other is less
             else:
                 self.hand.append(node)
-        if self.hand:
-            tasks += [partial(self._look, node) for node in self.hand]
-            for take in side_by_side(tasks, self._hear, self.halt):
-                take()
+                # a ceiling met before any order is seen would hide whether there is one
+                ceiling = FAR if self.best is None or node.blind else self.best[0]
+                relay.begin(partial(self._look, node, ceiling), node.working())
+
+    def _settled(self) -> bool:
+        """Whether no node is left that a better plan could come from."""
+        return not self.nodes and all(self.best and node.bound >= self.best[0] for node in self.hand)
 
     def _start(self) -> None:
         """A quick plan, so that there is one at any time."""
@@ -306,9 +340,9 @@ class _Branching:
         bound = min(bound, self.nodes[0].bound if self.nodes else FAR)
         return bound if self.best is None else min(bound, self.best[0])
 
-    def _look(self, node: Node) -> Callable[[], None]:
+    def _look(self, node: Node, ceiling: int) -> Callable[[], None]:
         """Solve a node's outline; what is then to be done with what was found."""
-        return partial(self._take, node, self._solve(node))
+        return partial(self._take, node, self._solve(node, ceiling))
 
     def _take(self, node: Node, found: Outcome | Impossible | None) -> None:
         """What was found for a node: settle it, split it, or put it back to be given more time."""
@@ -355,49 +389,59 @@ class _Branching:
     def _improvable(self) -> bool:
         """Whether a better plan is to be looked for: where there is a new one, and after 1, 2, 4, 8 ... looks."""
         again = self.due or self.improving is not None or self.source != self.best
-        return again and self.best is not None and not self.small
+        return again and self.best is not None and not self.small and not self.portion
 
-    def _improve(self) -> Callable[[], None]:
-        """A portion of the search for better plans, which begins again from one that came from elsewhere; what is then
-        to be done.
-        """
+    def _begin_improving(self) -> None:
+        """Begin to look for better plans, again from one that came from elsewhere; or go on, by another portion."""
         from sequencer.solve.switching import better  # compiled code is slow to load
 
         assert self.best is not None
+        self.moved = 0
+        self.portion = PORTION * LONGER ** max((min(node.looked, LOOKS) for node in self.hand), default=0)
         if self.improving is None or (self.better is not None and self.best[0] < self.better[0]):
             moves, trial = ROUNDS[min(self.rounds, 1)]
             self.improving = better(self.problem, self.best, moves, trial, self.rounds, self._ended)
             self.source, self.better, self.due = self.best, None, False
             self.rounds += 1
-        left = PORTION * LONGER ** max((min(node.looked, LOOKS) for node in self.hand), default=0)
+
+    def _moved(self) -> int:
+        """The work done in this portion, in states seen."""
+        return CHANGED * self.moved
+
+    def _improve(self) -> Callable[[], None]:
+        """A portion of the search for better plans; what is then to be done."""
+        assert self.improving is not None
         for plan, moves in self.improving:
             self.better = plan
-            left -= moves
-            if left <= 0 or self._ended():
+            self.moved += moves
+            if self.moved >= self.portion or self._ended():
                 return self._take_better
         self.improving = None
         return self._take_better
 
     def _take_better(self) -> None:
-        """Take the better plan, if it is one."""
+        """Take the better plan, if it is one; the portion is done."""
+        self.portion = 0
         if self.better is not None and (self.best is None or self.better[0] < self.best[0]):
             self.best = self.source = self.better
 
-    def _solve(self, node: Node) -> Outcome | Impossible | None:
-        """What one more look at a node's outline shows; None if it found no order in time."""
+    def _solve(self, node: Node, ceiling: int) -> Outcome | Impossible | None:
+        """What one more look at a node's outline shows; None if it found no order in time. Only plans below the ceiling
+        count.
+        """
         if node.study is None:
             study = self._studied(node)
             if isinstance(study, Impossible):
                 return study
             node.study = study
         study = node.study
-        # a ceiling met before any order is seen would hide whether there is one
-        ceiling = FAR if self.best is None or node.blind else self.best[0] - study.seen.least
         left = self.limits.seconds - self.seconds
         share = max(LEAST_SLICE, SLICE * self.limits.seconds) * 4 ** min(node.looked, 9)
         if node.allowed == self.root:
             share = min(share, max(LEAST_SLICE, MOST * left))
-        found = study.engine.look(node.looked + 1, max(0.01, min(left, share)), ceiling, MOVES)
+        found = study.engine.look(
+            node.looked + 1, max(0.01, min(left, share)), ceiling - study.seen.least, MOVES
+        )
         if isinstance(found, Impossible):
             return None if "in the time given" in found.why else Impossible(found.why)
         return replace(found, order=study.undo(found.order, ())[0])

@@ -115,6 +115,7 @@ class Run:
         self._taken = 0
         self._told = 0  # what the patterns told of add up to
         self._known = known
+        self._spent = 0  # work of an ascent given up
 
     @property
     def forest(self) -> NamedForest:
@@ -122,6 +123,11 @@ class Run:
         forest = self.climb.guided.forest if self.climb else ()
         merged = any(isinstance(tree, tuple) for tree in forest)
         return named(self.floor, forest) if merged else self._known.forest
+
+    @property
+    def work(self) -> int:
+        """Work done so far in the ascent, in states seen."""
+        return self._spent + (self.climb.work if self.climb else 0)
 
     def news(self, bound: int) -> None:
         """Tell of a better bound or plan, a few times a second at most."""
@@ -165,7 +171,7 @@ class Run:
         except Stopped:
             pass
         except MemoryError:  # later looks bring nothing more
-            self.climb, self._rounds = None, iter(())
+            self._spent, self.climb, self._rounds = self.work, None, iter(())
         return self._outcome()
 
     def _alone(self) -> Iterator[None] | None:

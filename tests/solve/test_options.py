@@ -13,7 +13,7 @@ import pytest
 
 from sequencer.solve.clock import Clock
 from sequencer.solve.floor import Floor
-from sequencer.solve.options import _Branching, branch_and_bound
+from sequencer.solve.options import Node, _Branching, branch_and_bound
 from sequencer.solve.outline import restricted
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import (
@@ -159,38 +159,47 @@ def test_outlines_gone_on_with_change_no_proof(kept: int, monkeypatch: pytest.Mo
 
 @pytest.mark.usefixtures("compiled")
 def test_the_course_does_not_depend_on_clock_or_threads() -> None:
-    """Given three times as long, or with every second or every other look held up, the same outlines are looked at in
-    the same rounds, and the same plan is proven.
+    """Given three times as long, or with every second or every other look held up, the same is taken in, one after the
+    other, and the same plan is proven.
     """
     problem = shop_job("routed", 60, 3, frozenset({"ranges", "stops", "choices"}), choices=4)
     courses = []
     handed = 0
     for seconds, late in ((60, None), (180, None), (60, 0), (60, 1)):
-        looks: list[tuple[int, int, int]] = []
+        taken: list[tuple[int, int, int, int]] = []
         calls = count()
 
-        class Told(Run):
+        class Told(_Branching):
+            def _take(self, node: Node, found: Outcome | Impossible | None) -> None:
+                assert isinstance(found, Outcome)
+                taken.append((node.number, node.looked, found.cost, found.bound))  # noqa: B023
+                super()._take(node, found)
+
+        class Late(Run):
             def look(self, *asked: Any) -> Outcome | Impossible:
                 sleep(0.1 * (next(calls) % 2 == late))  # noqa: B023 - called in this turn only
-                found = super().look(*asked)
-                assert isinstance(found, Outcome)
-                looks.append((asked[0], found.cost, found.bound))  # noqa: B023
-                return found
+                return super().look(*asked)
 
         def engine(part: Problem, limits: Limits, *rest: Any) -> Run | Impossible:
             nonlocal handed
             handed += bool(rest[2].forest)
             relation = relation_of(part)
             assert not isinstance(relation, Impossible)
-            return Told(Floor(part, relation), Clock(limits.seconds, rest[1]), rest[0], known=rest[2])
+            return Late(Floor(part, relation), Clock(limits.seconds, rest[1]), rest[0], known=rest[2])
 
-        found = branch_and_bound(problem, Limits(seconds), lambda news: None, lambda: False, engine)
+        found = Told(problem, Limits(seconds), lambda news: None, lambda: False, engine).run()
         assert isinstance(found, Outcome)
         assert found.proven
-        courses.append((sorted(looks), found.order, found.options))
+        courses.append((taken, found.order, found.options))
     assert len(courses[0][0]) > 2
     assert courses[1:] == courses[:1] * 3
     assert handed  # the trees of one outline were gone by in another
+
+
+def portion_of(branching: _Branching) -> None:
+    """One portion of the search for better plans, taken in."""
+    branching._begin_improving()
+    branching._improve()()
 
 
 @pytest.mark.usefixtures("compiled")
@@ -206,7 +215,7 @@ def test_a_plan_is_improved_in_portions(monkeypatch: pytest.MonkeyPatch) -> None
         branching._start()
         first, portions = branching.best, 0
         while branching._improvable():
-            branching._improve()()
+            portion_of(branching)
             portions += 1
         assert portions == 1 if portion > 500 else portions > 10
         plans.append(branching.best)
@@ -217,17 +226,17 @@ def test_a_plan_is_improved_in_portions(monkeypatch: pytest.MonkeyPatch) -> None
 
     branching = _Branching(problem, Limits(600), lambda news: None, lambda: False, begin)
     branching._start()
-    branching._improve()()
+    portion_of(branching)
     assert branching.source != plans[0]
     branching.best = plans[0]
-    branching._improve()()
+    portion_of(branching)
     assert branching.source == branching.best == plans[0]
 
     monkeypatch.setattr("sequencer.solve.options.PORTION", 10**9)
     branching = _Branching(problem, Limits(600), lambda news: None, lambda: False, begin)
     branching._start()
     branching.halt.set()
-    branching._improve()()
+    portion_of(branching)
     assert branching.improving is not None
     assert branching.better is not None
     assert branching.best == min(branching.better, first)
