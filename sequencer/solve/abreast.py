@@ -100,6 +100,7 @@ class Relay(Generic[_Result]):
         """What the task returns that ends first, when that is certain; there must be one. What any of them raises, or
         `tick` does, halts the others and is raised.
         """
+        assert self._running
         try:
             while True:
                 ended = [task for task in self._running if task.future.done()]

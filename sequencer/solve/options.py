@@ -106,7 +106,9 @@ ABREAST = 2
 """Nodes looked at at a time beyond that, whatever the number of cores; the plan is improved beside them."""
 
 PREPARED, CHANGED = 12_000, 2
-"""Work, in states seen, that takes as long as what comes before an engine's rounds, and as one move of a plan."""
+"""Work, in states seen, that takes as long as what comes before an engine's rounds, and as one move of a plan (`climb`
+counts it so, too).
+"""
 
 ROUNDS = ((5_000, 2_000), (40_000, 6_000))
 """Moves a plan is improved by, and each change of an option, in the first round and in later ones."""
@@ -217,9 +219,8 @@ class _Branching:
         self.looks = self.rounds = 0
         self.source: Plan | None = None  # what better plans are looked for from, or were the last time
         self.improving: Iterator[tuple[Plan, int]] | None = None
-        self.moved = self.portion = (
-            0  # moves of this portion, and how many it is to have; none while none is at work
-        )
+        self.moved = 0  # moves of the portion at work
+        self.portion = 0  # how many it is to have; none while there is none
         self.due = False
         self.works = [
             [sum(problem.lots[lot].work for lot in option) for option in choice] for choice in problem.choices
@@ -241,15 +242,13 @@ class _Branching:
                 if self._settled():
                     break
                 relay.first()()
-            while relay.running and self._over():  # what was found until then
-                relay.first()()
+            else:
+                while relay.running:  # what was found until then
+                    relay.first()()
         return self._outcome()
 
     def _begin(self, relay: Relay[Callable[[], None]], most: int) -> None:
-        """Let the best plan be improved, if it can be, and so many nodes be looked at, those of least bound."""
-        if self._improvable():
-            self._begin_improving()
-            relay.begin(self._improve, self._moved)
+        """Let so many nodes be looked at, those of least bound, and the best plan be improved, if it can be."""
         while self.nodes and len(self.hand) < most:
             node = heappop(self.nodes)
             if self.best is not None and node.bound >= self.best[0]:
@@ -257,8 +256,11 @@ class _Branching:
             else:
                 self.hand.append(node)
                 # a ceiling met before any order is seen would hide whether there is one
-                ceiling = FAR if self.best is None or node.blind else self.best[0]
+                ceiling = None if self.best is None or node.blind else self.best[0]
                 relay.begin(partial(self._look, node, ceiling), node.working())
+        if self.hand and self._improvable():
+            self._begin_improving()
+            relay.begin(self._improve, self._moved)
 
     def _settled(self) -> bool:
         """Whether no node is left that a better plan could come from."""
@@ -340,7 +342,7 @@ class _Branching:
         bound = min(bound, self.nodes[0].bound if self.nodes else FAR)
         return bound if self.best is None else min(bound, self.best[0])
 
-    def _look(self, node: Node, ceiling: int) -> Callable[[], None]:
+    def _look(self, node: Node, ceiling: int | None) -> Callable[[], None]:
         """Solve a node's outline; what is then to be done with what was found."""
         return partial(self._take, node, self._solve(node, ceiling))
 
@@ -425,9 +427,9 @@ class _Branching:
         if self.better is not None and (self.best is None or self.better[0] < self.best[0]):
             self.best = self.source = self.better
 
-    def _solve(self, node: Node, ceiling: int) -> Outcome | Impossible | None:
+    def _solve(self, node: Node, ceiling: int | None) -> Outcome | Impossible | None:
         """What one more look at a node's outline shows; None if it found no order in time. Only plans below the ceiling
-        count.
+        count, if there is one.
         """
         if node.study is None:
             study = self._studied(node)
@@ -435,13 +437,12 @@ class _Branching:
                 return study
             node.study = study
         study = node.study
+        below = FAR if ceiling is None else ceiling - study.seen.least
         left = self.limits.seconds - self.seconds
         share = max(LEAST_SLICE, SLICE * self.limits.seconds) * 4 ** min(node.looked, 9)
         if node.allowed == self.root:
             share = min(share, max(LEAST_SLICE, MOST * left))
-        found = study.engine.look(
-            node.looked + 1, max(0.01, min(left, share)), ceiling - study.seen.least, MOVES
-        )
+        found = study.engine.look(node.looked + 1, max(0.01, min(left, share)), below, MOVES)
         if isinstance(found, Impossible):
             return None if "in the time given" in found.why else Impossible(found.why)
         return replace(found, order=study.undo(found.order, ())[0])

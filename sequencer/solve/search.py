@@ -127,7 +127,8 @@ class Run:
     @property
     def work(self) -> int:
         """Work done so far in the ascent, in states seen."""
-        return self._spent + (self.climb.work if self.climb else 0)
+        climb = self.climb
+        return self._spent + (climb.work if climb else 0)
 
     def news(self, bound: int) -> None:
         """Tell of a better bound or plan, a few times a second at most."""

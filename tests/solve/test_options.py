@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import nullcontext
+from dataclasses import replace
 from itertools import count
 from random import Random
 from threading import Event, Lock, Thread, active_count, current_thread
@@ -32,6 +33,7 @@ from sequencer.solve.relation import relation_of
 from sequencer.solve.search import Run, begin
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.agreement import agreed
+from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem
 
 
@@ -349,6 +351,34 @@ def test_a_bound_says_what_work_the_options_left_are() -> None:
     found = run(problem)
     assert isinstance(found, Outcome)
     assert (found.cost, found.bound, found.options) == (6, 6, (1,))
+
+
+@pytest.mark.usefixtures("compiled")
+@pytest.mark.parametrize("seed", [8_395, 8_585])
+def test_outlines_without_any_order_are_known_for_it(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where mates allow none, and every option of a choice makes work: told at once, not when time is up."""
+    monkeypatch.setattr("sequencer.solve.options.FEW", -1)
+    monkeypatch.setattr("sequencer.solve.search.SMALL", -1)
+    problem = random_problem(seed, 6)
+    begun = monotonic()
+    found = run(problem, 60.0)
+    assert isinstance(found, Impossible)
+    assert "in the time given" not in found.why
+    assert monotonic() - begun < 20.0
+
+
+@pytest.mark.usefixtures("compiled")
+def test_an_option_that_is_too_much_work_is_proven_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One lot or a copy of it with 40 more work, where the mates of some other options allow no order."""
+    monkeypatch.setattr("sequencer.solve.options.FEW", -1)
+    monkeypatch.setattr("sequencer.solve.search.SMALL", -1)
+    problem = random_problem(8_395, 6)
+    dearer = replace(problem.lots[1], work=problem.lots[1].work + 40)
+    choice = (frozenset({1}), frozenset({len(problem.lots)}))
+    problem = replace(problem, lots=(*problem.lots, dearer), choices=(*problem.choices, choice))
+    found = run(problem, 60.0)
+    assert isinstance(found, Outcome)
+    assert found.cost == found.bound == least_cost(problem) == 99
 
 
 def test_choices_that_do_not_matter_are_not_enumerated() -> None:
