@@ -28,6 +28,9 @@ from sequencer.solve.trials import Trials
 ALONE = 2
 """Rounds before the scout begins: easy problems end here."""
 
+THOROUGH = 150
+"""Changes to the plan for each lot, at least, where one round is not enough: a good plan should come soon."""
+
 GROWTH = 2
 """By how much the effort grows from round to round beside it, less than alone: other trees are taken sooner then."""
 
@@ -58,7 +61,7 @@ def ascend(climb: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> No
     """
     told = climb.told
     for _ in zip(range(ALONE), rounds, strict=False):
-        pass
+        climb.moves = max(climb.moves, THOROUGH * climb.floor.count)
     scout = None if climb.closed or climb.best is None else _scout(climb)
     if scout is None:  # without a plan there is no limit to share either
         for _ in rounds:

@@ -1,4 +1,5 @@
-"""Better orders for large jobs: simulated annealing over the turns of an order (see `compiled.improving`).
+"""Better orders for large jobs: simulated annealing over the turns of an order and the options of choices (see
+`compiled.improving`).
 
 For jobs too large for a proof. What counts is exact: along an order every dial is followed by its standings, which
 carry ranges, change-over tables, tolerances and starts; mates, wishes and dials that forget are kept too. Still
@@ -26,6 +27,9 @@ MOST_STANDINGS = 200
 HOT, COLD = 0.3, 0.04
 """The heat where a cycle of cooling begins and ends, in costs of a mean turn."""
 
+HOTTER = 0.5
+"""Where it begins if there are choices: another option mostly costs more at first."""
+
 FIRST_CYCLE = 20_000  # a multiple of SLICE
 """Moves of the first cycle; each has twice as many as the one before."""
 
@@ -44,8 +48,8 @@ def improve(
     seed: int = 0,
     stop: Callable[[], bool] = lambda: False,
     patient: bool = True,
-) -> tuple[tuple[int, ...], int]:
-    """An order at most as dear as this legal one, and its cost, after `effort` moves or when `stop` says so.
+) -> tuple[tuple[int, ...], tuple[int, ...], int]:
+    """An order at most as dear as this legal one, its options and cost, after `effort` moves or when `stop` says so.
 
     The same seed and effort give the same order. Where the kernels must be compiled first, the impatient get the order
     as it is. Raises ValueError where the order is not legal.
@@ -56,7 +60,7 @@ def improve(
     priced = price(problem, order)
     if priced is None or not is_order(problem, order, options):
         raise ValueError("this order is not legal")
-    return order, priced.cost
+    return order, options, priced.cost
 
 
 def begun(
@@ -71,11 +75,13 @@ def begun(
     return None
 
 
-def _improved(improver: Improver, effort: int, stop: Callable[[], bool]) -> tuple[tuple[int, ...], int]:
-    """The best order and its cost after so many moves, or when told to stop."""
+def _improved(
+    improver: Improver, effort: int, stop: Callable[[], bool]
+) -> tuple[tuple[int, ...], tuple[int, ...], int]:
+    """The best order, its options and its cost after so many moves, or when told to stop."""
     while improver.moves < effort and not stop():
         improver.run(min(SLICE, effort - improver.moves))
-    return improver.best, improver.cost
+    return improver.best, improver.options, improver.cost
 
 
 class _Stopped(Exception):  # noqa: N818 - an order to stop, not an error
@@ -99,7 +105,7 @@ def _prepare(stop: Callable[[], bool]) -> None:
 
 
 class Improver:
-    """One search from one order: `best` with its `cost` so far, after so many `moves`."""
+    """One search from one order: `best` with its `options` and `cost` so far, after so many `moves`."""
 
     def __init__(
         self, problem: Problem, order: tuple[int, ...], options: tuple[int, ...], seed: int = 0
@@ -107,17 +113,25 @@ class Improver:
         priced = price(problem, order)
         if priced is None or not is_order(problem, order, options):
             raise ValueError("this order is not legal")
-        self.problem, self.options = problem, options
-        self.best, self.cost, self.moves = order, priced.cost, 0
+        self.problem = problem
+        self.best, self.options, self.cost, self.moves = order, options, priced.cost, 0
         self._work = priced.work
-        self._lots = order
-        self._ground = ground_of(problem, order)
-        lots, dials = len(order), len(problem.dials)
-        width = max(self._ground[im.SIZES, : im.DIALS + 1].max(), im.HOLDING + 1)
-        self._play = np.zeros((im.ACTIVE + len(problem.walk), width), np.int64)
+        made = frozenset(order)
+        self._lots = (*order, *(lot for lot in range(len(problem.lots)) if lot not in made))
+        self._ground = ground = ground_of(problem, self._lots)
+        lots, dials, choices = len(self._lots), len(problem.dials), len(problem.choices)
+        width = max(ground[im.SIZES, : im.DIALS + 1].max(), im.SWITCH + 1)
+        self._play = play = np.zeros((im.ACTIVE + len(problem.walk), width), np.int64)
+        play[im.MISSING, len(order) : lots] = 1
+        play[im.NOW, im.TARGET] = len(order)
+        for g in range(ground[im.SIZES, im.GROUPS]):
+            mates = ground[im.MEMBER, ground[im.MEMBER_AT, g] : ground[im.MEMBER_AT, g + 1]]
+            play[im.MEMBERS, g] = np.count_nonzero(mates < len(order))
         self._line, self._fresh, self._found = (
-            np.zeros((lots + 4, im.STOOD + dials), np.int64) for _ in range(3)
+            np.zeros((max(lots, choices) + 4, im.STOOD + dials), np.int64) for _ in range(3)
         )
+        self._line[:choices, im.TAKEN] = options
+        self._line[0, im.WAS_HASH] = np.bitwise_xor.reduce(ground[im.MARK, len(order) : lots])
         self._line[0, im.WAS_HERE] = -1
         self._line[-1, im.TOTAL] = self._found[-1, im.TOTAL] = im.FAR
         self._todo = ~np.arange(lots + 2)
@@ -127,11 +141,13 @@ class Improver:
         self._anneal(2)  # lays the order down
 
     @property
-    def current(self) -> tuple[tuple[int, ...], int] | None:
-        """The order being varied now and what the kernels say it costs; None where they could not lay one down."""
-        if not self._line[-1, im.TURNS]:
-            return None if self._lots else ((), self.cost)
-        return self._order(self._line), int(self._line[-1, im.TOTAL]) + self._work
+    def current(self) -> tuple[tuple[int, ...], tuple[int, ...], int] | None:
+        """The order being varied now, its options and what the kernels say it costs; None where they could not lay one
+        down.
+        """
+        if self._line[-1, im.TOTAL] == im.FAR:
+            return None
+        return self._order(self._line), self._taken(self._line), self._cost(self._line)
 
     def run(self, moves: int) -> None:
         """Try so many changes of the order. In how many calls they are made does not matter."""
@@ -145,7 +161,7 @@ class Improver:
             count = min(until - self.moves, SLICE - done % SLICE)
             self._anneal(count)
             self.moves += count
-        if self._found[-1, im.TOTAL] + self._work < self.cost:
+        if self._cost(self._found) < self.cost:
             self._take()
 
     def _anneal(self, moves: int) -> None:
@@ -166,18 +182,27 @@ class Improver:
         """Set heat and slack for this part of a cycle, by what a turn that costs something costs."""
         costs = self._line[: self._line[-1, im.TURNS] + 1, im.WAS_COST]
         mean = costs[-1] / max(1, np.count_nonzero(np.diff(costs)))
-        self._heat = mean * HOT * (COLD / HOT) ** part
+        hot = HOTTER if self.problem.choices else HOT
+        self._heat = mean * hot * (COLD / hot) ** part
         self._slack = int(SLACK * mean)
 
     def _order(self, line: im.Table) -> tuple[int, ...]:
-        return tuple(self._lots[k] for k in line[: len(self._lots), im.LOT])
+        made = line[line[-1, im.TURNS], im.WAS_MADE]
+        return tuple(self._lots[k] for k in line[:made, im.LOT])
+
+    def _taken(self, line: im.Table) -> tuple[int, ...]:
+        return tuple(map(int, line[: len(self.problem.choices), im.TAKEN]))
+
+    def _cost(self, line: im.Table) -> int:
+        return int(line[-1, im.TOTAL] + line[-1, im.MORE]) + self._work
 
     def _take(self) -> None:
         """Keep the best line found, if it is what the kernel says."""
         order = self._order(self._found)
+        options = self._taken(self._found)
         priced = price(self.problem, order)
-        if priced is not None and priced.cost < self.cost and is_order(self.problem, order, self.options):
-            self.best, self.cost = order, priced.cost
+        if priced is not None and priced.cost < self.cost and is_order(self.problem, order, options):
+            self.best, self.options, self.cost = order, options, priced.cost
 
 
 def ground_of(problem: Problem, order: tuple[int, ...]) -> im.Table:
@@ -206,7 +231,15 @@ def ground_of(problem: Problem, order: tuple[int, ...]) -> im.Table:
         return map(int, chance.integers(-(1 << 62), 1 << 62, count))
 
     rows: dict[int, Iterable[int]] = {
-        im.SIZES: (len(order), len(mates), len(kinds), len(problem.walk), len(problem.dials), steps.loose),
+        im.SIZES: (
+            len(order),
+            len(mates),
+            len(kinds),
+            len(problem.walk),
+            len(problem.dials),
+            len(problem.choices),
+            steps.loose,
+        ),
         im.KIND: [kind_of[k] for k in range(len(order))],
         im.STATION: [one.station for one in ones],
         im.LEADS: steps.leads,
@@ -245,6 +278,26 @@ def ground_of(problem: Problem, order: tuple[int, ...]) -> im.Table:
         (im.WISH, _grouped(len(order), [(number[w.after], number[w.before]) for w in wishes])),
         (im.WISH_PRICE, _grouped(len(order), [(number[w.after], min(w.price, im.FAR)) for w in wishes])),
     )
+    varied = [choice if len(choice) < im.BITS else () for choice in problem.choices]
+    optional = [_sorted(problem, frozenset().union(*choice)) for choice in varied]
+    listed(
+        im.OPTION_AT,
+        (
+            im.WORK,
+            [
+                _capped(sum(problem.lots[lot].work for lot in option) for option in choice)
+                for choice in varied
+            ],
+        ),
+    )
+    inside = [
+        [sum(1 << o for o, option in enumerate(choice) if lot in option) for lot in lots]
+        for choice, lots in zip(varied, optional, strict=True)
+    ]
+    listed(
+        im.OPTIONAL_AT, (im.OPTIONAL, [[number[lot] for lot in lots] for lots in optional]), (im.IN, inside)
+    )
+    rows[im.BOUND] = [any(number[lot] in bound for lot in lots) for lots in optional]
     forgetful = [(dial.station, d) for d, dial in enumerate(problem.dials) if not dial.keeps]
     listed(im.FORGET_AT, (im.FORGET, _grouped(len(problem.walk), forgetful)))
     filled = {row: list(values) for row, values in rows.items()}
@@ -252,6 +305,17 @@ def ground_of(problem: Problem, order: tuple[int, ...]) -> im.Table:
     for row, values in filled.items():
         ground[row, : len(values)] = values
     return ground
+
+
+def _sorted(problem: Problem, lots: frozenset[int]) -> list[int]:
+    """These lots, each after those of them that come before it; as far as there is no circle."""
+    left, order = sorted(lots), []
+    while left:
+        held = {b for a, b in problem.precedence if a in left}
+        lot = next((lot for lot in left if lot not in held), left[0])
+        left.remove(lot)
+        order.append(lot)
+    return order
 
 
 def _capped(costs: Iterable[int]) -> list[int]:

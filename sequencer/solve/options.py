@@ -11,7 +11,7 @@ bound come first (best-first branch and bound; Land and Doig, 1960), so the leas
 every moment a bound of the whole.
 
 Good orders come first: those of outlines, improved for a moment, are what the engine has to beat; the best plan is
-improved and its options switched (`switching`) whenever there is a new one.
+improved, options and all (`improve`), whenever there is a new one.
 
 Two nodes are looked at at a time, those of least bound, and beside them the best plan is improved a portion at a time,
 more where a look is a long one; each in a thread of its own. What ends first is taken in, and the next task begins from
@@ -28,13 +28,13 @@ without being looked at.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import partial
 from heapq import heappop, heappush
 from threading import Event
 from time import monotonic
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from sequencer.solve.abreast import Relay
 from sequencer.solve.completion import Completion, Plan
@@ -44,6 +44,9 @@ from sequencer.solve.patterns import FAR
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.reduce import Undo, reduce
 from sequencer.solve.relation import bits
+
+if TYPE_CHECKING:
+    from sequencer.solve.improve import Improver
 
 
 class Looking(Protocol):
@@ -110,8 +113,8 @@ PREPARED, CHANGED = 12_000, 2
 counts it so, too).
 """
 
-ROUNDS = ((5_000, 2_000), (40_000, 6_000))
-"""Moves a plan is improved by, and each change of an option, in the first round and in later ones."""
+ENOUGH = 60_000
+"""Moves a plan is improved by before it is left alone, until it is begun with anew."""
 
 SKETCH = 5_000
 """Moves the first order of an outline is improved by."""
@@ -218,7 +221,7 @@ class _Branching:
         self.told: tuple[int | None, int] | None = None
         self.looks = self.rounds = 0
         self.source: Plan | None = None  # what better plans are looked for from, or were the last time
-        self.improving: Iterator[tuple[Plan, int]] | None = None
+        self.improver: Improver | None = None
         self.moved = 0  # moves of the portion at work
         self.portion = 0  # how many it is to have; none while there is none
         self.due = False
@@ -390,20 +393,23 @@ class _Branching:
 
     def _improvable(self) -> bool:
         """Whether a better plan is to be looked for: where there is a new one, and after 1, 2, 4, 8 ... looks."""
-        again = self.due or self.improving is not None or self.source != self.best
+        left = self.improver is not None and self.improver.moves < ENOUGH
+        again = self.due or left or self.source != self.best
         return again and self.best is not None and not self.small and not self.portion
 
     def _begin_improving(self) -> None:
-        """Begin to look for better plans, again from one that came from elsewhere; or go on, by another portion."""
-        from sequencer.solve.switching import better  # compiled code is slow to load
+        """Begin to look for better plans, from the best one; or go on, by another portion, where that is not yet enough
+        and none that is better came from elsewhere.
+        """
+        from sequencer.solve.improve import begun  # compiled code is slow to load
 
         assert self.best is not None
         self.moved = 0
         self.portion = PORTION * LONGER ** max((min(node.looked, LOOKS) for node in self.hand), default=0)
-        if self.improving is None or (self.better is not None and self.best[0] < self.better[0]):
-            moves, trial = ROUNDS[min(self.rounds, 1)]
-            self.improving = better(self.problem, self.best, moves, trial, self.rounds, self._ended)
-            self.source, self.better, self.due = self.best, None, False
+        improver = self.improver
+        if improver is None or improver.moves >= ENOUGH or self.best[0] < improver.cost:
+            self.improver = begun(self.problem, self.best[1], self.best[2], self.rounds)
+            self.source, self.due = self.best, False
             self.rounds += 1
 
     def _moved(self) -> int:
@@ -412,13 +418,15 @@ class _Branching:
 
     def _improve(self) -> Callable[[], None]:
         """A portion of the search for better plans; what is then to be done."""
-        assert self.improving is not None
-        for plan, moves in self.improving:
-            self.better = plan
-            self.moved += moves
-            if self.moved >= self.portion or self._ended():
-                return self._take_better
-        self.improving = None
+        from sequencer.solve.improve import SLICE  # compiled code is slow to load
+
+        improver = self.improver
+        if improver is not None:
+            until = min(ENOUGH, improver.moves + self.portion)
+            while improver.moves < until and not self._ended():
+                improver.run(SLICE)
+                self.moved += SLICE
+                self.better = improver.cost, improver.best, improver.options
         return self._take_better
 
     def _take_better(self) -> None:
@@ -473,7 +481,8 @@ class _Branching:
         quick = dived(outlined, self._ended)
         if quick is None:
             return UNKNOWN
-        return Known(*improve(outlined, quick.order, (), SKETCH, 0, self._ended, patient=False))
+        order, _, cost = improve(outlined, quick.order, (), SKETCH, 0, self._ended, patient=False)
+        return Known(order, cost)
 
     def _tell(self) -> None:
         """News, where there are any."""

@@ -2,8 +2,10 @@
 
 A *kind* is all lots with the same needs at the same station. An order is told by the kinds the work turns to, its
 *turns*; after each, every lot that is ready and changes nothing is made. Taking a turn out, putting one in or
-exchanging stretches of turns changes an order as a whole. What the new order costs is found by making it from the
-place of the change to where it meets the old one again: the same lots made, the dials standing alike.
+exchanging stretches of turns changes an order as a whole; so does taking another option of a choice, whose lots are
+put in where those of the old one were, or later. What the new order costs is found by making it from the place of the
+change to where it meets the old one again: the same lots made, the dials standing alike. Lots of options that are not
+taken are *missing*: as if they had been made before the first turn.
 
 Three tables of whole numbers hold everything. Rows of the *ground*, which never changes, and of the *play*, an order
 being made, are named below; of a *line*, an order written down, the columns are. `X_AT` says where the entries of i
@@ -30,8 +32,11 @@ BITS = 63
 EAGER = 2
 """All but one in so many changed orders take what costs nothing first."""
 
+SWITCHING = 4
+"""One in so many changes takes another option, where there are choices."""
+
 (
-    SIZES,  # how many lots, groups of mates, kinds, stations and dials there are
+    SIZES,  # how many lots, groups of mates, kinds, stations, dials and choices there are
     KIND,  # of a lot
     STATION,  # of a kind
     NEED_AT,  # of a kind
@@ -60,9 +65,15 @@ EAGER = 2
     MARK_AT,  # of a dial; random words for lots, then for each dial's standings
     MARK,
     STATION_MARK,
+    OPTION_AT,  # of a choice
+    WORK,  # of an option: the work of its lots
+    OPTIONAL_AT,  # of a choice: its lots, each after those of them that come before it
+    OPTIONAL,
+    IN,  # the options each is in (a mask)
+    BOUND,  # of a choice: whether some lot of it has mates or is in wishes
     WALK,  # and one more row for each station
-) = range(30)
-LOTS, GROUPS, KINDS, STATIONS, DIALS, LOOSE = range(6)
+) = range(36)
+LOTS, GROUPS, KINDS, STATIONS, DIALS, CHOICES, LOOSE = range(7)
 """Sizes; `LOOSE`: whether a lot may cost nothing and yet change how a dial may stand."""
 
 (
@@ -75,19 +86,27 @@ LOTS, GROUPS, KINDS, STATIONS, DIALS, LOOSE = range(6)
     STANDING,  # of a dial
     AIM,  # of a dial, in thought
     OPENED,  # of a group: how many are made
+    MEMBERS,  # of a group: how many are not missing
+    MISSING,  # of a lot: whether it is
+    TOUCHED,  # of a lot: the last switch that it stood in the way of
     ORDER,  # the lots made
     ACTIVE,  # kinds that have ready lots, and one more row for each station
-) = range(11)
-MADE, COST, HERE, HASH, HOLDING = range(5)
-"""Now: how many lots are made, the cost so far, the station (-1 at first), a hash of all, the dials held (a mask)."""
+) = range(14)
+MADE, COST, HERE, HASH, HOLDING, TARGET, SWITCH = range(7)
+"""Now: how many lots are made, the cost so far, the station (-1 at first), a hash of all, the dials held (a mask); how
+many lots are to be made; how many switches were tried.
+"""
 
-LOT, TURN, WAS_MADE, WAS_COST, WAS_HERE, WAS_HASH, STOOD = range(7)
-"""Of a line: the lots in order; for each turn its kind, and how things are just before it: the dials from `STOOD` on.
+LOT, TAKEN, TURN, WAS_MADE, WAS_COST, WAS_HERE, WAS_HASH, STOOD = range(8)
+"""Of a line: the lots in order; the options taken of the choices; for each turn its kind, and how things are just
+before it: the dials from `STOOD` on.
 
 Where the turns are over, one more row says how things are at the end.
 """
-TURNS, TOTAL, MET = range(3)
-"""Columns of a line's last row: how many turns, what they cost, which turn of the old line is next."""
+TURNS, TOTAL, MET, MORE = range(4)
+"""Columns of a line's last row: how many turns, what they cost, which turn of the old line is next; how much more work
+its options are than those taken at first.
+"""
 
 
 @inner
@@ -119,7 +138,7 @@ def hold(ground: Table, play: Table) -> None:
     """Find the dials held by groups begun and not finished."""
     held = 0
     for g in range(ground[SIZES, GROUPS]):
-        if 0 < play[OPENED, g] < ground[MEMBER_AT, g + 1] - ground[MEMBER_AT, g]:
+        if 0 < play[OPENED, g] < play[MEMBERS, g]:
             held |= ground[HELD, g]
     play[NOW, HOLDING] = held
 
@@ -129,6 +148,15 @@ def set_up(ground: Table, play: Table, line: Table, turn: int) -> None:
     """Put things as they are just before a turn of a line."""
     for lot in range(ground[SIZES, LOTS]):
         play[WAITS, lot] = ground[BEFORE, lot]
+    if ground[SIZES, CHOICES]:
+        for lot in range(ground[SIZES, LOTS]):
+            if play[MISSING, lot]:
+                play[WAITS, lot] = -1
+                for f in range(ground[FOLLOWER_AT, lot], ground[FOLLOWER_AT, lot + 1]):
+                    play[WAITS, ground[FOLLOWER, f]] -= 1
+        for lot in range(ground[SIZES, LOTS]):
+            if play[MISSING, lot]:
+                play[WAITS, lot] = -1
     for g in range(ground[SIZES, GROUPS]):
         play[OPENED, g] = 0
     made = line[turn, WAS_MADE]
@@ -226,6 +254,8 @@ def harmless(ground: Table, play: Table, lot: int) -> bool:
             for m in range(ground[MEMBER_AT, group], ground[MEMBER_AT, group + 1]):
                 mate = ground[MEMBER, m]
                 kind = ground[KIND, mate]
+                if play[MISSING, mate]:
+                    continue
                 if (
                     play[WAITS, mate] != 0
                     or ground[STATION, kind] != play[NOW, HERE]
@@ -426,7 +456,7 @@ def follow(
     (-1 if the orders have not met).
     """
     at, turn = begin, begin
-    lots, last = ground[SIZES, LOTS], line[-1, TURNS]
+    lots, last = play[NOW, TARGET], line[-1, TURNS]
     fresh[-1, MET] = -1
     while play[NOW, COST] <= limit:
         note(play, fresh, turn)
@@ -487,10 +517,23 @@ def copy_rows(line: Table, first: int, after: int, other: Table, place: int) -> 
 
 
 @inner
+def move_lots(line: Table, first: int, after: int, places: int) -> None:
+    """Move some lots of a line by so many places."""
+    for n in range(after - first):
+        k = after - 1 - n if places > 0 else first + n
+        line[k + places, LOT] = line[k, LOT]
+
+
+@inner
 def take_over(play: Table, line: Table, fresh: Table, begin: int) -> None:
     """Put the fresh line, which differs from turn `begin` on, in place of the line."""
     met, turn, last = fresh[-1, MET], fresh[-1, TURNS], line[-1, TURNS]
     if met >= 0:
+        longer = play[NOW, MADE] - line[met, WAS_MADE]
+        if longer:
+            move_lots(line, line[met, WAS_MADE], line[last, WAS_MADE], longer)
+            for k in range(met, last + 1):
+                line[k, WAS_MADE] += longer
         copy_rows(line, met, last + 1, line, turn)
         gain = fresh[-1, TOTAL] - line[-1, TOTAL]
         for k in range(turn, turn + last + 1 - met):
@@ -510,8 +553,11 @@ def copy_line(line: Table, other: Table) -> None:
     for k in range(max(line[-1, TURNS] + 1, line[line[-1, TURNS], WAS_MADE])):
         for column in range(line.shape[1]):
             other[k, column] = line[k, column]
+    for k in range(line.shape[0] - 1):
+        other[k, TAKEN] = line[k, TAKEN]
     other[-1, TURNS] = line[-1, TURNS]
     other[-1, TOTAL] = line[-1, TOTAL]
+    other[-1, MORE] = line[-1, MORE]
 
 
 @inner
@@ -565,6 +611,78 @@ def vary(line: Table, todo: Table, chance: Table) -> tuple[int, int, int, int, i
     return size + shift, i, shift, clear, dice
 
 
+@inner
+def take(ground: Table, play: Table, choice: int, option: int) -> None:
+    """Take this option of a choice, and no other."""
+    for k in range(ground[OPTIONAL_AT, choice], ground[OPTIONAL_AT, choice + 1]):
+        lot = ground[OPTIONAL, k]
+        missing = 1 - (ground[IN, k] >> option & 1)
+        more = play[MISSING, lot] - missing
+        play[MISSING, lot] = missing
+        play[NOW, TARGET] += more
+        for g in range(ground[GROUP_AT, lot], ground[GROUP_AT, lot + 1]):
+            play[MEMBERS, ground[GROUP, g]] += more
+
+
+@inner
+def turned(ground: Table, play: Table, line: Table, choice: int, option: int) -> tuple[int, int]:
+    """The first turn that this option of a choice may change, and the marks of the lots that come and go.
+
+    That is the one that makes a lot that goes, or one that must come after a lot that comes. Mates and wishes reach
+    further back: the lots made before may have to wait for one that comes.
+    """
+    play[NOW, SWITCH] += 1
+    now, change = play[NOW, SWITCH], 0
+    for k in range(ground[OPTIONAL_AT, choice], ground[OPTIONAL_AT, choice + 1]):
+        lot = ground[OPTIONAL, k]
+        comes = ground[IN, k] >> option & 1
+        if comes != play[MISSING, lot]:
+            continue  # as before
+        change ^= ground[MARK, lot]
+        if comes:
+            for f in range(ground[FOLLOWER_AT, lot], ground[FOLLOWER_AT, lot + 1]):
+                play[TOUCHED, ground[FOLLOWER, f]] = now
+        else:
+            play[TOUCHED, lot] = now
+    turn, made, turns = 0, 0, line[-1, TURNS]
+    if ground[BOUND, choice]:
+        return turn, change
+    while made < line[turns, WAS_MADE] and play[TOUCHED, line[made, LOT]] != now:
+        made += 1
+    while turn < turns and line[turn + 1, WAS_MADE] <= made:
+        turn += 1
+    return turn, change
+
+
+@inner
+def insert(
+    ground: Table, play: Table, line: Table, todo: Table, choice: int, option: int, begin: int, chance: Table
+) -> tuple[int, int, int]:
+    """Write the turns to `todo`, and the lots of this option that are missing from some place after `begin` on: how
+    many, shift and clear as `follow` has them.
+
+    Where lots have mates the orders never meet: the hash does not tell whether a group with a missing lot is begun.
+    """
+    size = line[-1, TURNS]
+    i = begin
+    if draw(chance, 2):
+        i += draw(chance, min(size - begin, draw(chance, 60)) + 1)
+    write_down(line, 0, i, todo, 0)
+    shift = 0
+    for k in range(ground[OPTIONAL_AT, choice], ground[OPTIONAL_AT, choice + 1]):
+        lot = ground[OPTIONAL, k]
+        if not ground[IN, k] >> option & 1 or not play[MISSING, lot]:
+            continue
+        if shift and draw(chance, 2):
+            j = min(size, i + draw(chance, 8))
+            write_down(line, i, j, todo, i + shift)
+            i = j
+        todo[i + shift] = ~lot
+        shift += 1
+    write_down(line, i, size, todo, i + shift)
+    return size + shift, shift, FAR if ground[BOUND, choice] else i + shift
+
+
 @kernel
 def anneal(
     ground: Table,
@@ -581,11 +699,25 @@ def anneal(
     """Try so many changes; one that costs more is taken with a chance that falls with its cost over the heat
     (simulated annealing; Kirkpatrick, Gelatt and Vecchi, 1983). `best` is kept the cheapest line seen.
     """
+    choices = ground[SIZES, CHOICES]
     for move in range(moves):
+        choice, option, change, more = 0, -1, 0, 0
         if line[-1, TURNS]:
-            count, begin, shift, clear, dice = vary(line, todo, chance)
+            if choices and draw(chance, SWITCHING) == 0:
+                choice = draw(chance, choices)
+                options = ground[OPTION_AT, choice + 1] - ground[OPTION_AT, choice]
+                if options > 1:
+                    option = (line[choice, TAKEN] + 1 + draw(chance, options - 1)) % options
+            if option >= 0:
+                dice, old = 0, ground[OPTION_AT, choice] + line[choice, TAKEN]
+                more = ground[WORK, ground[OPTION_AT, choice] + option] - ground[WORK, old]
+                begin, change = turned(ground, play, line, choice, option)
+                count, shift, clear = insert(ground, play, line, todo, choice, option, begin, chance)
+                take(ground, play, choice, option)
+            else:
+                count, begin, shift, clear, dice = vary(line, todo, chance)
             luck = (1 + draw(chance, 1 << 30)) / (1 << 30)
-            limit, absorbing = line[-1, TOTAL] + int(-math.log(luck) * heat), True
+            limit, absorbing = line[-1, TOTAL] + int(-math.log(luck) * heat) - more, True
             eager = ground[SIZES, LOOSE] > 0 and draw(chance, EAGER) > 0
         elif move < 2:
             count, begin, shift, clear, dice = ground[SIZES, LOTS], 0, 0, FAR, 0
@@ -593,6 +725,7 @@ def anneal(
         else:
             return
         set_up(ground, play, line, begin)
+        play[NOW, HASH] ^= change
         cost = follow(
             ground,
             play,
@@ -612,5 +745,12 @@ def anneal(
         )
         if cost < FAR:
             take_over(play, line, fresh, begin)
-            if cost < best[-1, TOTAL]:
+            if option >= 0:
+                line[choice, TAKEN] = option
+                line[-1, MORE] += more
+                for k in range(begin):
+                    line[k, WAS_HASH] ^= change
+            if cost + line[-1, MORE] < best[-1, TOTAL] + best[-1, MORE]:
                 copy_line(line, best)
+        elif option >= 0:
+            take(ground, play, choice, line[choice, TAKEN])
