@@ -206,10 +206,10 @@ class Improver:
 
 
 def ground_of(problem: Problem, order: tuple[int, ...]) -> im.Table:
-    """The problem as a table, its lots numbered as they come in the order."""
+    """The problem as a table, its lots numbered as they come in the order, which names those not made, too, last."""
     number = {lot: k for k, lot in enumerate(order)}
-    mates = [[number[lot] for lot in sorted(group.lots) if lot in number] for group in problem.mates]
-    wishes = [wish for wish in problem.wishes if wish.before in number and wish.after in number]
+    mates = [[number[lot] for lot in sorted(group.lots)] for group in problem.mates]
+    wishes = problem.wishes
     bound = (
         {k for group in mates for k in group}
         | {number[w.before] for w in wishes}
@@ -221,7 +221,7 @@ def ground_of(problem: Problem, order: tuple[int, ...]) -> im.Table:
         kinds.setdefault((problem.lots[lot].station, *needs, k if k in bound else -1), []).append(k)
     kind_of = {k: kind for kind, lots in enumerate(kinds.values()) for k in lots}
     ones = [problem.lots[order[lots[0]]] for lots in kinds.values()]
-    pairs = sorted({(number[a], number[b]) for a, b in problem.precedence if a in number and b in number})
+    pairs = sorted({(number[a], number[b]) for a, b in problem.precedence})
     steps = Steps(problem, order)
     # the dials that stand wrong most often come first
     needs_of = [sorted(one.needs.items(), key=lambda need: -problem.dials[need[0]].values) for one in ones]
@@ -278,18 +278,10 @@ def ground_of(problem: Problem, order: tuple[int, ...]) -> im.Table:
         (im.WISH, _grouped(len(order), [(number[w.after], number[w.before]) for w in wishes])),
         (im.WISH_PRICE, _grouped(len(order), [(number[w.after], min(w.price, im.FAR)) for w in wishes])),
     )
-    varied = [choice if len(choice) < im.BITS else () for choice in problem.choices]
+    varied = [choice if _varied(problem, choice) else () for choice in problem.choices]
     optional = [_sorted(problem, frozenset().union(*choice)) for choice in varied]
-    listed(
-        im.OPTION_AT,
-        (
-            im.WORK,
-            [
-                _capped(sum(problem.lots[lot].work for lot in option) for option in choice)
-                for choice in varied
-            ],
-        ),
-    )
+    work = [[_work(problem, option) for option in choice] for choice in varied]
+    listed(im.OPTION_AT, (im.WORK, work))
     inside = [
         [sum(1 << o for o, option in enumerate(choice) if lot in option) for lot in lots]
         for choice, lots in zip(varied, optional, strict=True)
@@ -305,6 +297,15 @@ def ground_of(problem: Problem, order: tuple[int, ...]) -> im.Table:
     for row, values in filled.items():
         ground[row, : len(values)] = values
     return ground
+
+
+def _varied(problem: Problem, choice: tuple[frozenset[int], ...]) -> bool:
+    """Whether the kernels can tell its options, and what they cost, apart."""
+    return len(choice) < im.BITS and all(_work(problem, option) < im.FAR for option in choice)
+
+
+def _work(problem: Problem, lots: frozenset[int]) -> int:
+    return sum(problem.lots[lot].work for lot in lots)
 
 
 def _sorted(problem: Problem, lots: frozenset[int]) -> list[int]:

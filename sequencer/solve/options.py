@@ -392,7 +392,9 @@ class _Branching:
             self._push(node.allowed, rest, node, forest=forest)
 
     def _improvable(self) -> bool:
-        """Whether a better plan is to be looked for: where there is a new one, and after 1, 2, 4, 8 ... looks."""
+        """Whether a better plan is to be looked for: where there is a new one, or too little was done for the last one,
+        and after 1, 2, 4, 8 ... looks.
+        """
         left = self.improver is not None and self.improver.moves < ENOUGH
         again = self.due or left or self.source != self.best
         return again and self.best is not None and not self.small and not self.portion

@@ -261,3 +261,22 @@ def test_alone_where_memory_is_full_trees_are_looked_for_no_more(monkeypatch: py
 
 def _full(*_: object) -> None:
     raise MemoryError
+
+
+def test_a_good_plan_comes_before_the_second_round(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where one round does not end it, so many changes for each lot are tried before more bounds are looked for."""
+    monkeypatch.setattr(ascents, "ALONE", 2)
+    climb = foot(shop_job("routed", 60, 2))
+    assert climb is not None
+    tried: list[int] = []
+
+    def lift() -> None:
+        tried.append(climb._improver.moves if climb._improver else 0)
+        if len(tried) == 2:
+            raise Stopped
+
+    monkeypatch.setattr(climb, "lift", lift)
+    with pytest.raises(Stopped):
+        ascend(climb, climb.rounds(), lambda: None)
+    first, second = tried
+    assert second - first >= ascents.THOROUGH * climb.floor.count > first

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from random import Random
 
 import pytest
@@ -14,6 +15,9 @@ from tests.solve.random_problems import random_problem
 
 Plan = tuple[tuple[int, ...], tuple[int, ...]]
 """An order and its options."""
+
+TURN = ((0, 5), (5, 0))
+"""What it costs to move a dial of two values."""
 
 
 def _legal_plan(problem: Problem, rng: Random) -> Plan | None:
@@ -72,6 +76,79 @@ def test_kernels_price_exactly(seed: int) -> None:
         assert priced.cost == cost
 
 
+def _odd_choices(problem: Problem, rng: Random) -> Problem:
+    """The problem with choices of odd shapes: lots in several options or none, empty options, one option or more than
+    a mask can tell, all lots optional, precedence in a circle through lots never made together.
+    """
+    count = len(problem.lots)
+    free = rng.sample(range(count), count)
+    choices: list[tuple[frozenset[int], ...]] = []
+    pairs = list(problem.precedence)
+    while len(choices) < rng.choice((1, 3, 2 * count)):
+        mine = [free.pop() for _ in range(min(len(free), rng.choice((0, 1, 2, 4, count))))]
+        options = [
+            frozenset(rng.sample(mine, rng.randint(0, len(mine)))) for _ in range(rng.choice((1, 2, 3, 63)))
+        ]
+        choices.append(tuple(options))
+        one, other = sorted(options[0] - options[-1]), sorted(options[-1] - options[0])
+        if one and other and rng.random() < 0.5:
+            pairs += [(one[0], other[0]), (other[0], one[0])]
+    lots = tuple(replace(lot, work=rng.choice((0, 3, 1 << 70))) for lot in problem.lots)
+    return replace(problem, lots=lots, precedence=tuple(pairs), choices=tuple(choices))
+
+
+def test_choices_of_odd_shapes() -> None:
+    """Whatever choices look like, what is varied stays legal under its options, and the same in however many calls."""
+    switched = emptied = 0
+    for seed in range(300):
+        rng = Random(seed)
+        problem = _odd_choices(random_problem(seed, 9, without=frozenset({"choices"})), rng)
+        plan = _legal_plan(problem, rng)
+        if plan is None:
+            continue
+        improver, other = Improver(problem, *plan, seed), Improver(problem, *plan, seed)
+        for _ in range(25):
+            improver.run(4)
+            if improver.current is not None:
+                order, options, cost = improver.current
+                assert is_order(problem, order, options), seed
+                assert cost_of(problem, list(order)) == cost, seed
+                assert improver.cost <= cost, seed
+                switched += options != plan[1]
+                emptied += not order
+        other.run(100)
+        assert other.current == improver.current, seed
+        assert (other.best, other.options) == (improver.best, improver.options), seed
+    assert switched > 1000
+    assert emptied > 100
+
+
+def test_an_option_that_pays_late_is_found() -> None:
+    """One lot that can be made anywhere instead of twelve far apart, each with a walk there and back: 60 more work at
+    once, 120 less walking along the way.
+    """
+    chain, far = 240, 12
+    lots = [Lot(f"{n}", 0, {0: Need(1 << n % 2, 1 << n % 2)}) for n in range(chain)]
+    pairs = [(n, n + 1) for n in range(chain - 1)]
+    for k in range(far):
+        at = (k + 1) * chain // (far + 1)
+        pairs += [(at - 1, len(lots)), (len(lots), at)]
+        lots.append(Lot(f"far {k}", 1, {}))
+    lots.append(Lot("instead", 0, {}, work=60))
+    pairs += [(0, chain + far), (chain + far, chain - 1)]
+    choice = (frozenset(range(chain, chain + far)), frozenset({chain + far}))
+    problem = Problem(
+        tuple(lots), (Dial("d", 0, TURN, (5, 5)),), ((0, 5), (5, 0)), tuple(pairs), choices=(choice,)
+    )
+    order = sorted(
+        range(chain + far), key=lambda n: n if n < chain else (n - chain + 1) * chain // (far + 1) - 0.5
+    )
+    for seed in range(3):
+        _, options, cost = improve(problem, tuple(order), (0,), effort=20_000, seed=seed)
+        assert options == (1,)
+        assert cost == 5 * chain + 60
+
+
 def test_often_finds_the_optimum() -> None:
     """From a random order of up to seven lots under any options 600 changes reach the optimum nearly always."""
     found = switched = 0
@@ -82,9 +159,6 @@ def test_often_finds_the_optimum() -> None:
         switched += taken != options
     assert found >= 97
     assert switched >= 10
-
-
-TURN = ((0, 5), (5, 0))
 
 
 def test_the_option_that_fits_between_is_found() -> None:

@@ -3,7 +3,7 @@
 A *kind* is all lots with the same needs at the same station. An order is told by the kinds the work turns to, its
 *turns*; after each, every lot that is ready and changes nothing is made. Taking a turn out, putting one in or
 exchanging stretches of turns changes an order as a whole; so does taking another option of a choice, whose lots are
-put in where those of the old one were, or later. What the new order costs is found by making it from the place of the
+put in from where those of the old one were on. What the new order costs is found by making it from the place of the
 change to where it meets the old one again: the same lots made, the dials standing alike. Lots of options that are not
 taken are *missing*: as if they had been made before the first turn.
 
@@ -716,12 +716,13 @@ def anneal(
                 take(ground, play, choice, option)
             else:
                 count, begin, shift, clear, dice = vary(line, todo, chance)
+            late = slack + max(more, 0)  # what more work brings may show later only
             luck = (1 + draw(chance, 1 << 30)) / (1 << 30)
             limit, absorbing = line[-1, TOTAL] + int(-math.log(luck) * heat) - more, True
             eager = ground[SIZES, LOOSE] > 0 and draw(chance, EAGER) > 0
         elif move < 2:
             count, begin, shift, clear, dice = ground[SIZES, LOTS], 0, 0, FAR, 0
-            limit, absorbing, eager = FAR - 1, move == 0, False
+            limit, absorbing, eager, late = FAR - 1, move == 0, False, slack
         else:
             return
         set_up(ground, play, line, begin)
@@ -740,7 +741,7 @@ def anneal(
             absorbing,
             eager,
             limit,
-            slack,
+            late,
             chance,
         )
         if cost < FAR:
