@@ -67,7 +67,7 @@ class Climb:
         self.floor, self.tick, self.told = floor, tick, told
         self.seed = seed
         self.root = floor.first()
-        self.best = best
+        self.best = self.first = best
         self.effort, self.moves = TRIAL, MOVES
         self._improver: Improver | None = None
         self.trials: Trials | None = None  # those it makes itself

@@ -18,6 +18,9 @@ WORK = SEARCH * (SEEN + 1 / OPENINGS)
 PLANS = 0.25
 """The part of it that goes into plans where trees are looked for, too."""
 
+ENOUGH = 60_000
+"""Changes of a plan tried before it is begun anew with: what is not found by then is mostly not found later either."""
+
 ROOM = 0.5
 """Room in a trial for each state that a trial merge of the ascent may open."""
 
@@ -49,8 +52,9 @@ class Scout:
         self._floor, self._first = floor, climb.root.cost
         self.best: Found = climb.best
         self.limit, self.bound = climb.limit, climb.bound
-        order = tuple(floor.lot_of[item] for item in self.best.items)
-        self._improver = Improver(floor.problem, order, (), climb.seed + 1)
+        self._order = tuple(floor.lot_of[item] for item in (climb.first or climb.best).items)
+        self._seed, self._moves = climb.seed, 0
+        self._begin()
         self._tick = climb.tick
         self._trials: Trials | None = None
         if floor.count <= MANY:
@@ -65,7 +69,7 @@ class Scout:
     def work(self) -> int:
         """Work done so far, measured as that of the ascent."""
         trials = self._trials.work if self._trials else 0
-        return trials + CHANGE * self._improver.moves
+        return trials + CHANGE * (self._moves + self._improver.moves)
 
     @property
     def forest(self) -> Forest | None:
@@ -92,11 +96,19 @@ class Scout:
         if self._trials and not self.closed:
             self._trials.run(work - plans, room(effort), self.limit)
 
+    def _begin(self) -> None:
+        """Begin anew with better plans, from the plan the ascent began from, by another seed."""
+        self._seed += 1
+        self._improver = Improver(self._floor.problem, self._order, (), self._seed)
+
     def improve(self, work: int) -> None:
         """So much work for a better plan."""
-        improver = self._improver
-        until = improver.moves + work // CHANGE
-        while improver.moves < until and not self.closed:
+        until = self._moves + self._improver.moves + work // CHANGE
+        while self._moves + self._improver.moves < until and not self.closed:
+            if self._improver.moves >= ENOUGH:
+                self._moves += self._improver.moves
+                self._begin()
+            improver = self._improver
             improver.run(AT_ONCE)
             if improver.cost - self._first < self.limit:
                 self.limit = improver.cost - self._first

@@ -10,10 +10,11 @@ import pytest
 from sequencer.solve import ascents, guided, scout
 from sequencer.solve import climb as climbs
 from sequencer.solve.ascents import alone, ascend
-from sequencer.solve.climb import Climb
+from sequencer.solve.climb import AT_ONCE, CHANGE, Climb
 from sequencer.solve.clock import Clock, Stopped
 from sequencer.solve.compiled import layout
 from sequencer.solve.floor import Floor
+from sequencer.solve.improve import Improver
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Problem
 from sequencer.solve.scout import Scout
@@ -280,3 +281,33 @@ def test_a_good_plan_comes_before_the_second_round(monkeypatch: pytest.MonkeyPat
         ascend(climb, climb.rounds(), lambda: None)
     first, second = tried
     assert second - first >= ascents.THOROUGH * climb.floor.count > first
+
+
+def test_a_scout_begins_anew_with_plans(monkeypatch: pytest.MonkeyPatch) -> None:
+    """After so many changes it goes another way down from the first plan; the work done counts on, and the best plan of
+    all the ways is kept.
+    """
+    monkeypatch.setattr(scout, "ENOUGH", AT_ONCE)
+    climb = foot(shop_job("routed", 60, 2))
+    assert climb is not None
+    begun: list[tuple[tuple[int, ...], int]] = []
+    found: list[int] = []
+
+    class Told(Improver):
+        def __init__(
+            self, problem: Problem, order: tuple[int, ...], options: tuple[int, ...], seed: int
+        ) -> None:
+            begun.append((order, seed))
+            super().__init__(problem, order, options, seed)
+
+        def run(self, moves: int) -> None:
+            super().run(moves)
+            found.append(self.cost)
+
+    monkeypatch.setattr(scout, "Improver", Told)
+    goer = Scout(climb)
+    goer.improve(CHANGE * 4 * AT_ONCE)
+    assert goer.work == CHANGE * 4 * AT_ONCE
+    assert begun == [(order_of(climb.floor, climb), climb.seed + 1 + k) for k in range(4)]
+    assert len(set(found)) > 1
+    assert goer.limit == min(found) - climb.root.cost
