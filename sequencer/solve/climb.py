@@ -67,7 +67,7 @@ class Climb:
         self.floor, self.tick, self.told = floor, tick, told
         self.seed = seed
         self.root = floor.first()
-        self.best = self.first = best
+        self.best = self.first = best  # the one begun from stays known
         self.effort, self.moves = TRIAL, MOVES
         self._improver: Improver | None = None
         self.trials: Trials | None = None  # those it makes itself
