@@ -19,7 +19,7 @@ PLANS = 0.25
 """The part of it that goes into plans where trees are looked for, too."""
 
 ENOUGH = 60_000
-"""Changes of a plan tried before it is begun anew with: what is not found by then is mostly not found later either."""
+"""Changes of a plan tried before it is begun anew with: another way down is worth more then than more of the same."""
 
 ROOM = 0.5
 """Room in a trial for each state that a trial merge of the ascent may open."""
