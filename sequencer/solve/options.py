@@ -100,9 +100,9 @@ LARGE = 1
 of the one before, and beginning anew only a third of the next round.
 """
 
-FEW = 40
+FEW = 24
 """Lots up to which plans come from the outlines alone, and one node is looked at at a time: all is done in plain
-Python, where threads only wait for each other.
+Python, where threads only wait for each other, as long as that is enough for each outline.
 """
 
 ABREAST = 2
@@ -206,7 +206,7 @@ class _Branching:
     ) -> None:
         self.problem, self.limits, self.progress = problem, limits, progress
         self.engine = engine
-        self.small = len(problem.lots) <= FEW
+        self.small = len(problem.lots) <= FEW  # until an outline needs what is compiled
         self.root = tuple((1 << len(choice)) - 1 for choice in problem.choices)
         self.begun = monotonic()
         self.stopped = False
@@ -238,10 +238,9 @@ class _Branching:
         self._start()
         self._push(self.root, 0)
         self._tell()
-        most = 1 if self.small else ABREAST
-        with Relay[Callable[[], None]](most + 1, self._hear, self.halt) as relay:
+        with Relay[Callable[[], None]](ABREAST + 1, self._hear, self.halt) as relay:
             while not self._over():
-                self._begin(relay, most)
+                self._begin(relay, 1 if self.small else ABREAST)
                 if self._settled():
                     break
                 relay.first()()
@@ -352,6 +351,7 @@ class _Branching:
     def _take(self, node: Node, found: Outcome | Impossible | None) -> None:
         """What was found for a node: settle it, split it, or put it back to be given more time."""
         self.hand.remove(node)
+        self.small = self.small and not (node.study and node.study.engine.work)
         if isinstance(found, Impossible):
             self.impossible = self.impossible or found
             return

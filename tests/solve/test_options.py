@@ -30,7 +30,7 @@ from sequencer.solve.problem import (
     Wish,
 )
 from sequencer.solve.relation import relation_of
-from sequencer.solve.search import Run, begin
+from sequencer.solve.search import QUICK, Run, begin
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.agreement import agreed
 from tests.solve.exhaustive import least_cost
@@ -244,11 +244,13 @@ def test_a_plan_is_improved_in_portions(monkeypatch: pytest.MonkeyPatch) -> None
     assert branching.best == first
 
 
+@pytest.mark.usefixtures("compiled")
 def test_two_are_looked_at_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
-    """In a larger problem, or with the plan improved beside; in small ones, in plain Python, one."""
+    """In a larger problem, or where plain Python is not enough for an outline; else one."""
     monkeypatch.setattr(_Branching, "_improvable", lambda branching: False)
-    for few, most in ((-1, 2), (1000, 1)):
+    for few, quick, most in ((-1, QUICK, 2), (1000, QUICK, 1), (1000, 0, 2)):
         monkeypatch.setattr("sequencer.solve.options.FEW", few)
+        monkeypatch.setattr("sequencer.solve.search.QUICK", quick)
         at_once: list[int] = []
         within = [0]
         lock = Lock()
