@@ -50,7 +50,7 @@ SEQUENCE_SHARE = 0.7
 TURN = 0.75
 """The part of the time that the search has before the constraint model is asked."""
 
-MODEL_LOTS = 250
+MODEL_LOTS = 60
 """Lots beyond which the constraint model is not asked."""
 
 LEAST_SECONDS = 0.5
