@@ -6,9 +6,11 @@ from dataclasses import replace
 from functools import partial
 from itertools import islice
 from time import monotonic
+from typing import Any
 
 import pytest
 
+from sequencer.solve import MODEL_LOTS, _by_turns
 from sequencer.solve.cpsat import cpsat
 from sequencer.solve.cpsat.counts import Counts
 from sequencer.solve.cpsat.model import Runs
@@ -188,3 +190,23 @@ def test_mates_that_cannot_be_made_in_one_visit_are_refused_in_time() -> None:
     assert monotonic() - begun < 21
     assert isinstance(found, Impossible)
     assert found.lots == (0, 1, 2)
+
+
+@pytest.mark.parametrize("lots", [59, 60, 61])
+def test_only_small_problems_are_asked_of_it(lots: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without choices, after a search that has come to no end, told what that has found."""
+    problem = Problem((Lot("lot", 0, {}),) * lots, (), ((0,),))
+    unproven = Outcome(tuple(range(lots)), (), 1, 0, engine="search")
+    proven = replace(unproven, bound=1, engine="model")
+    asked: list[Outcome | None] = []
+
+    def model(*told: Any) -> Outcome:
+        asked.append(told[-1])
+        return proven
+
+    monkeypatch.setattr("sequencer.solve.search.search", lambda *told: unproven)
+    monkeypatch.setattr("sequencer.solve.cpsat.cpsat", model)
+    found = _by_turns(problem, Limits(10.0), lambda news: None, lambda: False)
+    assert isinstance(found, Outcome)
+    assert asked == ([unproven] if lots <= MODEL_LOTS else [])
+    assert found.proven == (lots <= MODEL_LOTS)
