@@ -51,7 +51,7 @@ TURN = 0.75
 """The part of the time that the search has before the constraint model is asked."""
 
 MODEL_LOTS = 60
-"""Lots beyond which the constraint model is not asked."""
+"""Lots beyond which the constraint model is not asked where there are no choices; it brought nothing there."""
 
 LEAST_SECONDS = 0.5
 """With less time left no further engine is begun."""
