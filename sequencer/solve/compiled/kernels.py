@@ -51,9 +51,11 @@ from sequencer.solve.compiled.layout import (
     VIA,
     WELL,
 )
+from sequencer.solve.compiled.outdone import outdone, shelve
 from sequencer.solve.compiled.rows import Whole
 from sequencer.solve.compiled.states import entry_of, settle
 from sequencer.solve.compiled.steps import children, keep
+from sequencer.solve.compiled.stopping import revocable
 
 
 @kernel
@@ -147,6 +149,7 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
     push(b, np.int64(info[start, LEAST]), np.int64(0), start)
     reached: Whole = FAR
     kids = ints[p + KIDS]
+    shelved = kids and not revocable(b, p)
     while ints[TOP] > ints[HEAP]:
         key = pop(b)
         f = np.int64(key >> S44)
@@ -178,6 +181,12 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
                 best = max(best, total)
                 checked += max(np.int64(1), end - begin)
                 begin = end if end < kids else 0
+            if best < room and shelved:
+                other = outdone(b, p, e, g, room, mine)
+                if other >= 0 and info[other, LEAST] < room:
+                    continue
+                if other >= 0:
+                    best = np.int64(info[other, LEAST])
             helped = ints[p + HELPED]
             turn: Whole = 0
             while best < room and turn < kids and ints[STATE] == WELL:
@@ -216,6 +225,8 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
             ints[STATE] = FULL
         kept = np.int64(info[e, KEPT])
         if not kept:
+            if shelved:
+                shelve(b, e)
             kept = keep(b, e, children(b, p, e))
         for step in range(kept + 1, kept + 1 + 3 * b.steps[kept], 3):
             child = np.int64(b.steps[step])

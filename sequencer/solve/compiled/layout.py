@@ -39,6 +39,15 @@ BYTES = 1_300_000_000
 STEPS = 100_000_000
 """Numbers the steps that are kept may take."""
 
+SHELVES = 1 << 18
+"""Shelves on which states are found again by pattern and values."""
+
+PLACES = 512
+"""States that stand on one shelf at most, a power of two."""
+
+SHELVING = 24_000_000
+"""Words that all shelves may take."""
+
 TARGETS = 4096
 """Moves one state may offer."""
 
@@ -51,8 +60,9 @@ and they are left out once for all.
 # a question
 COUNT, HEAP, TOP, TRAIL, SEARCH, STATE, BITS, OPENED, STOP, NEWS, GOAL, LOOK, LIMIT, KEEP = range(14)
 AHEAD, TO, PAID, CHILD, MADE, OPTION, OPTIONS, NOW, ROWS, ROOM = range(14, 24)
-# the first word of those in which the row of a state says which of the lots made may be revoked (`stopping`)
-OPEN = 24
+# the first word of those in which the row of a state says which of the lots made may be revoked (`stopping`); where
+# the next shelf of states may begin (`outdone`)
+OPEN, SHELVED = 24, 25
 TABLES = 32
 # values of ints[STATE]
 WELL, STOPPED, SPENT, FULL = range(4)
@@ -75,9 +85,9 @@ GUIDE = 2
 # at, and the row of lots that are at least as demanding
 NEED = 3
 # an entry: its pattern, its hash, the rest costs at least, and no more; of its last search the number, depth,
-# parent, lot made first on the way here, search that opened it; where its steps are kept; entries of the first kids;
-# values
-PATTERN, HASH, LEAST, EXACT, MINDED, DEPTH, PARENT, VIA, SHUT, KEPT, KID = range(11)
+# parent, lot made first on the way here, search that opened it; where its steps are kept; its shelf; entries of the
+# first kids; values
+PATTERN, HASH, LEAST, EXACT, MINDED, DEPTH, PARENT, VIA, SHUT, KEPT, SHELF, KID = range(12)
 NOTED = 6
 VALUE = KID + NOTED
 
@@ -96,6 +106,7 @@ class Board(NamedTuple):
     table: Longs  # places of entries, one more
     heap: Words
     trail: Longs
+    shelves: Words  # of each where it begins, and how many were put on it; then on the shelf: lots left, folded; entry
     steps: Longs  # of states opened before: how many; entry reached, cost, lot made first
 
 
@@ -124,6 +135,7 @@ class Layout:
             table=np.zeros(table, np.int32),
             heap=np.empty(4 * ENTRIES, np.uint64),
             trail=np.empty(2 * ENTRIES, np.int32),
+            shelves=np.empty(SHELVES + SHELVING, np.uint64),
             steps=np.empty(STEPS, np.int32),
         )
         self._ints = TABLES
@@ -146,6 +158,8 @@ class Layout:
         ints[[COUNT, HEAP, TOP, TRAIL, OPENED]] = 0
         ints[BITS] = min(14, board.table.size.bit_length() - 1)
         ints[KEEP] = 1
+        board.shelves[:SHELVES] = 0
+        ints[SHELVED] = SHELVES
 
     def _lots(self) -> None:
         """Precedence between lots, and scratch rows."""

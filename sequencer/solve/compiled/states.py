@@ -38,6 +38,8 @@ from sequencer.solve.compiled.layout import (
     ROWS,
     RULED,
     SERVES,
+    SHELF,
+    SHELVES,
     SPENT,
     STATE,
     STATION,
@@ -157,6 +159,7 @@ def entry_of(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
     for i in range(dials):
         mixed = (mixed ^ np.uint64(ints[value + i])) * STIR
         mixed ^= mixed >> S29
+    shelf = np.int64(mixed >> S32) & (SHELVES - 1)
     for w in range(words):
         mixed = (mixed ^ bits[rest, w]) * MIX
         mixed ^= mixed >> S32
@@ -194,6 +197,7 @@ def entry_of(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
         info[e, field] = 0
     info[e, PATTERN] = name
     info[e, HASH] = hashed
+    info[e, SHELF] = shelf
     info[e, EXACT] = empty
     for i in range(dials):
         info[e, VALUE + i] = ints[value + i]

@@ -1,0 +1,98 @@
+"""States that others outdo cost at least as much as these, and leaving them out changes no answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from itertools import permutations
+from random import Random
+
+import numpy as np
+import pytest
+
+from sequencer.solve.compiled import kernels, layout
+from sequencer.solve.compiled.outdone import outdoes
+from sequencer.solve.floor import Floor
+from sequencer.solve.joining import Joining
+from sequencer.solve.patterns import ease
+from sequencer.solve.problem import Problem
+from sequencer.solve.rules import Rules
+from sequencer.solve.scale import unit
+from tests.benchmarks.shop_jobs import shop_job
+from tests.solve.laid_out import divided, laid_out
+from tests.solve.random_problems import random_problem
+from tests.solve.test_climb import ascent
+from tests.solve.test_stops import chained_problem, rough_problem, starting_problem
+
+STATES = 40
+"""States of a pattern that are compared, at most."""
+
+
+def mated(seed: int) -> Problem:
+    """Few lots that wait for others, with mates and wishes."""
+    return random_problem(seed, 7, without=frozenset(("choices", "tables")), density=0.1)
+
+
+def wishing(seed: int) -> Problem:
+    """Tables, chains, mates and wishes."""
+    return chained_problem(seed, True)
+
+
+def exact(floor: Floor, rng: Random) -> Iterator[tuple[layout.Board, int, dict[int, int]]]:
+    """The whole and merged patterns of a floor on a board, as far as their states are compared, each with the cost of
+    the rest of states seen on the way to the goal, asked without any guide and so with nothing left out.
+    """
+    board = layout.Layout(floor, unit(floor))
+    rules = Rules(floor)
+    joining = Joining(floor, [ease(floor, d) for d in range(len(floor.knobs))], lambda: None)
+    numbers = [board.put(rules, rough=rules.rough)]
+    sets = [dials for dials in divided(floor, rng) if len(dials) > 1]
+    numbers += [board.put(joining.pattern(dials)) for dials in sets]
+    whole = kernels.entry(board.board, board.at[0], *board.key(*floor.first().state))
+    for number in numbers:
+        pattern, at = board.patterns[number], board.at[number]
+        if pattern.heeded.revocable:
+            continue
+        ints = board.board.ints
+        ints[[layout.LIMIT, layout.STATE, layout.STOP]] = layout.FAR, layout.WELL, 0
+        dials = np.array(pattern.dials, np.int64)
+        root = kernels.view(board.board, at, whole, dials) if number else whole
+        kernels.ask(board.board, at, root, layout.FAR)
+        seen = np.flatnonzero(board.board.info[: ints[layout.COUNT], layout.PATTERN] == number)
+        chosen = rng.sample(list(map(int, seen)), min(STATES, len(seen)))
+        yield board.board, at, {e: int(kernels.ask(board.board, at, e, layout.FAR)) for e in chosen}
+
+
+@pytest.mark.parametrize("kind", [mated, rough_problem, starting_problem, wishing])
+def test_what_outdoes_another_state_costs_no_more(kind: Callable[[int], Problem]) -> None:
+    """Of the whole and of random patterns, with every feature: what states really cost from there on."""
+    pairs = cheaper = 0
+    for seed in range(400):
+        floor = laid_out(kind(seed))
+        for board, at, costs in exact(floor, Random(seed)) if floor else ():
+            for one, other in permutations(costs, 2):
+                if outdoes.__dict__["py_func"](board, at, one, other):
+                    assert costs[one] <= costs[other], (seed, one, other)
+                    pairs += 1
+                    cheaper += costs[one] < costs[other]
+    assert pairs > 200
+    assert cheaper > 20
+
+
+@pytest.mark.parametrize("features", [(), ("ranges", "stops"), ("tables", "mates")])
+def test_fewer_states_are_opened_for_the_same_answer(
+    features: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Merging greedily, three jobs of 44 lots come to the same least cost with and without shelves."""
+    opened, costs = [], []
+    for room in (layout.SHELVING, 0):
+        monkeypatch.setattr(layout, "SHELVING", room)
+        opened.append(0)
+        for seed in range(3):
+            climb = ascent(shop_job("dense", 44, seed, frozenset(features)))
+            assert climb is not None
+            while not climb.closed:
+                climb.lift()
+            opened[-1] += int(climb.asking.layout.board.ints[layout.OPENED])
+            costs.append(climb.bound)
+    assert costs[:3] == costs[3:]
+    assert opened[0] < 0.95 * opened[1]
