@@ -85,7 +85,8 @@ def ease(floor: Floor, d: int, *, losing: bool = False, sharp: bool = False) -> 
                     rows[a][b] = min(rows[a][b], first[b] or 0)
     price = _flat(rows, live, k)
     stops = None
-    if price is None and sharp and k <= MANY:
+    tabled = price is None and sharp and k <= MANY
+    if tabled:
         stops = stops_of([*rows, [c or 0 for c in first]], stay)
     elif price is None:
         for via in live:
@@ -99,7 +100,7 @@ def ease(floor: Floor, d: int, *, losing: bool = False, sharp: bool = False) -> 
                     ]
         price = _flat(rows, live, k)
     start = [first[b] or 0 for b in range(k)]
-    if stops is None:
+    if not tabled:
         start = [min([start[b], *(start[a] + rows[a][b] for a in live if a != b)]) for b in range(k)]
     level = price is not None and len({start[b] - price[b] for b in live}) <= 1
     serves = [0] * k

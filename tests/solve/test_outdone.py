@@ -96,3 +96,49 @@ def test_fewer_states_are_opened_for_the_same_answer(
             costs.append(climb.bound)
     assert costs[:3] == costs[3:]
     assert opened[0] < 0.95 * opened[1]
+
+
+@pytest.mark.parametrize("kind", [mated, rough_problem, starting_problem, wishing])
+def test_what_is_known_after_searches_holds(kind: Callable[[int], Problem]) -> None:
+    """Of the whole and of merged patterns, guided and outdone: no state costs less than it is known to, and those
+    known exactly cost that; asked anew on a board of its own, with nothing left out.
+    """
+    known = 0
+    for seed in range(950, 1100):
+        climb = ascent(kind(seed))
+        if climb is None:
+            continue
+        climb.effort = 5 if seed % 2 else climb.effort
+        climb.run()
+        layout_, rng = climb.asking.layout, Random(seed)
+        info, rest = layout_.board.info, layout_.board.rest
+        count = int(layout_.board.ints[layout.COUNT])
+        for e in rng.sample(range(count), min(count, STATES)):
+            pattern = layout_.patterns[info[e, layout.PATTERN]]
+            if len(pattern.dials) < 2 or pattern.heeded.revocable:
+                continue
+            board = layout.Layout(climb.floor, climb.asking.unit, entries=20_000)
+            number = board.put(pattern, rough=pattern.rough if isinstance(pattern, Rules) else None)
+            ints, at = board.board.ints, board.at[number]
+            ints[[layout.LIMIT, layout.STATE, layout.STOP]] = layout.FAR, layout.WELL, 0
+            values = info[e, layout.VALUE : layout.VALUE + len(pattern.dials)].astype(np.int64)
+            cost = kernels.ask(board.board, at, kernels.entry(board.board, at, rest[e], values), layout.FAR)
+            least = info[e, layout.LEAST]
+            assert least == cost if info[e, layout.EXACT] else least <= cost, (seed, e)
+            known += 1
+    assert known > 200
+
+
+@pytest.mark.parametrize("seed", [71, 129])
+def test_dead_ends_end_a_search(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where mates allow no order, states that lead nowhere and outdo each other are not lifted a little at a time."""
+    opened = []
+    for room in (layout.SHELVING, 0):
+        monkeypatch.setattr(layout, "SHELVING", room)
+        climb = ascent(random_problem(seed, 9, without=frozenset(("choices",)), density=0.1))
+        assert climb is not None
+        while not climb.closed:
+            climb.lift()
+        assert climb.best is None
+        opened.append(int(climb.asking.layout.board.ints[layout.OPENED]))
+    assert opened[0] <= opened[1]

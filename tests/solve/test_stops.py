@@ -314,3 +314,16 @@ def test_stops_are_not_looked_for_where_none_helps() -> None:
     assert climb.asking.layout.words == 1
     assert climb.guided.number == climb.guided._guided
     assert not list(bits(climb.asking.layout.patterns[climb.guided.number].heeded.revocable))
+
+
+def test_setting_afresh_is_not_made_cheaper_where_the_table_is_not() -> None:
+    """Where a dial keeps its table but nothing can stop, neither moves nor setting it afresh go by way of values; else
+    losing it by leaving would be worth more in a pattern than moving it.
+    """
+    dial = Dial("d", 1, ((0, 1, 2), (2, 0, 4), (9, 2, 0)), (5, 1, 1), 1, keeps=False)
+    lots = (Lot("p", 1, {0: Need(4, 4)}), Lot("x", 0, {}), Lot("q", 1, {0: Need(1, 1)}))
+    floor = laid_out(Problem(lots, (dial,), ((0, 0), (0, 0)), ((0, 2),)))
+    assert floor is not None
+    wheel = ease(floor, 0, losing=True, sharp=True)
+    assert wheel.stops is None
+    assert wheel.cost[:4] == ((0, 1, 2), (2, 0, 4), (9, 2, 0), (5, 1, 1))

@@ -18,6 +18,7 @@ from sequencer.solve.compiled.heap import DEEP, ENTRY, S24, S44, pop, push
 from sequencer.solve.compiled.layout import (
     DEPTH,
     DIALS,
+    EASED,
     EXACT,
     FAR,
     FULL,
@@ -39,6 +40,7 @@ from sequencer.solve.compiled.layout import (
     OPENED,
     PARENT,
     ROWS,
+    RULED,
     SEARCH,
     SHUT,
     SPENT,
@@ -150,6 +152,7 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
     reached: Whole = FAR
     kids = ints[p + KIDS]
     shelved = kids and not revocable(b, p)
+    dead_ends = shelved and (ints[p + RULED] or not ints[p + EASED])  # there may be some
     while ints[TOP] > ints[HEAP]:
         key = pop(b)
         f = np.int64(key >> S44)
@@ -159,6 +162,8 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
             continue
         if ints[STOP]:
             ints[STATE] = STOPPED
+        if dead_ends and f >= need and outdone(b, p, e, g, FAR + 1, mine) >= 0:
+            continue
         if f >= need or ints[STATE] != WELL:
             reached = f
             break
@@ -225,9 +230,9 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
             ints[STATE] = FULL
         kept = np.int64(info[e, KEPT])
         if not kept:
-            if shelved:
-                shelve(b, e)
             kept = keep(b, e, children(b, p, e))
+            if shelved and info[e, KEPT]:
+                shelve(b, e)
         for step in range(kept + 1, kept + 1 + 3 * b.steps[kept], 3):
             child = np.int64(b.steps[step])
             deeper = g + b.steps[step + 1]

@@ -6,7 +6,8 @@ constants below, a record is named by where it begins. `bits` holds lots as rows
 *entry*: its lots left are a row of `rest`, its values and what is known of it a row of `info`; a hash table leads from
 pattern, lots left and values to the entry. One question at a time searches a pattern, so what belongs to a
 search (depth, parent) stands in the entries too, told apart by the number of the search; and questions nest like
-calls, so all searches share one heap, each above the one that asked.
+calls, so all searches share one heap, each above the one that asked. States that were opened stand on shelves by
+pattern and values, too (`outdone`).
 """
 
 from __future__ import annotations
@@ -155,7 +156,7 @@ class Layout:
         """Forget all states."""
         board, ints = self.board, self.board.ints
         board.table[: 1 << int(ints[BITS])] = 0
-        ints[[COUNT, HEAP, TOP, TRAIL, OPENED]] = 0
+        ints[[COUNT, HEAP, TOP, TRAIL, SEARCH, OPENED]] = 0
         ints[BITS] = min(14, board.table.size.bit_length() - 1)
         ints[KEEP] = 1
         board.shelves[:SHELVES] = 0

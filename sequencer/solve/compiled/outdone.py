@@ -3,22 +3,28 @@ too.
 
 Any order that makes what is left in a state makes what is left in one that outdoes it, once the lots that are made
 there are left out of it, and costs no more: what was moved for a lot left out is moved by the next lot that names the
-dial, which is not dearer unless it helps to pass through where that lot stood (`passing`). So what is known of a
-state to cost at least goes for those that it outdoes, and one opened no deeper in the same search spares opening
-them. What is learnt from the search holds all the same: no way from its start to the goal is cheaper than the least
-in the heap. (Dominance between states is as old as branch and bound: Ibaraki, 1977; from memory.)
+dial, which is not dearer unless it helps to pass through where that lot stood (`passing`). Nor is a visit to a station
+that is left out, whatever leaving for it would have lost: the walks cost as much (`joining.losing`); and where only the
+first visit helps, values tell whether it was paid. So what is known of a state to cost at least goes for those that it
+outdoes, and one opened no deeper in the same search spares opening them. What is learnt from the search holds all the
+same: lots left only shrink from one that is spared to what spares it, so the last of such a row was opened, and no way
+from the start to the goal is cheaper than the least in the heap. (Dominance between states is as old as branch and
+bound: Ibaraki, 1977; from memory.)
 
 What a pattern heeds restricts it:
 
 * Lots that it can help to pass through must be left in both or in neither. Where they are revocable (`stops`) nothing
   is compared at all.
-* Mates that are begun bind. So of a group all must be left in the one that outdoes, or none, or the same as in the
-  other. Those begun in both are finished by the same lots, and the others can be left out or stay together.
+* Mates that are begun bind. So of a group none may be left in the one that outdoes, or the same as in the other. Those
+  begun in both are finished by the same lots, and the others can be left out or stay together.
 * Wishes do not mind: leaving lots out goes against none.
 
+Where there may be no way on, what is spared must not end a search either: else two states that lead nowhere, each known
+to cost a little more than the other at every question, would go on like that up to the dearest order.
+
 It is found by looking along a *shelf*: the states of the same pattern and values that were opened, the latest first,
-each with its lots folded into one word, by which nearly all are passed over. What helps moves to the front. Most help
-comes from the latest, so a shelf keeps but so many.
+each with its lots folded into one word, by which nearly all are passed over. What helps changes places with the latest.
+Most help comes from the latest, so a shelf keeps but so many.
 """
 
 from __future__ import annotations
@@ -51,8 +57,8 @@ LOW = np.uint64(0xFFFF_FFFF)
 
 @inner
 def shelve(b: Any, e: Whole) -> None:
-    """Put a state on its shelf, where it is full in the place of the oldest one. A shelf that was full until now moves
-    to where there is twice the room; nothing is put on it where there is none.
+    """Put a state on its shelf, in the place of the last one where no more may stand there. A shelf that was full until
+    now moves to where there is twice the room; nothing is put on it where there is none.
     """
     ints, shelves = b.ints, b.shelves
     shelf = np.int64(b.info[e, SHELF])
@@ -123,12 +129,11 @@ def outdoes(b: Any, p: Whole, one: Whole, other: Whole) -> bool:
         if bits[tied, w] & (rest[one, w] ^ rest[other, w]):
             return False
     for mates in range(group, group + b.ints[rules + GROUPS]):
-        every = same = none = True
+        same = none = True
         for w in range(rest.shape[1]):
             left = bits[mates, w] & rest[one, w]
-            every = every and left == bits[mates, w]
             same = same and left == bits[mates, w] & rest[other, w]
             none = none and not left
-        if not (every or same or none):
+        if not (same or none):
             return False
     return True
