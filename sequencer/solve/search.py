@@ -240,9 +240,11 @@ class Run:
                 Progress(self.clock.seconds, best, self.bound, "getting ready, once on this machine")
             )
             self.clock.awaited = ready
-            with suppress(Arrived):
-                self._search(FAR)
-            self.clock.awaited = None
+            try:
+                with suppress(Arrived):
+                    self._search(FAR)
+            finally:  # the time may be up before, and a later look is not to end when they arrive
+                self.clock.awaited = None
             if self._closed() or self.exhausted:
                 return
         limit = min(self.ceiling, self.best.cost if self.best else FAR) - self.root.cost

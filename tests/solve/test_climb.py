@@ -16,7 +16,7 @@ from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Limits, Lot, Need, Outcome, Problem, Progress
 from sequencer.solve.relation import bits
 from sequencer.solve.rules import Rules
-from sequencer.solve.search import search
+from sequencer.solve.search import Run, begin, search
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.laid_out import laid_out
@@ -287,3 +287,22 @@ def test_plain_python_fills_the_time_until_the_kernels_are_there(monkeypatch: py
     other = search(problem, Limits(2.0), lambda news: None, lambda: False)
     assert isinstance(other, Outcome)
     assert other.bound <= found.cost <= other.cost
+
+
+def test_kernels_that_come_late_end_no_later_look(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where a look is over before the kernels are there, the next one, begun when they are, is not taken for what only
+    filled the time.
+    """
+    there = [False]
+    monkeypatch.setattr("sequencer.solve.climb.ready", lambda: there[0])
+    problem = shop_job("routed", 80, 2, frozenset())
+    run = begin(problem, Limits(60.0), lambda news: None, lambda: False, sparing=False)
+    assert isinstance(run, Run)
+    first = run.look(1, 0.2)
+    assert isinstance(first, Outcome)
+    assert not first.proven
+    there[0] = True
+    later = run.look(4, 30.0)
+    assert isinstance(later, Outcome)
+    assert first.bound <= later.bound <= later.cost <= first.cost
+    assert run.climb is not None
