@@ -211,19 +211,19 @@ class Guided:
     def _go_by(self, forest: Forest, effort: int) -> None:
         """The parts that these trees make guide the whole, and no others."""
         if forest != self._gone_by:
-            self._merged, self._partitions = [], []
-            self.parts = [self._grown(tree, effort) for tree in forest]
-            self._gone_by = forest
+            merged: list[tuple[Part, Part]] = []
+            parts = [self._grown(tree, effort, merged) for tree in forest]
+            self.parts, self._merged, self._partitions, self._gone_by = parts, merged, [], forest
             self.tell()
 
-    def _grown(self, tree: Tree, effort: int) -> Part:
+    def _grown(self, tree: Tree, effort: int, merged: list[tuple[Part, Part]]) -> Part:
         """The part that a tree makes, guided as the tree says only, and what it costs at the root as far as so many
-        states are enough for that.
+        states are enough for that; the pairs are added to those `merged`.
         """
         if isinstance(tree, int):
             return self._singles[tree]
-        one, other = (self._grown(kid, effort) for kid in tree)
-        self._merged.append((one, other))
+        one, other = (self._grown(kid, effort, merged) for kid in tree)
+        merged.append((one, other))
         part = self._joint(one, other)
         part.ways = [(one.number, other.number)]
         self.layout.guide(part.number, part.ways)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from random import Random
 
 import numpy as np
@@ -17,6 +18,7 @@ from sequencer.solve.problem import Dial, Limits, Lot, Need, Outcome, Problem, P
 from sequencer.solve.relation import bits
 from sequencer.solve.rules import Rules
 from sequencer.solve.search import Run, begin, search
+from sequencer.solve.trees import by_station, changed
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.laid_out import laid_out
@@ -223,6 +225,39 @@ def test_stopped_at_any_moment_the_bound_holds() -> None:
             assert climb.root.cost + climb.bound <= least
             assert climb.best is None or climb.best.cost >= least
     assert stopped > 3
+
+
+def test_stopped_while_it_takes_other_trees_it_tells_which_it_goes_by() -> None:
+    """Those it had or the others, whole, wherever it is stopped; others may be handed them."""
+
+    class Halt(Exception):  # noqa: N818 - an order to stop
+        pass
+
+    told: set[bool] = set()
+    for turns in range(30):
+        left = 10**9
+
+        def tick() -> None:
+            nonlocal left
+            left -= 1
+            if left < 0:
+                raise Halt
+
+        climb = ascent(shop_job("dense", 40, 1), tick)
+        assert climb is not None
+        climb.effort = 50  # too little to prove it
+        had = by_station(climb.floor)
+        other = changed(had, Random(3))
+        climb.guided.given = had
+        climb.lift()
+        climb.guided.given = other
+        left = turns
+        with suppress(Halt):
+            climb.lift()
+        forest = climb.guided.forest
+        assert forest in (had, other)
+        told.add(forest == other)
+    assert told == {False, True}
 
 
 @pytest.mark.parametrize("room", range(150_000, 700_000, 50_000))
