@@ -25,8 +25,8 @@ from sequencer.solve.guided import MANY
 from sequencer.solve.scout import WORK, Scout, room, trials_of
 from sequencer.solve.trials import Trials
 
-ALONE = 2
-"""Rounds before the scout begins: easy problems end here."""
+ALONE = 1
+"""Rounds before the scout begins: easy problems end here, or in the next."""
 
 THOROUGH = 150
 """Changes to the plan for each lot, at least, where one round is not enough: a good plan should come soon."""
@@ -109,8 +109,8 @@ def _scout(climb: Climb) -> Scout | None:
 
 
 class _Half:
-    """One of the two in a round; it stops where the `other` one has ended with less work done. `ended`: the work after
-    which this one did; `full`: memory is.
+    """One of the two in a round; it stops where the `other` one has ended with less work done, or cannot be outrun any
+    more. `ended`: the work after which this one did; `full`: memory is.
     """
 
     other: _Half
@@ -136,9 +136,15 @@ class _Half:
             self.other.stop_beyond(self.ended)
 
     def stop_beyond(self, work: int) -> None:
-        """Go on only as long as no more work is done."""
+        """Go on only as long as no more work is done, and it may come to an end."""
         self._most = work
 
     def _tick(self) -> None:
-        if self._halt.is_set() or (self._most is not None and self.goer.work - self._begun > self._most):
+        if self._halt.is_set():
             raise Stopped
+        if self._most is not None and not (self._may_close() and self.goer.work - self._begun <= self._most):
+            raise Stopped
+
+    def _may_close(self) -> bool:
+        """Whether it may come to an end in what is left of the round."""
+        return isinstance(self.goer, Climb) or self.goer.planning

@@ -40,10 +40,13 @@ AT_ONCE = 500
 """Changes tried between two looks at the clock."""
 
 
+KERNELS: tuple[Callable[..., object], ...] = (kernels.entry, kernels.view, kernels.ask, improving.anneal)
+"""What is called compiled."""
+
+
 def ready() -> bool:
     """Whether the kernels need no compiling any more; it has begun if they do."""
-    needed: list[Callable[..., object]] = [kernels.entry, kernels.view, kernels.ask, improving.anneal]
-    return compiled.ready(needed, "sequencer.solve.compiled.warm")
+    return compiled.ready(KERNELS, "sequencer.solve.compiled.warm")
 
 
 class Climb:

@@ -24,6 +24,9 @@ ENOUGH = 60_000
 ROOM = 0.5
 """Room in a trial for each state that a trial merge of the ascent may open."""
 
+LEAST = 16_000
+"""Room in a trial of the scout at least: smaller ones mislead."""
+
 MOST = 200_000
 """Room in a trial at most."""
 
@@ -56,6 +59,7 @@ class Scout:
         self._seed, self._moves = climb.seed, 0
         self._begin()
         self._tick = climb.tick
+        self.planning = True  # and not looking for trees, which brings it to no end
         self._trials: Trials | None = None
         if floor.count <= MANY:
             self._trials = trials_of(climb)
@@ -94,7 +98,11 @@ class Scout:
         plans = int(PLANS * work) if self._trials else work
         self.improve(plans)
         if self._trials and not self.closed:
-            self._trials.run(work - plans, room(effort), self.limit)
+            self.planning = False
+            try:
+                self._trials.run(work - plans, max(LEAST, room(effort)), self.limit)
+            finally:
+                self.planning = True
 
     def _begin(self) -> None:
         """Begin anew with better plans, from the plan the ascent began from, by another seed."""

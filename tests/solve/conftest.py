@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
-from time import sleep
+from time import monotonic, sleep
 
 import pytest
 
-from sequencer.solve.climb import ready
+from sequencer.solve.climb import KERNELS, ready
+from sequencer.solve.compiled import kept
+
+PATIENCE = 300.0
+"""Seconds after which a test compiles what it needs for itself."""
+
+
+@pytest.fixture(autouse=True, scope="session")
+def kernels_kept() -> None:
+    """Wait for what was begun when the tests began: compiled here too, it would take twice as long."""
+    until = monotonic() + PATIENCE
+    while not kept(KERNELS) and monotonic() < until:
+        sleep(0.1)
 
 
 @pytest.fixture

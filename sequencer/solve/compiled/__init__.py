@@ -82,7 +82,7 @@ def ready(kernels: Sequence[Callable[..., object]], warm: str) -> bool:
     If they do, another process begins it, so that clock and stop are heard meanwhile: it runs the module `warm`, which
     calls each of them once. It goes on when this process ends, for the next time.
     """
-    if all(_kept(function) for function in kernels):
+    if kept(kernels):
         return True
     with _begin:
         if warm not in _beside:
@@ -105,6 +105,11 @@ def prepare(kernels: Sequence[Callable[..., object]], warm: str, tick: Callable[
     while not ready(kernels, warm):
         tick()
         sleep(0.05)
+
+
+def kept(kernels: Sequence[Callable[..., object]]) -> bool:
+    """Whether the results of compiling these are on disk, or cannot be kept there at all."""
+    return all(_kept(function) for function in kernels)
 
 
 def _kept(function: Any) -> bool:
