@@ -19,6 +19,7 @@ from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Problem
 from sequencer.solve.scout import Scout
 from sequencer.solve.search import Run
+from sequencer.solve.trials import Trials
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem
@@ -144,6 +145,30 @@ def test_of_two_that_end_in_one_round_the_one_with_less_work_counts(
     assert (Scout, Climb) in {(slow, goer) for slow, goer, work in ended if work is not None}
     assert (Climb, Scout) in {(slow, goer) for slow, goer, work in ended if work is not None}
     assert orders[0] == orders[1] == orders[2]
+
+
+def test_nobody_waits_for_trials_once_the_ascent_has_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    """They bring the search to no end, however little they do; plans may."""
+    waited: list[bool] = []
+
+    def endless(trials: Trials, work: int, room: int, limit: int) -> None:
+        until = time.monotonic() + 20
+        while time.monotonic() < until:
+            waited.append(False)
+            trials._asking.tick()
+            time.sleep(0.001)
+        waited.append(True)
+
+    monkeypatch.setattr(climbs, "TRIAL", 5_000)
+    monkeypatch.setattr(layout, "BYTES", 400_000_000)
+    monkeypatch.setattr(Trials, "run", endless)
+    monkeypatch.setattr(scout, "PLANS", 0)  # so that the scout has done less than the ascent
+    climb = foot(shop_job("routed", 80, 3, frozenset({"mates"})))
+    assert climb is not None
+    ascend(climb, climb.rounds(), lambda: None)
+    assert climb.closed
+    assert waited
+    assert not any(waited)
 
 
 def test_without_memory_for_a_scout_the_ascent_goes_on(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -64,7 +64,7 @@ def test_dials_that_are_not_there_are_left_out() -> None:
     assert sorted(d for tree in forest for d in dials_of(tree)) == list(range(floor.walking + 1))
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])  # 0 makes a pattern that takes plain Python two minutes
 def test_known_trees_bound_as_patterns_made_by_hand(seed: int) -> None:
     """Trees told of one problem, gone by in the same one with its dials numbered otherwise: the bound at the root is
     what these patterns cost there.
