@@ -1,12 +1,12 @@
 """An ascent and its scout side by side, on two cores; or an ascent alone, which looks for trees itself.
 
 Which trees of mergers an ascent goes by decides how long a proof takes. So where it has not come to an end in its
-first rounds, a scout goes beside it, which looks for better trees and plans while the ascent goes by those it has.
+first round, a scout goes beside it, which looks for better trees and plans while the ascent goes by those it has.
 After each round both have the better plan, the scout has the bound, and the ascent goes by the trees of the scout.
 
 The outcome does not depend on which thread is quicker: within a round neither hears of the other, and where one comes
-to an end, the other is stopped when it has done more work in that round. Of two that came to an end the one counts that
-had done less.
+to an end, the other is stopped when it has done more work in that round, or cannot end in it any more (trees end
+nothing). Of two that came to an end the one counts that had done less.
 
 Where the other core has another ascent (two outlines of choices are solved at a time), each looks for trees by itself,
 between its rounds.
