@@ -25,6 +25,10 @@ from tests.solve.laid_out import laid_out
 from tests.solve.random_problems import random_problem
 
 
+class Halt(Exception):  # noqa: N818
+    """An order to stop."""
+
+
 def ascent(
     problem: Problem, tick: Callable[[], None] = lambda: None, forest: NamedForest = ()
 ) -> Climb | None:
@@ -195,9 +199,6 @@ def test_what_was_decided_last_changes_no_strike() -> None:
 def test_stopped_at_any_moment_the_bound_holds() -> None:
     """Wherever the work is stopped, no order costs less than the bound and the best plan is not cheaper."""
 
-    class Halt(Exception):  # noqa: N818 - an order to stop
-        pass
-
     problem = shop_job("routed", 40, 2, frozenset({"mates", "wishes"}))
     whole = ascent(problem)
     assert whole is not None
@@ -229,9 +230,6 @@ def test_stopped_at_any_moment_the_bound_holds() -> None:
 
 def test_stopped_while_it_takes_other_trees_it_tells_which_it_goes_by() -> None:
     """Those it had or the others, whole, wherever it is stopped; others may be handed them."""
-
-    class Halt(Exception):  # noqa: N818 - an order to stop
-        pass
 
     told: set[bool] = set()
     for turns in range(30):
