@@ -50,7 +50,7 @@ def alone(climb: Climb, rounds: Iterator[None]) -> Iterator[None]:
                 climb.trials = trials = trials_of(climb)
             if trials is not None:
                 trials.run(int(TRIED * WORK * climb.effort), room(climb.effort), climb.limit)
-                climb.guided.given = trials.take()
+                climb.go_by(trials.take())
         except MemoryError:
             trials = None
 
@@ -84,7 +84,8 @@ def ascend(climb: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> No
             if one.ended is not None and other.ended is not None and other.ended < one.ended:
                 climb.best = scout.best
             _share(climb, scout, told)
-        climb.guided.given = scout.forest
+        climb.hear(hear)
+        climb.go_by(scout.course)
         while one.full and not climb.closed:  # better plans only
             scout.hear(hear)
             try:

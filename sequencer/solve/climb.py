@@ -1,5 +1,5 @@
-"""From both sides towards the optimum, compiled: annealing for better plans (`improve`), merged patterns and best-first
-search over the whole for better bounds (`guided`).
+"""From above and below towards the optimum, compiled: annealing for better plans (`improve`), merged patterns and
+best-first search over the whole for better bounds (`guided`), from whichever end it is told to (`ends`).
 
 All of it in rounds, each with several times the effort of the one before. Effort is counted in states opened and
 changes tried, so the same problem is solved in the same way each time.
@@ -13,12 +13,13 @@ from sequencer.solve import compiled
 from sequencer.solve.asking import Asking
 from sequencer.solve.astar import Found
 from sequencer.solve.compiled import improving, kernels
+from sequencer.solve.ends import End, Ends
 from sequencer.solve.floor import Floor
 from sequencer.solve.guided import Guided
 from sequencer.solve.improve import Improver
 from sequencer.solve.patterns import FAR, Pattern, Wheel
 from sequencer.solve.scale import dearest, unit
-from sequencer.solve.trees import Forest
+from sequencer.solve.trees import Course
 from sequencer.solve.trials import Trials
 
 TRIAL = 2_000
@@ -60,14 +61,15 @@ class Climb:
         told: Callable[[Climb], None],
         limit: int = FAR,
         best: Found | None = None,
-        forest: Forest | None = None,
+        course: Course | None = None,
         *,
         seed: int = 0,
     ) -> None:
-        """`limit`: only orders below it count; `best`: a plan to begin from; `forest`: trees to go by, not merging;
-        `seed` of the annealing.
+        """`limit`: only orders below it count; `best`: a plan to begin from; `course`: trees to go by, not merging, and
+        the end to begin from; `seed` of the annealing.
         """
         self.floor, self.tick, self.told = floor, tick, told
+        self.ends = Ends(floor, wheels)
         self.seed = seed
         self.root = floor.first()
         self.best = self.first = best  # the one begun from stays known
@@ -75,9 +77,45 @@ class Climb:
         self._improver: Improver | None = None
         self.trials: Trials | None = None  # those it makes itself
         limit = min(limit, dearest(floor) + unit(floor))
-        self.asking = Asking(floor, limit, tick, self._tell)
-        self.guided = Guided(self.asking, wheels, best, forest)
-        self.guided.tell()
+        self._spent = 0  # work done from the other end
+        self._begin(self._end(course), limit, course, best)
+
+    def _end(self, course: Course | None) -> End:
+        """Where to begin from."""
+        other = self.ends.back if course and course.back else None
+        return other or self.ends.front
+
+    def _begin(
+        self, end: End, limit: int, course: Course | None, best: Found | None = None, bound: int = 0
+    ) -> None:
+        """Begin from this end, on a board of its own; `best`: a plan, for samples; `bound`: proven before. Raises
+        MemoryError, and all is as before then.
+        """
+        asking = Asking(end.floor, limit, self.tick, self._tell)
+        asking.bound = bound
+        guided = Guided(asking, end.wheels, best, course.forest if course else None)
+        self.end, self.asking, self.guided = end, asking, guided
+        guided.tell()
+
+    @property
+    def course(self) -> Course:
+        """The trees it goes by, or by which its parts were merged, and the end it began from."""
+        return Course(self.guided.forest, self.end.back)
+
+    def go_by(self, course: Course | None) -> None:
+        """Go by these trees from the next round on, if any are given. From the other end all begins anew but for what
+        is proven; where there is no memory for that, it goes on as before.
+        """
+        if course is None:
+            return
+        end, had = self._end(course), self.asking
+        if end is not self.end:
+            try:
+                self._begin(end, had.limit, course, bound=had.bound)
+            except MemoryError:
+                return
+            self._spent += had.work
+        self.guided.given = course.forest
 
     @property
     def bound(self) -> int:
@@ -98,17 +136,21 @@ class Climb:
     def work(self) -> int:
         """Work done so far, in states seen, trials of trees among it; changes tried count by the time they take."""
         tried = self.trials.work if self.trials else 0
-        return self.asking.work + tried + CHANGE * (self._improver.moves if self._improver else 0)
+        return (
+            self._spent + self.asking.work + tried + CHANGE * (self._improver.moves if self._improver else 0)
+        )
 
     @property
     def sum(self) -> int:
-        """What `patterns` add up to at the root."""
-        return self.guided.most
+        """What `patterns` add up to at the root; less than nothing where there are none."""
+        return -1 if self.end.back else self.guided.most
 
     @property
     def patterns(self) -> list[Pattern]:
-        """Patterns whose costs add up, what is known of them at the root noted in them."""
-        return self.guided.told
+        """Patterns whose costs add up, what is known of them at the root noted in them; only of the front, for why the
+        rest cannot be saved is told from there.
+        """
+        return [] if self.end.back else self.guided.told
 
     def run(self) -> None:
         """Rounds until closed."""
@@ -136,7 +178,8 @@ class Climb:
         if not self.closed:
             items = self.guided.round(self.effort)
             if items is not None:
-                self._take(self.root.cost + self.bound, (*self.root.made, *items))
+                order = self.end.order((*self.end.floor.first().made, *items))
+                self._take(self.root.cost + self.bound, tuple(self.floor.item_of[lot] for lot in order))
         self.effort *= growth
 
     def hear(self, tick: Callable[[], None]) -> None:

@@ -8,10 +8,10 @@ of its kind: a forest only says which patterns to merge, and any partition of th
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from sequencer.solve.floor import Floor
-from sequencer.solve.trees import Forest, Tree, dials_of
+from sequencer.solve.trees import Course, Tree, dials_of
 
 
 @dataclass(frozen=True)
@@ -31,31 +31,45 @@ NamedTree: TypeAlias = "Name | tuple[NamedTree, NamedTree]"
 NamedForest: TypeAlias = tuple[NamedTree, ...]
 
 
+class NamedCourse(NamedTuple):
+    """A course with names for dials; without trees where none are known."""
+
+    forest: NamedForest = ()
+    back: bool = False
+
+
+UNCHARTED = NamedCourse()
+
+
 @dataclass(frozen=True)
 class Known:
-    """A legal order of the lots and what it costs, work included; trees to go by. Either may be missing."""
+    """A legal order of the lots and what it costs, work included; what to go by. Either may be missing."""
 
     order: tuple[int, ...] = ()
     cost: int = 0
-    forest: NamedForest = ()
+    course: NamedCourse = UNCHARTED
 
 
 UNKNOWN = Known()
 
 
-def named(floor: Floor, forest: Forest) -> NamedForest:
-    """A forest of the floor, by names."""
-    return tuple(_named(floor, tree) for tree in forest)
+def named(floor: Floor, course: Course) -> NamedCourse:
+    """A course of the floor, by names."""
+    return NamedCourse(tuple(_named(floor, tree) for tree in course.forest), course.back)
 
 
-def numbered(floor: Floor, forest: NamedForest) -> Forest:
-    """A forest of the floor like one of another: dials that are not here are left out, those not named stand alone."""
+def numbered(floor: Floor, course: NamedCourse) -> Course | None:
+    """A course of the floor like one of another: dials that are not here are left out, those not named stand alone.
+    None if there are no trees.
+    """
+    if not course.forest:
+        return None
     known: dict[Name, list[int]] = {}
     for d in range(floor.walking, -1, -1):
         known.setdefault(_name(floor, d), []).append(d)
-    trees = tuple(found for tree in forest if (found := _numbered(known, tree)) is not None)
+    trees = tuple(found for tree in course.forest if (found := _numbered(known, tree)) is not None)
     placed = {d for tree in trees for d in dials_of(tree)}
-    return (*trees, *(d for d in range(floor.walking + 1) if d not in placed))
+    return Course((*trees, *(d for d in range(floor.walking + 1) if d not in placed)), course.back)
 
 
 def _name(floor: Floor, d: int) -> Name:

@@ -38,7 +38,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from sequencer.solve.abreast import Relay
 from sequencer.solve.completion import Completion, Plan
-from sequencer.solve.known import UNKNOWN, Known, NamedForest
+from sequencer.solve.known import UNCHARTED, UNKNOWN, Known, NamedCourse
 from sequencer.solve.outline import Allowed, Outline, outline
 from sequencer.solve.patterns import FAR
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
@@ -53,8 +53,8 @@ class Looking(Protocol):
     """An engine at work on one problem, as far as it has got."""
 
     @property
-    def forest(self) -> NamedForest:
-        """The trees of mergers that guide it."""
+    def course(self) -> NamedCourse:
+        """What it goes by."""
 
     @property
     def work(self) -> int:
@@ -151,8 +151,8 @@ class Study:
 @dataclass(order=True)
 class Node:
     """Options still allowed, and what an order costs besides its work at least. `looked` counts how often it was
-    solved without being settled; `blind`: the last time no order was seen at all; `forest`: the trees of
-    mergers that guided the engine in the node it comes from, or the last time.
+    solved without being settled; `blind`: the last time no order was seen at all; `course`: what
+    the engine went by in the node it comes from, or the last time.
     """
 
     bound: int
@@ -163,7 +163,7 @@ class Node:
     looked: int = 0
     blind: bool = False
     study: Study | None = field(default=None, compare=False)
-    forest: NamedForest = field(default=(), compare=False)
+    course: NamedCourse = field(default=UNCHARTED, compare=False)
 
     def working(self) -> Callable[[], int]:
         """What says how much work is done from now on, in states seen."""
@@ -303,7 +303,7 @@ class _Branching:
         rest: int,
         before: Node | None = None,
         blind: bool = False,
-        forest: NamedForest = (),
+        course: NamedCourse = UNCHARTED,
     ) -> None:
         """A node to be looked at; `before`: the same when it was last looked at."""
         wider, allowed = allowed, self._left(allowed, rest)
@@ -314,7 +314,7 @@ class _Branching:
         undecided = sum(mask & (mask - 1) != 0 for mask in allowed)
         looked = before.looked + 1 if before else 0
         study = before.study if before and allowed == wider and not blind else None
-        heappush(self.nodes, Node(bound, undecided, self.count, allowed, rest, looked, blind, study, forest))
+        heappush(self.nodes, Node(bound, undecided, self.count, allowed, rest, looked, blind, study, course))
         kept = [node for node in self.nodes if node.study]
         for studied, most in ((kept, KEPT), ([node for node in kept if node.looked > LOOKS + 1], LARGE)):
             if len(studied) > most:
@@ -356,7 +356,7 @@ class _Branching:
             self.impossible = self.impossible or found
             return
         if found is None or node.study is None:
-            self._push(node.allowed, node.rest, node, blind=True, forest=node.forest)
+            self._push(node.allowed, node.rest, node, blind=True, course=node.course)
             return
         seen = node.study.seen
         work = seen.least + sum(lot.work for lot in seen.problem.lots)
@@ -380,16 +380,16 @@ class _Branching:
         """The nodes left of one that was looked at; `proven`: whether its outline is; `closes`: whether a proof would
         leave none.
         """
-        forest = node.study.engine.forest if node.study else node.forest
+        course = node.study.engine.course if node.study else node.course
         patient = node.looked + 1 < LOOKS - (not closes) + (node.allowed == self.root)
         branch = completion.branch() if (proven or not patient) and not self._over() else None
         if branch is not None:
             choice, option = branch
             one = 1 << option
             for mask in (one, node.allowed[choice] & ~one):
-                self._push((*node.allowed[:choice], mask, *node.allowed[choice + 1 :]), rest, forest=forest)
+                self._push((*node.allowed[:choice], mask, *node.allowed[choice + 1 :]), rest, course=course)
         elif not proven or self._over():
-            self._push(node.allowed, rest, node, forest=forest)
+            self._push(node.allowed, rest, node, course=course)
 
     def _improvable(self) -> bool:
         """Whether a better plan is to be looked for: where there is a new one, or too little was done for the last one,
@@ -466,7 +466,7 @@ class _Branching:
         smaller, undo = reduce(seen.problem)
         study = Study(seen, undo)
         left = replace(self.limits, seconds=max(0.01, self.limits.seconds - self.seconds))
-        known = replace(self._sketch(smaller), forest=node.forest)
+        known = replace(self._sketch(smaller), course=node.course)
         engine = self.engine(smaller, left, study.hear, self.halt.is_set, known, self.small)
         if isinstance(engine, Impossible):
             return Impossible(engine.why)

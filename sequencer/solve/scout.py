@@ -9,7 +9,7 @@ from sequencer.solve.astar import Found
 from sequencer.solve.climb import AT_ONCE, CHANGE, Climb
 from sequencer.solve.guided import MANY, SEARCH, SEEN
 from sequencer.solve.improve import Improver
-from sequencer.solve.trees import Forest
+from sequencer.solve.trees import Course
 from sequencer.solve.trials import Trials
 
 WORK = SEARCH * (SEEN + 1 / OPENINGS)
@@ -32,9 +32,8 @@ MOST = 200_000
 
 
 def trials_of(climb: Climb) -> Trials:
-    """Trials that begin with the trees an ascent goes by. Raises MemoryError."""
-    guided = climb.guided
-    return Trials(climb.asking, guided.wheels, [guided.forest], MOST, climb.seed)
+    """Trials that begin with the course of an ascent. Raises MemoryError."""
+    return Trials(climb.ends, climb.limit, climb.tick, climb.course, MOST, climb.seed)
 
 
 def room(effort: int) -> int:
@@ -76,8 +75,8 @@ class Scout:
         return trials + CHANGE * (self._moves + self._improver.moves)
 
     @property
-    def forest(self) -> Forest | None:
-        """The trees to go by, if any are known."""
+    def course(self) -> Course | None:
+        """What to go by, if that is known."""
         return self._trials.take() if self._trials else None
 
     def hear(self, tick: Callable[[], None]) -> None:

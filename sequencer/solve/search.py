@@ -20,7 +20,7 @@ from sequencer.solve.beam import beam, widths
 from sequencer.solve.clock import Arrived, Clock, Stopped
 from sequencer.solve.floor import Floor
 from sequencer.solve.greedy import quick_plan
-from sequencer.solve.known import UNKNOWN, Known, NamedForest, named, numbered
+from sequencer.solve.known import UNKNOWN, Known, NamedCourse, named, numbered
 from sequencer.solve.merging import merge, one_dial
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.price import price
@@ -28,6 +28,7 @@ from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progre
 from sequencer.solve.reasons import floors, reasons
 from sequencer.solve.relation import relation_of
 from sequencer.solve.scale import compiles
+from sequencer.solve.trees import Course
 
 if TYPE_CHECKING:
     from sequencer.solve.climb import Climb
@@ -118,11 +119,11 @@ class Run:
         self._spent = 0  # work of an ascent given up
 
     @property
-    def forest(self) -> NamedForest:
-        """The trees of mergers it goes by; those known beforehand if it has merged nothing."""
-        forest = self.climb.guided.forest if self.climb else ()
-        merged = any(isinstance(tree, tuple) for tree in forest)
-        return named(self.floor, forest) if merged else self._known.forest
+    def course(self) -> NamedCourse:
+        """What it goes by; what was known beforehand if it has merged nothing."""
+        course = self.climb.course if self.climb else Course(())
+        merged = any(isinstance(tree, tuple) for tree in course.forest)
+        return named(self.floor, course) if merged else self._known.course
 
     @property
     def work(self) -> int:
@@ -190,7 +191,7 @@ class Run:
             from sequencer.solve.ascents import ascend  # numba takes half a second to load
 
             ascend(self.climb, self._rounds, self.clock.tick)
-            self.best, self.patterns = self.climb.best, self.climb.patterns
+            self._note(self.climb)
             self._close()
 
     def _prepare(self) -> None:
@@ -248,8 +249,8 @@ class Run:
             if self._closed() or self.exhausted:
                 return
         limit = min(self.ceiling, self.best.cost if self.best else FAR) - self.root.cost
-        forest = numbered(self.floor, self._known.forest) if self._known.forest else None
-        self.climb = Climb(self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best, forest)
+        course = numbered(self.floor, self._known.course)
+        self.climb = Climb(self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best, course)
         self._rounds = self.climb.rounds()
 
     def _close(self) -> None:
@@ -259,12 +260,15 @@ class Run:
 
     def _heard(self, climb: Climb) -> None:
         """News of the ascent."""
-        cost = self.root.cost
+        self._note(climb)
+        self.news(self.root.cost + climb.bound)
+
+    def _note(self, climb: Climb) -> None:
+        """The best plan of the ascent, and why its bound holds."""
         if climb.best is not None and (self.best is None or climb.best.cost < self.best.cost):
             self.best = climb.best
         if climb.sum >= self._told:
             self.patterns, self._told = climb.patterns, climb.sum
-        self.news(cost + climb.bound)
 
     def _sum(self, bound: int) -> None:
         self.news(self.root.cost + bound)

@@ -1,10 +1,12 @@
-"""Trees of mergers: which dials are merged to patterns, and by which patterns on some of the dials each is guided."""
+"""Trees of mergers: which dials are merged to patterns, and by which patterns on some of the dials each is guided.
+A course says from which end of the problem they are gone by, too.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from random import Random
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from sequencer.solve.floor import Floor
 
@@ -13,6 +15,14 @@ Tree: TypeAlias = "int | tuple[Tree, Tree]"
 
 Forest: TypeAlias = tuple[Tree, ...]
 """Trees on a partition of the dials."""
+
+
+class Course(NamedTuple):
+    """What an ascent goes by: trees, and whether orders are built from their last lot back (`ends`)."""
+
+    forest: Forest
+    back: bool = False
+
 
 JOINED, APART = 0.2, 0.2
 """How often a change joins two trees, and how often it takes one apart; else a subtree is moved."""

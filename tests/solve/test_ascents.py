@@ -155,7 +155,7 @@ def test_nobody_waits_for_trials_once_the_ascent_has_ended(monkeypatch: pytest.M
         until = time.monotonic() + 20
         while time.monotonic() < until:
             waited.append(False)
-            trials._asking.tick()
+            trials._tick()
             time.sleep(0.001)
         waited.append(True)
 

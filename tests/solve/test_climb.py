@@ -11,14 +11,14 @@ import pytest
 
 from sequencer.solve.climb import Climb
 from sequencer.solve.compiled import kernels, layout
-from sequencer.solve.known import NamedForest, numbered
+from sequencer.solve.known import UNCHARTED, NamedCourse, numbered
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Limits, Lot, Need, Outcome, Problem, Progress
 from sequencer.solve.relation import bits
 from sequencer.solve.rules import Rules
 from sequencer.solve.search import Run, begin, search
-from sequencer.solve.trees import by_station, changed
+from sequencer.solve.trees import Course, by_station, changed
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.laid_out import laid_out
@@ -30,15 +30,14 @@ class Halt(Exception):  # noqa: N818
 
 
 def ascent(
-    problem: Problem, tick: Callable[[], None] = lambda: None, forest: NamedForest = ()
+    problem: Problem, tick: Callable[[], None] = lambda: None, course: NamedCourse = UNCHARTED
 ) -> Climb | None:
     """The ascent at its foot; None where the lots run in a circle or the kernels cannot take the problem."""
     floor = laid_out(problem)
     if floor is None:
         return None
     wheels = [ease(floor, d) for d in range(len(floor.knobs))]
-    trees = numbered(floor, forest) if forest else None
-    return Climb(floor, wheels, tick, lambda climb: None, forest=trees)
+    return Climb(floor, wheels, tick, lambda climb: None, course=numbered(floor, course))
 
 
 @pytest.mark.parametrize("block", range(8))
@@ -256,6 +255,40 @@ def test_stopped_while_it_takes_other_trees_it_tells_which_it_goes_by() -> None:
         assert forest in (had, other)
         told.add(forest == other)
     assert told == {False, True}
+
+
+def test_stopped_while_it_turns_it_is_at_one_end_or_the_other() -> None:
+    """With all that was proven and known, wherever it is stopped; and proves the same from there."""
+    problem = shop_job("dense", 40, 1)
+    told: set[bool] = set()
+    costs: set[int] = set()
+    for turns in (0, 1, 3, 10, 30, 100):
+        left = 10**9
+
+        def tick() -> None:
+            nonlocal left
+            left -= 1
+            if left < 0:
+                raise Halt
+
+        climb = ascent(problem, tick)
+        assert climb is not None
+        climb.effort = 50  # too little to prove it
+        climb.lift()
+        bound, limit, work = climb.bound, climb.limit, climb.work
+        left = turns
+        with suppress(Halt):
+            climb.go_by(Course(by_station(climb.floor), back=True))
+        assert (climb.bound, climb.limit) == (bound, limit)
+        assert climb.work >= work
+        told.add(climb.end.back)
+        left = 10**9
+        climb.run()
+        assert climb.best is not None
+        costs.add(climb.best.cost)
+        assert climb.root.cost + climb.bound in costs
+    assert told == {False, True}
+    assert len(costs) == 1
 
 
 @pytest.mark.parametrize("room", range(150_000, 700_000, 50_000))

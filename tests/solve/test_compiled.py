@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import os
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from sequencer.solve.compiled import kernels, prepare
+from sequencer.solve.compiled import kept, kernels, prepare
 from sequencer.solve.compiled.bits import lowest
 from sequencer.solve.compiled.warm import warm
 
@@ -38,6 +40,18 @@ def test_a_failing_process_does_no_harm(tmp_path: Any) -> None:
     asked = []
     prepare([unkept(tmp_path)], "no.such.module", lambda: asked.append(1))
     assert asked
+
+
+def test_what_is_kept_counts_as_new_once_it_was_found_good(tmp_path: Path) -> None:
+    """In a copied folder it may be older than its source: then a process beside looks at it, and after that nobody
+    does. A process that fails makes nothing good.
+    """
+    old = tmp_path / f"{Path(__file__).stem}.unkept-1.nbi"
+    for module, good in (("no.such.module.either", False), ("this", True)):
+        old.touch()
+        os.utime(old, (0, 0))
+        prepare([unkept(tmp_path)], module, lambda: None)
+        assert kept([unkept(tmp_path)]) == good
 
 
 @pytest.mark.parametrize("place", [0, 1, 31, 62, 63])

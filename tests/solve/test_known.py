@@ -8,13 +8,13 @@ from random import Random
 import pytest
 
 from sequencer.solve.floor import Floor
-from sequencer.solve.known import WALKING, Known, Name, NamedTree, named, numbered
+from sequencer.solve.known import UNCHARTED, WALKING, Known, Name, NamedCourse, NamedTree, named, numbered
 from sequencer.solve.patterns import FAR, Pattern
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem
 from sequencer.solve.quick import dived
 from sequencer.solve.relation import relation_of
 from sequencer.solve.search import begin
-from sequencer.solve.trees import by_station, changed, dials_of
+from sequencer.solve.trees import Course, by_station, changed, dials_of
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem
@@ -46,20 +46,24 @@ def test_names_mean_the_same_trees() -> None:
     problem = shop_job("routed", 30, 1)
     here, there = floor_of(problem), floor_of(reversed_dials(problem))
     forest, chance = by_station(here), Random(1)
-    for _ in range(200):
+    for n in range(200):
         forest = changed(forest, chance)
-        told = named(here, forest)
-        assert numbered(here, told) == forest
+        told = named(here, Course(forest, back=n % 2 == 0))
+        assert numbered(here, told) == (forest, n % 2 == 0)
         moved = numbered(there, told)
-        assert moved[-1] == 0
-        assert named(there, moved[:-1]) == told
+        assert moved is not None
+        assert moved.forest[-1] == 0
+        assert named(there, moved._replace(forest=moved.forest[:-1])) == told
+    assert numbered(here, UNCHARTED) is None
 
 
 def test_dials_that_are_not_there_are_left_out() -> None:
     """Of a tree the rest is kept; two dials called alike are taken for one each; every dial is there once."""
     floor = floor_of(shop_job("routed", 30, 1))
-    gone, one, other = Name(0, "gone"), *(named(floor, (d,))[0] for d in (0, 1))
-    forest = numbered(floor, (((gone, one), (WALKING, gone)), gone, (other, other)))
+    gone, one, other = Name(0, "gone"), *(named(floor, Course((d,))).forest[0] for d in (0, 1))
+    course = numbered(floor, NamedCourse((((gone, one), (WALKING, gone)), gone, (other, other))))
+    assert course is not None
+    forest = course.forest
     assert forest[:2] == ((0, floor.walking), 1)
     assert sorted(d for tree in forest for d in dials_of(tree)) == list(range(floor.walking + 1))
 
@@ -73,7 +77,7 @@ def test_known_trees_bound_as_patterns_made_by_hand(seed: int) -> None:
     told = ascent(problem)
     assert told is not None
     told.guided.merge(2_000)
-    there = ascent(reversed_dials(problem), forest=named(told.floor, told.guided.forest))
+    there = ascent(reversed_dials(problem), course=named(told.floor, told.course))
     assert there is not None
     before = there.bound
     there.guided.round(2_000)
@@ -87,9 +91,11 @@ def test_known_trees_bound_as_patterns_made_by_hand(seed: int) -> None:
 
 @pytest.mark.parametrize("alike", [False, True])
 def test_no_known_trees_change_a_proof(alike: bool) -> None:
-    """Whatever trees are told, of dials gone or called alike too, the least cost of all orders is proven."""
+    """Whatever trees are told, of dials gone or called alike too, and from either end, the least cost of all orders is
+    proven.
+    """
     rng = Random(alike)
-    merged = 0
+    merged = turned = 0
     for seed in range(22_000, 22_400):
         problem = random_problem(seed, 6, without=frozenset(("choices",)))
         if alike:
@@ -99,15 +105,17 @@ def test_no_known_trees_change_a_proof(alike: bool) -> None:
         for _ in range(rng.randint(1, 4)):
             trees.append(tuple(rng.choices(trees, k=2)))  # type: ignore[arg-type]
         rng.shuffle(trees)
-        climb = ascent(problem, forest=tuple(trees))
+        climb = ascent(problem, course=NamedCourse(tuple(trees), seed % 2 == 0))
         if climb is None:
             continue
         climb.run()
+        turned += climb.end.back
         merged += any(isinstance(tree, tuple) for tree in climb.guided.forest)
         least = least_cost(problem)
         assert (climb.best and climb.best.cost) == least, seed
         assert climb.best is None or climb.root.cost + climb.bound == least, seed
     assert merged > 20
+    assert turned > 20
 
 
 @pytest.mark.usefixtures("compiled")

@@ -184,7 +184,7 @@ def test_the_course_does_not_depend_on_clock_or_threads() -> None:
 
         def engine(part: Problem, limits: Limits, *rest: Any) -> Run | Impossible:
             nonlocal handed
-            handed += bool(rest[2].forest)
+            handed += bool(rest[2].course.forest)
             relation = relation_of(part)
             assert not isinstance(relation, Impossible)
             return Late(Floor(part, relation), Clock(limits.seconds, rest[1]), rest[0], known=rest[2])

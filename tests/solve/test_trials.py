@@ -6,11 +6,17 @@ from random import Random
 
 import pytest
 
+from sequencer.solve import bench
+from sequencer.solve.bench import Reach
 from sequencer.solve.climb import Climb
-from sequencer.solve.trees import Forest, by_station, changed, dials_of
-from sequencer.solve.trials import Reach, Trials
+from sequencer.solve.price import is_order
+from sequencer.solve.problem import Limits
+from sequencer.solve.rules import put_whole
+from sequencer.solve.search import Run, begin
+from sequencer.solve.trees import Course, Forest, by_station, changed, dials_of
+from sequencer.solve.trials import Trials
 from tests.benchmarks.shop_jobs import shop_job
-from tests.solve.exhaustive import least_cost
+from tests.solve.exhaustive import cost_of, least_cost
 from tests.solve.random_problems import random_problem
 from tests.solve.test_climb import ascent
 
@@ -23,9 +29,9 @@ def wandered(climb: Climb, chance: Random, changes: int = 20) -> Forest:
     return forest
 
 
-def trials_for(climb: Climb, *forests: Forest, seed: int = 0) -> Trials:
+def trials_for(climb: Climb, seed: int = 0) -> Trials:
     """Trials with room for up to 100,000 states."""
-    return Trials(climb.asking, climb.guided.wheels, forests, 100_000, seed)
+    return Trials(climb.ends, climb.limit, climb.tick, climb.course, 100_000, seed)
 
 
 def test_a_changed_forest_has_each_dial_once() -> None:
@@ -51,8 +57,10 @@ def test_few_dials_are_no_trouble() -> None:
 
 @pytest.mark.parametrize("block", range(2))
 def test_no_forest_is_said_to_come_further_than_the_least_cost(block: int) -> None:
-    """On random problems with every feature but choices: with little room it stays below, with much it gets there."""
-    compared = 0
+    """On random problems with every feature but choices, from either end: with little room it stays below, with much it
+    gets there.
+    """
+    compared = turned = 0
     for seed in range(51_000 + 150 * block, 51_000 + 150 * (block + 1)):
         climb = ascent(random_problem(seed, 6, without=frozenset({"choices"})))
         if climb is None or not climb.root.state[0]:
@@ -60,15 +68,17 @@ def test_no_forest_is_said_to_come_further_than_the_least_cost(block: int) -> No
         least = least_cost(climb.floor.problem)
         if least is None:
             continue
-        rest = (least - climb.root.cost) // climb.asking.unit
+        rest = least - climb.root.cost
         chance = Random(seed)
         trials = trials_for(climb)
-        for _ in range(3):
-            forest = wandered(climb, chance)
-            assert trials.reach(forest, 5)[-1].bound <= rest
-            assert trials.reach(forest, 50_000)[-1].bound == rest
+        for back in (False, True, False) if climb.ends.back else (False, False):
+            course = Course(wandered(climb, chance), back)
+            assert trials.reach(course, 5)[-1].bound <= rest
+            assert trials.reach(course, 50_000)[-1].bound == rest
+            turned += back
         compared += 1
     assert compared > 50
+    assert turned > 25
 
 
 def test_what_was_tried_before_makes_no_difference() -> None:
@@ -76,12 +86,12 @@ def test_what_was_tried_before_makes_no_difference() -> None:
     climb = ascent(shop_job("routed", 60, 3, frozenset({"mates", "wishes"})))
     assert climb is not None
     chance = Random(5)
-    forests = [wandered(climb, chance) for _ in range(6)]
+    courses = [Course(wandered(climb, chance), n % 2 == 0) for n in range(6)]
     together = trials_for(climb)
-    first = [together.reach(forest, 3_000) for forest in forests]
+    first = [together.reach(course, 3_000) for course in courses]
     assert len(set(map(tuple, first))) > 3  # they differ
-    assert [together.reach(forest, 3_000) for forest in forests] == first
-    assert [trials_for(climb).reach(forest, 3_000) for forest in forests] == first
+    assert [together.reach(course, 3_000) for course in courses] == first
+    assert [trials_for(climb).reach(course, 3_000) for course in courses] == first
     for way in first:
         assert way == sorted(way, key=lambda reach: reach.bound)
         assert all(-reach.states <= 3_000 for reach in way)
@@ -92,15 +102,17 @@ def test_a_trial_far_behind_is_given_up() -> None:
     climb = ascent(shop_job("routed", 80, 2))
     assert climb is not None
     chance, trials = Random(2), trials_for(climb)
-    ways = {forest: trials.reach(forest, 4_000) for forest in (wandered(climb, chance) for _ in range(12))}
+    ways = {
+        course: trials.reach(course, 4_000) for course in (Course(wandered(climb, chance)) for _ in range(12))
+    }
     best = max(ways.values(), key=lambda way: way[-1])
     spared = 0
-    for forest, way in ways.items():
+    for course, way in ways.items():
         before = trials.work
-        against = trials.reach(forest, 4_000, best)
+        against = trials.reach(course, 4_000, best)
         assert against == way[: len(against)]
         took = trials.work - before
-        trials.reach(forest, 4_000)
+        trials.reach(course, 4_000)
         spared += trials.work - before - 2 * took
     assert spared > 0
 
@@ -110,15 +122,15 @@ def test_trials_find_forests_that_come_further() -> None:
     climb = ascent(shop_job("routed", 120, 2, frozenset({"ranges"})))
     assert climb is not None
     climb.guided.merge(2_000)
-    begun = climb.guided.forest
-    trials, again = trials_for(climb, begun), trials_for(climb, begun)
+    begun = climb.course
+    trials, again = trials_for(climb), trials_for(climb)
     for one in (trials, again):
         one.run(300_000, 3_000, climb.limit)
     best = trials.take()
     assert best is not None
     assert best == again.take()
     assert 300_000 <= trials.work < 350_000
-    floors = [trials.reach(forest, 3_000)[-1] for forest in (begun, by_station(climb.floor))]
+    floors = [trials.reach(course, 3_000)[-1] for course in (begun, Course(by_station(climb.floor)))]
     assert trials.reach(best, 3_000)[-1] > max(floors)
 
 
@@ -134,17 +146,19 @@ def test_a_forest_taken_is_kept_unless_another_lifts_the_bound() -> None:
     bound, states = trials._way[-1]
     for way, expected in (
         (Reach(bound, states + 1), taken),
-        (Reach(bound + 1, states), by_station(climb.floor)),
+        (Reach(bound + 1, states), Course(by_station(climb.floor))),
     ):
-        trials._best.append(by_station(climb.floor))
+        trials._best.append(Course(by_station(climb.floor)))
         trials._way = [way]
         assert trials.take() == expected
 
 
 @pytest.mark.parametrize("block", range(2))
 def test_by_any_trees_the_least_cost_of_all_orders_is_proven(block: int) -> None:
-    """Other trees from round to round, on random problems with every feature but choices."""
-    tried = 0
+    """Other trees from round to round, and from either end, on random problems with every feature but choices; the
+    order told costs what is proven.
+    """
+    tried = turned = 0
     for seed in range(52_000 + 200 * block, 52_000 + 200 * (block + 1)):
         problem = random_problem(seed, 7, without=frozenset({"choices"}))
         climb = ascent(problem)
@@ -153,12 +167,63 @@ def test_by_any_trees_the_least_cost_of_all_orders_is_proven(block: int) -> None
         chance = Random(seed)
         climb.effort = 1
         for _ in range(5):
-            climb.guided.given = wandered(climb, chance)
+            course = Course(wandered(climb, chance), chance.random() < 0.5 and climb.ends.back is not None)
+            bound = climb.bound
+            climb.go_by(course)
             climb.lift()
-            assert climb.guided.forest == climb.guided.given or climb.closed
+            assert climb.course == course or climb.closed
+            assert climb.bound >= bound
+            turned += climb.end.back
         climb.run()
         least = least_cost(problem)
         assert (climb.best and climb.best.cost) == least, seed
         assert climb.best is None or climb.root.cost + climb.bound == least, seed
+        if climb.best is not None:
+            order = tuple(climb.floor.lot_of[item] for item in climb.best.items)
+            assert is_order(problem, order, ())
+            assert cost_of(problem, list(order)) == least, seed
         tried += 1
     assert tried > 50
+    assert turned > 50
+
+
+def test_the_better_end_is_found() -> None:
+    """A job that is proven with a third of the states from its back, and one with a tenth from its front."""
+    for lots, kind, back in ((120, {"mates"}, True), (120, {"tables", "mates"}, False)):
+        problem = shop_job("routed", lots, 2 - back, frozenset(kind))
+        run = begin(problem, Limits(60), lambda news: None, lambda: False, sparing=False)
+        assert isinstance(run, Run)
+        run.look(1, 60)
+        assert run.climb is not None
+        trials = trials_for(run.climb)
+        trials.run(200_000, 16_000, run.climb.limit)
+        best = trials.take()
+        assert best is not None
+        assert best.back == back
+
+
+def test_without_memory_for_the_other_end_it_stays_at_the_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Trials go on with what they have, and so does the ascent."""
+    climb = ascent(shop_job("routed", 40, 1))
+    assert climb is not None
+
+    def full(*asked: object) -> None:
+        raise MemoryError
+
+    there, front = climb.ends.back, climb.end
+    assert there is not None
+    whole, forest = put_whole, climb.guided.forest
+    monkeypatch.setattr(
+        bench,
+        "put_whole",
+        lambda layout, joining: (full if joining.floor is there.floor else whole)(layout, joining),
+    )
+    trials = trials_for(climb)
+    trials.run(20_000, 2_000, climb.limit)
+    best = trials.take()
+    assert best is not None
+    assert not best.back
+    monkeypatch.setattr("sequencer.solve.climb.Guided", full)
+    climb.go_by(Course(by_station(climb.floor), back=True))
+    assert climb.end is front
+    assert climb.guided.forest == forest

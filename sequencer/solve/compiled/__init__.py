@@ -97,7 +97,10 @@ def ready(kernels: Sequence[Callable[..., object]], warm: str) -> bool:
                 start_new_session=True,
             )
             return False  # just begun, however soon it ends
-    return _beside[warm].poll() is not None
+    ended = _beside[warm].poll()
+    if ended == 0:
+        _renew(kernels)
+    return ended is not None
 
 
 def prepare(kernels: Sequence[Callable[..., object]], warm: str, tick: Callable[[], None]) -> None:
@@ -116,10 +119,23 @@ def _kept(function: Any) -> bool:
     """Whether the result of compiling this is on disk, newer than its source; or cannot be kept there at all."""
     if not function.stats.cache_path:
         return True
-    source = Path(function.py_func.__code__.co_filename)
-    name = f"{source.stem}.{function.py_func.__name__}-"
-    folder = Path(function.stats.cache_path)
-    return any(
-        kept.name.startswith(name) and kept.stat().st_mtime >= source.stat().st_mtime
-        for kept in folder.glob("*.nbi")
-    )
+    since = _source(function).stat().st_mtime
+    return any(kept.stat().st_mtime >= since for kept in _results(function))
+
+
+def _renew(kernels: Sequence[Callable[..., object]]) -> None:
+    """Let what is kept be newer than its source: it may have been found good though it is not, in a copied folder."""
+    for function in kernels:
+        for kept in _results(function):
+            with suppress(OSError):
+                kept.touch()
+
+
+def _results(function: Any) -> list[Path]:
+    """Where the results of compiling this are kept, if they are."""
+    folder = Path(function.stats.cache_path or os.devnull)
+    return list(folder.glob(f"{_source(function).stem}.{function.py_func.__name__}-*.nbi"))
+
+
+def _source(function: Any) -> Path:
+    return Path(function.py_func.__code__.co_filename)

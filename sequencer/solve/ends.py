@@ -1,0 +1,48 @@
+"""The two ends of a problem: laid out to be searched from the first lot on, and from the last one back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+from sequencer.solve.backwards import backwards
+from sequencer.solve.floor import Floor
+from sequencer.solve.patterns import Wheel, ease
+from sequencer.solve.problem import Impossible
+from sequencer.solve.relation import relation_of
+from sequencer.solve.scale import compiles
+
+
+@dataclass(frozen=True, eq=False)
+class End:
+    """A floor to be searched and its dials, eased; `back`: of the problem told backwards."""
+
+    floor: Floor
+    wheels: list[Wheel]
+    back: bool = False
+
+    def order(self, items: Iterable[int]) -> tuple[int, ...]:
+        """The lots of an order of the problem, from an order of this floor."""
+        lots = tuple(self.floor.lot_of[item] for item in items)
+        return lots[::-1] if self.back else lots
+
+
+class Ends:
+    """The front of a problem, and its back where it is asked for."""
+
+    def __init__(self, floor: Floor, wheels: list[Wheel]) -> None:
+        self.front = End(floor, wheels)
+
+    @cached_property
+    def back(self) -> End | None:
+        """The other end; None where the problem is not the same from there, or its costs do not fit the kernels."""
+        problem = backwards(self.front.floor.problem)
+        if problem is None:
+            return None
+        relation = relation_of(problem)
+        assert not isinstance(relation, Impossible)
+        floor = Floor(problem, relation)
+        if not compiles(floor):
+            return None
+        return End(floor, [ease(floor, d) for d in range(len(floor.knobs))], back=True)
