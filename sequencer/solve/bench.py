@@ -9,7 +9,6 @@ from sequencer.solve.asking import Asking, found_room
 from sequencer.solve.compiled import kernels
 from sequencer.solve.compiled.layout import COUNT, OPENED
 from sequencer.solve.ends import End
-from sequencer.solve.joining import Joining
 from sequencer.solve.rules import put_whole
 from sequencer.solve.trees import Forest, Tree, dials_of
 
@@ -38,7 +37,7 @@ class Bench:
         """`limit`: only orders below it count; `most`: room for states there will ever be. Raises MemoryError."""
         self.work = 0
         self.asking = Asking(end.floor, limit, tick, lambda: None, most)
-        self._joining = Joining(end.floor, end.wheels, tick)
+        self._joining = end.joining
         self._whole, self._guided = put_whole(self.asking.layout, self._joining)
         self._root = self.asking.layout.key(*end.floor.first().state)
         self._numbers: dict[tuple[int, ...], int] = {}

@@ -69,7 +69,7 @@ class Climb:
         the end to begin from; `seed` of the annealing.
         """
         self.floor, self.tick, self.told = floor, tick, told
-        self.ends = Ends(floor, wheels)
+        self.ends = Ends(floor, wheels, tick)
         self.seed = seed
         self.root = floor.first()
         self.best = self.first = best  # the one begun from stays known
@@ -93,7 +93,7 @@ class Climb:
         """
         asking = Asking(end.floor, limit, self.tick, self._tell)
         asking.bound = bound
-        guided = Guided(asking, end.wheels, best, course.forest if course else None)
+        guided = Guided(asking, end, best, course.forest if course else None)
         self.end, self.asking, self.guided = end, asking, guided
         guided.tell()
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
 from sequencer.solve.backwards import backwards
 from sequencer.solve.floor import Floor
+from sequencer.solve.joining import Joining
 from sequencer.solve.patterns import Wheel, ease
 from sequencer.solve.problem import Impossible
 from sequencer.solve.relation import relation_of
@@ -16,11 +17,19 @@ from sequencer.solve.scale import compiles
 
 @dataclass(frozen=True, eq=False)
 class End:
-    """A floor to be searched and its dials, eased; `back`: of the problem told backwards."""
+    """A floor to be searched and its dials, eased; `back`: of the problem told backwards. `tick` is called now and then
+    where patterns are searched in plain Python, and may raise.
+    """
 
     floor: Floor
     wheels: list[Wheel]
+    tick: Callable[[], None]
     back: bool = False
+
+    @cached_property
+    def joining(self) -> Joining:
+        """The patterns made of its dials so far."""
+        return Joining(self.floor, self.wheels, self.tick)
 
     def order(self, items: Iterable[int]) -> tuple[int, ...]:
         """The lots of an order of the problem, from an order of this floor."""
@@ -31,8 +40,8 @@ class End:
 class Ends:
     """The front of a problem, and its back where it is asked for."""
 
-    def __init__(self, floor: Floor, wheels: list[Wheel]) -> None:
-        self.front = End(floor, wheels)
+    def __init__(self, floor: Floor, wheels: list[Wheel], tick: Callable[[], None]) -> None:
+        self.front = End(floor, wheels, tick)
 
     @cached_property
     def back(self) -> End | None:
@@ -45,4 +54,5 @@ class Ends:
         floor = Floor(problem, relation)
         if not compiles(floor):
             return None
-        return End(floor, [ease(floor, d) for d in range(len(floor.knobs))], back=True)
+        wheels = [ease(floor, d) for d in range(len(floor.knobs))]
+        return End(floor, wheels, self.front.tick, back=True)

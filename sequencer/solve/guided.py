@@ -34,8 +34,8 @@ from sequencer.solve.compiled.layout import (
     WELL,
 )
 from sequencer.solve.compiled.layout import FAR as FAR_AWAY
-from sequencer.solve.joining import Joining
-from sequencer.solve.patterns import FAR, Pattern, Wheel
+from sequencer.solve.ends import End
+from sequencer.solve.patterns import FAR, Pattern
 from sequencer.solve.price import price
 from sequencer.solve.rules import put_whole
 from sequencer.solve.trees import Forest, Tree
@@ -103,19 +103,20 @@ class Guided:
     def __init__(
         self,
         asking: Asking,
-        wheels: list[Wheel],
+        end: End,
         plan: Found | None,
         given: Forest | None = None,
     ) -> None:
-        """`plan`: an order, for samples; `given`: trees to go by instead of merging.
+        """`asking`: a board for the floor of this end; `plan`: an order, for samples; `given`: trees to go by, not
+        merging.
 
         Mergers are rated by the samples in which they gain, however little it is, before what they gain at the root;
         not where lots are many: there the samples say too little.
         """
         self.asking, self.layout, self.floor = asking, asking.layout, asking.floor
         self._broad = self.floor.count <= MANY
-        self.wheels = wheels
-        self.joining = Joining(self.floor, wheels, asking.tick)
+        self.wheels = wheels = end.wheels
+        self.joining = end.joining
         self.number, self._guided = put_whole(self.layout, self.joining)
         self._partitions: list[tuple[int, ...]] = []
         self._root = self.floor.first().state

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 from heapq import heappop, heappush
 
 from sequencer.solve.floor import Floor
@@ -197,6 +198,11 @@ def _smallest(values: tuple[int, ...], targets: dict[tuple[int, ...], int]) -> d
     return {target: targets[target] for _, target in kept}
 
 
+@lru_cache(4096)
+def _values(mask: int) -> tuple[int, ...]:
+    return tuple(bits(mask))
+
+
 class Pattern:
     """A set of dials whose joint cost is found exactly; `parts` are patterns on a partition of them, if it
     was merged. Of `heeded`, which compiled searches heed, the lots are kept; the searches here leave it aside. So are
@@ -228,7 +234,6 @@ class Pattern:
         self.before = floor.before
         self.after = floor.after
         self.named = named
-        self.lots = self._without_absorbed(self.named)
         self.ahead = [floor.after[item] | 1 << item for item in range(floor.count)]
         walking = floor.walking
         self.walk_at = dials.index(walking) if walking in dials else -1
@@ -240,7 +245,7 @@ class Pattern:
         known: dict[tuple[tuple[int, int, tuple[int, ...]], ...], int] = {}
         for item in bits(self.named):
             needs = tuple(
-                (i, wheel.stay[item], tuple(bits(wheel.stay[item])))
+                (i, wheel.stay[item], _values(wheel.stay[item]))
                 for i, wheel in enumerate(self.wheels)
                 if item in wheel.stay
             )
@@ -256,15 +261,15 @@ class Pattern:
         self.expanded = 0
         self._settled: dict[Key, Key] = {}
 
-    def _without_absorbed(self, named: int) -> int:
+    @cached_property
+    def lots(self) -> int:
         """The lots that matter. A lot is absorbed by another one that is at least as demanding on every
         dial here, when whatever must precede or follow it must also precede or follow the other: it is then
         made beside it, for nothing. What is heeded concerns single lots, so those are all kept, and leading ones.
         """
-        kept = named
-        for a in bits(named & ~self.each):
-            needs = [(i, wheel.stay[a], ()) for i, wheel in enumerate(self.wheels) if a in wheel.stay]
-            others = kept & ~(1 << a) & self.demanding(needs)
+        kept = self.named
+        for a in bits(kept & ~self.each):
+            others = kept & ~(1 << a) & self.rows[self.class_of[a]]
             early, late = self.before[a] & kept, self.after[a] & kept
             while early and others:  # the nearest lots before it stand for all that are
                 x = early.bit_length() - 1
@@ -278,6 +283,11 @@ class Pattern:
             if others:
                 kept &= ~(1 << a)
         return kept
+
+    @cached_property
+    def rows(self) -> list[int]:
+        """For each kind of lot those at least as demanding as one of it."""
+        return [self.demanding(needs) for needs in self.classes]
 
     def demanding(self, needs: Iterable[tuple[int, int, tuple[int, ...]]]) -> int:
         """The lots at least as demanding on every dial here as one with these needs."""
@@ -297,8 +307,7 @@ class Pattern:
         """The lots that may come to be struck out of states: another one is at least as demanding, and what stays until
         they are made does not keep them apart from it.
         """
-        lots = 0
-        rows = [self.demanding(needs) for needs in self.classes]
+        lots, rows = 0, self.rows
         for item, kind in self.class_of.items():
             if rows[kind] & ~(1 << item):
                 lots |= 1 << item

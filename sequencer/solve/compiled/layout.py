@@ -149,7 +149,7 @@ class Layout:
         scratch = {TO: TARGETS * d, PAID: TARGETS, CHILD: TARGETS, MADE: TARGETS}
         scratch |= {OPTION: d * most, OPTIONS: d + 1, NOW: 6 * d}
         for place, size in scratch.items():
-            self.board.ints[place] = self._take([0] * size)
+            self.board.ints[place] = self._reserve(size)
         self.board.ints[OPTIONS] += 1
         self.board.ints[self.board.ints[OPTIONS] - 1] = most
         self._lots()
@@ -198,13 +198,18 @@ class Layout:
 
     def _take(self, numbers: list[int]) -> int:
         """Where these numbers now stand in `ints`."""
+        at = self._reserve(len(numbers))
+        self.board.ints[at : self._ints] = numbers
+        return at
+
+    def _reserve(self, size: int) -> int:
+        """Where there is now room for so many numbers in `ints`."""
         at = self._ints
-        self._ints += len(numbers)
+        self._ints += size
         if self._ints > self.board.ints.size:
             larger = np.zeros(2 * self._ints, np.int64)
             larger[:at] = self.board.ints[:at]
             self.board = self.board._replace(ints=larger)
-        self.board.ints[at : self._ints] = numbers
         return at
 
     def _row(self, masks: list[int]) -> int:
@@ -259,12 +264,12 @@ class Layout:
         absorbs = eased and self.count <= ABSORBED
         mine = self._row([pattern.named if absorbs else pattern.lots])
         kind_at = []
-        for needs in pattern.classes:
+        for k, needs in enumerate(pattern.classes):
             reaches = [self._take(list(reach)) for _, _, reach in needs]
             record = [len(needs)]
             for (i, _, reach), at in zip(needs, reaches, strict=True):
                 record += [i, at, at + len(reach)]
-            like = self._row([pattern.demanding(needs)]) if absorbs else 0
+            like = self._row([pattern.rows[k]]) if absorbs else 0
             kind_at.append(self._take([*record, 0, like]))
         kinds = [
             kind_at[pattern.class_of[item]] if item in pattern.class_of else -1 for item in range(self.count)
