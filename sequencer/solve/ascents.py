@@ -1,8 +1,9 @@
 """An ascent and its scout side by side, on two cores; or an ascent alone, which looks for trees itself.
 
-Which trees of mergers an ascent goes by decides how long a proof takes. So where it has not come to an end in its
-first round, a scout goes beside it, which looks for better trees and plans while the ascent goes by those it has.
-After each round both have the better plan, the scout has the bound, and the ascent goes by the trees of the scout.
+Which trees of mergers an ascent goes by, and from which end of the problem, decides how long a proof takes. So where it
+has not come to an end in its first round, a scout goes beside it, which looks for better courses and plans while the
+ascent goes by what it has. After each round both have the better plan, the scout has the bound, and the ascent goes by
+the course of the scout.
 
 The outcome does not depend on which thread is quicker: within a round neither hears of the other, and where one comes
 to an end, the other is stopped when it has done more work in that round, or cannot end in it any more (trees end
@@ -84,8 +85,9 @@ def ascend(climb: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> No
             if one.ended is not None and other.ended is not None and other.ended < one.ended:
                 climb.best = scout.best
             _share(climb, scout, told)
-        climb.hear(hear)
-        climb.go_by(scout.course)
+        if not (climb.closed or one.full):
+            climb.hear(hear)
+            climb.go_by(scout.course)
         while one.full and not climb.closed:  # better plans only
             scout.hear(hear)
             try:

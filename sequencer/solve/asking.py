@@ -52,7 +52,7 @@ class Asking:
         self.floor, self.limit, self.tick, self.told = floor, limit, tick, told
         self.unit = unit(floor)
         self.layout = Layout(floor, self.unit, entries)
-        self.bound = 0
+        self.bound = self.spent = 0
 
     @property
     def closed(self) -> bool:
@@ -66,9 +66,11 @@ class Asking:
 
     @property
     def work(self) -> int:
-        """Work done so far, in states seen; those opened count by the time they take."""
+        """Work done so far, in states seen, what was `spent` before among it; those opened count by the time they
+        take.
+        """
         ints = self.layout.board.ints
-        return int(ints[COUNT] + ints[OPENED] // OPENINGS)
+        return self.spent + int(ints[COUNT] + ints[OPENED] // OPENINGS)
 
     def lift(self, bound: int) -> None:
         """A bound, in the kernels' unit."""

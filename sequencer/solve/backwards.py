@@ -19,12 +19,13 @@ from sequencer.solve.problem import Dial, Mates, Problem
 def backwards(problem: Problem) -> Problem | None:
     """The problem from its other end; None where it is not the same from there.
 
-    That is so where a lot accepts values a dial cannot be moved to for it; where mates hold a dial that not all of them
-    name, or one that starts at a value is lost by leaving: these hold from one end only.
+    That is so where a lot accepts values a dial cannot be moved to for it, where mates hold a dial that not all of them
+    name, and where a dial that starts at a value is lost by leaving or is one setting with another value there: these
+    hold from one end only. Nor is it told where choices are open, or a move would cost less than nothing.
     """
     if problem.choices or any(need.reach != need.stay for lot in problem.lots for need in lot.needs.values()):
         return None
-    if not all(_named(problem, group) for group in problem.mates):
+    if not all(_named(problem, group) for group in problem.mates if len(group.lots) > 1):
         return None
     dials = [_turned(dial) for dial in problem.dials]
     if None in dials:
@@ -43,7 +44,7 @@ def _named(problem: Problem, group: Mates) -> bool:
 
 
 def _turned(dial: Dial) -> Dial | None:
-    """The dial as it costs from the other end, where it costs nothing less than nothing there."""
+    """The dial as it costs from the other end; None where it cannot be told (see `backwards`)."""
     values = range(dial.values)
     first = list(dial.first)
     if dial.start is not None:

@@ -77,7 +77,6 @@ class Climb:
         self._improver: Improver | None = None
         self.trials: Trials | None = None  # those it makes itself
         limit = min(limit, dearest(floor) + unit(floor))
-        self._spent = 0  # work done from the other end
         self._begin(self._end(course), limit, course, best)
 
     def _end(self, course: Course | None) -> End:
@@ -86,13 +85,14 @@ class Climb:
         return other or self.ends.front
 
     def _begin(
-        self, end: End, limit: int, course: Course | None, best: Found | None = None, bound: int = 0
+        self, end: End, limit: int, course: Course | None, best: Found | None, had: Asking | None = None
     ) -> None:
-        """Begin from this end, on a board of its own; `best`: a plan, for samples; `bound`: proven before. Raises
-        MemoryError, and all is as before then.
+        """Begin from this end, on a board of its own; `best`: a plan, for samples; `had`: the board before, of which
+        what is proven and how much was done hold on. Raises MemoryError, and all is as before then.
         """
         asking = Asking(end.floor, limit, self.tick, self._tell)
-        asking.bound = bound
+        if had is not None:
+            asking.bound, asking.spent = had.bound, had.work
         guided = Guided(asking, end, best, course.forest if course else None)
         self.end, self.asking, self.guided = end, asking, guided
         guided.tell()
@@ -108,13 +108,12 @@ class Climb:
         """
         if course is None:
             return
-        end, had = self._end(course), self.asking
+        end = self._end(course)
         if end is not self.end:
             try:
-                self._begin(end, had.limit, course, bound=had.bound)
+                self._begin(end, self.limit, course, None, self.asking)
             except MemoryError:
                 return
-            self._spent += had.work
         self.guided.given = course.forest
 
     @property
@@ -136,9 +135,7 @@ class Climb:
     def work(self) -> int:
         """Work done so far, in states seen, trials of trees among it; changes tried count by the time they take."""
         tried = self.trials.work if self.trials else 0
-        return (
-            self._spent + self.asking.work + tried + CHANGE * (self._improver.moves if self._improver else 0)
-        )
+        return self.asking.work + tried + CHANGE * (self._improver.moves if self._improver else 0)
 
     @property
     def sum(self) -> int:

@@ -313,7 +313,8 @@ class Guided:
         got, state = self.asking.call(kernels.ask, part.number, e, need, effort=effort)
         if sample == self.root:
             pattern = part.pattern
-            pattern.least[pattern.project(*self._root)] = got * self.asking.unit
+            key = pattern.project(*self._root)
+            pattern.least[key] = max(pattern.least.get(key, 0), got * self.asking.unit)
         return got, state
 
     def tell(self) -> None:

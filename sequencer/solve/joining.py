@@ -1,4 +1,4 @@
-"""Patterns on any dials of a floor, each made once."""
+"""Patterns on any dials of a floor, each made once from the same parts, whoever asks for it first."""
 
 from __future__ import annotations
 
@@ -46,13 +46,14 @@ class Joining:
                 for d, wheel in enumerate(wheels)
             ]
         self._losing = losing(floor, self.wheels[-1], sharp=sharp)
-        self._made: dict[tuple[int, ...], Pattern] = {}
+        self._made: dict[tuple[tuple[int, ...], tuple[Pattern, ...]], Pattern] = {}
 
     def pattern(self, dials: tuple[int, ...], parts: tuple[Pattern, ...] = ()) -> Pattern:
         """The pattern on these dials, merged from patterns on some of them each if there are several."""
-        if dials not in self._made:
-            self._made[dials] = self._single(dials[0]) if len(dials) == 1 else self._merged(dials, parts)
-        return self._made[dials]
+        made = dials, parts
+        if made not in self._made:
+            self._made[made] = self._single(dials[0]) if len(dials) == 1 else self._merged(dials, parts)
+        return self._made[made]
 
     def every(self) -> Pattern:
         """A pattern on all dials, not merged from any."""

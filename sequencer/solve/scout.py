@@ -1,4 +1,4 @@
-"""What goes beside an ascent: it looks for better plans, and for better trees of mergers to go by."""
+"""What goes beside an ascent: it looks for better plans, and for a better course to go by."""
 
 from __future__ import annotations
 

@@ -42,7 +42,7 @@ class Trials:
         self._chance = Random(seed)
         self._room = 0
         begun = [Course(by_station(ends.front.floor)), first, self._turned(first)]
-        self._best = [course for course in begun if course]  # the best one last, when they are judged
+        self._best = [course for course in begun if course]  # once they are judged the best one is last
         self._way: list[Reach] = []  # of the best one
         self._seen: set[Course] = set()
         self._taken: tuple[Course, int] | None = None

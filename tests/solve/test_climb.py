@@ -15,10 +15,11 @@ from sequencer.solve.known import UNCHARTED, NamedCourse, numbered
 from sequencer.solve.patterns import FAR, Pattern, ease
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Limits, Lot, Need, Outcome, Problem, Progress
+from sequencer.solve.reasons import floors
 from sequencer.solve.relation import bits
 from sequencer.solve.rules import Rules
 from sequencer.solve.search import Run, begin, search
-from sequencer.solve.trees import Course, by_station, changed
+from sequencer.solve.trees import Course, by_station, changed, dials_of
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.laid_out import laid_out
@@ -289,6 +290,46 @@ def test_stopped_while_it_turns_it_is_at_one_end_or_the_other() -> None:
         assert climb.root.cost + climb.bound in costs
     assert told == {False, True}
     assert len(costs) == 1
+
+
+def test_turning_takes_nothing_from_what_is_known() -> None:
+    """Work only grows, and why the bound of the front holds is told with no less after turning twice than before."""
+    climb = ascent(shop_job("routed", 80, 2))
+    assert climb is not None
+    climb.effort = 200
+    climb.lift()
+    root, course = climb.root.state, climb.course
+    told, total, work = climb.patterns, climb.sum, climb.work
+    before = floors(root, told)
+    climb.effort = 1  # too little to find all that again
+    for back in (True, False, True, False):
+        climb.go_by(Course(course.forest, back))
+        assert climb.work >= work
+        climb.lift(1)
+        assert climb.work > work
+        work = climb.work
+    assert not climb.closed
+    assert floors(root, told) == before
+    assert sum(cost for _, cost in before) >= total > 0
+
+
+def test_what_others_join_otherwise_changes_nothing_told() -> None:
+    """Patterns that trials have made of the same dials from other parts are theirs alone."""
+    problem = shop_job("routed", 50, 2, frozenset({"mates"}))
+    alone, beside = ascent(problem), ascent(problem)
+    assert alone is not None
+    assert beside is not None
+    alone.lift()
+    larger = [dials_of(tree) for tree in alone.course.forest if len(dials_of(tree)) > 2]
+    assert larger
+    joining = beside.ends.front.joining
+    for dials in larger:  # one dial after the other, from the last one on
+        pattern = joining.pattern(dials[-1:])
+        for k in range(len(dials) - 2, -1, -1):
+            pattern = joining.pattern(dials[k:], (joining.pattern(dials[k : k + 1]), pattern))
+    beside.lift()
+    assert beside.course == alone.course
+    assert floors(beside.root.state, beside.patterns) == floors(alone.root.state, alone.patterns)
 
 
 @pytest.mark.parametrize("room", range(150_000, 700_000, 50_000))

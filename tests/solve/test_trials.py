@@ -227,3 +227,43 @@ def test_without_memory_for_the_other_end_it_stays_at_the_first(monkeypatch: pyt
     climb.go_by(Course(by_station(climb.floor), back=True))
     assert climb.end is front
     assert climb.guided.forest == forest
+    assert climb.guided.given is None
+
+
+def test_for_no_more_than_a_tie_it_does_not_turn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Getting to the same bound with fewer states is enough for other trees from the same end, and not from the other;
+    changes go both ways.
+    """
+    climb = ascent(shop_job("routed", 40, 1))
+    assert climb is not None
+    trials = trials_for(climb)
+    trials.run(1, 1_000, climb.limit)
+    course = trials._best[-1]
+    way = [Reach(trials._way[-1].bound, trials._way[-1].states + 1)]
+    other, turned = Course(wandered(climb, Random(1)), course.back), Course(course.forest, not course.back)
+    monkeypatch.setattr(trials, "reach", lambda *asked: way)
+    trials._try(turned)
+    assert trials._best[-1] == course
+    trials._try(other)
+    assert trials._best[-1] == other
+    way = [Reach(way[0].bound + 1, -(10**6))]
+    trials._try(turned)
+    assert trials._best[-1] == turned
+    ends = [trials._changed(turned).back for _ in range(400)]
+    assert 5 < ends.count(False) < 60
+
+
+def test_both_ends_hear_of_the_limit_and_of_an_order_to_stop() -> None:
+    """Where there are trials from both."""
+    climb = ascent(shop_job("routed", 40, 1))
+    assert climb is not None
+    trials = trials_for(climb)
+    limit = climb.limit // 2
+
+    def tick() -> None: ...
+
+    trials.hear(tick)
+    trials.run(1, 1_000, limit)
+    assert sorted(trials._benches) == [False, True]
+    for one in trials._benches.values():
+        assert (one.asking.limit, one.asking.tick) == (limit, tick)
