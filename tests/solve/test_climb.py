@@ -30,6 +30,17 @@ class Halt(Exception):  # noqa: N818
     """An order to stop."""
 
 
+class Countdown:
+    """Asked whether to go on, it gives an order to stop once there is nothing `left`."""
+
+    left = 10**9
+
+    def __call__(self) -> None:
+        self.left -= 1
+        if self.left < 0:
+            raise Halt
+
+
 def ascent(
     problem: Problem, tick: Callable[[], None] = lambda: None, course: NamedCourse = UNCHARTED
 ) -> Climb | None:
@@ -207,14 +218,8 @@ def test_stopped_at_any_moment_the_bound_holds() -> None:
     least = whole.best.cost
     stopped = 0
     for turns in range(1, 60, 3):
-        left = turns
-
-        def tick() -> None:
-            nonlocal left
-            left -= 1
-            if left < 0:
-                raise Halt
-
+        tick = Countdown()
+        tick.left = turns
         climb = None
         try:
             climb = ascent(problem, tick)
@@ -233,14 +238,7 @@ def test_stopped_while_it_takes_other_trees_it_tells_which_it_goes_by() -> None:
 
     told: set[bool] = set()
     for turns in range(30):
-        left = 10**9
-
-        def tick() -> None:
-            nonlocal left
-            left -= 1
-            if left < 0:
-                raise Halt
-
+        tick = Countdown()
         climb = ascent(shop_job("dense", 40, 1), tick)
         assert climb is not None
         climb.effort = 50  # too little to prove it
@@ -249,7 +247,7 @@ def test_stopped_while_it_takes_other_trees_it_tells_which_it_goes_by() -> None:
         climb.guided.given = had
         climb.lift()
         climb.guided.given = other
-        left = turns
+        tick.left = turns
         with suppress(Halt):
             climb.lift()
         forest = climb.guided.forest
@@ -264,26 +262,19 @@ def test_stopped_while_it_turns_it_is_at_one_end_or_the_other() -> None:
     told: set[bool] = set()
     costs: set[int] = set()
     for turns in (0, 1, 3, 10, 30, 100):
-        left = 10**9
-
-        def tick() -> None:
-            nonlocal left
-            left -= 1
-            if left < 0:
-                raise Halt
-
+        tick = Countdown()
         climb = ascent(problem, tick)
         assert climb is not None
         climb.effort = 50  # too little to prove it
         climb.lift()
         bound, limit, work = climb.bound, climb.limit, climb.work
-        left = turns
+        tick.left = turns
         with suppress(Halt):
             climb.go_by(Course(by_station(climb.floor), back=True))
         assert (climb.bound, climb.limit) == (bound, limit)
         assert climb.work >= work
         told.add(climb.end.back)
-        left = 10**9
+        tick.left = 10**9
         climb.run()
         assert climb.best is not None
         costs.add(climb.best.cost)
