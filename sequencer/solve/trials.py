@@ -4,8 +4,8 @@ Which patterns guide the whole, which ones guide these in turn, and from which e
 anything else how much work a proof is. It shows early: what lifts the bound further with few states does so with a
 hundred times as many. So a course is judged by searching the whole by it, from nothing, with room for few states: by
 the bound it has come to when there is no room left, then by how soon it was there (`bench`). A course a little
-different from the best one takes its place if it comes no less far (hill climbing, ties taken). When there is more
-room, the best ones are judged anew.
+different from the best one takes its place if it comes no less far (hill climbing, ties taken, but not to turn to the
+other end). When there is more room, the best ones are judged anew.
 """
 
 from __future__ import annotations
