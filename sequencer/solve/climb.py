@@ -15,7 +15,7 @@ from sequencer.solve.astar import Found
 from sequencer.solve.compiled import improving, kernels
 from sequencer.solve.ends import End, Ends
 from sequencer.solve.floor import Floor
-from sequencer.solve.guided import Guided
+from sequencer.solve.guided import MANY, Guided
 from sequencer.solve.improve import Improver
 from sequencer.solve.patterns import FAR, Pattern, Wheel
 from sequencer.solve.scale import dearest, unit
@@ -30,6 +30,9 @@ GROWTH = 4
 
 MOVES = 5_000
 """Changes to the plan tried in the first round."""
+
+SOUNDED = TRIAL, GROWTH * TRIAL
+"""Efforts of the first rounds, and of those by which the ends are compared where lots are very many."""
 
 VAIN = 2
 """By how much the changes tried grow where the last ones brought nothing."""
@@ -76,6 +79,7 @@ class Climb:
         self.effort, self.moves = TRIAL, MOVES
         self._improver: Improver | None = None
         self.trials: Trials | None = None  # those it makes itself
+        self._sounded = False
         limit = min(limit, dearest(floor) + unit(floor))
         self._begin(self._end(course), limit, course, best)
 
@@ -171,13 +175,44 @@ class Climb:
                 yield
 
     def lift(self, growth: int = GROWTH) -> None:
-        """A round for better bounds only. Raises MemoryError."""
-        if not self.closed:
-            items = self.guided.round(self.effort)
-            if items is not None:
-                order = self.end.order((*self.end.floor.first().made, *items))
-                self._take(self.root.cost + self.bound, tuple(self.floor.item_of[lot] for lot in order))
+        """A round for better bounds only; where lots are so many that no trials choose the end, with a look from the
+        other one first, once. Raises MemoryError.
+        """
+        if self.floor.count > MANY and self.effort > SOUNDED[-1] and not self._sounded:
+            self._sounded = True
+            self._sound()
+        self._round(self.effort)
         self.effort *= growth
+
+    def _round(self, effort: int) -> None:
+        """Search with so much effort."""
+        if self.closed:
+            return
+        items = self.guided.round(effort)
+        if items is not None:
+            order = self.end.order((*self.end.floor.first().made, *items))
+            self._take(self.root.cost + self.bound, self.ends.front.items(order))
+
+    def _sound(self) -> None:
+        """Merge and search from the other end with as much effort as so far, and go on from there if that comes
+        further.
+        """
+        other = self.ends.back
+        if other is None or self.closed:
+            return
+        had, reached = (self.end, self.asking, self.guided), self.guided.reached
+        best = self.best and Found(self.best.cost, other.items(self.ends.front.order(self.best.items)))
+        try:
+            self._begin(other, self.limit, None, best, self.asking)
+            for effort in SOUNDED:
+                self._round(effort)
+        except MemoryError:
+            reached = FAR
+        if self.guided.reached <= reached and self.end is other:
+            found = self.asking
+            self.end, self.asking, self.guided = had
+            self.asking.limit, self.asking.bound = found.limit, found.bound
+            self.asking.spent += found.work - self.asking.work
 
     def hear(self, tick: Callable[[], None]) -> None:
         """Ask this from now on whether to go on, and tell nobody of news."""

@@ -36,6 +36,11 @@ class End:
         lots = tuple(self.floor.lot_of[item] for item in items)
         return lots[::-1] if self.back else lots
 
+    def items(self, order: Iterable[int]) -> tuple[int, ...]:
+        """An order of this floor, from the lots of an order of the problem."""
+        items = tuple(self.floor.item_of[lot] for lot in order)
+        return items[::-1] if self.back else items
+
 
 class Ends:
     """The front of a problem, and its back where it is asked for."""

@@ -26,6 +26,7 @@ from sequencer.solve.compiled.layout import (
     ENTRIES,
     EXACT,
     GOAL,
+    LEAST,
     MINDED,
     OPENED,
     PARENT,
@@ -155,6 +156,11 @@ class Guided:
             self.parts, self._trials, self._merged = list(self._singles), {}, []
             self._resample()
         self.merge(effort)
+
+    @property
+    def reached(self) -> int:
+        """What no order costs less than as far as it has found out itself, counted from the root on."""
+        return max(self.most, int(self.layout.board.info[self.root, LEAST]) * self.asking.unit)
 
     @property
     def root(self) -> int:

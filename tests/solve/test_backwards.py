@@ -13,6 +13,7 @@ from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import cost_of, orders
 from tests.solve.random_problems import random_problem
+from tests.solve.test_climb import ascent
 
 
 def features(problem: Problem) -> set[str]:
@@ -101,3 +102,17 @@ def test_what_holds_from_one_end_only_is_not_told_backwards(told: str, problem: 
     """Nor is what would cost less than nothing there; without it, it is."""
     assert backwards(PLAIN) is not None
     assert backwards(problem) is None, told
+
+
+@pytest.mark.parametrize("back", [False, True])
+def test_an_order_of_one_end_and_of_the_problem_tell_each_other(back: bool) -> None:
+    """The first lot of the problem is the last one of its back."""
+    climb = ascent(shop_job("routed", 40, 1))
+    assert climb is not None
+    end = climb.ends.back if back else climb.ends.front
+    assert end is not None
+    order = tuple(climb.floor.lot_of[item] for item in range(climb.floor.count))
+    items = end.items(order)
+    assert end.order(items) == order
+    first = items[-1 if back else 0]
+    assert end.floor.lot_of[first] == order[0]

@@ -9,6 +9,7 @@ from random import Random
 import numpy as np
 import pytest
 
+from sequencer.solve import climb as ascents
 from sequencer.solve.climb import Climb
 from sequencer.solve.compiled import kernels, layout
 from sequencer.solve.known import UNCHARTED, NamedCourse, numbered
@@ -281,6 +282,83 @@ def test_stopped_while_it_turns_it_is_at_one_end_or_the_other() -> None:
         assert climb.root.cost + climb.bound in costs
     assert told == {False, True}
     assert len(costs) == 1
+
+
+@pytest.mark.parametrize(("seed", "turns"), [(2, True), (3, True), (1, False), (7, False)])
+def test_where_lots_are_very_many_the_ends_are_compared(
+    seed: int, turns: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The ascent goes on from the other end only if that comes further; nothing known is lost either way, and it ends
+    with the same cost.
+    """
+    climb = sounding(monkeypatch, seed)
+    reached, bound, work = climb.guided.reached, climb.bound, climb.work
+    climb._sound()
+    assert climb.end.back == turns
+    assert (climb.guided.reached > reached) == (climb.bound > bound) == turns
+    assert climb.work > work
+    climb = sounding(monkeypatch, seed)
+    climb.lift(1)  # does so first
+    assert climb.end.back == turns
+    compared = climb.end
+    monkeypatch.setattr(climb, "_sound", None)  # once is enough
+    climb.lift()
+    assert climb.end is compared
+    climb.run()
+    alone = ascent(shop_job("routed", 60, seed))
+    assert alone is not None
+    alone.run()
+    assert climb.best is not None
+    assert alone.best is not None
+    assert climb.best.cost == alone.best.cost == climb.root.cost + climb.bound
+    order = tuple(climb.floor.lot_of[item] for item in climb.best.items)
+    assert is_order(climb.floor.problem, order, ())
+
+
+@pytest.mark.parametrize("turns", [0, 1, 3, 10, 30, 100])
+def test_stopped_or_short_of_memory_while_it_compares_ends_it_goes_on(
+    turns: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """From one of them, with all that was proven and known, to the same cost."""
+    climb = sounding(monkeypatch, 3)
+    bound, work, tick = climb.bound, climb.work, climb.tick
+    assert isinstance(tick, Countdown)
+    tick.left = turns
+    with suppress(Halt):
+        climb.lift(1)
+    tick.left = 10**9
+    assert climb.bound >= bound
+    assert climb.work >= work
+    climb.run()
+    cost = climb.root.cost + climb.bound
+
+    short = sounding(monkeypatch, 3)
+    guided = short.guided
+
+    def full(effort: int) -> None:
+        raise MemoryError
+
+    with monkeypatch.context() as patch:
+        patch.setattr(short, "_round", full)
+        short._sound()
+    assert short.guided is guided
+    assert (short.bound, short.end.back) == (bound, False)
+    short.run()
+    assert short.root.cost + short.bound == cost
+
+
+def sounding(monkeypatch: pytest.MonkeyPatch, seed: int) -> Climb:
+    """An ascent of 60 lots about to compare the ends, as if these were very many."""
+    monkeypatch.setattr(ascents, "MANY", 10)
+    monkeypatch.setattr(ascents, "SOUNDED", (20, 80))
+    climb = ascent(shop_job("routed", 60, seed), Countdown())
+    assert climb is not None
+    climb.effort = 20
+    for _ in range(2):
+        climb.lift()
+    assert not climb.end.back
+    assert not climb.closed
+    return climb
 
 
 def test_turning_takes_nothing_from_what_is_known() -> None:
