@@ -1,5 +1,6 @@
 """From above and below towards the optimum, compiled: annealing for better plans (`improve`), merged patterns and
-best-first search over the whole for better bounds (`guided`), from whichever end it is told to (`ends`).
+best-first search over the whole for better bounds (`guided`), from whichever end it is told to, or finds better where
+lots are very many (`ends`).
 
 All of it in rounds, each with several times the effort of the one before. Effort is counted in states opened and
 changes tried, so the same problem is solved in the same way each time.
