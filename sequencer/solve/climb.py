@@ -199,7 +199,7 @@ class Climb:
         further.
         """
         other = self.ends.back
-        if other is None or self.closed:
+        if other is None or other is self.end or self.closed:
             return
         had, reached = (self.end, self.asking, self.guided), self.guided.reached
         best = self.best and Found(self.best.cost, other.items(self.ends.front.order(self.best.items)))

@@ -315,6 +315,22 @@ def test_where_lots_are_very_many_the_ends_are_compared(
     assert is_order(climb.floor.problem, order, ())
 
 
+def test_told_where_to_begin_an_ascent_compares_no_ends() -> None:
+    """Nor where there is but one."""
+    course = Course(by_station(laid_out_routed().floor), back=True)
+    told = laid_out_routed(course)
+    guided = told.guided
+    told._sound()
+    assert told.guided is guided
+    assert told.end.back
+    starts = ascent(shop_job("routed", 60, 3, frozenset({"starts", "forgets"})))
+    assert starts is not None
+    assert starts.ends.back is None
+    guided = starts.guided
+    starts._sound()
+    assert starts.guided is guided
+
+
 @pytest.mark.parametrize("turns", [0, 1, 3, 10, 30, 100])
 def test_stopped_or_short_of_memory_while_it_compares_ends_it_goes_on(
     turns: int, monkeypatch: pytest.MonkeyPatch
@@ -345,6 +361,14 @@ def test_stopped_or_short_of_memory_while_it_compares_ends_it_goes_on(
     assert (short.bound, short.end.back) == (bound, False)
     short.run()
     assert short.root.cost + short.bound == cost
+
+
+def laid_out_routed(course: Course | None = None) -> Climb:
+    """An ascent of 60 lots, from the end of the course."""
+    floor = laid_out(shop_job("routed", 60, 3))
+    assert floor is not None
+    wheels = [ease(floor, d) for d in range(len(floor.knobs))]
+    return Climb(floor, wheels, lambda: None, lambda climb: None, course=course)
 
 
 def sounding(monkeypatch: pytest.MonkeyPatch, seed: int) -> Climb:
