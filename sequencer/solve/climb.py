@@ -32,7 +32,7 @@ GROWTH = 4
 MOVES = 5_000
 """Changes to the plan tried in the first round."""
 
-SOUNDED = TRIAL, GROWTH * TRIAL
+COMPARED = TRIAL, GROWTH * TRIAL
 """Efforts of the first rounds, and of those by which the ends are compared where lots are very many."""
 
 VAIN = 2
@@ -80,7 +80,7 @@ class Climb:
         self.effort, self.moves = TRIAL, MOVES
         self._improver: Improver | None = None
         self.trials: Trials | None = None  # those it makes itself
-        self._sounded = False
+        self._compared = course is not None  # it is told its end then
         limit = min(limit, dearest(floor) + unit(floor))
         self._begin(self._end(course), limit, course, best)
 
@@ -179,9 +179,9 @@ class Climb:
         """A round for better bounds only; where lots are so many that no trials choose the end, with a look from the
         other one first, once. Raises MemoryError.
         """
-        if self.floor.count > MANY and self.effort > SOUNDED[-1] and not self._sounded:
-            self._sounded = True
-            self._sound()
+        if self.floor.count > MANY and self.effort > COMPARED[-1] and not self._compared:
+            self._compared = True
+            self._compare_ends()
         self._round(self.effort)
         self.effort *= growth
 
@@ -194,26 +194,26 @@ class Climb:
             order = self.end.order((*self.end.floor.first().made, *items))
             self._take(self.root.cost + self.bound, self.ends.front.items(order))
 
-    def _sound(self) -> None:
+    def _compare_ends(self) -> None:
         """Merge and search from the other end with as much effort as so far, and go on from there if that comes
         further.
         """
-        other = self.ends.back
-        if other is None or other is self.end or self.closed:
+        other = None if self.closed else self.ends.back
+        if other is None:
             return
         had, reached = (self.end, self.asking, self.guided), self.guided.reached
         best = self.best and Found(self.best.cost, other.items(self.ends.front.order(self.best.items)))
         try:
             self._begin(other, self.limit, None, best, self.asking)
-            for effort in SOUNDED:
+            for effort in COMPARED:
                 self._round(effort)
         except MemoryError:
             reached = FAR
         if self.guided.reached <= reached and self.end is other:
-            found = self.asking
+            _, asking, _ = had
+            asking.limit, asking.bound = self.limit, self.bound
+            asking.spent += self.asking.work - asking.work
             self.end, self.asking, self.guided = had
-            self.asking.limit, self.asking.bound = found.limit, found.bound
-            self.asking.spent += found.work - self.asking.work
 
     def hear(self, tick: Callable[[], None]) -> None:
         """Ask this from now on whether to go on, and tell nobody of news."""

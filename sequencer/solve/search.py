@@ -267,8 +267,9 @@ class Run:
         """The best plan of the ascent, and why its bound holds."""
         if climb.best is not None and (self.best is None or climb.best.cost < self.best.cost):
             self.best = climb.best
-        if climb.sum >= self._told:
-            self.patterns, self._told = climb.patterns, climb.sum
+        total, patterns = climb.sum, climb.patterns
+        if patterns and total >= self._told:  # it may turn to the other end between the two
+            self.patterns, self._told = patterns, total
 
     def _sum(self, bound: int) -> None:
         self.news(self.root.cost + bound)
