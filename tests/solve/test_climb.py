@@ -357,14 +357,18 @@ def test_stopped_or_short_of_memory_while_it_compares_ends_it_goes_on(
     short = comparing(monkeypatch, 3)
     guided = short.guided
 
+    rounds = short._round
+
     def full(effort: int) -> None:
+        rounds(80)
         raise MemoryError
 
     with monkeypatch.context() as patch:
         patch.setattr(short, "_round", full)
         short._compare_ends()
     assert short.guided is guided
-    assert (short.bound, short.end.back) == (bound, False)
+    assert not short.end.back
+    assert short.bound > bound  # what the other end has proven holds
     short.run()
     assert short.root.cost + short.bound == cost
 
