@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from sequencer.solve import climb as climbing
-from sequencer.solve import guided as merging
+from sequencer.solve import guided as guiding
 from sequencer.solve.climb import Climb
 from sequencer.solve.compiled import kernels, layout
 from sequencer.solve.known import UNCHARTED, NamedCourse, numbered
@@ -355,9 +355,7 @@ def test_stopped_or_short_of_memory_while_it_compares_ends_it_goes_on(
     cost = climb.root.cost + climb.bound
 
     short = comparing(monkeypatch, 3)
-    guided = short.guided
-
-    rounds = short._round
+    guided, rounds = short.guided, short._round
 
     def full(effort: int) -> None:
         rounds(80)
@@ -377,7 +375,7 @@ def comparing(monkeypatch: pytest.MonkeyPatch, seed: int, course: Course | None 
     """An ascent of 60 lots about to compare the ends, as if these were very many."""
     monkeypatch.setattr(climbing, "MANY", 10)
     monkeypatch.setattr(climbing, "COMPARED", (20, 80))
-    monkeypatch.setattr(merging, "MANY", 10)
+    monkeypatch.setattr(guiding, "MANY", 10)
     floor = laid_out(shop_job("routed", 60, seed))
     assert floor is not None
     wheels = [ease(floor, d) for d in range(len(floor.knobs))]
