@@ -71,6 +71,7 @@ def ascend(climb: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> No
 
     def hear() -> None:
         tick()
+        climb.scouted = scout.best.cost
         told(climb)
 
     growth = GROWTH if climb.floor.count <= MANY else GROWTH**2

@@ -80,6 +80,7 @@ class Climb:
         self.effort, self.moves = TRIAL, MOVES
         self._improver: Improver | None = None
         self.trials: Trials | None = None  # those it makes itself
+        self.scouted = FAR  # what the best plan of a scout costs that goes beside it, for news only
         self._compared = course is not None  # it is told its end then
         limit = min(limit, dearest(floor) + unit(floor))
         self._begin(self._end(course), limit, course, best)

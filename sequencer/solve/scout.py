@@ -3,20 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cached_property
 
 from sequencer.solve.asking import OPENINGS
 from sequencer.solve.astar import Found
 from sequencer.solve.climb import AT_ONCE, CHANGE, Climb
 from sequencer.solve.guided import MANY, SEARCH, SEEN
 from sequencer.solve.improve import Improver
+from sequencer.solve.loosening import Loosening
+from sequencer.solve.quick import dived
 from sequencer.solve.trees import Course
 from sequencer.solve.trials import Trials
 
 WORK = SEARCH * (SEEN + 1 / OPENINGS)
 """Work of a round for each state that a trial merge of the ascent may open, so that both take about as long."""
 
-PLANS = 0.25
-"""The part of it that goes into plans where trees are looked for, too."""
+PLANS, LATER = 0.25, 0.5
+"""The part of it that goes into plans where trees are looked for, too: at first, and in rounds of so much effort that
+trees have mostly been found.
+"""
+
+LATE = 128_000
+"""From which effort of the ascent on that is so."""
+
+LOOSENED = 0.5
+"""The part of that which goes into plans loosened, once the first way down has come to an end."""
 
 ENOUGH = 60_000
 """Changes of a plan tried before it is begun anew with: another way down is worth more then than more of the same."""
@@ -44,7 +55,8 @@ def room(effort: int) -> int:
 class Scout:
     """Begins from as far as an ascent has come, which must have a plan. `best`, `limit` and `bound` as there.
 
-    With very many lots it looks for plans only: a state takes long there, and trials that say little take longest.
+    With very many lots it looks for plans only, and by changes only: a state takes long there, and trials that say
+    little take longest.
     """
 
     def __init__(self, climb: Climb) -> None:
@@ -54,14 +66,18 @@ class Scout:
         self._floor, self._first = floor, climb.root.cost
         self.best: Found = climb.best
         self.limit, self.bound = climb.limit, climb.bound
+        self._ends = climb.ends
         self._order = tuple(floor.lot_of[item] for item in (climb.first or climb.best).items)
-        self._seed, self._moves = climb.seed, 0
+        self._seed, self._ways, self._moves = climb.seed, 0, 0
         self._begin()
         self._tick = climb.tick
         self.planning = True  # and not looking for trees, which brings it to no end
         self._trials: Trials | None = None
+        self._loosening: Loosening | None = None
+        self._allowed = 0  # the work that loosening may have done
         if floor.count <= MANY:
             self._trials = trials_of(climb)
+            self._loosening = Loosening(floor, climb.tick, climb.seed)
 
     @property
     def closed(self) -> bool:
@@ -72,7 +88,8 @@ class Scout:
     def work(self) -> int:
         """Work done so far, measured as that of the ascent."""
         trials = self._trials.work if self._trials else 0
-        return trials + CHANGE * (self._moves + self._improver.moves)
+        loosening = self._loosening.work if self._loosening else 0
+        return trials + loosening + CHANGE * (self._moves + self._improver.moves)
 
     @property
     def course(self) -> Course | None:
@@ -84,6 +101,8 @@ class Scout:
         self._tick = tick
         if self._trials:
             self._trials.hear(tick)
+        if self._loosening:
+            self._loosening.tick = tick
 
     def learn(self, climb: Climb) -> None:
         """The better of both plans, and the bound."""
@@ -94,8 +113,10 @@ class Scout:
     def round(self, effort: int) -> None:
         """About as much work as the ascent does in a round of so much effort."""
         work = int(WORK * effort)
-        plans = int(PLANS * work) if self._trials else work
-        self.improve(plans)
+        plans = int((PLANS if effort < LATE else LATER) * work) if self._trials else work
+        loosened = int(LOOSENED * plans) if self._ways > 1 and self._loosening else 0
+        self.improve(plans - loosened)
+        self.loosen(loosened)
         if self._trials and not self.closed:
             self.planning = False
             try:
@@ -104,12 +125,23 @@ class Scout:
                 self.planning = True
 
     def _begin(self) -> None:
-        """Begin anew with better plans, from the plan the ascent began from, by another seed."""
-        self._seed += 1
-        self._improver = Improver(self._floor.problem, self._order, (), self._seed)
+        """Begin anew with better plans, from the next plan to begin from, by another seed."""
+        order = self._starts[self._ways % len(self._starts)] if self._ways else self._order
+        self._ways += 1
+        self._improver = Improver(self._floor.problem, order, (), self._seed + self._ways)
+
+    @cached_property
+    def _starts(self) -> list[tuple[int, ...]]:
+        """Plans to begin from: the one the ascent began from, and those of dives from both ends."""
+        starts = [self._order]
+        for end in (self._ends.front, self._ends.back):
+            found = dived(end.floor.problem) if end else None
+            if end and found:
+                starts.append(found.order[::-1] if end.back else found.order)
+        return list(dict.fromkeys(starts))
 
     def improve(self, work: int) -> None:
-        """So much work for a better plan."""
+        """So much work for a better plan by changes."""
         until = self._moves + self._improver.moves + work // CHANGE
         while self._moves + self._improver.moves < until and not self.closed:
             if self._improver.moves >= ENOUGH:
@@ -118,6 +150,24 @@ class Scout:
             improver = self._improver
             improver.run(AT_ONCE)
             if improver.cost - self._first < self.limit:
-                self.limit = improver.cost - self._first
-                self.best = Found(improver.cost, tuple(self._floor.item_of[lot] for lot in improver.best))
+                items = tuple(self._floor.item_of[lot] for lot in improver.best)
+                self._take(Found(improver.cost, items))
             self._tick()
+
+    def loosen(self, work: int) -> None:
+        """So much work for a better plan by loosening the best one; what one search takes too much is taken off later
+        on.
+        """
+        course = self.course
+        if self._loosening is None or course is None:
+            return
+        self._allowed += work
+        while self._loosening.work < self._allowed and not self.closed:
+            found = self._loosening.better(self.best, course)
+            if found is not None:
+                self._take(found)
+            self._tick()
+
+    def _take(self, found: Found) -> None:
+        """A better plan."""
+        self.best, self.limit = found, found.cost - self._first

@@ -137,7 +137,8 @@ class Run:
         seconds = self.clock.seconds
         if seconds - self.last_news > 0.3:
             self.last_news = seconds
-            self.progress(Progress(seconds, self.best.cost if self.best else None, self.bound))
+            best = min(self.best.cost, self.climb.scouted if self.climb else FAR) if self.best else None
+            self.progress(Progress(seconds, best, self.bound))
         if self.bound >= self.ceiling:
             raise Stopped
 

@@ -10,6 +10,7 @@ import pytest
 from sequencer.solve import ascents, guided, scout
 from sequencer.solve import climb as climbs
 from sequencer.solve.ascents import alone, ascend
+from sequencer.solve.astar import Found
 from sequencer.solve.climb import AT_ONCE, CHANGE, Climb
 from sequencer.solve.clock import Clock, Stopped
 from sequencer.solve.compiled import layout
@@ -17,6 +18,7 @@ from sequencer.solve.floor import Floor
 from sequencer.solve.improve import Improver
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Problem
+from sequencer.solve.quick import dived
 from sequencer.solve.scout import Scout
 from sequencer.solve.search import Run
 from sequencer.solve.trials import Trials
@@ -32,6 +34,7 @@ def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(ascents, "ALONE", 0)
     monkeypatch.setattr(climbs, "TRIAL", 20)
     monkeypatch.setattr(climbs, "MOVES", 50)
+    monkeypatch.setattr(scout, "ENOUGH", AT_ONCE)  # so that plans are loosened, too
     monkeypatch.setattr(layout, "BYTES", 60_000_000)
 
 
@@ -309,12 +312,20 @@ def test_a_good_plan_comes_before_the_second_round(monkeypatch: pytest.MonkeyPat
 
 
 def test_a_scout_begins_anew_with_plans(monkeypatch: pytest.MonkeyPatch) -> None:
-    """After so many changes it goes another way down from the first plan; the work done counts on, and the best plan of
-    all the ways is kept.
+    """After so many changes it goes another way down, from the first plan and those of dives from both ends in turn;
+    the work done counts on, and the best plan of all the ways is kept.
     """
-    monkeypatch.setattr(scout, "ENOUGH", AT_ONCE)
     climb = foot(shop_job("routed", 60, 2))
     assert climb is not None
+    front, back = climb.ends.front, climb.ends.back
+    assert back is not None
+    dives = [dived(end.floor.problem) for end in (front, back)]
+    starts = [
+        order_of(climb.floor, climb),
+        *(dive.order[:: -1 if k else 1] for k, dive in enumerate(dives) if dive),
+    ]
+    assert len(set(starts)) == 3
+    assert all(is_order(climb.floor.problem, order, ()) for order in starts)
     begun: list[tuple[tuple[int, ...], int]] = []
     found: list[int] = []
 
@@ -333,6 +344,37 @@ def test_a_scout_begins_anew_with_plans(monkeypatch: pytest.MonkeyPatch) -> None
     goer = Scout(climb)
     goer.improve(CHANGE * 4 * AT_ONCE)
     assert goer.work == CHANGE * 4 * AT_ONCE
-    assert begun == [(order_of(climb.floor, climb), climb.seed + 1 + k) for k in range(4)]
+    assert begun == [(starts[k % 3], climb.seed + 1 + k) for k in range(4)]
     assert len(set(found)) > 1
     assert goer.limit == min(found) - climb.root.cost
+
+
+def test_a_plan_of_the_scout_is_told_of_while_the_round_goes_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    """News tell what the best plan of both costs, though the ascent takes it over only after the round."""
+    climb = foot(shop_job("routed", 60, 2))
+    assert climb is not None
+    assert climb.best is not None
+    better = Found(climb.best.cost - 1, climb.best.items)
+    told: list[int | None] = []
+    run = Run(climb.floor, Clock(60, lambda: False), lambda news: told.append(news.best))
+    run.climb, run.best = climb, climb.best
+
+    def tell(_: Climb) -> None:
+        run.last_news = -1.0
+        run.news(0)
+
+    def lift(_: int) -> None:
+        until = time.monotonic() + 20
+        while better.cost not in told and time.monotonic() < until:
+            time.sleep(0.01)
+        climb.asking.bound = climb.limit
+
+    def found(scout: Scout, _: int) -> None:
+        scout.best = better
+
+    climb.told = tell
+    monkeypatch.setattr(climb, "lift", lift)
+    monkeypatch.setattr(Scout, "round", found)
+    ascend(climb, climb.rounds(), lambda: None)
+    assert better.cost in told
+    assert run.best.cost == better.cost + 1

@@ -1,0 +1,163 @@
+"""Plans loosened: what is kept of them, that only legal and cheaper ones come of it, and that the least cost does."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+
+from sequencer.solve import loosening
+from sequencer.solve.astar import Found
+from sequencer.solve.climb import Climb
+from sequencer.solve.clock import Stopped
+from sequencer.solve.guided import Guided
+from sequencer.solve.improve import Improver
+from sequencer.solve.loosening import LEAST, Loosening
+from sequencer.solve.price import is_order, price
+from sequencer.solve.problem import Problem
+from sequencer.solve.quick import dived
+from sequencer.solve.trees import Course, by_station
+from tests.benchmarks.jobs import problem_of
+from tests.solve.exhaustive import least_cost
+from tests.solve.random_problems import random_problem
+from tests.solve.test_climb import ascent
+
+
+def begun(problem: Problem, seed: int = 0) -> tuple[Climb, Loosening, Found] | None:
+    """A problem laid out, what loosens its plans, and the plan of a dive; None where there is none."""
+    climb, dive = ascent(problem), dived(problem)
+    if climb is None or dive is None:
+        return None
+    floor = climb.floor
+    plan = Found(dive.cost, tuple(floor.item_of[lot] for lot in dive.order))
+    return climb, Loosening(floor, lambda: None, seed), plan
+
+
+def lots_of(climb: Climb, plan: Found) -> tuple[int, ...]:
+    """The lots of a plan in order."""
+    return tuple(climb.floor.lot_of[item] for item in plan.items)
+
+
+@pytest.mark.parametrize("back", [False, True])
+def test_plans_get_cheaper_down_to_the_least_cost(back: bool) -> None:
+    """On random problems with every feature but choices, from either end: each plan is legal and costs what is said;
+    once nothing is kept any more, the last one is the cheapest of all orders.
+    """
+    bettered = 0
+    for seed in range(71_000, 71_150):
+        problem = random_problem(seed, 7, without=frozenset({"choices"}))
+        found = begun(problem)
+        if found is None:
+            continue
+        climb, loosener, plan = found
+        course, vain = Course(by_station(climb.floor), back), 0
+        while vain < 5 or loosener.kept > LEAST:
+            better = loosener.better(plan, course)
+            vain = vain + 1 if better is None else 0
+            if better is None:
+                continue
+            order = lots_of(climb, better)
+            priced = price(problem, order)
+            assert is_order(problem, order, ()), seed
+            assert priced is not None, seed
+            assert priced.cost == better.cost < plan.cost, seed
+            plan, bettered = better, bettered + 1
+        assert plan.cost == least_cost(problem), seed
+    assert bettered > 30
+
+
+def test_what_is_kept_holds_in_the_plan_and_in_what_comes_of_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pairs are told from turn to turn, each as the plan has it, more of them where more is kept; better plans have
+    them, too.
+    """
+    found = begun(problem_of("routed 60 ranges,any,stops,tables,starts,forgets,mates,wishes 1"))
+    assert found is not None
+    climb, loosener, plan = found
+    order = lots_of(climb, plan)
+    counts = []
+    for loosener.kept in (0.1, 0.5, 1.0, 2.5, 6.0, 100.0):
+        drawn = [loosener.pairs(order) for _ in range(20)]
+        place = {lot: k for k, lot in enumerate(order)}
+        assert all(place[a] < place[b] for pairs in drawn for a, b in pairs)
+        counts.append(sum(map(len, drawn)))
+    assert counts == sorted(counts)
+    assert all(a < b for a, b in pairwise(counts))
+
+    told: list[set[tuple[int, int]]] = []
+    draw = loosener.pairs
+    monkeypatch.setattr(loosener, "pairs", lambda order: told.append(draw(order)) or told[-1])
+    loosener.kept, bettered = 3.0, 0
+    for _ in range(20):
+        better = loosener.better(plan, climb.course)
+        if better is not None:
+            place = {lot: k for k, lot in enumerate(lots_of(climb, better))}
+            assert all(place[a] < place[b] for a, b in told[-1])
+            plan, bettered = better, bettered + 1
+    assert bettered > 2
+
+
+def test_an_annealed_plan_is_bettered_and_the_same_way_each_time() -> None:
+    """Of a job in which changes come to no more: the same seed takes the same course, and work is counted."""
+    problem = problem_of("routed 200 plain 5")
+    ways = []
+    for _ in range(2):
+        found = begun(problem, seed=3)
+        assert found is not None
+        climb, loosener, plan = found
+        improver = Improver(climb.floor.problem, lots_of(climb, plan), (), 2)
+        improver.run(60_000)
+        plan = Found(improver.cost, tuple(climb.floor.item_of[lot] for lot in improver.best))
+        way = [(plan.cost, loosener.work)]
+        for _ in range(12):
+            plan = loosener.better(plan, Course(by_station(climb.floor))) or plan
+            way.append((plan.cost, loosener.work))
+        assert all(a < b for (_, a), (_, b) in pairwise(way))
+        ways.append(way)
+    assert ways[0] == ways[1]
+    assert ways[0][-1][0] < ways[0][0][0]
+
+
+def test_more_is_kept_after_a_search_that_came_to_no_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    """And less after one that did; neither more than all nor less than the least."""
+    problem = problem_of("routed 120 plain 1")
+    found = begun(problem)
+    assert found is not None
+    climb, loosener, plan = found
+    loosener.kept = 0.2
+    assert loosener.better(plan, climb.course) is None, "the search has room for more states than was thought"
+    assert loosener.kept == pytest.approx(0.4)
+    loosener.kept = 100.0
+    while better := loosener.better(plan, climb.course):  # stations are still free among each other
+        plan = better
+    most = loosener.kept
+    assert most == len(climb.floor.knobs) - 1 + len(problem.walk)
+    monkeypatch.setattr(loosener, "_search", lambda *_: (None, False))
+    for _ in range(2):
+        assert loosener.better(plan, climb.course) is None
+    assert loosener.kept == most
+
+
+def test_a_search_that_is_stopped_or_short_of_memory_loses_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What it has done counts; a stop is handed on, and where memory is full it has come to no end."""
+    found = begun(problem_of("routed 120 plain 1"))
+    assert found is not None
+    climb, loosener, plan = found
+
+    def stop() -> None:
+        if loosener.work > 20_000:
+            raise Stopped
+
+    loosener.tick = stop
+    with pytest.raises(Stopped):
+        [loosener.better(plan, climb.course) for _ in range(10)]
+    assert loosener.work > 20_000
+    loosener.tick = lambda: None
+    kept, work = loosener.kept, loosener.work
+
+    def full(guided: Guided, effort: int) -> None:
+        raise MemoryError
+
+    monkeypatch.setattr(loosening.Guided, "round", full)
+    assert loosener.better(plan, climb.course) is None
+    assert loosener.kept == kept + loosening.MORE
+    assert loosener.work > work
