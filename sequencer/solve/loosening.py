@@ -4,8 +4,9 @@ memory).
 What changes of a turn or two do not better any more often betters a lot where much is changed at once. So the order of
 some lots is kept as the plan has it, of those that name some dial or are made at some station, and all else is free.
 The kept order is told as precedence; then lots are covered by others, patterns have few states, and the search is soon
-through: it finds the cheapest such order, or that there is none cheaper than the plan. It goes by trees that serve the
-problem itself. How much is kept follows from that: less where the last search came to an end, more where it did not.
+through: it finds the cheapest such order, or that there is none cheaper than the plan, where its effort is enough. It
+goes by trees that serve the problem itself. How much is kept follows from that: less where the last search has shown
+that there is none, more where its effort was not enough.
 """
 
 from __future__ import annotations
@@ -22,9 +23,9 @@ from sequencer.solve.floor import Floor
 from sequencer.solve.guided import SEARCH, SEEN, Guided
 from sequencer.solve.known import named, numbered
 from sequencer.solve.patterns import ease
-from sequencer.solve.price import price
+from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Impossible
-from sequencer.solve.reduce import reduce
+from sequencer.solve.reduce import Order, reduce
 from sequencer.solve.relation import relation_of
 from sequencer.solve.scale import compiles
 from sequencer.solve.trees import Course
@@ -42,14 +43,7 @@ KEPT = 2.0
 """Of how many dials and stations the order is kept at first."""
 
 LESS, MORE = 0.1, 0.2
-"""How many less are kept after a search that came to an end, and how many more after one that did not."""
-
-LEAST = 0.1
-"""The part of the order of one dial that is always kept."""
-
-
-Order = tuple[int, ...]
-"""Lots in the order they are made."""
+"""How many less are kept after a search that found nothing to its end, and how many more after one cut short."""
 
 
 class Loosening:
@@ -62,10 +56,11 @@ class Loosening:
         self._spent = 0
         self._asking: Asking | None = None
         lots = floor.problem.lots
-        named = [{n for n, lot in enumerate(lots) if d in lot.needs} for d in range(floor.walking)]
+        naming = [{n for n, lot in enumerate(lots) if d in lot.needs} for d in range(floor.walking)]
         made = [{n for n, lot in enumerate(lots) if lot.station == s} for s in range(len(floor.problem.walk))]
-        self._sets = [found for found in (*named, *made) if len(found) > 1]
+        self._sets = [found for found in (*naming, *made) if len(found) > 1]
         self.kept = min(KEPT, float(len(self._sets)))
+        self.least: int | None = None  # what no order costs less than, once that is known
 
     @property
     def work(self) -> int:
@@ -80,22 +75,25 @@ class Loosening:
         self._spent += LAYING * floor.count
         self.tick()
         pairs = self.pairs(tuple(floor.lot_of[item] for item in plan.items))
-        kept = replace(floor.problem, precedence=(*floor.problem.precedence, *pairs))
-        problem, undo = reduce(kept)
+        tied = replace(floor.problem, precedence=(*floor.problem.precedence, *pairs))
+        problem, undo = reduce(tied)
         relation = relation_of(problem)
         assert not isinstance(relation, Impossible), "the plan itself is such an order"
         smaller = Floor(problem, relation)
         found, closed = None, False
         if compiles(smaller):
             found, closed = self._search(smaller, plan.cost, numbered(smaller, named(floor, course)))
-        if found is None:
-            self.kept += -LESS if closed else MORE
-            self.kept = min(max(LEAST, self.kept), float(len(self._sets)))
-            return None
-        order, _ = undo(found, ())
-        priced = price(floor.problem, order)
-        assert priced is not None, "what is undone stays legal"
-        return Found(priced.cost, tuple(floor.item_of[lot] for lot in order))
+        if found is not None:
+            order, _ = undo(found, ())
+            priced = price(floor.problem, order)
+            if priced is None or priced.cost >= plan.cost or not is_order(floor.problem, order, ()):
+                return None  # nothing is taken on trust
+            return Found(priced.cost, tuple(floor.item_of[lot] for lot in order))
+        if closed and not pairs:
+            self.least = plan.cost
+        self.kept += -LESS if closed else MORE
+        self.kept = min(max(0.0, self.kept), float(len(self._sets)))
+        return None
 
     def pairs(self, order: Order) -> set[tuple[int, int]]:
         """What is kept of a plan, drawn by lot: pairs (before, after) from one turn to the next one with such lots."""
@@ -115,7 +113,7 @@ class Loosening:
         return pairs
 
     def _turns(self, order: Order) -> dict[int, int]:
-        """Which turn of a plan each lot is made in: a turn begins wherever something is moved, or walked."""
+        """Which turn of a plan each lot is made in: one begins where something is moved, or a walk costs something."""
         priced = price(self._floor.problem, order)
         assert priced is not None, "a plan is legal"
         begun = (bool(moves) or walk > 0 for moves, walk in zip(priced.moves, priced.walks, strict=True))

@@ -162,9 +162,9 @@ class Scout:
         if self._loosening is None or course is None:
             return
         self._allowed += work
-        while self._loosening.work < self._allowed and not self.closed:
+        while self._loosening.work < self._allowed and self._loosening.least is None and not self.closed:
             found = self._loosening.better(self.best, course)
-            if found is not None:
+            if found is not None and found.cost - self._first < self.limit:
                 self._take(found)
             self._tick()
 

@@ -19,7 +19,7 @@ from sequencer.solve.improve import Improver
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Problem
 from sequencer.solve.quick import dived
-from sequencer.solve.scout import Scout
+from sequencer.solve.scout import Scout, trials_of
 from sequencer.solve.search import Run
 from sequencer.solve.trials import Trials
 from tests.benchmarks.shop_jobs import shop_job
@@ -34,7 +34,7 @@ def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(ascents, "ALONE", 0)
     monkeypatch.setattr(climbs, "TRIAL", 20)
     monkeypatch.setattr(climbs, "MOVES", 50)
-    monkeypatch.setattr(scout, "ENOUGH", AT_ONCE)  # so that plans are loosened, too
+    monkeypatch.setattr(scout, "ENOUGH", AT_ONCE)  # so that plans are loosened soon
     monkeypatch.setattr(layout, "BYTES", 60_000_000)
 
 
@@ -359,22 +359,55 @@ def test_a_plan_of_the_scout_is_told_of_while_the_round_goes_on(monkeypatch: pyt
     run = Run(climb.floor, Clock(60, lambda: False), lambda news: told.append(news.best))
     run.climb, run.best = climb, climb.best
 
+    noted: list[int] = []
+
     def tell(_: Climb) -> None:
         run.last_news = -1.0
-        run.news(0)
+        run._heard(climb)
 
     def lift(_: int) -> None:
         until = time.monotonic() + 20
         while better.cost not in told and time.monotonic() < until:
             time.sleep(0.01)
+        noted.append(run.best.cost if run.best else 0)
         climb.asking.bound = climb.limit
 
     def found(scout: Scout, _: int) -> None:
-        scout.best = better
+        scout.best, scout.limit = better, scout.limit - 1
 
     climb.told = tell
     monkeypatch.setattr(climb, "lift", lift)
     monkeypatch.setattr(Scout, "round", found)
     ascend(climb, climb.rounds(), lambda: None)
     assert better.cost in told
-    assert run.best.cost == better.cost + 1
+    assert noted == [better.cost + 1]
+    assert run.best.cost == better.cost
+
+
+def test_a_scout_loosens_the_best_plan() -> None:
+    """With the work it is allowed, and what one search takes too much is taken off later on; the plan is legal and
+    costs what is said.
+    """
+    problem = shop_job("routed", 120, 1, frozenset({"ranges", "tables", "forgets", "mates"}))
+    climb = foot(problem)
+    assert climb is not None
+    climb.lift()
+    goer = Scout(climb)
+    goer.improve(CHANGE * 20_000)
+    goer._trials = trials_of(climb)
+    goer._trials.run(20_000, 5_000, climb.limit)
+    had, done = goer.best.cost, goer.work
+    goer.loosen(1)
+    first = goer.work - done
+    assert first > 1
+    goer.loosen(first - 2)
+    assert goer.work - done == first
+    goer.loosen(600_000)
+    assert goer.work - done >= first + 600_000 - 1
+    assert goer.best.cost < had
+    assert goer.limit == goer.best.cost - climb.root.cost
+    order = tuple(climb.floor.lot_of[item] for item in goer.best.items)
+    priced = price(problem, order)
+    assert is_order(problem, order, ())
+    assert priced is not None
+    assert priced.cost == goer.best.cost

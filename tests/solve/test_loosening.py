@@ -12,7 +12,7 @@ from sequencer.solve.climb import Climb
 from sequencer.solve.clock import Stopped
 from sequencer.solve.guided import Guided
 from sequencer.solve.improve import Improver
-from sequencer.solve.loosening import LEAST, Loosening
+from sequencer.solve.loosening import LAYING, LESS, MORE, Loosening
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Problem
 from sequencer.solve.quick import dived
@@ -50,10 +50,11 @@ def test_plans_get_cheaper_down_to_the_least_cost(back: bool) -> None:
         if found is None:
             continue
         climb, loosener, plan = found
-        course, vain = Course(by_station(climb.floor), back), 0
-        while vain < 5 or loosener.kept > LEAST:
+        course = Course(by_station(climb.floor), back)
+        for _ in range(200):
+            if loosener.least is not None:
+                break
             better = loosener.better(plan, course)
-            vain = vain + 1 if better is None else 0
             if better is None:
                 continue
             order = lots_of(climb, better)
@@ -62,7 +63,7 @@ def test_plans_get_cheaper_down_to_the_least_cost(back: bool) -> None:
             assert priced is not None, seed
             assert priced.cost == better.cost < plan.cost, seed
             plan, bettered = better, bettered + 1
-        assert plan.cost == least_cost(problem), seed
+        assert plan.cost == loosener.least == least_cost(problem), seed
     assert bettered > 30
 
 
@@ -74,11 +75,15 @@ def test_what_is_kept_holds_in_the_plan_and_in_what_comes_of_it(monkeypatch: pyt
     assert found is not None
     climb, loosener, plan = found
     order = lots_of(climb, plan)
+    priced = price(climb.floor.problem, order)
+    assert priced is not None
+    begins = [bool(moves) or walk > 0 for moves, walk in zip(priced.moves, priced.walks, strict=True)]
+    turns = {lot: sum(begins[: k + 1]) for k, lot in enumerate(order)}
+    assert len(set(turns.values())) < len(order)
     counts = []
     for loosener.kept in (0.1, 0.5, 1.0, 2.5, 6.0, 100.0):
         drawn = [loosener.pairs(order) for _ in range(20)]
-        place = {lot: k for k, lot in enumerate(order)}
-        assert all(place[a] < place[b] for pairs in drawn for a, b in pairs)
+        assert all(turns[a] < turns[b] for pairs in drawn for a, b in pairs)
         counts.append(sum(map(len, drawn)))
     assert counts == sorted(counts)
     assert all(a < b for a, b in pairwise(counts))
@@ -125,16 +130,19 @@ def test_more_is_kept_after_a_search_that_came_to_no_end(monkeypatch: pytest.Mon
     climb, loosener, plan = found
     loosener.kept = 0.2
     assert loosener.better(plan, climb.course) is None, "the search has room for more states than was thought"
-    assert loosener.kept == pytest.approx(0.4)
-    loosener.kept = 100.0
-    while better := loosener.better(plan, climb.course):  # stations are still free among each other
-        plan = better
-    most = loosener.kept
-    assert most == len(climb.floor.knobs) - 1 + len(problem.walk)
-    monkeypatch.setattr(loosener, "_search", lambda *_: (None, False))
-    for _ in range(2):
+    assert 0.2 < loosener.kept == pytest.approx(0.2 + MORE)
+    most = float(len(climb.floor.problem.dials) + len(climb.floor.problem.walk))
+    for closed, kept, then in (
+        (True, 3.0, 3.0 - LESS),
+        (False, 3.0, 3.0 + MORE),
+        (False, most, most),
+        (True, LESS / 2, 0.0),  # nothing is kept then
+    ):
+        monkeypatch.setattr(loosener, "_search", lambda *_, closed=closed: (None, closed))
+        loosener.kept = kept
         assert loosener.better(plan, climb.course) is None
-    assert loosener.kept == most
+        assert loosener.kept == pytest.approx(then)
+        assert loosener.least == (None if then else plan.cost)
 
 
 def test_a_search_that_is_stopped_or_short_of_memory_loses_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -144,13 +152,14 @@ def test_a_search_that_is_stopped_or_short_of_memory_loses_nothing(monkeypatch: 
     climb, loosener, plan = found
 
     def stop() -> None:
-        if loosener.work > 20_000:
+        if loosener._asking and loosener._asking.work > 5_000:
             raise Stopped
 
-    loosener.tick = stop
+    loosener.kept, loosener.tick = 0.2, stop
     with pytest.raises(Stopped):
-        [loosener.better(plan, climb.course) for _ in range(10)]
-    assert loosener.work > 20_000
+        loosener.better(plan, climb.course)
+    assert loosener._asking is None
+    assert loosener.work > LAYING * climb.floor.count + 5_000
     loosener.tick = lambda: None
     kept, work = loosener.kept, loosener.work
 
@@ -159,5 +168,6 @@ def test_a_search_that_is_stopped_or_short_of_memory_loses_nothing(monkeypatch: 
 
     monkeypatch.setattr(loosening.Guided, "round", full)
     assert loosener.better(plan, climb.course) is None
-    assert loosener.kept == kept + loosening.MORE
-    assert loosener.work > work
+    assert loosener.kept == kept + MORE
+    assert loosener._asking is None
+    assert loosener.work > work + LAYING * climb.floor.count
