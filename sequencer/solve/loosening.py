@@ -81,7 +81,7 @@ class Loosening:
         assert not isinstance(relation, Impossible), "the plan itself is such an order"
         smaller = Floor(problem, relation)
         found, closed = None, False
-        if compiles(smaller):
+        if smaller.count and compiles(smaller):
             found, closed = self._search(smaller, plan.cost, numbered(smaller, named(floor, course)))
         if found is not None:
             order, _ = undo(found, ())

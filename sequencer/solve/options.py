@@ -11,7 +11,8 @@ bound come first (best-first branch and bound; Land and Doig, 1960), so the leas
 every moment a bound of the whole.
 
 Good orders come first: those of outlines, improved for a moment, are what the engine has to beat; the best plan is
-improved, options and all (`improve`), whenever there is a new one.
+improved, options and all (`improve`), whenever there is a new one, and where the search is a long one its order alone,
+too (`reordering`).
 
 Two nodes are looked at at a time, those of least bound, and beside them the best plan is improved a portion at a time,
 more where a look is a long one; each in a thread of its own. What ends first is taken in, and the next task begins from
@@ -47,6 +48,7 @@ from sequencer.solve.relation import bits
 
 if TYPE_CHECKING:
     from sequencer.solve.improve import Improver
+    from sequencer.solve.reordering import Reordering
 
 
 class Looking(Protocol):
@@ -126,6 +128,12 @@ PORTION, LONGER = 16_000, 4
 """Moves at a time beside the first look at a node; so many times as many beside each further one, which takes so much
 longer.
 """
+
+LONG, LATER = 12, 1.5
+"""Looks after which the best plan is reordered for the first time, and by how much they grow until the next time."""
+
+REORDERED = 600
+"""States for each lot that may be seen in that."""
 
 MOST = 0.35
 """The most of the time left that the root gets for what is done before the engine's rounds, so that large problems get
@@ -222,6 +230,9 @@ class _Branching:
         self.looks = self.rounds = 0
         self.source: Plan | None = None  # what better plans are looked for from, or were the last time
         self.improver: Improver | None = None
+        self.reordering: Reordering | None = None  # if that is the portion at work
+        self.reordered = LONG  # looks from which on that is due
+        self.course = UNCHARTED  # what the last outline taken in was guided by
         self.moved = 0  # moves of the portion at work
         self.portion = 0  # how many it is to have; none while there is none
         self.due = False
@@ -380,7 +391,7 @@ class _Branching:
         """The nodes left of one that was looked at; `proven`: whether its outline is; `closes`: whether a proof would
         leave none.
         """
-        course = node.study.engine.course if node.study else node.course
+        self.course = course = node.study.engine.course if node.study else node.course
         patient = node.looked + 1 < LOOKS - (not closes) + (node.allowed == self.root)
         branch = completion.branch() if (proven or not patient) and not self._over() else None
         if branch is not None:
@@ -391,21 +402,32 @@ class _Branching:
         elif not proven or self._over():
             self._push(node.allowed, rest, node, course=course)
 
-    def _improvable(self) -> bool:
-        """Whether a better plan is to be looked for: where there is a new one, or too little was done for the last one,
-        and after 1, 2, 4, 8 ... looks.
+    def _annealable(self) -> bool:
+        """Whether the best plan is to be improved, options and all: where it is a new one, or too little was done for
+        the last one, and after 1, 2, 4, 8 ... looks.
         """
         left = self.improver is not None and self.improver.moves < ENOUGH
-        again = self.due or left or self.source != self.best
-        return again and self.best is not None and not self.small and not self.portion
+        return self.due or left or self.source != self.best
+
+    def _improvable(self) -> bool:
+        """Whether a better plan is to be looked for."""
+        wanted = self._annealable() or self.looks >= self.reordered
+        return wanted and self.best is not None and not self.small and not self.portion
 
     def _begin_improving(self) -> None:
         """Begin to look for better plans, from the best one; or go on, by another portion, where that is not yet enough
         and none that is better came from elsewhere.
         """
+        assert self.best is not None
+        if not self._annealable():
+            from sequencer.solve.reordering import Reordering  # compiled code is slow to load
+
+            self.reordered = int(LATER * self.looks) + 1
+            self.portion = REORDERED * len(self.problem.lots)
+            self.reordering = Reordering(self.problem, self.best, self.course, self.looks)
+            return
         from sequencer.solve.improve import begun  # compiled code is slow to load
 
-        assert self.best is not None
         self.moved = 0
         self.portion = PORTION * LONGER ** max((min(node.looked, LOOKS) for node in self.hand), default=0)
         improver = self.improver
@@ -416,14 +438,17 @@ class _Branching:
 
     def _moved(self) -> int:
         """The work done in this portion, in states seen."""
-        return CHANGED * self.moved
+        return self.reordering.work if self.reordering else CHANGED * self.moved
 
     def _improve(self) -> Callable[[], None]:
         """A portion of the search for better plans; what is then to be done."""
         from sequencer.solve.improve import SLICE  # compiled code is slow to load
 
         improver = self.improver
-        if improver is not None:
+        if self.reordering:
+            self.reordering.run(self.portion, self._ended)
+            self.better = self.reordering.plan
+        elif improver is not None:
             until = min(ENOUGH, improver.moves + self.portion)
             while improver.moves < until and not self._ended():
                 improver.run(SLICE)
@@ -432,10 +457,13 @@ class _Branching:
         return self._take_better
 
     def _take_better(self) -> None:
-        """Take the better plan, if it is one; the portion is done."""
+        """Take the better plan, if it is one; the portion is done. What was reordered may be annealed again."""
         self.portion = 0
         if self.better is not None and (self.best is None or self.better[0] < self.best[0]):
-            self.best = self.source = self.better
+            self.best = self.better
+            if not self.reordering:
+                self.source = self.best
+        self.reordering = None
 
     def _solve(self, node: Node, ceiling: int | None) -> Outcome | Impossible | None:
         """What one more look at a node's outline shows; None if it found no order in time. Only plans below the ceiling

@@ -1,0 +1,62 @@
+"""A better order for a plan of a problem with choices, its options as they are: what is left is a problem without
+choices, of which the plan is loosened (`loosening`).
+
+Annealing takes other options, too, and where it ends the options are mostly good and the order is not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+
+from sequencer.solve.astar import Found
+from sequencer.solve.clock import Stopped
+from sequencer.solve.completion import Plan
+from sequencer.solve.floor import Floor
+from sequencer.solve.known import NamedCourse, numbered
+from sequencer.solve.loosening import Loosening
+from sequencer.solve.outline import restricted
+from sequencer.solve.problem import Impossible, Problem
+from sequencer.solve.relation import relation_of
+from sequencer.solve.scale import compiles
+
+
+class Reordering:
+    """One plan: `plan` is the best so far."""
+
+    def __init__(self, problem: Problem, plan: Plan, course: NamedCourse, seed: int) -> None:
+        """`course`: trees that serve outlines of the problem."""
+        self.plan = plan
+        self._problem, self._course, self._seed = problem, course, seed
+        self._loosening: Loosening | None = None
+
+    @property
+    def work(self) -> int:
+        """Work done so far, in states seen."""
+        return self._loosening.work if self._loosening else 0
+
+    def run(self, work: int, ended: Callable[[], bool]) -> None:
+        """Look for better orders until so much work is done, or all is over."""
+        cost, order, options = self.plan
+        fixed, lots = restricted(self._problem, tuple(1 << option for option in options))
+        relation = relation_of(fixed)
+        assert not isinstance(relation, Impossible), "the plan is an order of these lots"
+        floor = Floor(fixed, relation)
+        course = numbered(floor, self._course)
+        if course is None or not floor.count or not compiles(floor):
+            return
+
+        def tick() -> None:
+            if ended():
+                raise Stopped
+
+        number = {lot: index for index, lot in enumerate(lots)}
+        best = Found(cost, tuple(floor.item_of[number[lot]] for lot in order))
+        self._loosening = loosening = Loosening(floor, tick, self._seed)
+        with suppress(Stopped):
+            while loosening.work < work and loosening.least is None:
+                found = loosening.better(best, course)
+                if found is not None:
+                    best = found
+                    order = tuple(lots[floor.lot_of[item]] for item in best.items)
+                    self.plan = best.cost, order, options
