@@ -60,12 +60,13 @@ class Loosening:
         made = [{n for n, lot in enumerate(lots) if lot.station == s} for s in range(len(floor.problem.walk))]
         self._sets = [found for found in (*naming, *made) if len(found) > 1]
         self.kept = min(KEPT, float(len(self._sets)))
-        self.least: int | None = None  # what no order costs less than, once that is known
+        self.least = None if lots else 0  # what no order costs less than, once that is known
 
     @property
     def work(self) -> int:
         """Work done so far, in states seen."""
-        return self._spent + (self._asking.work if self._asking else 0)
+        spent, asking = self._spent, self._asking  # in this order, once: another thread may set them
+        return spent + (asking.work if asking else 0)
 
     def better(self, plan: Found, course: Course) -> Found | None:
         """A plan cheaper than this one, if one more search finds any; `course`: what to go by. How much is kept the
@@ -81,7 +82,7 @@ class Loosening:
         assert not isinstance(relation, Impossible), "the plan itself is such an order"
         smaller = Floor(problem, relation)
         found, closed = None, False
-        if smaller.count and compiles(smaller):
+        if compiles(smaller):
             found, closed = self._search(smaller, plan.cost, numbered(smaller, named(floor, course)))
         if found is not None:
             order, _ = undo(found, ())
@@ -136,4 +137,4 @@ class Loosening:
         except MemoryError:
             return None, False
         finally:
-            self._spent, self._asking = self.work, None
+            self._asking, self._spent = None, self.work  # in this order: never told too much

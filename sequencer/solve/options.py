@@ -133,7 +133,7 @@ LONG, LATER = 12, 1.5
 """Looks after which the best plan is reordered for the first time, and by how much they grow until the next time."""
 
 REORDERED = 600
-"""States for each lot that may be seen in that."""
+"""States for each lot after which no further search begins in that."""
 
 MOST = 0.35
 """The most of the time left that the root gets for what is done before the engine's rounds, so that large problems get
@@ -233,8 +233,8 @@ class _Branching:
         self.reordering: Reordering | None = None  # if that is the portion at work
         self.reordered = LONG  # looks from which on that is due
         self.course = UNCHARTED  # what the last outline taken in was guided by
-        self.moved = 0  # moves of the portion at work
-        self.portion = 0  # how many it is to have; none while there is none
+        self.moved = 0  # moves of the portion at work, where it is annealed
+        self.portion = 0  # how many it is to have, or states where it is reordered; none while there is none
         self.due = False
         self.works = [
             [sum(problem.lots[lot].work for lot in option) for option in choice] for choice in problem.choices

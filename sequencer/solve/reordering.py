@@ -13,6 +13,7 @@ from sequencer.solve.astar import Found
 from sequencer.solve.clock import Stopped
 from sequencer.solve.completion import Plan
 from sequencer.solve.floor import Floor
+from sequencer.solve.guided import MANY
 from sequencer.solve.known import NamedCourse, numbered
 from sequencer.solve.loosening import Loosening
 from sequencer.solve.outline import restricted
@@ -36,14 +37,16 @@ class Reordering:
         return self._loosening.work if self._loosening else 0
 
     def run(self, work: int, ended: Callable[[], bool]) -> None:
-        """Look for better orders until so much work is done, or all is over."""
+        """Look for better orders: no further search begins once so much work is done, all is over, or none is cheaper.
+        There is none where there is nothing to go by, or where lots are very many.
+        """
         cost, order, options = self.plan
         fixed, lots = restricted(self._problem, tuple(1 << option for option in options))
         relation = relation_of(fixed)
         assert not isinstance(relation, Impossible), "the plan is an order of these lots"
         floor = Floor(fixed, relation)
         course = numbered(floor, self._course)
-        if course is None or not floor.count or not compiles(floor):
+        if course is None or floor.count > MANY or not compiles(floor):
             return
 
         def tick() -> None:

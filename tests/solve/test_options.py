@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import nullcontext
 from dataclasses import replace
 from itertools import count
@@ -30,6 +31,7 @@ from sequencer.solve.problem import (
     Wish,
 )
 from sequencer.solve.relation import relation_of
+from sequencer.solve.reordering import Reordering
 from sequencer.solve.search import QUICK, Run, begin
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.agreement import agreed
@@ -160,10 +162,24 @@ def test_outlines_gone_on_with_change_no_proof(kept: int, monkeypatch: pytest.Mo
 
 
 @pytest.mark.usefixtures("compiled")
-def test_the_course_does_not_depend_on_clock_or_threads() -> None:
+@pytest.mark.parametrize("reordered", [False, True])
+def test_the_course_does_not_depend_on_clock_or_threads(
+    reordered: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Given three times as long, or with every second or every other look held up, the same is taken in, one after the
-    other, and the same plan is proven.
+    other, and the same plan is proven; also where plans are reordered from the first look on.
     """
+    reorderings: list[int] = []
+    run_one = Reordering.run
+
+    def told(reordering: Reordering, work: int, ended: Callable[[], bool]) -> None:
+        reorderings.append(work)
+        run_one(reordering, work, ended)
+
+    monkeypatch.setattr(Reordering, "run", told)
+    if reordered:
+        monkeypatch.setattr("sequencer.solve.options.LONG", 1)
+        monkeypatch.setattr("sequencer.solve.options.ENOUGH", 1_000)
     problem = shop_job("routed", 60, 3, frozenset({"ranges", "stops", "choices"}), choices=4)
     courses = []
     handed = 0
@@ -196,6 +212,7 @@ def test_the_course_does_not_depend_on_clock_or_threads() -> None:
     assert len(courses[0][0]) > 2
     assert courses[1:] == courses[:1] * 3
     assert handed  # the trees of one outline were gone by in another
+    assert bool(reorderings) == reordered
 
 
 def portion_of(branching: _Branching) -> None:
