@@ -132,9 +132,11 @@ class Scout:
 
     @cached_property
     def _starts(self) -> list[tuple[int, ...]]:
-        """Plans to begin from: the one the ascent began from, and those of dives from both ends."""
+        """Plans to begin from: the one the ascent began from, and those of dives from both ends; not with very many
+        lots, where there is time for few ways down.
+        """
         starts = [self._order]
-        for end in (self._ends.front, self._ends.back):
+        for end in (self._ends.front, self._ends.back) if self._floor.count <= MANY else ():
             found = dived(end.floor.problem) if end else None
             if end and found:
                 starts.append(found.order[::-1] if end.back else found.order)

@@ -311,10 +311,12 @@ def test_a_good_plan_comes_before_the_second_round(monkeypatch: pytest.MonkeyPat
     assert second - first >= ascents.THOROUGH * climb.floor.count > first
 
 
-def test_a_scout_begins_anew_with_plans(monkeypatch: pytest.MonkeyPatch) -> None:
-    """After so many changes it goes another way down, from the first plan and those of dives from both ends in turn;
-    the work done counts on, and the best plan of all the ways is kept.
+@pytest.mark.parametrize("many", [500, 0])
+def test_a_scout_begins_anew_with_plans(many: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """After so many changes it goes another way down, from the first plan and those of dives from both ends in turn,
+    with very many lots from the first plan only; the work done counts on, and the best plan of all the ways is kept.
     """
+    many_lots(monkeypatch, many)
     climb = foot(shop_job("routed", 60, 2))
     assert climb is not None
     front, back = climb.ends.front, climb.ends.back
@@ -344,7 +346,7 @@ def test_a_scout_begins_anew_with_plans(monkeypatch: pytest.MonkeyPatch) -> None
     goer = Scout(climb)
     goer.improve(CHANGE * 4 * AT_ONCE)
     assert goer.work == CHANGE * 4 * AT_ONCE
-    assert begun == [(starts[k % 3], climb.seed + 1 + k) for k in range(4)]
+    assert begun == [(starts[k % 3 if many else 0], climb.seed + 1 + k) for k in range(4)]
     assert len(set(found)) > 1
     assert goer.limit == min(found) - climb.root.cost
 
