@@ -36,6 +36,10 @@ class Clock:
         """Seconds to go."""
         return self.until - monotonic()
 
+    def over(self) -> bool:
+        """Whether time is up or somebody asked to stop; may be asked from any thread if `stop` may."""
+        return self.stop() or self.left <= 0
+
     @contextmanager
     def until_share(self, share: float) -> Iterator[None]:
         """Stop the work inside, without stopping the search, when this share of the time is spent."""

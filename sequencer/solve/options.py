@@ -10,14 +10,12 @@ the node is split at the choice that adds most to its cost, one option against t
 bound come first (best-first branch and bound; Land and Doig, 1960), so the least bound of those left is at
 every moment a bound of the whole.
 
-Good orders come first: those of outlines, improved for a moment, are what the engine has to beat; the best plan is
-improved, options and all (`improve`), whenever there is a new one, and where the search is a long one its order alone,
-too (`reordering`).
+Good orders come first: those of outlines, improved for a moment, are what the engine has to beat (`study`).
 
-Two nodes are looked at at a time, those of least bound, and beside them the best plan is improved a portion at a time,
-more where a look is a long one; each in a thread of its own. What ends first is taken in, and the next task begins from
-the best plan of that time. What ends first is told by the work done (`Relay`), so neither threads nor the number of
-cores change the course of the search.
+Two nodes are looked at at a time, those of least bound, and beside them better plans are looked for from the best one
+(`bettering`), more where a look is a long one; each in a thread of its own. What ends first is taken in, and the next
+task begins from the best plan of that time. What ends first is told by the work done (`Relay`), so neither threads nor
+the number of cores change the course of the search.
 
 An outline differs little from that of the node it comes from, so its engine goes by the trees of mergers that guided
 that one at last.
@@ -30,53 +28,21 @@ without being looked at.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import partial
 from heapq import heappop, heappush
 from threading import Event
-from time import monotonic
-from typing import TYPE_CHECKING, Protocol
 
 from sequencer.solve.abreast import Relay
+from sequencer.solve.bettering import Bettering
+from sequencer.solve.clock import Clock
 from sequencer.solve.completion import Completion, Plan
-from sequencer.solve.known import UNCHARTED, UNKNOWN, Known, NamedCourse
-from sequencer.solve.outline import Allowed, Outline, outline
+from sequencer.solve.known import UNCHARTED, NamedCourse
+from sequencer.solve.outline import Allowed
 from sequencer.solve.patterns import FAR
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
-from sequencer.solve.reduce import Undo, reduce
 from sequencer.solve.relation import bits
-
-if TYPE_CHECKING:
-    from sequencer.solve.improve import Improver
-    from sequencer.solve.reordering import Reordering
-
-
-class Looking(Protocol):
-    """An engine at work on one problem, as far as it has got."""
-
-    @property
-    def course(self) -> NamedCourse:
-        """What it goes by."""
-
-    @property
-    def work(self) -> int:
-        """Work done so far, in states seen."""
-
-    def look(self, rounds: int, seconds: float, ceiling: int, moves: int) -> Outcome | Impossible:
-        """What so many rounds bring, all looks counted, or so many seconds where there are no rounds; it also ends once
-        no order costs less than the ceiling. `moves`: what the first round spends on better orders.
-        """
-
-    def reasons(self, bound: int) -> tuple[Reason, ...]:
-        """Why no order costs less than this bound, which it has proven."""
-
-
-Beginning = Callable[
-    [Problem, Limits, Callable[[Progress], None], Callable[[], bool], Known, bool], Looking | Impossible
-]
-"""An engine that begins with a problem, and what is known of it, and waits to be told how far to look; the last says
-whether it should spare what is slow to load.
-"""
+from sequencer.solve.study import Beginning, Study, begun
 
 SLICE = 0.04
 """The part of the time a node gets at first for what is done before the engine's rounds (in plain Python: all there
@@ -110,50 +76,13 @@ Python, where threads only wait for each other, as long as that is enough for ea
 ABREAST = 2
 """Nodes looked at at a time beyond that, whatever the number of cores; the plan is improved beside them."""
 
-PREPARED, CHANGED = 12_000, 2
-"""Work, in states seen, that takes as long as what comes before an engine's rounds, and as one move of a plan (`climb`
-counts it so, too).
-"""
-
-ENOUGH = 60_000
-"""Moves a plan is improved by before it is left alone, until it is begun with anew."""
-
-SKETCH = 5_000
-"""Moves the first order of an outline is improved by."""
-
-MOVES = 1_000
-"""Moves the engine improves an outline's order by in the first round, for it has been sketched."""
-
-PORTION, LONGER = 16_000, 4
-"""Moves at a time beside the first look at a node; so many times as many beside each further one, which takes so much
-longer.
-"""
-
-LONG, LATER = 12, 1.5
-"""Looks after which the best plan is reordered for the first time, and by how much they grow until the next time."""
-
-REORDERED = 600
-"""States for each lot after which no further search begins in that."""
+PREPARED = 12_000
+"""Work, in states seen, that takes as long as what comes before an engine's rounds."""
 
 MOST = 0.35
 """The most of the time left that the root gets for what is done before the engine's rounds, so that large problems get
 better plans too.
 """
-
-
-@dataclass(eq=False)
-class Study:
-    """An outline half solved: made smaller, the way back, the engine at work and the bound it has told."""
-
-    seen: Outline
-    undo: Undo
-    engine: Looking = field(init=False)
-    bound: int = 0
-
-    def hear(self, news: Progress) -> None:
-        """Note what the engine tells."""
-        bound = news.bound if news.best is None else min(news.bound, news.best)
-        self.bound = max(self.bound, bound + self.seen.least)
 
 
 @dataclass(order=True)
@@ -216,26 +145,18 @@ class _Branching:
         self.engine = engine
         self.small = len(problem.lots) <= FEW  # until an outline needs what is compiled
         self.root = tuple((1 << len(choice)) - 1 for choice in problem.choices)
-        self.begun = monotonic()
         self.stopped = False
         self.ask = stop
         self.halt = Event()  # what is done side by side hears this only, for `stop` is for one thread
+        self.clock = Clock(limits.seconds, self.halt.is_set)
         self.best: Plan | None = None
-        self.better: Plan | None = None  # found meanwhile, not yet taken for the best
         self.impossible: Impossible | None = None
         self.reasons: tuple[Reason, ...] = ()
         self.nodes: list[Node] = []
         self.hand: list[Node] = []
         self.told: tuple[int | None, int] | None = None
-        self.looks = self.rounds = 0
-        self.source: Plan | None = None  # what better plans are looked for from, or were the last time
-        self.improver: Improver | None = None
-        self.reordering: Reordering | None = None  # if that is the portion at work
-        self.reordered = LONG  # looks from which on that is due
+        self.bettering = Bettering(problem, self.clock.over)
         self.course = UNCHARTED  # what the last outline taken in was guided by
-        self.moved = 0  # moves of the portion at work, where it is annealed
-        self.portion = 0  # how many it is to have, or states where it is reordered; none while there is none
-        self.due = False
         self.works = [
             [sum(problem.lots[lot].work for lot in option) for option in choice] for choice in problem.choices
         ]
@@ -271,9 +192,10 @@ class _Branching:
                 # a ceiling met before any order is seen would hide whether there is one
                 ceiling = None if self.best is None or node.blind else self.best[0]
                 relay.begin(partial(self._look, node, ceiling), node.working())
-        if self.hand and self._improvable():
-            self._begin_improving()
-            relay.begin(self._improve, self._moved)
+        if self.hand and not self.small and self.best is not None and self.bettering.wanted(self.best):
+            further = max(min(node.looked, LOOKS) for node in self.hand)
+            self.bettering.begin(self.best, further, self.course)
+            relay.begin(self._better, lambda: self.bettering.work)
 
     def _settled(self) -> bool:
         """Whether no node is left that a better plan could come from."""
@@ -287,21 +209,12 @@ class _Branching:
         if quick is not None:
             self.best = (quick.cost, quick.order, quick.options)
 
-    @property
-    def seconds(self) -> float:
-        """Since the search began."""
-        return monotonic() - self.begun
-
     def _over(self) -> bool:
         """Whether to go on no further; asks `stop`."""
         if not self.stopped and self.ask():
             self.stopped = True
             self.halt.set()
-        return self._ended()
-
-    def _ended(self) -> bool:
-        """The same for what is done side by side."""
-        return self.halt.is_set() or self.seconds >= self.limits.seconds
+        return self.clock.over()
 
     def _hear(self) -> None:
         """What there is to hear and to tell while others work."""
@@ -381,8 +294,7 @@ class _Branching:
             if plan is not None and (self.best is None or plan[0] < self.best[0]):
                 self.best = plan
         if self.best is None or bound < self.best[0]:
-            self.looks += 1
-            self.due = self.due or not self.looks & (self.looks - 1)
+            self.bettering.looked()
             closes = self.best is not None and found.cost + seen.least >= self.best[0]
             self._split(node, found.proven, closes, rest, completion)
         self._tell()
@@ -402,125 +314,40 @@ class _Branching:
         elif not proven or self._over():
             self._push(node.allowed, rest, node, course=course)
 
-    def _annealable(self) -> bool:
-        """Whether the best plan is to be improved, options and all: where it is a new one, or too little was done for
-        the last one, and after 1, 2, 4, 8 ... looks.
-        """
-        left = self.improver is not None and self.improver.moves < ENOUGH
-        return self.due or left or self.source != self.best
-
-    def _improvable(self) -> bool:
-        """Whether a better plan is to be looked for."""
-        wanted = self._annealable() or self.looks >= self.reordered
-        return wanted and self.best is not None and not self.small and not self.portion
-
-    def _begin_improving(self) -> None:
-        """Begin to look for better plans, from the best one; or go on, by another portion, where that is not yet enough
-        and none that is better came from elsewhere.
-        """
-        assert self.best is not None
-        if not self._annealable():
-            from sequencer.solve.reordering import Reordering  # compiled code is slow to load
-
-            self.reordered = int(LATER * self.looks) + 1
-            self.portion = REORDERED * len(self.problem.lots)
-            self.reordering = Reordering(self.problem, self.best, self.course, self.looks)
-            return
-        from sequencer.solve.improve import begun  # compiled code is slow to load
-
-        self.moved = 0
-        self.portion = PORTION * LONGER ** max((min(node.looked, LOOKS) for node in self.hand), default=0)
-        improver = self.improver
-        if improver is None or improver.moves >= ENOUGH or self.best[0] < improver.cost:
-            self.improver = begun(self.problem, self.best[1], self.best[2], self.rounds)
-            self.source, self.due = self.best, False
-            self.rounds += 1
-
-    def _moved(self) -> int:
-        """The work done in this portion, in states seen."""
-        return self.reordering.work if self.reordering else CHANGED * self.moved
-
-    def _improve(self) -> Callable[[], None]:
+    def _better(self) -> Callable[[], None]:
         """A portion of the search for better plans; what is then to be done."""
-        from sequencer.solve.improve import SLICE  # compiled code is slow to load
-
-        improver = self.improver
-        if self.reordering:
-            self.reordering.run(self.portion, self._ended)
-            self.better = self.reordering.plan
-        elif improver is not None:
-            until = min(ENOUGH, improver.moves + self.portion)
-            while improver.moves < until and not self._ended():
-                improver.run(SLICE)
-                self.moved += SLICE
-                self.better = improver.cost, improver.best, improver.options
+        self.bettering.run()
         return self._take_better
 
     def _take_better(self) -> None:
-        """Take the better plan, if it is one; the portion is done. What was reordered may be annealed again."""
-        self.portion = 0
-        if self.better is not None and (self.best is None or self.better[0] < self.best[0]):
-            self.best = self.better
-            if not self.reordering:
-                self.source = self.best
-        self.reordering = None
+        """Take the better plan, if it is one."""
+        self.best = self.bettering.take(self.best)
 
     def _solve(self, node: Node, ceiling: int | None) -> Outcome | Impossible | None:
         """What one more look at a node's outline shows; None if it found no order in time. Only plans below the ceiling
         count, if there is one.
         """
+        whole = node.allowed == self.root
         if node.study is None:
-            study = self._studied(node)
-            if isinstance(study, Impossible):
-                return study
+            study = begun(
+                self.problem, node.allowed, node.course, self.engine, self.limits, self.clock, self.small
+            )
+            if isinstance(study, Impossible):  # of a part of the options that may not be the only reason
+                return study if whole else Impossible(study.why)
             node.study = study
-        study = node.study
-        below = FAR if ceiling is None else ceiling - study.seen.least
-        left = self.limits.seconds - self.seconds
+        left = self.clock.left
         share = max(LEAST_SLICE, SLICE * self.limits.seconds) * 4 ** min(node.looked, 9)
-        if node.allowed == self.root:
+        if whole:
             share = min(share, max(LEAST_SLICE, MOST * left))
-        found = study.engine.look(node.looked + 1, max(0.01, min(left, share)), below, MOVES)
-        if isinstance(found, Impossible):
-            return None if "in the time given" in found.why else Impossible(found.why)
-        return replace(found, order=study.undo(found.order, ())[0])
-
-    def _studied(self, node: Node) -> Study | Impossible:
-        """A node's outline, not yet looked at."""
-        seen = outline(self.problem, node.allowed)
-        if isinstance(seen, Impossible):
-            named = node.allowed == self.root  # else it may not be the only reason
-            return seen if named else Impossible(seen.why)
-        smaller, undo = reduce(seen.problem)
-        study = Study(seen, undo)
-        left = replace(self.limits, seconds=max(0.01, self.limits.seconds - self.seconds))
-        known = replace(self._sketch(smaller), course=node.course)
-        engine = self.engine(smaller, left, study.hear, self.halt.is_set, known, self.small)
-        if isinstance(engine, Impossible):
-            return Impossible(engine.why)
-        study.engine = engine
-        return study
-
-    def _sketch(self, outlined: Problem) -> Known:
-        """A good order of an outline, for the engine to beat."""
-        if self.small or self._ended():
-            return UNKNOWN
-        from sequencer.solve.improve import improve  # compiled code is slow to load
-        from sequencer.solve.quick import dived
-
-        quick = dived(outlined, self._ended)
-        if quick is None:
-            return UNKNOWN
-        order, _, cost = improve(outlined, quick.order, (), SKETCH, 0, self._ended, patient=False)
-        return Known(order, cost)
+        return node.study.look(node.looked + 1, max(0.01, min(left, share)), ceiling)
 
     def _tell(self) -> None:
         """News, where there are any."""
-        plans = [plan[0] for plan in (self.best, self.better) if plan]
+        plans = [plan[0] for plan in (self.best, self.bettering.plan) if plan]
         news = min(plans, default=None), self._bound()
         if news != self.told:
             self.told = news
-            self.progress(Progress(self.seconds, *news, "choices"))
+            self.progress(Progress(self.clock.seconds, *news, "choices"))
 
     def _outcome(self) -> Outcome | Impossible:
         if self.best is None:
@@ -533,7 +360,7 @@ class _Branching:
             options=options,
             cost=cost,
             bound=bound,
-            seconds=self.seconds,
+            seconds=self.clock.seconds,
             engine="search, choices by branch and bound",
             interrupted=self.stopped,
             reasons=self._reasons(bound),

@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from sequencer.solve.bettering import Bettering
 from sequencer.solve.clock import Clock
 from sequencer.solve.floor import Floor
 from sequencer.solve.options import Node, _Branching, branch_and_bound
@@ -178,8 +179,8 @@ def test_the_course_does_not_depend_on_clock_or_threads(
 
     monkeypatch.setattr(Reordering, "run", told)
     if reordered:
-        monkeypatch.setattr("sequencer.solve.options.LONG", 1)
-        monkeypatch.setattr("sequencer.solve.options.ENOUGH", 1_000)
+        monkeypatch.setattr("sequencer.solve.bettering.LONG", 1)
+        monkeypatch.setattr("sequencer.solve.bettering.ENOUGH", 1_000)
     problem = shop_job("routed", 60, 3, frozenset({"ranges", "stops", "choices"}), choices=4)
     courses = []
     handed = 0
@@ -215,56 +216,10 @@ def test_the_course_does_not_depend_on_clock_or_threads(
     assert bool(reorderings) == reordered
 
 
-def portion_of(branching: _Branching) -> None:
-    """One portion of the search for better plans, taken in."""
-    branching._begin_improving()
-    branching._improve()()
-
-
-@pytest.mark.usefixtures("compiled")
-def test_a_plan_is_improved_in_portions(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Many small portions come to the plan that one large one comes to; what comes from elsewhere meanwhile and is
-    better is gone on from; and told to end, it ends with the plan it has.
-    """
-    problem = shop_job("routed", 60, 3, frozenset({"ranges", "stops", "choices"}), choices=4)
-    plans = []
-    for portion in (10**9, 500):
-        monkeypatch.setattr("sequencer.solve.options.PORTION", portion)
-        branching = _Branching(problem, Limits(600), lambda news: None, lambda: False, begin)
-        branching._start()
-        first, portions = branching.best, 0
-        while branching._improvable():
-            portion_of(branching)
-            portions += 1
-        assert portions == 1 if portion > 500 else portions > 10
-        plans.append(branching.best)
-    assert plans[0] == plans[1]
-    assert plans[0] is not None
-    assert first is not None
-    assert plans[0][0] < first[0]
-
-    branching = _Branching(problem, Limits(600), lambda news: None, lambda: False, begin)
-    branching._start()
-    portion_of(branching)
-    assert branching.source != plans[0]
-    branching.best = plans[0]
-    portion_of(branching)
-    assert branching.source == branching.best == plans[0]
-
-    monkeypatch.setattr("sequencer.solve.options.PORTION", 10**9)
-    branching = _Branching(problem, Limits(600), lambda news: None, lambda: False, begin)
-    branching._start()
-    branching.halt.set()
-    portion_of(branching)
-    assert branching.improver is not None
-    assert branching.improver.moves == 0
-    assert branching.best == first
-
-
 @pytest.mark.usefixtures("compiled")
 def test_two_are_looked_at_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
     """In a larger problem, or where plain Python is not enough for an outline; else one."""
-    monkeypatch.setattr(_Branching, "_improvable", lambda branching: False)
+    monkeypatch.setattr(Bettering, "wanted", lambda bettering, best: False)
     for few, quick, most in ((-1, QUICK, 2), (1000, QUICK, 1), (1000, 0, 2)):
         monkeypatch.setattr("sequencer.solve.options.FEW", few)
         monkeypatch.setattr("sequencer.solve.search.QUICK", quick)
@@ -297,7 +252,7 @@ def test_what_fails_in_a_look_reaches_the_caller(
 ) -> None:
     """Whichever look fails, its exception is raised to the caller soon, and no thread is left behind."""
     monkeypatch.setattr("sequencer.solve.options.FEW", -1)
-    monkeypatch.setattr(_Branching, "_improvable", lambda branching: False)
+    monkeypatch.setattr(Bettering, "wanted", lambda bettering, best: False)
     calls = count()
 
     class Failing(Run):
@@ -351,7 +306,7 @@ def test_a_stop_is_heard_while_two_looks_are_under_way(
         threads.add(current_thread())
 
     monkeypatch.setattr("sequencer.solve.search.Run", Slow)
-    monkeypatch.setattr(_Branching, "_improvable", lambda branching: False)
+    monkeypatch.setattr(Bettering, "wanted", lambda bettering, best: False)
     problem = corners(4, 3)
     with pytest.raises(KeyboardInterrupt) if interrupted else nullcontext():
         found = branch_and_bound(problem, Limits(60), progress, stop, begin)

@@ -6,13 +6,10 @@ import pytest
 
 from sequencer.solve.greedy import quick_plan
 from sequencer.solve.known import UNCHARTED, NamedCourse, named
-from sequencer.solve.loosening import ROOM
-from sequencer.solve.options import LATER, LONG, REORDERED, _Branching
 from sequencer.solve.outline import restricted
 from sequencer.solve.price import is_order, price
-from sequencer.solve.problem import Limits, Problem
+from sequencer.solve.problem import Problem
 from sequencer.solve.reordering import Reordering
-from sequencer.solve.search import begin
 from sequencer.solve.trees import Course, by_station
 from tests.benchmarks.jobs import problem_of
 from tests.solve.exhaustive import least_cost
@@ -21,9 +18,6 @@ from tests.solve.random_problems import random_problem
 
 ENDLESS = 10_000_000
 """Work that is enough for small problems."""
-
-OPENED = 40_000
-"""Work of one search besides what it sees for the first time, at most."""
 
 
 def fixed(problem: Problem, options: tuple[int, ...]) -> Problem:
@@ -73,38 +67,3 @@ def test_it_ends_when_told_or_where_there_is_nothing_to_go_by() -> None:
         reordering.run(ENDLESS, lambda ended=ended: ended)  # type: ignore[misc]
         assert reordering.plan == plan
         assert reordering.work < 60 * 100
-
-
-@pytest.mark.usefixtures("compiled")
-def test_a_long_search_reorders_its_best_plan_now_and_then() -> None:
-    """Not while there is something to anneal; by a portion of its own work; what comes of it is annealed again."""
-    problem = problem_of("routed 60 ranges,stops,4-choices 3")
-    branching = _Branching(problem, Limits(600), lambda news: None, lambda: False, begin)
-    branching._start()
-    assert branching.best is not None
-    first = branching.best
-    branching.course = some_course(problem, first[2])
-    branching.source, branching.looks = first, LONG - 1
-    assert not branching._improvable()
-    branching.looks = LONG
-    assert branching._improvable()
-    branching.due = True
-    branching._begin_improving()
-    assert branching.reordering is None
-    branching.portion, branching.improver, branching.due, branching.source = 0, None, False, first
-
-    branching._begin_improving()
-    assert branching.reordering is not None
-    take = branching._improve()
-    most = REORDERED * len(problem.lots) + ROOM + OPENED
-    assert REORDERED * len(problem.lots) <= branching._moved() == branching.reordering.work < most
-    take()
-    assert branching.reordering is None
-    assert branching.best[0] < first[0]
-    assert branching.best[2] == first[2]
-    assert branching.source == first
-    assert branching._annealable()
-    branching.source = branching.best
-    assert not branching._improvable()
-    branching.looks = int(LATER * LONG) + 1
-    assert branching._improvable()
