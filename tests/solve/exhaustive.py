@@ -1,7 +1,8 @@
 """The least cost of a small problem by trying everything: every option, every order, every value.
 
 Written from the wording of `sequencer.solve.problem` alone and kept plain on purpose; it shares no code with
-the package. Orders come from `networkx.all_topological_sorts`.
+the package. Orders come from `networkx.all_topological_sorts`; where the least cost of all is asked for they are
+written out here, which is quicker, and `test_exhaustive` holds them to those.
 """
 
 from __future__ import annotations
@@ -36,30 +37,30 @@ def orders(problem: Problem, lots: list[int]) -> Iterator[list[int]]:
 
 def least_cost(problem: Problem) -> int | None:
     """The least cost of any order under any options, or None when there is none."""
-    best = None
-    for _, lots in combinations(problem):
-        stack: list[dict[Standing, int]] = [_at_first(problem)]
-        previous: list[int] = []
-        for order in orders(problem, lots):
-            same = next((k for k, lot in enumerate(previous) if order[k] != lot), len(previous))
-            del stack[same + 1 :]  # what the common beginning led to is still good
-            for k in range(same, len(order)):
-                stack.append(_after_step(problem, order, k, stack[-1]))
-            previous = order
-            if stack[-1]:
-                cost = _total(problem, order, stack[-1])
-                best = cost if best is None else min(best, cost)
-    return best
+    costs = (_least(problem, [], set(lots), _at_first(problem)) for _, lots in combinations(problem))
+    return min((cost for cost in costs if cost is not None), default=None)
+
+
+def _least(problem: Problem, order: list[int], left: set[int], standings: dict[Standing, int]) -> int | None:
+    """The least cost of all orders that begin like this; None when precedence or mates forbid each."""
+    if not standings:
+        return None
+    if not left:
+        return _total(problem, order, standings)
+    waiting = {b for a, b in problem.precedence if a in left}
+    costs = (
+        _least(problem, [*order, lot], left - {lot}, _after_step(problem, order, lot, left, standings))
+        for lot in sorted(left - waiting)
+    )
+    return min((cost for cost in costs if cost is not None), default=None)
 
 
 def cost_of(problem: Problem, order: list[int]) -> int | None:
     """The least cost of this order over every choice of values, or None when mates forbid it."""
     standings = _at_first(problem)
-    for k in range(len(order)):
-        standings = _after_step(problem, order, k, standings)
-    if not standings:
-        return None
-    return _total(problem, order, standings)
+    for k, lot in enumerate(order):
+        standings = _after_step(problem, order[:k], lot, set(order[k:]), standings)
+    return _total(problem, order, standings) if standings else None
 
 
 def _at_first(problem: Problem) -> dict[Standing, int]:
@@ -67,27 +68,29 @@ def _at_first(problem: Problem) -> dict[Standing, int]:
 
 
 def _after_step(
-    problem: Problem, order: list[int], k: int, standings: dict[Standing, int]
+    problem: Problem, before: list[int], number: int, left: set[int], standings: dict[Standing, int]
 ) -> dict[Standing, int]:
-    """Every way the dials can stand after step k, with the least cost to get there (walking and moving)."""
-    lot = problem.lots[order[k]]
-    came_from = problem.lots[order[k - 1]].station if k else lot.station
+    """Every way the dials can stand after this lot, made after those before it and the first of those left, with the
+    least cost to get there (walking and moving).
+    """
+    lot = problem.lots[number]
+    came_from = problem.lots[before[-1]].station if before else lot.station
     held = set()
     for group in problem.mates:
-        if group.lots & set(order[:k]) and group.lots & set(order[k:]):
+        if not group.lots.isdisjoint(before) and not group.lots.isdisjoint(left):
             held |= group.held
-    left = {
+    lost = {
         d
         for d, dial in enumerate(problem.dials)
         if not dial.keeps and came_from != lot.station and dial.station == came_from
     }
-    if left & held:
+    if lost & held:
         return {}
     after: dict[Standing, int] = {}
     for standing, cost in standings.items():
         ways: list[list[tuple[int | None, int]]] = []
         for d, dial in enumerate(problem.dials):
-            value = None if d in left else standing[d]
+            value = None if d in lost else standing[d]
             if d not in lot.needs:
                 ways.append([(value, 0)])
                 continue

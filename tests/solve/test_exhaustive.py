@@ -6,6 +6,7 @@ Reference: `networkx.all_topological_sorts`, priced by the plain counter in `exh
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -14,7 +15,8 @@ from sequencer.solve.cpsat import cpsat
 from sequencer.solve.greedy import greedy, quick_plan
 from sequencer.solve.price import is_order, price
 from sequencer.solve.refusal import part_of
-from tests.solve.exhaustive import least_cost
+from tests.solve import exhaustive
+from tests.solve.exhaustive import combinations, least_cost, orders
 from tests.solve.random_problems import random_problem
 
 LIMITS = Limits(seconds=60)
@@ -44,6 +46,27 @@ def check(engine: Callable[[Problem], Outcome | Impossible], problem: Problem, w
     priced = price(problem, found.order)
     assert priced is not None
     assert priced.cost == least, what
+
+
+def test_every_order_is_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The orders whose least cost is told are those of `networkx.all_topological_sorts`, each once."""
+    tried: list[tuple[int, ...]] = []
+
+    def total(problem: Problem, order: list[int], standings: dict[exhaustive.Standing, int]) -> int:
+        tried.append(tuple(order))
+        return 0
+
+    monkeypatch.setattr(exhaustive, "_total", total)
+    count = 0
+    for seed in range(80):
+        problem = random_problem(seed, 6)
+        bare = replace(problem, lots=tuple(replace(lot, needs={}) for lot in problem.lots), mates=())
+        tried.clear()
+        least_cost(bare)
+        known = [tuple(order) for _, lots in combinations(bare) for order in orders(bare, lots)]
+        assert sorted(tried) == sorted(known), seed
+        count += len(known)
+    assert count > 1_000
 
 
 @pytest.mark.parametrize("block", range(4))

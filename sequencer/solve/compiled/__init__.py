@@ -99,7 +99,7 @@ def ready(kernels: Sequence[Callable[..., object]], warm: str) -> bool:
             return False  # just begun, however soon it ends
     ended = _beside[warm].poll()
     if ended == 0:
-        _renew(kernels)
+        renew(kernels)
     return ended is not None
 
 
@@ -123,7 +123,7 @@ def _kept(function: Any) -> bool:
     return any(kept.stat().st_mtime >= since for kept in _results(function))
 
 
-def _renew(kernels: Sequence[Callable[..., object]]) -> None:
+def renew(kernels: Sequence[Callable[..., object]]) -> None:
     """Let what is kept be newer than its source: it may have been found good though it is not, in a copied folder."""
     for function in kernels:
         for kept in _results(function):

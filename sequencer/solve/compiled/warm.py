@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from sequencer.solve.climb import Climb
+from sequencer.solve.climb import KERNELS, Climb
+from sequencer.solve.compiled import renew
 from sequencer.solve.floor import Floor
 from sequencer.solve.improve import Improver
 from sequencer.solve.patterns import ease
@@ -27,3 +28,4 @@ def warm() -> None:
 
 if __name__ == "__main__":
     warm()
+    renew(KERNELS)  # others may wait for them who have not begun this
