@@ -7,12 +7,13 @@ from dataclasses import replace
 from typing import Any
 
 from sequencer.cards import Card, Lines, SettingLine, Work
+from sequencer.operations import Operation
 from sequencer.planbook import PlanBook
-from sequencer.planfile import Setup
+from sequencer.planfile import Plan, Setup
 from sequencer.quantity import format_minutes
 from sequencer.report.drawing.dial import dial_figure
 from sequencer.report.drawing.figure import Figure
-from sequencer.report.drawing.part import part_scenes, scene_figure
+from sequencer.report.drawing.part import Scene, part_scenes, scene_figure
 from sequencer.report.drawing.section import section_figures
 from sequencer.report.drawing.values import figure_values
 
@@ -115,6 +116,8 @@ def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
     if first.registers:
         lie.append(["lies on", ", ".join(first.registers)])
     lie += [["pencil", text] for text in lines_texts(works)]
+    operations = [book.operation(work.operation) for work in works]
+    scenes = part_scenes(book.plan, *operations)
     return {
         "works": [
             {
@@ -129,7 +132,7 @@ def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
             for work in works
         ],
         "figures": [
-            [figure_values(figure) for figure in _figures(book, works, close, bare)]
+            [figure_values(figure) for figure in _figures(book.plan, operations, scenes, close, bare)]
             for close, bare in ((1.0, False), (CLOSE, False), (CLOSE, True))
         ],
         "lie": [[name, part] for name, text in lie if text for part in in_parts(text)],
@@ -139,18 +142,23 @@ def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
 
 def card_figures(book: PlanBook, card: Card) -> list[list[Figure]]:
     """The drawings of a card: for each group of steps whose pieces lie alike, its figures."""
-    return [_figures(book, works) for works in _alike(card.work)]
+    groups = [[book.operation(work.operation) for work in works] for works in _alike(card.work)]
+    return [_figures(book.plan, group, part_scenes(book.plan, *group)) for group in groups]
 
 
-def _figures(book: PlanBook, works: Sequence[Work], close: float = 1.0, bare: bool = False) -> list[Figure]:
+def _figures(
+    plan: Plan,
+    operations: Sequence[Operation],
+    scenes: Sequence[Scene],
+    close: float = 1.0,
+    bare: bool = False,
+) -> list[Figure]:
     """The figures of the steps, one for all parts that look alike; smaller and side by side if there are several.
 
     With `bare`, for a card that has no room for them, without the sections of square joints.
     """
-    operations = [book.operation(work.operation) for work in works]
-    scenes = part_scenes(book.plan, *operations)
     (wide, high), (single_wide, single_high) = PAIRED, ALONE
-    sections = _told_once(section_figures(book.plan, operations, wide, high * close, angled_only=bare))
+    sections = _told_once(section_figures(plan, operations, wide, high * close, angled_only=bare))
     room = (single_wide, single_high * close) if len(scenes) + len(sections) == 1 else (wide, high * close)
     return [*(scene_figure(scene, *room) for scene in scenes), *sections]
 

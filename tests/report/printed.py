@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from pypdf import PageObject
@@ -13,6 +14,7 @@ from pypdf.generic import ContentStream, DictionaryObject
 
 from sequencer import load_job, plan
 from sequencer.planfile import Plan
+from sequencer.report.booklet import booklet_values
 
 MM = 72 / 25.4  # points
 JOBS = sorted((Path(__file__).parent.parent.parent / "examples").glob("*/job.toml"))
@@ -23,6 +25,12 @@ NAMES = [path.parent.name for path in JOBS]
 def example(name: str) -> Plan:
     """The plan of one of the examples."""
     return plan(load_job(JOBS[NAMES.index(name)]), time_limit=20)
+
+
+@cache
+def example_values(name: str) -> dict[str, Any]:
+    """What the booklet of an example says and draws."""
+    return booklet_values(example(name))
 
 
 @dataclass(frozen=True)

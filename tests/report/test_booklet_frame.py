@@ -10,9 +10,10 @@ import pytest
 from pypdf import PdfReader
 
 from sequencer.planfile import Plan
-from sequencer.report.booklet import CARDS, PAPERS, Paper, booklet_values, set_booklet, write_booklet
-from tests.report.printed import Span, example, spans, strokes
+from sequencer.report.booklet import CARDS, PAPERS, Paper, booklet_values, set_booklet
+from tests.report.printed import NAMES, Span, example, example_values, spans, strokes
 from tests.report.test_booklet import crowded
+from tests.report.test_booklet import values as sample_values
 from tests.sample_plans import tea_boxes, two_shelves
 
 MARGIN = 5.0
@@ -32,6 +33,10 @@ def plan_called(name: str) -> Plan:
 @cache
 def values(name: str) -> dict[str, object]:
     """What the cards of the plan say and draw."""
+    if name in NAMES:
+        return example_values(name) | {"sheets": None}
+    if name in ("mm", "in"):
+        return sample_values(name) | {"sheets": None}
     return booklet_values(plan_called(name), sheets=False)
 
 
@@ -168,8 +173,8 @@ def test_pages_are_as_many_as_the_cards_need(name: str) -> None:
 
 def test_whole_booklets_keep_their_paper() -> None:
     """The sheets around the cards stay within the page, in inches on Letter and with the longest names."""
-    for name in ("in", "picture-frames"):
-        for page in PdfReader(io.BytesIO(write_booklet(plan_called(name), "letter"))).pages:
+    for printed in (sample_values("in"), example_values("picture-frames")):
+        for page in PdfReader(io.BytesIO(set_booklet(printed, "letter"))).pages:
             wide, high = PAPERS["letter"]
             assert all(
                 0 <= s.x <= s.end_x + 1e-6 <= wide and 0 <= s.y <= high for s in spans(page) if s.level

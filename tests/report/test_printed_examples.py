@@ -12,14 +12,13 @@ from sequencer.cards import cards
 from sequencer.operations import Between, Slot
 from sequencer.planbook import PlanBook
 from sequencer.quantity import parse_length
-from sequencer.report.booklet import write_booklet
-from sequencer.report.card_page import card_values
+from sequencer.report.booklet import set_booklet
 from sequencer.report.drawing.figure import Path, Words
 from sequencer.report.drawing.history import finished
 from sequencer.report.drawing.part import part_scenes, scene_figure
 from sequencer.report.sheet_values import sheet_values
 from sequencer.report.stocklist import cut_list, preparations
-from tests.report.printed import NAMES, example
+from tests.report.printed import NAMES, example, example_values
 
 INCH = 25.4
 
@@ -51,9 +50,12 @@ def test_spares_are_marked_and_what_has_none_is_told() -> None:
     """The planter's one spare is told beside its twelve sides and has a box of its own; of the frames the list says
     that no spares are made."""
     plan = example("planter")
-    values = [card_values(PlanBook(plan), c, s) for c, s in zip(cards(plan), plan.setups, strict=True)]
     works = [
-        work for value in values for group in value["groups"] for work in group["works"] if work["pieces"]
+        work
+        for card in example_values("planter")["cards"]
+        for group in card["groups"]
+        for work in group["works"]
+        if work["pieces"]
     ]
     ticked = [work for work in works if "spare" in work["pieces"][0]]
     assert {work["pieces"][0] for work in ticked} == {"side  × 12 + 1 spare"}
@@ -233,8 +235,9 @@ def test_blocks_and_scrap_are_listed_with_their_cards() -> None:
 
 def test_the_overview_takes_one_page() -> None:
     """Seventeen cards and 36 steps of the tea boxes stand on one sheet, A4 or Letter, before the cut list."""
+    sheets = example_values("tea-boxes") | {"cards": []}
     for paper in ("a4", "letter"):
-        pages = PdfReader(io.BytesIO(write_booklet(example("tea-boxes"), paper))).pages  # type: ignore[arg-type]
+        pages = PdfReader(io.BytesIO(set_booklet(sheets, paper))).pages  # type: ignore[arg-type]
         first, second = (page.extract_text() for page in pages[:2])
         assert "Proven" in first
         assert "Cautions on the cards name their source" in first
@@ -246,9 +249,8 @@ def test_every_plunge_is_told_in_full(name: str) -> None:
     """Each plunging step's card names fence, base, check and pencil lines, and every distance of its slots is there."""
     plan = example(name)
     book = PlanBook(plan)
-    for card, setup in zip(cards(plan), plan.setups, strict=True):
-        groups = card_values(book, card, setup)["groups"]
-        for group in groups:
+    for card, printed in zip(cards(plan), example_values(name)["cards"], strict=True):
+        for group in printed["groups"]:
             operations = [
                 book.operation(o.operation)
                 for o in card.work

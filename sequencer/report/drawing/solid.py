@@ -77,8 +77,10 @@ class Convex:
 
     def clipped(self, plane: Plane, smooth: bool = False) -> Convex:
         """What is left on the inner side of a plane, whose name the new face gets. May be empty (no faces)."""
+        if not self.faces or plane.height(self.corners).max() <= -_NEAR:
+            return self
         faces: list[Face] = []
-        rim: list[Array] = []
+        rims: list[Array] = []
         for face in self.faces:
             heights = plane.height(face.points)
             if np.all(np.abs(heights) < _NEAR):
@@ -87,10 +89,12 @@ class Convex:
                     return Convex(tuple(renewed if other is face else other for other in self.faces))
                 continue
             kept = clip(face.points, plane)
-            rim += [p for p in kept if abs(float(plane.height(p))) < _NEAR]
+            if len(kept):
+                rims.append(kept[np.abs(plane.height(kept)) < _NEAR])
             if len(kept) >= 3:
                 faces.append(Face(face.name, kept, face.normal, face.smooth))
-        cap = hull_in(plane.normal, np.array(rim)) if len(rim) >= 3 else np.zeros((0, 3))
+        rim = np.vstack(rims) if rims else np.zeros((0, 3))
+        cap = hull_in(plane.normal, rim) if len(rim) >= 3 else np.zeros((0, 3))
         if len(cap) >= 3:
             faces.append(Face(plane.name, cap, plane.normal, smooth))
         return Convex(tuple(faces) if len(faces) >= 4 else ())
