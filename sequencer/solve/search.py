@@ -45,8 +45,10 @@ LARGE = 150
 WIDE = 200
 """Ways to set the dials for one lot beyond which the same holds."""
 
-QUICK = 1_500
-"""States that the merging, and then the search, in plain Python may open where the kernels can take over."""
+QUICK = 700
+"""States that the merging, and then the search, in plain Python may open where the kernels can take over: half as long
+as loading these takes.
+"""
 
 
 def search(
