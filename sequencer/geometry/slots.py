@@ -14,7 +14,7 @@ import numpy as np
 from sequencer.geometry import nearest
 from sequencer.geometry.convex import Plane, Polygon, Vec, section_of_prism
 from sequencer.geometry.refusal import FigureError, number, require_between
-from sequencer.operations import Slot
+from sequencer.operations import Slot, Trench
 
 
 @dataclass(frozen=True, eq=False)
@@ -176,3 +176,11 @@ def walls(
 def distance(one: SlotSolid, other: SlotSolid) -> float:
     """Least distance between two slots in the same board, mm, to 1e-6; 0 when they run into each other."""
     return nearest.distance(one.farthest, other.farthest)
+
+
+def distance_to_box(slot: SlotSolid, box: Trench) -> float:
+    """Least distance between a slot and a groove, rebate or housing of the same board, mm, to 1e-6; 0 when they run
+    into each other.
+    """
+    low, high = np.array(box.low), np.array(box.high)
+    return nearest.distance(slot.farthest, lambda direction: np.where(direction > 0, high, low))

@@ -1,14 +1,15 @@
-"""Mortises of different seats that come too near each other inside one part."""
+"""Mortises that come too near other mortises, or grooves, rebates and housings, inside one part."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import combinations
-from math import dist
+from math import dist, inf
 
-from sequencer.geometry.slots import SlotSolid, distance
+from sequencer.geometry.slots import SlotSolid, distance, distance_to_box
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.trenches import TrenchJoint, boxes
 from sequencer.operations import Choice, Operation, Slot
 
 
@@ -25,18 +26,41 @@ def near_slots(
         a, b = way_of.get(one.id), way_of.get(two.id)
         if a is not None and b is not None and a[0] == b[0] and a[1] != b[1]:
             continue
-        left = min((_left(s, t) for s in _slots(one) for t in _slots(two)), default=float("inf"))
+        left = min((_left(s, t) for s in _slots(one) for t in _slots(two)), default=inf)
         if left < floor.limits.least_wall - 1e-3:
-            where = f"in {one.parts[0]}, between the {_said(one)} and the {_said(two)}"
-            yield (
-                two.joint,
-                Refusal(
-                    f"only {floor.length(left)} of wood would be left {where}, shop minimum "
-                    f"{floor.length(floor.limits.least_wall)}",
-                    "shallower mortises (slips.depths), narrower slips, or other places",
-                    "slips",
-                ),
-            )
+            where = f"{one.parts[0]}, between the {_said(one)} and the {_said(two)}"
+            yield two.joint, _refusal(floor, left, where, "other places")
+
+
+def clear_of_trenches(floor: Floor, operations: Sequence[Operation]) -> None:
+    """Raises Refusal where slots of these operations leave less than the shop's least wall to a groove, rebate or
+    housing of their part. They may open in one, as where rails meet grooved stiles: common practice, no source.
+    """
+    parts = {part.id: part for part in floor.job.parts}
+    for joint in [joint for joint in floor.job.joints if isinstance(joint, TrenchJoint)]:
+        for one in [op for op in operations if op.kind == "plunge" and op.parts[0] in joint.parts]:
+            (part,) = one.parts
+            try:
+                trenches = list(boxes(joint, parts[part]))
+            except Refusal:
+                continue  # told of when it is to be made
+            left = [distance_to_box(SlotSolid.of(slot), box) for slot in _slots(one) for box in trenches]
+            if one.surface == f"{part}/{joint.on}":
+                left = [mm for mm in left if mm > 0]
+            if min(left, default=inf) < floor.limits.least_wall - 1e-3:
+                mouth = one.surface.partition("/")[2]
+                where = f"{part}, between the slots in the {mouth} and the {joint.kind} {joint.id}"
+                raise _refusal(floor, min(left), where, f"another place for the {joint.kind}")
+
+
+def _refusal(floor: Floor, left: float, where: str, else_: str) -> Refusal:
+    """Why slots are too near something else, `left` mm away."""
+    return Refusal(
+        f"only {floor.length(left)} of wood would be left in {where}, shop minimum "
+        f"{floor.length(floor.limits.least_wall)}",
+        f"shallower mortises (slips.depths), narrower slips, or {else_}",
+        "slips",
+    )
 
 
 def _said(operation: Operation) -> str:

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from sequencer.diagnostics import Fault, InputError, NoOrderError
 from sequencer.geometry.refusal import FigureError
-from sequencer.joinery.collisions import near_slots
+from sequencer.joinery.collisions import clear_of_trenches, near_slots
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.gluing import TRENCHES, assemblies, glue_up
 from sequencer.joinery.held import held_remarks
@@ -225,9 +225,9 @@ def _placed(
 
 
 def _reachable(floor: Floor, way: Way, ring: Ring | None) -> None:
-    """Refuse a way whose angles or plunges a machine cannot reach."""
+    """Refuse a way whose angles or plunges a machine cannot reach, or whose slots run into a groove."""
     trial = Collected(floor, {p.id: p for p in floor.job.parts})
-    _make(
+    made = _make(
         trial,
         "trial",
         way,
@@ -235,6 +235,7 @@ def _reachable(floor: Floor, way: Way, ring: Ring | None) -> None:
         dict.fromkeys({s.part.id for p in way.pairs for s in (p.first, p.second)}, 1),
         1,
     )
+    clear_of_trenches(floor, made)
 
 
 def derive(job: Job) -> Worklist:

@@ -19,7 +19,7 @@ from sequencer.geometry.convex import Plane
 from sequencer.geometry.mortise import BevelFace, SquareFirst, equal_depth_centre, square_first
 from sequencer.geometry.refusal import FigureError
 from sequencer.geometry.slots import SlotSolid
-from sequencer.operations import PlaneCut
+from sequencer.operations import PlaneCut, Trench
 
 
 def solid(slot: SlotSolid) -> Manifold:
@@ -185,6 +185,16 @@ def test_distance_of_slots_agrees_with_the_solid_modeller(seed: int) -> None:
     expect = solid(one).min_gap(solid(other), 500)
     assert slots.distance(one, other) == pytest.approx(expect, abs=2e-3)
     assert slots.distance(one, other) == pytest.approx(slots.distance(other, one), abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_distance_to_a_groove_agrees_with_the_solid_modeller(seed: int) -> None:
+    """The same for a slot and a box with sides along the board's axes; some run into each other."""
+    rng = np.random.default_rng(100 + seed)
+    slot, low, size = random_slot(rng), rng.uniform(-40, 20, 3), rng.uniform(4, 60, 3)
+    groove = Trench(part="p", surface="groove g", low=tuple(low), high=tuple(low + size))
+    expect = solid(slot).min_gap(Manifold.cube(size).translate(low), 500)
+    assert slots.distance_to_box(slot, groove) == pytest.approx(expect, abs=2e-3)
 
 
 def test_distance_of_round_ends_is_exact() -> None:
