@@ -23,6 +23,7 @@ from sequencer.joinery.sawing import block, end_cuts, level_rip
 from sequencer.joinery.seats import Body, Pair, Seat
 from sequencer.joinery.stock import sizing
 from sequencer.joinery.trenches import TrenchJoint, lengthwise, trench
+from sequencer.joinery.truing import truing
 from sequencer.model.job import Job
 from sequencer.model.parts import (
     CaseMitre,
@@ -277,7 +278,14 @@ def derive(job: Job) -> Worklist:
             for p in j.parts
             if p in members
         }
-        work.operations += glue_up(work, name, members, tuple(sorted(surfaces)), count or job.batch, inside)
+        true = truing(
+            (each.joint, each.ring)
+            for each in shop.joined
+            if set(each.joint.parts) <= set(members) and not isinstance(each.joint, TRENCHES)
+        )
+        work.operations += glue_up(
+            work, name, members, tuple(sorted(surfaces)), count or job.batch, inside, true
+        )
     _bevels_apart(work)
     for remark in held_remarks(shop.floor, job.joints, shop.parts):
         work.remark(remark)

@@ -48,8 +48,11 @@ def glue_up(
     surfaces: tuple[str, ...],
     number: int,
     inside: Mapping[str, str],
+    true: tuple[str, str],
 ) -> list[Operation]:
-    """Sand, dry-fit and glue operations of one assembly; `number` of it in the batch."""
+    """Sand, dry-fit and glue operations of one assembly; `number` of it in the batch; `true`: what to measure and
+    expect (`truing`).
+    """
     floor = work.floor
     if not floor.has("bench"):
         work.remark("the shop has no bench: sanding, dry fit and glue-up are left out of the plan")
@@ -81,11 +84,7 @@ def glue_up(
             registers_on=surfaces,
             notes=Notes(
                 what=f"put {name} together dry, slips in",
-                check=Check(
-                    measure="every joint, and both diagonals",
-                    expect="no light, diagonals alike",
-                    tolerance=floor.length(0.5),
-                ),
+                check=Check(measure=true[0], expect=true[1], tolerance=floor.length(0.5)),
                 way_round="if the slips force a joint open, take slips one size thinner and fill with thickened epoxy",
             ),
         )
