@@ -19,8 +19,8 @@ from sequencer.solve.compiled.layout import (
     Layout,
 )
 from sequencer.solve.floor import Floor
-from sequencer.solve.patterns import FAR
 from sequencer.solve.scale import unit
+from sequencer.solve.wheels import FAR
 
 Kernel = Callable[..., int]
 """What a kernel is to its caller: board, pattern and more whole numbers to a whole number."""

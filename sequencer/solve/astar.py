@@ -13,7 +13,8 @@ from dataclasses import dataclass, field
 from heapq import heappop, heappush
 
 from sequencer.solve.floor import Floor, State, Step
-from sequencer.solve.patterns import FAR, Pattern
+from sequencer.solve.patterns import Pattern
+from sequencer.solve.wheels import FAR
 
 
 @dataclass

@@ -9,10 +9,10 @@ from functools import cached_property
 from sequencer.solve.backwards import backwards
 from sequencer.solve.floor import Floor
 from sequencer.solve.joining import Joining
-from sequencer.solve.patterns import Wheel, ease
 from sequencer.solve.problem import Impossible
 from sequencer.solve.relation import relation_of
 from sequencer.solve.scale import compiles
+from sequencer.solve.wheels import Wheel, ease
 
 
 @dataclass(frozen=True, eq=False)

@@ -36,10 +36,11 @@ from sequencer.solve.compiled.layout import (
 )
 from sequencer.solve.compiled.layout import FAR as FAR_AWAY
 from sequencer.solve.ends import End
-from sequencer.solve.patterns import FAR, Pattern
+from sequencer.solve.patterns import Pattern
 from sequencer.solve.price import price
 from sequencer.solve.rules import put_whole
 from sequencer.solve.trees import Forest, Tree
+from sequencer.solve.wheels import FAR
 
 SEARCH = 20
 """How many times as many states as a trial merge the search of the whole may open."""

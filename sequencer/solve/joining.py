@@ -7,7 +7,8 @@ from collections.abc import Callable
 from sequencer.solve.compiled.layout import ABSORBED
 from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import part
-from sequencer.solve.patterns import Pattern, Wheel, ease, stopping
+from sequencer.solve.patterns import Pattern
+from sequencer.solve.wheels import Wheel, ease, stopping
 
 
 def losing(floor: Floor, walking: Wheel, *, sharp: bool = False) -> dict[int, Wheel]:

@@ -22,13 +22,13 @@ from sequencer.solve.ends import Ends
 from sequencer.solve.floor import Floor
 from sequencer.solve.guided import SEARCH, SEEN, Guided
 from sequencer.solve.known import named, numbered
-from sequencer.solve.patterns import ease
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Impossible
 from sequencer.solve.reduce import Order, reduce
 from sequencer.solve.relation import relation_of
 from sequencer.solve.scale import compiles
 from sequencer.solve.trees import Course
+from sequencer.solve.wheels import ease
 
 EFFORTS = 2_000, 4_000
 """Of the rounds of one search (`guided`)."""

@@ -13,9 +13,10 @@ from collections.abc import Callable
 from time import monotonic
 
 from sequencer.solve.floor import Floor, State
-from sequencer.solve.patterns import FAR, Pattern, Wheel, narrow
+from sequencer.solve.patterns import Pattern
 from sequencer.solve.relation import bits
 from sequencer.solve.tables import TablePattern
+from sequencer.solve.wheels import FAR, Wheel, narrow
 
 TRIAL = 400
 """States a trial merge may open before it is judged by what it knows."""

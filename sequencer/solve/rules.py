@@ -10,9 +10,10 @@ from sequencer.solve.compiled.layout import Layout
 from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import whole
 from sequencer.solve.joining import Joining
-from sequencer.solve.patterns import FAR, Pattern, Wheel, stopping
+from sequencer.solve.patterns import Pattern
 from sequencer.solve.relation import bits, mask_of
 from sequencer.solve.stops import MANY, Stops, stops_of
+from sequencer.solve.wheels import FAR, Wheel, stopping
 
 
 class Rules(Pattern):

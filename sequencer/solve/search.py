@@ -22,13 +22,14 @@ from sequencer.solve.floor import Floor
 from sequencer.solve.greedy import quick_plan
 from sequencer.solve.known import UNKNOWN, Known, NamedCourse, named, numbered
 from sequencer.solve.merging import merge, one_dial
-from sequencer.solve.patterns import FAR, Pattern, ease
+from sequencer.solve.patterns import Pattern
 from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.reasons import floors, reasons
 from sequencer.solve.relation import relation_of
 from sequencer.solve.scale import compiles
 from sequencer.solve.trees import Course
+from sequencer.solve.wheels import FAR, ease
 
 if TYPE_CHECKING:
     from sequencer.solve.climb import Climb

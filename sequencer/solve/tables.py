@@ -9,8 +9,9 @@ of the assignment.
 from __future__ import annotations
 
 from sequencer.solve.floor import Floor
-from sequencer.solve.patterns import FAR, Pattern, Wheel
+from sequencer.solve.patterns import Pattern
 from sequencer.solve.relation import bits
+from sequencer.solve.wheels import FAR, Wheel
 
 
 class TablePattern(Pattern):

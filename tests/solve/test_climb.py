@@ -14,7 +14,7 @@ from sequencer.solve import guided as guiding
 from sequencer.solve.climb import Climb
 from sequencer.solve.compiled import kernels, layout
 from sequencer.solve.known import UNCHARTED, NamedCourse, numbered
-from sequencer.solve.patterns import FAR, Pattern, ease
+from sequencer.solve.patterns import Pattern
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Limits, Lot, Need, Outcome, Problem, Progress
 from sequencer.solve.reasons import floors
@@ -22,6 +22,7 @@ from sequencer.solve.relation import bits
 from sequencer.solve.rules import Rules
 from sequencer.solve.search import Run, begin, search
 from sequencer.solve.trees import Course, by_station, changed, dials_of
+from sequencer.solve.wheels import FAR, ease
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.laid_out import laid_out

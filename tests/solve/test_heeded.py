@@ -11,10 +11,11 @@ from sequencer.solve.climb import Climb
 from sequencer.solve.compiled import kernels, layout
 from sequencer.solve.floor import Floor, State
 from sequencer.solve.heeded import part
-from sequencer.solve.patterns import Pattern, ease
+from sequencer.solve.patterns import Pattern
 from sequencer.solve.problem import Problem
 from sequencer.solve.reasons import floors, reasons
 from sequencer.solve.relation import bits
+from sequencer.solve.wheels import ease
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.laid_out import divided, laid_out

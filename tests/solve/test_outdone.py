@@ -13,10 +13,10 @@ from sequencer.solve.compiled import kernels, layout
 from sequencer.solve.compiled.outdone import outdoes
 from sequencer.solve.floor import Floor
 from sequencer.solve.joining import Joining
-from sequencer.solve.patterns import ease
 from sequencer.solve.problem import Problem
 from sequencer.solve.rules import Rules
 from sequencer.solve.scale import unit
+from sequencer.solve.wheels import ease
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.laid_out import divided, laid_out
 from tests.solve.random_problems import random_problem

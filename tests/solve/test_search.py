@@ -9,10 +9,10 @@ from time import monotonic
 import pytest
 
 from sequencer.solve.compiled.layout import OPENED
-from sequencer.solve.patterns import FAR
 from sequencer.solve.price import is_order
 from sequencer.solve.problem import Dial, Impossible, Limits, Lot, Need, Outcome, Problem
 from sequencer.solve.search import begin, search
+from sequencer.solve.wheels import FAR
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.agreement import agreed
 from tests.solve.random_problems import random_problem

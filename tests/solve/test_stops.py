@@ -15,13 +15,14 @@ from sequencer.solve.climb import Climb
 from sequencer.solve.compiled import kernels, layout
 from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import part
-from sequencer.solve.patterns import Pattern, ease
+from sequencer.solve.patterns import Pattern
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
 from sequencer.solve.relation import bits
 from sequencer.solve.rules import Rules
 from sequencer.solve.scale import unit
 from sequencer.solve.stops import stops_of
+from sequencer.solve.wheels import ease
 from tests.solve.exhaustive import least_cost
 from tests.solve.laid_out import divided, laid_out
 from tests.solve.random_problems import random_problem

@@ -23,10 +23,11 @@ from numpy.typing import NDArray
 
 from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import Heeded
-from sequencer.solve.patterns import FAR as NEVER
-from sequencer.solve.patterns import Pattern, Wheel
+from sequencer.solve.patterns import Pattern
 from sequencer.solve.relation import bits
 from sequencer.solve.stops import Stops
+from sequencer.solve.wheels import FAR as NEVER
+from sequencer.solve.wheels import Wheel
 
 FAR = 1 << 30
 """A cost no order can have, in the kernels."""

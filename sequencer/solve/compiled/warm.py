@@ -6,9 +6,9 @@ from sequencer.solve.climb import KERNELS, Climb
 from sequencer.solve.compiled import renew
 from sequencer.solve.floor import Floor
 from sequencer.solve.improve import Improver
-from sequencer.solve.patterns import ease
 from sequencer.solve.problem import Dial, Lot, Need, Problem
 from sequencer.solve.relation import relation_of
+from sequencer.solve.wheels import ease
 
 
 def warm() -> None:

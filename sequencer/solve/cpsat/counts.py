@@ -28,9 +28,10 @@ from sequencer.solve.cpsat.frame import Frame, Terms
 from sequencer.solve.cpsat.rows import Row
 from sequencer.solve.floor import Floor
 from sequencer.solve.outline import outline
-from sequencer.solve.patterns import FAR, Pattern, ease
+from sequencer.solve.patterns import Pattern
 from sequencer.solve.problem import Impossible, Problem
 from sequencer.solve.relation import relation_of
+from sequencer.solve.wheels import FAR, ease
 
 Proven = tuple[tuple[tuple[int, ...], int], ...]
 """Sets of dials with what their moves come to at least."""
