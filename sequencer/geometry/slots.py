@@ -12,7 +12,7 @@ from math import copysign, cos, hypot, inf, pi, sin
 import numpy as np
 
 from sequencer.geometry import nearest
-from sequencer.geometry.convex import Plane, Polygon, Vec, section_of_prism
+from sequencer.geometry.convex import HAIR, Plane, Polygon, Vec, section_of_prism
 from sequencer.geometry.refusal import FigureError, number, require_between
 from sequencer.operations import Slot, Trench
 
@@ -178,9 +178,46 @@ def distance(one: SlotSolid, other: SlotSolid) -> float:
     return nearest.distance(one.farthest, other.farthest)
 
 
-def distance_to_box(slot: SlotSolid, box: Trench) -> float:
-    """Least distance between a slot and a groove, rebate or housing of the same board, mm, to 1e-6; 0 when they run
-    into each other.
+CORNERS = 32
+"""Of the polygon that stands for a slot's outline where planes cut it: for a 12 mm cutter it is 0.03 mm off."""
+
+
+def distance_to_box(slot: SlotSolid, box: Trench, planes: Iterable[Plane] = ()) -> float:
+    """Least distance, mm, between what the planes leave of a slot and of a groove, rebate or housing of the same board;
+    0 when they run into each other, infinite where nothing is left of one. To 1e-6 where no plane cuts the slot.
     """
     low, high = np.array(box.low), np.array(box.high)
-    return nearest.distance(slot.farthest, lambda direction: np.where(direction > 0, high, low))
+    corners = np.array([[(low, high)[i][0], (low, high)[j][1], (low, high)[k][2]] for i, j, k in _CUBE])
+    mouth = slot.outline(CORNERS)
+    outline = np.vstack([mouth, mouth + slot.depth * slot.axis])
+    cutting = [
+        plane
+        for plane in planes
+        if max(plane.height(corners).max(), slot.reach(plane.normal) - plane.offset) > HAIR
+    ]
+    if not cutting:
+        return nearest.distance(slot.farthest, _support(corners))
+    left, around = _left(outline, cutting), _left(corners, cutting)
+    return nearest.distance(_support(left), _support(around)) if len(left) and len(around) else inf
+
+
+_CUBE = tuple((i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1))
+
+
+def _support(corners: Vec) -> nearest.Support:
+    """The corner farthest in a direction."""
+    return lambda direction: np.asarray(corners[int(np.argmax(corners @ direction))])
+
+
+def _left(corners: Vec, planes: Iterable[Plane]) -> Vec:
+    """Points whose hull is what the planes leave of the hull of these: where a line from one kept to one cut off meets
+    the plane there is another.
+    """
+    for plane in planes:
+        heights = plane.height(corners)
+        kept, cut = heights <= HAIR, heights > HAIR
+        if cut.any():
+            share = heights[kept][:, None] / (heights[kept][:, None] - heights[cut][None, :])
+            met = corners[kept][:, None] + share[..., None] * (corners[cut][None] - corners[kept][:, None])
+            corners = np.vstack([corners[kept], met.reshape(-1, 3)])
+    return corners

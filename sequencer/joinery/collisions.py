@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import combinations
-from math import dist, inf
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import combinations, product
+from math import dist, hypot, inf, trunc
 
+import numpy as np
+
+from sequencer.geometry.convex import Plane
 from sequencer.geometry.slots import SlotSolid, distance, distance_to_box
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.seats import Body
 from sequencer.joinery.trenches import TrenchJoint, boxes
-from sequencer.operations import Choice, Operation, Slot
+from sequencer.operations import Choice, Operation, Slot, Trench
+
+NEAR = 1e-6
+"""mm: nearer than this is on a surface."""
 
 
 def near_slots(
@@ -28,38 +35,105 @@ def near_slots(
             continue
         left = min((_left(s, t) for s in _slots(one) for t in _slots(two)), default=inf)
         if left < floor.limits.least_wall - 1e-3:
-            where = f"{one.parts[0]}, between the {_said(one)} and the {_said(two)}"
-            yield two.joint, _refusal(floor, left, where, "other places")
+            where = f"in {one.parts[0]}, between the {_said(one)} and the {_said(two)}"
+            yield (
+                two.joint,
+                Refusal(
+                    f"only {floor.length(left)} of wood would be left {where}, shop minimum "
+                    f"{floor.length(floor.limits.least_wall)}",
+                    "shallower mortises (slips.depths), narrower slips, or other places",
+                    "slips",
+                ),
+            )
 
 
-def clear_of_trenches(floor: Floor, operations: Sequence[Operation]) -> None:
-    """Raises Refusal where slots of these operations leave less than the shop's least wall to a groove, rebate or
-    housing of their part. They may open in one, as where rails meet grooved stiles: common practice, no source.
+def clear_of_trenches(floor: Floor, operations: Sequence[Operation], bodies: Mapping[str, Body]) -> None:
+    """Raises Refusal where slots of these operations, as far as sawing leaves them, come nearer than the shop's least
+    wall to a groove, rebate or housing of their part; `bodies`: the parts joined.
+
+    A slot may open in one, as where rails meet grooved stiles (common practice, no source), if it is deep enough beyond
+    it, and the part that it holds is not one of those joined.
     """
-    parts = {part.id: part for part in floor.job.parts}
+    slots = [slot for op in operations if op.kind == "plunge" for slot in _slots(op)]
     for joint in [joint for joint in floor.job.joints if isinstance(joint, TrenchJoint)]:
-        for one in [op for op in operations if op.kind == "plunge" and op.parts[0] in joint.parts]:
-            (part,) = one.parts
+        for part in [part for part in joint.parts if part in bodies]:
+            body = bodies[part]
+            planes = [Plane(side.name, np.array(side.normal), side.offset) for side in body.sides]
             try:
-                trenches = list(boxes(joint, parts[part]))
+                trenches = list(boxes(joint, body.part))
             except Refusal:
                 continue  # told of when it is to be made
-            left = [distance_to_box(SlotSolid.of(slot), box) for slot in _slots(one) for box in trenches]
-            if one.surface == f"{part}/{joint.on}":
-                left = [mm for mm in left if mm > 0]
-            if min(left, default=inf) < floor.limits.least_wall - 1e-3:
-                mouth = one.surface.partition("/")[2]
-                where = f"{part}, between the slots in the {mouth} and the {joint.kind} {joint.id}"
-                raise _refusal(floor, min(left), where, f"another place for the {joint.kind}")
+            for slot, trench in product([slot for slot in slots if slot.part == part], trenches):
+                if _apart(slot, trench) > floor.limits.least_wall:
+                    continue
+                left = distance_to_box(SlotSolid.of(slot), trench, planes)
+                if left >= floor.limits.least_wall - 1e-3:
+                    continue
+                beyond = _beyond(slot, trench) if _opens(slot, trench, planes) else 0.0
+                if beyond <= 0:
+                    raise _too_near(floor, left, slot, joint)
+                if joint.holds in bodies:
+                    raise _seated(floor, slot, joint)
+                if beyond - floor.limits.glue_room < floor.limits.least_embedment - NEAR:
+                    raise _loose(floor, beyond, slot, joint)
 
 
-def _refusal(floor: Floor, left: float, where: str, else_: str) -> Refusal:
-    """Why slots are too near something else, `left` mm away."""
+def _apart(slot: Slot, trench: Trench) -> float:
+    """No more than the distance between a slot and a trench, mm."""
+    mouth, low, high = np.array(slot.mouth), np.array(trench.low), np.array(trench.high)
+    away = float(np.linalg.norm(np.maximum(0.0, np.maximum(low - mouth, mouth - high))))
+    return away - hypot(slot.length / 2, slot.depth)
+
+
+def _opens(slot: Slot, trench: Trench, planes: Sequence[Plane]) -> bool:
+    """Whether the trench is open to the surface that the slot is plunged into, and none of its mouth is sawn away."""
+    solid = SlotSolid.of(slot)
+    if any(plane.height(solid.outline()).max() > NEAR for plane in planes):
+        return False
+    corners = np.array([trench.low, trench.high])
+    return any(
+        float(plane.normal @ solid.axis) < -1 + 1e-9
+        and abs(float(plane.height(solid.mouth))) < NEAR
+        and plane.height(corners).max() > -NEAR
+        for plane in planes
+    )
+
+
+def _beyond(slot: Slot, trench: Trench) -> float:
+    """How much of a slot's depth is deeper than the trench reaches, mm."""
+    ahead = (np.array([trench.low, trench.high]) - np.array(slot.mouth)) @ np.array(slot.axis)
+    return slot.depth - float(ahead.max())
+
+
+def _loose(floor: Floor, beyond: float, slot: Slot, joint: TrenchJoint) -> Refusal:
+    """Why a slot opens in a trench that is too deep for it."""
     return Refusal(
-        f"only {floor.length(left)} of wood would be left in {where}, shop minimum "
-        f"{floor.length(floor.limits.least_wall)}",
-        f"shallower mortises (slips.depths), narrower slips, or {else_}",
-        "slips",
+        f'the {joint.kind} "{joint.id}" leaves {floor.length(beyond)} of the mortises in {slot.part}, with glue room '
+        f"{floor.length(floor.limits.glue_room + floor.limits.least_embedment)} is the shop minimum",
+        f"a shallower {joint.kind}, deeper mortises (slips.depths), or other places (slips.at, slips.height)",
+    )
+
+
+def _seated(floor: Floor, slot: Slot, joint: TrenchJoint) -> Refusal:
+    """Why a part cannot both sit in a trench and be held by slips there."""
+    return Refusal(
+        f'the {joint.kind} "{joint.id}" seats {joint.holds} {floor.length(joint.depth)} deep in {slot.part}, which '
+        "the mortises do not reckon with",
+        f"the {joint.kind} or the slips, not both",
+    )
+
+
+def _too_near(floor: Floor, left: float, slot: Slot, joint: TrenchJoint) -> Refusal:
+    """Why a slot is too near a trench, `left` mm away."""
+    what = f'the {joint.kind} "{joint.id}"'
+    least = floor.length(floor.limits.least_wall)
+    return Refusal(
+        f"the slots in {slot.part} run into {what}"
+        if left < 0.05
+        else f"only {floor.length(trunc(10 * left) / 10)} of wood would be left in {slot.part}, between the slots and "
+        f"{what}, shop minimum {least}",
+        "other places for the slots (slips.at, slips.count, slips.height), shallower ones (slips.depths), or another "
+        f"place for the {joint.kind}",
     )
 
 

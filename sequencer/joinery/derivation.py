@@ -228,15 +228,9 @@ def _placed(
 def _reachable(floor: Floor, way: Way, ring: Ring | None) -> None:
     """Refuse a way whose angles or plunges a machine cannot reach, or whose slots run into a groove."""
     trial = Collected(floor, {p.id: p for p in floor.job.parts})
-    made = _make(
-        trial,
-        "trial",
-        way,
-        ring,
-        dict.fromkeys({s.part.id for p in way.pairs for s in (p.first, p.second)}, 1),
-        1,
-    )
-    clear_of_trenches(floor, made)
+    bodies = {seat.part.id: seat.body for pair in way.pairs for seat in (pair.first, pair.second)}
+    made = _make(trial, "trial", way, ring, dict.fromkeys(bodies, 1), 1)
+    clear_of_trenches(floor, made, bodies)
 
 
 def derive(job: Job) -> Worklist:
@@ -278,11 +272,8 @@ def derive(job: Job) -> Worklist:
             for p in j.parts
             if p in members
         }
-        true = truing(
-            (each.joint, each.ring)
-            for each in shop.joined
-            if set(each.joint.parts) <= set(members) and not isinstance(each.joint, TRENCHES)
-        )
+        mine = [each for each in shop.joined if set(each.joint.parts) <= set(members)]
+        true = truing([(each.joint, each.ring) for each in mine], shop.parts)
         work.operations += glue_up(
             work, name, members, tuple(sorted(surfaces)), count or job.batch, inside, true
         )

@@ -2,42 +2,65 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from sequencer.joinery.rings import Ring
-from sequencer.model.parts import CaseMitre, EdgeToEdge, Joint
+from sequencer.model.parts import (
+    CaseMitre,
+    EdgeToEdge,
+    EndToEdge,
+    EndToFace,
+    Groove,
+    Housing,
+    Joint,
+    Part,
+    Rebate,
+    Stave,
+)
 from sequencer.quantity import format_angle
 
 DIAGONALS = ("both diagonals", "diagonals alike")
+SQUARE = ("a square in the corner", "the blade lies along both")
 
 
-def truing(joints: Iterable[tuple[Joint, Ring | None]]) -> tuple[str, str]:
+def truing(joints: Iterable[tuple[Joint, Ring | None]], parts: Mapping[str, Part]) -> tuple[str, str]:
     """What to measure on a glue-up of these joints, with their rings, and what to expect."""
-    found = dict.fromkeys(shown for joint, ring in joints if (shown := _shown(joint, ring)))
+    found = dict.fromkeys(shown for joint, ring in joints if (shown := _shown(joint, ring, parts)))
     measures, expects = zip(("every joint", "no light"), *found, strict=True)
     return ", and ".join(measures), ", ".join(expects)
 
 
-def _shown(joint: Joint, ring: Ring | None) -> tuple[str, str] | None:
+def _shown(joint: Joint, ring: Ring | None, parts: Mapping[str, Part]) -> tuple[str, str] | None:
     """What to measure of one joint; None where its shape has nothing that is alike."""
     if ring is not None:
-        return _of_ring(ring)
-    if isinstance(joint, EdgeToEdge):
-        return "a straightedge laid across the boards", "no gap under it"
-    return DIAGONALS
+        return _of_ring(ring, parts)
+    match joint:
+        case Housing():
+            return DIAGONALS if joint.holds else None
+        case Groove() | Rebate():
+            return None
+        case EdgeToEdge():
+            return "a straightedge laid across the boards", "it lies flat"
+        case EndToEdge() | EndToFace():
+            return DIAGONALS if len(joint.ends) > 1 else SQUARE
+        case _:
+            return DIAGONALS
 
 
-def _of_ring(ring: Ring) -> tuple[str, str] | None:
-    places, joint = ring.places, ring.joint
-    inside = {round(corner.inside, 6) for corner in ring.corners}
+def _of_ring(ring: Ring, parts: Mapping[str, Part]) -> tuple[str, str] | None:
+    joint = ring.joint
     if isinstance(joint, CaseMitre) and not joint.closed:
-        return "every inside corner", f"{format_angle(joint.corner)} all along"
-    if len(inside) > 1:
+        if abs(joint.corner - 90.0) < 1e-6:
+            return "a square in every corner", "the blade lies along both"
+        return f"a bevel set to {format_angle(joint.corner)} in every corner", "the blade lies along both"
+    if len({round(corner.inside, 6) for corner in ring.corners}) > 1:
         return None
-    if len(places) == 4:  # four corners alike that close make a rectangle
+    upright = isinstance(joint, Stave)
+    sides = [parts[place].width if upright else parts[place].length for place in ring.places]
+    if len(sides) == 4 and sides[:2] == sides[2:]:  # with four corners alike, a rectangle
         return DIAGONALS
-    if len(set(places)) > 1:
+    if len(set(sides)) > 1:
         return None
-    if len(places) % 2:
+    if len(sides) % 2:
         return "from every corner to the middle of the side across", "all alike"
     return "from every corner to the one across", "all alike"

@@ -350,7 +350,7 @@ class Joinery(Table):
     slack: ZeroOrMoreLength = 2.0
     """How much longer than the slip is wide the slots in the slack half are."""
     least_wall: ZeroOrMoreLength = 3.0
-    """Least wood between a mortise and any surface, or another mortise."""
+    """Least wood between a mortise and any surface, another mortise, or a groove, rebate or housing."""
     least_embedment: PositiveLength = 4.0
     """Least length of slip in each half."""
     end_distance: ZeroOrMoreLength = 10.0

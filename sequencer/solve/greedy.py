@@ -28,17 +28,17 @@ MOST = 20_000
 
 def greedy(problem: Problem, width: int = 8, stop: Callable[[], bool] = lambda: False) -> Outcome | None:
     """A plan from a beam of this width; None if the beam dies out (mates) or is stopped. Its bound is 0."""
-    beam = Growing(problem)
-    root = beam.root()
-    best: Partial | None = root if beam.complete(root) else None
+    growing = Growing(problem)
+    root = growing.root()
+    best: Partial | None = root if growing.complete(root) else None
     front = [root]
     last = 0
     while front:
         decisions: list[Decision] = []
         for node in front:
             if stop():
-                return _outcome(beam, best)
-            decisions += beam.decisions(node)
+                return _outcome(growing, best)
+            decisions += growing.decisions(node)
         decisions.sort(key=lambda each: (each.stuck, each.rank, each.cost))
         grown: list[tuple[tuple[bool, int, int], Partial]] = []
         seen: set[tuple[object, ...]] = set()
@@ -47,29 +47,29 @@ def greedy(problem: Problem, width: int = 8, stop: Callable[[], bool] = lambda: 
                 break
             if best is not None and decision.cost >= best.cost:
                 continue
-            node = beam.after(decision)
+            node = growing.after(decision)
             key = (node.done, node.station, node.standing, node.options)
             if key in seen:
                 continue  # reached before at no greater cost
             seen.add(key)
-            if not beam.complete(node):
+            if not growing.complete(node):
                 grown.append(((decision.stuck, decision.rank, -node.done.bit_count()), node))
                 last = decision.rank
             elif best is None or node.cost < best.cost:
                 best = node
         grown.sort(key=lambda each: each[0])
         front = [node for _, node in grown[:width]]
-    return _outcome(beam, best)
+    return _outcome(growing, best)
 
 
-def _outcome(beam: Growing, best: Partial | None) -> Outcome | None:
+def _outcome(growing: Growing, best: Partial | None) -> Outcome | None:
     """The complete order as an outcome."""
     if best is None:
         return None
     order = best.order()
-    priced = price(beam.problem, order)
+    priced = price(growing.problem, order)
     assert priced is not None
-    return Outcome(order=order, options=beam.taken(best), cost=priced.cost, bound=0, engine="greedy")
+    return Outcome(order=order, options=growing.taken(best), cost=priced.cost, bound=0, engine="greedy")
 
 
 def quick_plan(problem: Problem, stop: Callable[[], bool] = lambda: False) -> Outcome | None:

@@ -14,9 +14,9 @@ from contextlib import suppress
 import numpy as np
 
 from sequencer.solve.compiled import improving, prepare, turns
+from sequencer.solve.groundwork import ground_of
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Problem
-from sequencer.solve.turning import ground_of
 
 HOT, COLD = 0.3, 0.04
 """The heat where a cycle of cooling begins and ends, in costs of a mean turn."""

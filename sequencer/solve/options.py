@@ -41,7 +41,7 @@ from sequencer.solve.known import UNCHARTED, NamedCourse
 from sequencer.solve.outline import Allowed
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.relation import bits
-from sequencer.solve.study import Beginning, Study, begun
+from sequencer.solve.study import Beginning, Study, study_of
 from sequencer.solve.wheels import FAR
 
 SLICE = 0.04
@@ -329,7 +329,7 @@ class _Branching:
         """
         whole = node.allowed == self.root
         if node.study is None:
-            study = begun(
+            study = study_of(
                 self.problem, node.allowed, node.course, self.engine, self.limits, self.clock, self.small
             )
             if isinstance(study, Impossible):  # of a part of the options that may not be the only reason

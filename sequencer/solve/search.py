@@ -1,7 +1,7 @@
 """The engine of record: proves the cheapest order of a problem without choices by search over patterns of dials.
 
-The way through: `relation` (what must come before what), `floor` (the exact rules as transitions), `patterns`
-(lower bounds), `astar` (exact search); for what is larger `climb`, which does both compiled. The
+The way through: `relation` (what must come before what), `floor` (the exact rules as transitions), `wheels`
+and `patterns` (lower bounds), `astar` (exact search); for what is larger `climb`, which does both compiled. The
 best plan so far and the bound proven so far are in hand at every moment, so a stop by hand or by the clock
 returns both.
 """

@@ -75,7 +75,7 @@ class Study:
         self.bound = max(self.bound, bound + self.seen.least)
 
 
-def begun(
+def study_of(
     problem: Problem,
     allowed: Allowed,
     course: NamedCourse,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import cos, radians, sin, sqrt, tan
+from math import cos, inf, radians, sin, sqrt, tan
 
 import numpy as np
 import pytest
@@ -195,6 +195,24 @@ def test_distance_to_a_groove_agrees_with_the_solid_modeller(seed: int) -> None:
     groove = Trench(part="p", surface="groove g", low=tuple(low), high=tuple(low + size))
     expect = solid(slot).min_gap(Manifold.cube(size).translate(low), 500)
     assert slots.distance_to_box(slot, groove) == pytest.approx(expect, abs=2e-3)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_distance_of_what_planes_leave_agrees_with_the_solid_modeller(seed: int) -> None:
+    """The same with one or two planes through both; the outline is coarser then."""
+    rng = np.random.default_rng(200 + seed)
+    slot, low, size = random_slot(rng), rng.uniform(-40, 20, 3), rng.uniform(4, 60, 3)
+    groove = Trench(part="p", surface="groove g", low=tuple(low), high=tuple(low + size))
+    around = (slot.mouth + low + size / 2) / 2
+    planes = [Plane.through("bevel", around, rng.normal(size=3)) for _ in range(1 + seed % 2)]
+    bodies = [solid(slot), Manifold.cube(size).translate(low)]
+    for plane in planes:
+        bodies = [body.trim_by_plane(-plane.normal, -plane.offset) for body in bodies]
+    found = slots.distance_to_box(slot, groove, planes)
+    if any(body.is_empty() for body in bodies):
+        assert found == inf
+    else:
+        assert found == pytest.approx(bodies[0].min_gap(bodies[1], 500), abs=0.05)
 
 
 def test_distance_of_round_ends_is_exact() -> None:

@@ -37,13 +37,36 @@ def ring(kind, n, more="", length=300):
             + BOARD.format(id="top", n=1, length=400)
             + BOARD.format(id="right", n=1, length=300)
             + '[[joint]]\nid = "corner"\nkind = "case-mitre"\nparts = ["left", "top", "right"]\nclosed = false\n',
-            "every inside corner",
-            "90° all along",
+            "a square in every corner",
+            "the blade lies along both",
         ),
         (
             ring("edge-to-edge", 4, "boards = 4"),
             "a straightedge laid across the boards",
-            "no gap under it",
+            "it lies flat",
+        ),
+        (
+            BOARD.format(id="one", n=3, length=300)
+            + BOARD.format(id="two", n=3, length=300)
+            + '[[joint]]\nid = "corner"\nkind = "splayed"\nparts = ["one", "two"]\nsides = 6\nslope = 80\n',
+            "from every corner to the one across",
+            "all alike",
+        ),
+        (
+            BOARD.format(id="side", n=2, length=600)
+            + BOARD.format(id="shelf", n=3, length=400)
+            + '[[joint]]\nid = "seats"\nkind = "housing"\nparts = ["side"]\nat = [50, 250, 450]\n'
+            + 'width = 18\ndepth = 6\nholds = "shelf"\n',
+            "both diagonals",
+            "diagonals alike",
+        ),
+        (
+            BOARD.format(id="foot", n=1, length=300)
+            + BOARD.format(id="post", n=1, length=500)
+            + '[[joint]]\nid = "tee"\nkind = "end-to-face"\nparts = ["post", "foot"]\nat = [141]\n'
+            + 'ends = ["left end"]\n',
+            "a square in the corner",
+            "the blade lies along both",
         ),
     ],
 )

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from sequencer.solve.bettering import CHANGED, ENOUGH, LATER, LONG, LONGER, PORTION, REORDERED, Bettering
 from sequencer.solve.completion import Plan
 from sequencer.solve.greedy import quick_plan
-from sequencer.solve.improve import SLICE
+from sequencer.solve.improve import SLICE, Improver, begun
 from sequencer.solve.known import UNCHARTED, NamedCourse, named
 from sequencer.solve.loosening import ROOM
 from sequencer.solve.outline import restricted
@@ -73,15 +75,24 @@ def test_small_portions_come_to_the_plan_of_a_large_one(
 
 
 @pytest.mark.usefixtures("compiled")
-def test_it_goes_on_from_what_is_better_elsewhere(problem: Problem) -> None:
-    """A plan found meanwhile by others is begun from; one that is not better is not."""
+def test_it_goes_on_from_what_is_better_elsewhere(problem: Problem, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A plan found meanwhile by others is begun from; where there is none, the same search goes on."""
     first = first_plan(problem)
     good, _ = until_left_alone(Bettering(problem, lambda: False), first)
+    from_: list[tuple[int, ...]] = []
+
+    def told(problem: Problem, order: tuple[int, ...], *more: Any) -> Improver | None:
+        from_.append(order)
+        return begun(problem, order, *more)
+
+    monkeypatch.setattr("sequencer.solve.improve.begun", told)
+    monkeypatch.setattr("sequencer.solve.bettering.PORTION", 500)
     bettering = Bettering(problem, lambda: False)
-    for given in (first, good):
-        best = portion(bettering, given)
-        assert best[0] <= given[0]
-    assert best == good  # nothing better than that is near, and the first plan is left behind
+    best = portion(bettering, first)
+    portion(bettering, best)
+    assert from_ == [first[1]]
+    portion(bettering, good)
+    assert from_ == [first[1], good[1]]
 
 
 @pytest.mark.usefixtures("compiled")
@@ -120,8 +131,8 @@ def test_a_long_search_reorders_its_best_plan_now_and_then(
     assert portion(bettering, first) == first
     for look in range(1, LONG):
         bettering.looked()
+        assert bettering.wanted(first) == (look in (1, 2, 4, 8)), look  # to be annealed again
         if bettering.wanted(first):
-            assert not look & (look - 1), "annealed again after 1, 2, 4, 8 ... looks"
             assert portion(bettering, first, 0, course) == first
     bettering.looked()
     assert bettering.wanted(first)
@@ -134,8 +145,8 @@ def test_a_long_search_reorders_its_best_plan_now_and_then(
     assert portion(bettering, best, 0, course) == best
     for look in range(LONG + 1, int(LATER * LONG) + 1):
         bettering.looked()
+        assert bettering.wanted(best) == (look == 16), look
         if bettering.wanted(best):
-            assert look == 16
             portion(bettering, best, 0, course)
     bettering.looked()
     assert bettering.wanted(best)

@@ -1,6 +1,6 @@
 """What never helps to pass through, against trying every order.
 
-Reference: `networkx.all_topological_sorts`, priced by the plain counter in `exhaustive`.
+Reference: every order that `networkx.all_topological_sorts` knows, priced by the plain counter in `exhaustive`.
 """
 
 from __future__ import annotations

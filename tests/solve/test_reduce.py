@@ -1,6 +1,6 @@
 """The reduced problem has the same least cost, and its orders are undone to orders that cost the same.
 
-Reference: `networkx.all_topological_sorts`, priced by the plain counter in `exhaustive`.
+Reference: every order that `networkx.all_topological_sorts` knows, priced by the plain counter in `exhaustive`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Orders whose costs lie between two neighbours, against every order and against published optima.
 
-References: `networkx.all_topological_sorts` priced by the plain counter in `exhaustive`; the published instances
+References: every order, priced by the plain counter in `exhaustive`; the published instances
 and their sources are named in `published`.
 """
 

@@ -1,6 +1,6 @@
 """Lots made for now and revoked to serve as stops: least costs and bounds, against trying every order.
 
-Reference: `networkx.all_topological_sorts`, priced by the plain counter in `exhaustive`.
+Reference: every order that `networkx.all_topological_sorts` knows, priced by the plain counter in `exhaustive`.
 """
 
 from __future__ import annotations
