@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 from sequencer.cards import Card, Lines, SettingLine, Work
@@ -13,7 +14,7 @@ from sequencer.planfile import Plan, Setup
 from sequencer.quantity import format_minutes
 from sequencer.report.drawing.dial import dial_figure
 from sequencer.report.drawing.figure import Figure
-from sequencer.report.drawing.part import Scene, part_scenes, scene_figure
+from sequencer.report.drawing.part import part_scenes, scene_figure
 from sequencer.report.drawing.section import section_figures
 from sequencer.report.drawing.values import figure_values
 
@@ -116,8 +117,7 @@ def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
     if first.registers:
         lie.append(["lies on", ", ".join(first.registers)])
     lie += [["pencil", text] for text in lines_texts(works)]
-    operations = [book.operation(work.operation) for work in works]
-    scenes = part_scenes(book.plan, *operations)
+    figures = _drawing(book.plan, [book.operation(work.operation) for work in works])
     return {
         "works": [
             {
@@ -132,7 +132,7 @@ def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
             for work in works
         ],
         "figures": [
-            [figure_values(figure) for figure in _figures(book.plan, operations, scenes, close, bare)]
+            [figure_values(figure) for figure in figures(close, bare)]
             for close, bare in ((1.0, False), (CLOSE, False), (CLOSE, True))
         ],
         "lie": [[name, part] for name, text in lie if text for part in in_parts(text)],
@@ -143,24 +143,29 @@ def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
 def card_figures(book: PlanBook, card: Card) -> list[list[Figure]]:
     """The drawings of a card: for each group of steps whose pieces lie alike, its figures."""
     groups = [[book.operation(work.operation) for work in works] for works in _alike(card.work)]
-    return [_figures(book.plan, group, part_scenes(book.plan, *group)) for group in groups]
+    return [_drawing(book.plan, group)(1.0, False) for group in groups]
 
 
-def _figures(
-    plan: Plan,
-    operations: Sequence[Operation],
-    scenes: Sequence[Scene],
-    close: float = 1.0,
-    bare: bool = False,
-) -> list[Figure]:
-    """The figures of the steps, one for all parts that look alike; smaller and side by side if there are several.
-
-    With `bare`, for a card that has no room for them, without the sections of square joints.
+def _drawing(plan: Plan, operations: Sequence[Operation]) -> Callable[[float, bool], list[Figure]]:
+    """What draws the figures of the steps, one for all parts that look alike; smaller and side by side if there are
+    several. It is told how high they may be, and whether to leave out the sections of square joints, for a card that
+    has no room for them.
     """
-    (wide, high), (single_wide, single_high) = PAIRED, ALONE
-    sections = _told_once(section_figures(plan, operations, wide, high * close, angled_only=bare))
-    room = (single_wide, single_high * close) if len(scenes) + len(sections) == 1 else (wide, high * close)
-    return [*(scene_figure(scene, *room) for scene in scenes), *sections]
+    scenes = part_scenes(plan, *operations)
+
+    @cache
+    def drawn(number: int, wide: float, high: float) -> Figure:
+        return scene_figure(scenes[number], wide, high)
+
+    def figures(close: float, bare: bool) -> list[Figure]:
+        (wide, high), (single_wide, single_high) = PAIRED, ALONE
+        sections = _told_once(section_figures(plan, operations, wide, high * close, angled_only=bare))
+        room = (
+            (single_wide, single_high * close) if len(scenes) + len(sections) == 1 else (wide, high * close)
+        )
+        return [*(drawn(number, *room) for number in range(len(scenes))), *sections]
+
+    return figures
 
 
 def _told_once(figures: Sequence[Figure]) -> list[Figure]:
