@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import product
 from math import copysign, cos, hypot, inf, pi, sin
 
 import numpy as np
@@ -186,8 +187,7 @@ def distance_to_box(slot: SlotSolid, box: Trench, planes: Iterable[Plane] = ()) 
     """Least distance, mm, between what the planes leave of a slot and of a groove, rebate or housing of the same board;
     0 when they run into each other, infinite where nothing is left of one. To 1e-6 where no plane cuts the slot.
     """
-    low, high = np.array(box.low), np.array(box.high)
-    corners = np.array([[(low, high)[i][0], (low, high)[j][1], (low, high)[k][2]] for i, j, k in _CUBE])
+    corners = corners_of(box)
     mouth = slot.outline(CORNERS)
     outline = np.vstack([mouth, mouth + slot.depth * slot.axis])
     cutting = [
@@ -201,7 +201,9 @@ def distance_to_box(slot: SlotSolid, box: Trench, planes: Iterable[Plane] = ()) 
     return nearest.distance(_support(left), _support(around)) if len(left) and len(around) else inf
 
 
-_CUBE = tuple((i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1))
+def corners_of(box: Trench) -> Vec:
+    """The eight corners of a groove, rebate or housing, mm."""
+    return np.array(list(product(*zip(box.low, box.high, strict=True))))
 
 
 def _support(corners: Vec) -> nearest.Support:

@@ -9,7 +9,7 @@ from math import dist, hypot, inf, trunc
 import numpy as np
 
 from sequencer.geometry.convex import Plane
-from sequencer.geometry.slots import SlotSolid, distance, distance_to_box
+from sequencer.geometry.slots import SlotSolid, corners_of, distance, distance_to_box
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body
@@ -90,7 +90,7 @@ def _opens(slot: Slot, trench: Trench, planes: Sequence[Plane]) -> bool:
     solid = SlotSolid.of(slot)
     if any(plane.height(solid.outline()).max() > NEAR for plane in planes):
         return False
-    corners = np.array([trench.low, trench.high])
+    corners = corners_of(trench)
     return any(
         float(plane.normal @ solid.axis) < -1 + 1e-9
         and abs(float(plane.height(solid.mouth))) < NEAR
@@ -101,7 +101,7 @@ def _opens(slot: Slot, trench: Trench, planes: Sequence[Plane]) -> bool:
 
 def _beyond(slot: Slot, trench: Trench) -> float:
     """How much of a slot's depth is deeper than the trench reaches, mm."""
-    ahead = (np.array([trench.low, trench.high]) - np.array(slot.mouth)) @ np.array(slot.axis)
+    ahead = (corners_of(trench) - np.array(slot.mouth)) @ np.array(slot.axis)
     return slot.depth - float(ahead.max())
 
 

@@ -1,14 +1,16 @@
 """Mortises keep clear of grooves, rebates, housings and each other; figures from an independent solid modeller."""
 
 from math import cos, radians, sin
+from random import Random
 
+import numpy as np
 import pytest
 from manifold3d import Manifold
 
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.geometry.slots import SlotSolid
 from sequencer.joinery import derive
-from sequencer.operations import Slot, Trench
+from sequencer.operations import PlaneCut, Slot, Trench
 from tests.geometry.test_mortise import solid
 
 WALL = 3.0
@@ -212,3 +214,57 @@ def test_slots_of_two_joints_too_near_each_other_are_refused(job):
     said = str(refused.value)
     assert "of wood would be left in side, between the slots of" in said
     assert "shop minimum 3 mm" in said
+
+
+def board(part, cuts):
+    """A part's board as sawing leaves it, in the solid modeller."""
+    body = Manifold.cube([part.length, part.width, part.thickness])
+    for cut in cuts:
+        normal = [-x for x in cut.normal]
+        body = body.trim_by_plane(normal, sum(n * p for n, p in zip(normal, cut.point, strict=True)))
+    return body
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_what_is_left_of_slots_and_trenches_keeps_apart(job, seed):
+    """Of jobs drawn at random that are accepted: cut out of the sawn boards, they keep the least wall, or the trench is
+    open to the slots' mouth, which the board keeps, and so much of these is deeper as holds a slip and glue.
+    """
+    rng = Random(seed)
+    thick, wide = rng.choice((16, 18, 20, 24)), rng.choice((80, 120, 160))
+    sizes = f"width = {wide}\nthickness = {thick}\n"
+    shape = rng.choice(
+        (
+            'parts = ["side"]\nkind = "case-mitre"\n',
+            'parts = ["side"]\nkind = "frame-mitre"\n',
+            'parts = ["side"]\nkind = "edge-to-edge"\nboards = 4\n',
+        )
+    )
+    kind, on = rng.choice((("housing", "back"), ("groove", "back"), ("groove", "edge"), ("rebate", "back")))
+    place = {"housing": f"at = [{rng.randint(2, 60)}]\n", "groove": f"from = {rng.randint(0, thick - 6)}\n"}
+    text = (
+        f'[[part]]\nid = "side"\nquantity = 4\nlength = 400\n{sizes}[[joint]]\nid = "joint"\n{shape}'
+        f'[[joint]]\nid = "cut"\nkind = "{kind}"\non = "{on}"\nparts = ["side"]\nwidth = 6\n'
+        f"depth = {rng.randint(2, thick // 2)}\n{place.get(kind, '')}"
+    )
+    loaded = job(text)
+    try:
+        made = derive(loaded)
+    except (InputError, NoOrderError) as told:
+        refused = str(told)
+        assert '"cut"' in refused
+        return
+    cuts = [cut for op in made.operations for cut in op.cuts]
+    whole = board(loaded.parts[0], [cut for cut in cuts if isinstance(cut, PlaneCut)])
+    for slot in (cut for cut in cuts if isinstance(cut, Slot)):
+        for trench in (cut for cut in cuts if isinstance(cut, Trench)):
+            size = [h - low for low, h in zip(trench.low, trench.high, strict=True)]
+            box = Manifold.cube(size).translate(trench.low) ^ whole
+            out = solid(SlotSolid.of(slot))
+            if (out ^ whole).min_gap(box, 500) >= WALL - 0.05:
+                continue
+            assert (out - whole).volume() < 0.01  # the mouth is kept
+            corners = box.to_mesh().vert_properties[:, :3] - np.array(slot.mouth)
+            reach = corners @ np.array(slot.axis)
+            assert reach.min() < 0.01  # open to the surface of the mouth
+            assert slot.depth - reach.max() >= 4.0 + 1.0 - 0.01
