@@ -22,7 +22,7 @@ from sequencer.joinery.rings import Ring, level_cuts, plane_cut, ring_of, ring_p
 from sequencer.joinery.sawing import block, end_cuts, level_rip
 from sequencer.joinery.seats import Body, Pair, Seat
 from sequencer.joinery.stock import sizing
-from sequencer.joinery.trenches import TrenchJoint, lengthwise, trench
+from sequencer.joinery.trenches import TrenchJoint, across, lengthwise, trench
 from sequencer.joinery.truing import truing
 from sequencer.model.job import Job
 from sequencer.model.parts import (
@@ -217,12 +217,18 @@ def _placed(
     wishes = getattr(joint, "slips")  # noqa: B009 - every joint that comes here has slips
     thin = min(min(p.first.part.thickness, p.most) for p in pairs)
     equal = way == "square-first"
+    boards = {seat.part.id: seat.part for p in pairs for seat in (p.first, p.second)}
+    crossing = (
+        tuple(box for part in boards.values() for box in across(floor.job.joints, part))
+        if isinstance(joint, EdgeToEdge)  # elsewhere both ends of a piece, and mirror images, must agree
+        else ()
+    )
     try:
-        return [(pairs, Placement(floor, pairs, wishes, thin, equal).fit())]
+        return [(pairs, Placement(floor, pairs, wishes, thin, equal, crossing).fit())]
     except Refusal:
         if len(pairs) == 1:
             raise
-    return [((pair,), Placement(floor, (pair,), wishes, thin, equal).fit()) for pair in pairs]
+    return [((pair,), Placement(floor, (pair,), wishes, thin, equal, crossing).fit()) for pair in pairs]
 
 
 def _reachable(floor: Floor, way: Way, ring: Ring | None) -> None:

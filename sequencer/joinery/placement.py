@@ -14,6 +14,7 @@ from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Pair, Seat
 from sequencer.model.parts import Slips
+from sequencer.operations import Trench
 
 HAIR = 1e-6
 
@@ -54,9 +55,17 @@ class Placement:
     """The search for one set of pairs that shall be placed alike."""
 
     def __init__(
-        self, floor_: Floor, pairs: Sequence[Pair], wishes: Slips, share_of: float, equal: bool = False
+        self,
+        floor_: Floor,
+        pairs: Sequence[Pair],
+        wishes: Slips,
+        share_of: float,
+        equal: bool = False,
+        crossing: Sequence[Trench] = (),
     ) -> None:
+        """`crossing`: trenches across rows along the grain, which the slots keep out of if they can."""
         self.floor, self.limits, self.pairs, self.wishes = floor_, floor_.limits, pairs, wishes
+        self.crossing = crossing
         self.equal = equal  # one depth in both halves, so that the depth stop stays
         self.stock = share_of
         self.grid = 0.5 if floor_.job.unit == "mm" else 25.4 / 32
@@ -140,6 +149,7 @@ class Placement:
         low, high = self._heights(thickness, wishes)
         width, centres = self._row(max(low, min(self.pairs[0].middle, high)), widths, wishes)
         slots = self._slots(width)
+        centres = self._aside(centres, max(slots), max(low, min(self.pairs[0].middle, high)), thickness)
         said: Refusal | None = None
         tries: Sequence[float] = [0.0] if wishes.depths and not wishes.length else lengths
         for length in tries:
@@ -244,6 +254,30 @@ class Placement:
         half = [round((first + k * pitch) / grid) * grid for k in range(count // 2)]
         middle = [room / 2] if count % 2 else []
         return tuple(even(low + x) for x in (*half, *middle, *(room - x for x in reversed(half))))
+
+    def _aside(
+        self, centres: tuple[float, ...], slot: float, height: float, thickness: float
+    ) -> tuple[float, ...]:
+        """The centres moved out of the way of what crosses the row, by as little as need be in sum; as they are where
+        the job asks for them, or there is no such way.
+        """
+        wall, seat = self.limits.least_wall, self.pairs[0].first
+        begin, _, level = seat.mouth(0.0, height)
+        near = thickness / 2 + wall
+        barred = [
+            (box.low[0] - slot / 2 - wall - begin, box.high[0] + slot / 2 + wall - begin)
+            for box in self.crossing
+            if box.low[2] - near < level < box.high[2] + near
+        ]
+        if self.wishes.at or not barred:
+            return centres
+        rim = self.limits.end_distance + slot / 2
+        low = max(s.span(height)[0] for pair in self.pairs for s in (pair.first, pair.second)) + rim
+        high = min(s.span(height)[1] for pair in self.pairs for s in (pair.first, pair.second)) - rim
+        steps = range(ceil(low / self.grid - HAIR), floor(high / self.grid + HAIR) + 1)
+        places = sorted({*centres, *(even(k * self.grid) for k in steps)})
+        free = [p for p in places if not any(a + HAIR < p < b - HAIR for a, b in barred)]
+        return _spaced(centres, free, slot + self.limits.spacing) or centres
 
     def _slots(self, width: float) -> tuple[float, float]:
         loose = even(width + self.limits.slack)
@@ -393,3 +427,24 @@ class Placement:
 def _named(surface: str) -> str:
     """A surface in words: the face is the outside."""
     return {"face": "outside face", "back": "inside face"}.get(surface, surface)
+
+
+def _spaced(wanted: Sequence[float], free: Sequence[float], apart: float) -> tuple[float, ...]:
+    """Of the free places, in order, those so far apart that are least away from the wanted ones in sum; none where
+    there are not so many.
+    """
+    ways: dict[float, tuple[float, tuple[float, ...]]] = {
+        place: (abs(place - wanted[0]), (place,)) for place in free
+    }
+    for want in wanted[1:]:
+        best: tuple[float, tuple[float, ...]] | None = None
+        further, passed = {}, 0
+        for place in free:
+            while free[passed] <= place - apart + HAIR:
+                way = ways.get(free[passed])
+                best = min((known for known in (best, way) if known), default=None)
+                passed += 1
+            if best is not None:
+                further[place] = best[0] + abs(place - want), (*best[1], place)
+        ways = further
+    return min(ways.values())[1] if ways else ()

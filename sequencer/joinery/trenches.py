@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
 
 from sequencer.joinery import cautions
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.making import Collected, slug
 from sequencer.joinery.refusal import Refusal
-from sequencer.model.parts import Groove, Housing, Part, Rebate
+from sequencer.model.parts import Groove, Housing, Joint, Part, Rebate
 from sequencer.operations import Check, Notes, Operation, PencilLine, Trench, Wanted
 
 TrenchJoint = Groove | Rebate | Housing
@@ -75,6 +76,18 @@ def lengthwise(joints: object, part: Part) -> tuple[tuple[float, float], ...]:
             for box in boxes(joint, part):
                 if box.low[0] == 0.0 and box.high[0] == part.length:
                     found.append((box.low[1], box.high[1]))
+    return tuple(found)
+
+
+def across(joints: Iterable[Joint], part: Part) -> tuple[Trench, ...]:
+    """The housings of a part, and its rebates along an end: they cross rows of slots along the grain."""
+    found = []
+    for joint in joints:
+        if isinstance(joint, TrenchJoint) and part.id in joint.parts:
+            with suppress(Refusal):  # told of when it is to be made
+                found += [
+                    box for box in boxes(joint, part) if box.low[1] == 0.0 and box.high[1] == part.width
+                ]
     return tuple(found)
 
 

@@ -1,5 +1,6 @@
 """Mortises keep clear of grooves, rebates, housings and each other; figures from an independent solid modeller."""
 
+from itertools import combinations, pairwise
 from math import cos, radians, sin
 from random import Random
 
@@ -10,6 +11,7 @@ from manifold3d import Manifold
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.geometry.slots import SlotSolid
 from sequencer.joinery import derive
+from sequencer.joinery.placement import _spaced
 from sequencer.operations import PlaneCut, Slot, Trench
 from tests.geometry.test_mortise import solid
 
@@ -187,18 +189,52 @@ def test_a_part_does_not_sit_in_a_housing_and_on_slips(job):
     assert "not both" in str(refused.value)
 
 
-def test_slots_under_a_housing_across_a_panel_are_refused(job):
-    """The way out that is told passes: away from the back."""
-    panel = (
-        '[[part]]\nid = "board"\nquantity = 4\nlength = 400\nwidth = 80\nthickness = 18\n'
-        '[[joint]]\nid = "rest"\nkind = "housing"\nparts = ["board"]\nat = [100]\nwidth = 18\ndepth = 6\n'
-        '[[joint]]\nid = "panel"\nkind = "edge-to-edge"\nparts = ["board"]\nboards = 4\n'
-    )
+PANEL = (
+    '[[part]]\nid = "board"\nquantity = 4\nlength = 400\nwidth = 80\nthickness = 18\n'
+    '[[joint]]\nid = "rest"\nkind = "housing"\nparts = ["board"]\nat = {at}\nwidth = 18\ndepth = 6\n'
+    '[[joint]]\nid = "panel"\nkind = "edge-to-edge"\nparts = ["board"]\nboards = 4\n'
+)
+
+
+@pytest.mark.parametrize("at", range(5, 380, 25))
+def test_slots_of_a_panel_move_aside_for_a_housing(job, at):
+    """As many as without it, wherever it crosses the boards, and as far apart and from the ends as the shop asks."""
+    made = derive(job(PANEL.format(at=[at])))
+    assert min(gaps(made)) >= WALL - 0.01
+    (plunge,) = [op for op in made.operations if op.kind == "plunge" and "far" not in op.surface]
+    places = [cut.mouth[0] for cut in plunge.cuts]
+    assert len(places) == 6
+    assert all(b - a >= plunge.cuts[0].length + 10 for a, b in pairwise(places))  # the least spacing is 10 mm
+
+
+def test_slots_that_cannot_move_aside_are_refused(job):
+    """Three housings leave no room for six slots; the way out that is told passes: away from the back."""
+    panel = PANEL.format(at=[100, 200, 300])
     with pytest.raises(InputError) as refused:
         derive(job(panel))
     assert 'the slots in board run into the housing "rest"' in str(refused.value)
     assert "slips.height" in str(refused.value)
     assert min(gaps(derive(job(panel + "slips = { height = 6 }\n")))) >= WALL - 0.01
+    with pytest.raises(InputError):  # nor do those that the job places itself
+        derive(job(PANEL.format(at=[50]) + "slips = { at = [50, 150, 250, 350] }\n"))
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_places_are_least_away_in_sum(seed):
+    """Of all ways to choose so many free places so far apart."""
+    rng = Random(seed)
+    free = sorted(rng.sample(range(60), 12))
+    wanted, apart_by = sorted(rng.sample(range(60), 3)), rng.randint(2, 16)
+    fitting = [
+        sum(abs(place - want) for place, want in zip(places, wanted, strict=True))
+        for places in combinations(free, 3)
+        if all(b - a >= apart_by for a, b in pairwise(places))
+    ]
+    found = _spaced(wanted, free, apart_by)
+    assert bool(found) == bool(fitting)
+    if found:
+        assert all(b - a >= apart_by for a, b in pairwise(found))
+        assert sum(abs(place - want) for place, want in zip(found, wanted, strict=True)) == min(fitting)
 
 
 def test_slots_of_two_joints_too_near_each_other_are_refused(job):
