@@ -13,7 +13,7 @@ from sequencer.geometry.slots import SlotSolid, corners_of, distance, distance_t
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body
-from sequencer.joinery.trenches import TrenchJoint, boxes
+from sequencer.joinery.trenches import TrenchJoint, trenches_in
 from sequencer.operations import Choice, Operation, Slot, Trench
 
 NEAR = 1e-6
@@ -35,12 +35,11 @@ def near_slots(
             continue
         left = min((_left(s, t) for s in _slots(one) for t in _slots(two)), default=inf)
         if left < floor.limits.least_wall - 1e-3:
-            where = f"in {one.parts[0]}, between the {_said(one)} and the {_said(two)}"
+            between = f"between the {_said(one)} and the {_said(two)}"
             yield (
                 two.joint,
                 Refusal(
-                    f"only {floor.length(left)} of wood would be left {where}, shop minimum "
-                    f"{floor.length(floor.limits.least_wall)}",
+                    _thin(floor, left, one.parts[0], between),
                     "shallower mortises (slips.depths), narrower slips, or other places",
                     "slips",
                 ),
@@ -55,27 +54,22 @@ def clear_of_trenches(floor: Floor, operations: Sequence[Operation], bodies: Map
     it, and the part that it holds is not one of those joined.
     """
     slots = [slot for op in operations if op.kind == "plunge" for slot in _slots(op)]
-    for joint in [joint for joint in floor.job.joints if isinstance(joint, TrenchJoint)]:
-        for part in [part for part in joint.parts if part in bodies]:
-            body = bodies[part]
-            planes = [Plane(side.name, np.array(side.normal), side.offset) for side in body.sides]
-            try:
-                trenches = list(boxes(joint, body.part))
-            except Refusal:
-                continue  # told of when it is to be made
-            for slot, trench in product([slot for slot in slots if slot.part == part], trenches):
-                if _apart(slot, trench) > floor.limits.least_wall:
-                    continue
-                left = distance_to_box(SlotSolid.of(slot), trench, planes)
-                if left >= floor.limits.least_wall - 1e-3:
-                    continue
-                beyond = _beyond(slot, trench) if _opens(slot, trench, planes) else 0.0
-                if beyond <= 0:
-                    raise _too_near(floor, left, slot, joint)
-                if joint.holds in bodies:
-                    raise _seated(floor, slot, joint)
-                if beyond - floor.limits.glue_room < floor.limits.least_embedment - NEAR:
-                    raise _loose(floor, beyond, slot, joint)
+    for part, body in bodies.items():
+        planes = [Plane(side.name, np.array(side.normal), side.offset) for side in body.sides]
+        mine = [slot for slot in slots if slot.part == part]
+        for (joint, trench), slot in product(trenches_in(floor.job.joints, body.part), mine):
+            if _apart(slot, trench) > floor.limits.least_wall:
+                continue
+            left = distance_to_box(SlotSolid.of(slot), trench, planes)
+            if left >= floor.limits.least_wall - 1e-3:
+                continue
+            beyond = _beyond(slot, trench) if _opens(slot, trench, planes) else 0.0
+            if beyond <= 0:
+                raise _too_near(floor, left, slot, joint)
+            if joint.holds in bodies:
+                raise _seated(floor, slot, joint)
+            if beyond - floor.limits.glue_room < floor.limits.least_embedment - NEAR:
+                raise _loose(floor, beyond, slot, joint)
 
 
 def _apart(slot: Slot, trench: Trench) -> float:
@@ -126,14 +120,20 @@ def _seated(floor: Floor, slot: Slot, joint: TrenchJoint) -> Refusal:
 def _too_near(floor: Floor, left: float, slot: Slot, joint: TrenchJoint) -> Refusal:
     """Why a slot is too near a trench, `left` mm away."""
     what = f'the {joint.kind} "{joint.id}"'
-    least = floor.length(floor.limits.least_wall)
     return Refusal(
         f"the slots in {slot.part} run into {what}"
         if left < 0.05
-        else f"only {floor.length(trunc(10 * left) / 10)} of wood would be left in {slot.part}, between the slots and "
-        f"{what}, shop minimum {least}",
+        else _thin(floor, left, slot.part, f"between the slots and {what}"),
         "other places for the slots (slips.at, slips.count, slips.height), shallower ones (slips.depths), or another "
         f"place for the {joint.kind}",
+    )
+
+
+def _thin(floor: Floor, left: float, part: str, between: str) -> str:
+    """How little wood is left in a part, in words; rounded down, so that it does not read as enough."""
+    return (
+        f"only {floor.length(trunc(10 * left + NEAR) / 10)} of wood would be left in {part}, {between}, shop minimum "
+        f"{floor.length(floor.limits.least_wall)}"
     )
 
 

@@ -202,8 +202,7 @@ class Placement:
 
     def _row(self, height: float, widths: Sequence[float], wishes: Slips) -> tuple[float, tuple[float, ...]]:
         """The slips' width and the centres of the slots along the joint."""
-        low = max(seat.span(height)[0] for pair in self.pairs for seat in (pair.first, pair.second))
-        high = min(seat.span(height)[1] for pair in self.pairs for seat in (pair.first, pair.second))
+        low, high = self._span(height)
         room, ends, gap = high - low, self.limits.end_distance, self.limits.spacing
         slack = 0.0 if wishes.slack == "none" else self.limits.slack
         if wishes.at:
@@ -241,6 +240,11 @@ class Placement:
             "slips.width" if wishes.width else "slips.count",
         )
 
+    def _span(self, height: float) -> tuple[float, float]:
+        """From where to where the row can run along the wood of all seats."""
+        spans = [seat.span(height) for pair in self.pairs for seat in (pair.first, pair.second)]
+        return max(low for low, _ in spans), min(high for _, high in spans)
+
     def _spread(self, low: float, high: float, count: int, slot: float) -> tuple[float, ...]:
         """Centres spread evenly: half a gap at the ends where the end distance allows, else even gaps."""
         room = high - low
@@ -272,9 +276,8 @@ class Placement:
         if self.wishes.at or not barred:
             return centres
         rim = self.limits.end_distance + slot / 2
-        low = max(s.span(height)[0] for pair in self.pairs for s in (pair.first, pair.second)) + rim
-        high = min(s.span(height)[1] for pair in self.pairs for s in (pair.first, pair.second)) - rim
-        steps = range(ceil(low / self.grid - HAIR), floor(high / self.grid + HAIR) + 1)
+        low, high = self._span(height)
+        steps = range(ceil((low + rim) / self.grid - HAIR), floor((high - rim) / self.grid + HAIR) + 1)
         places = sorted({*centres, *(even(k * self.grid) for k in steps)})
         free = [p for p in places if not any(a + HAIR < p < b - HAIR for a, b in barred)]
         return _spaced(centres, free, slot + self.limits.spacing) or centres

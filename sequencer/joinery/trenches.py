@@ -79,16 +79,19 @@ def lengthwise(joints: object, part: Part) -> tuple[tuple[float, float], ...]:
     return tuple(found)
 
 
-def across(joints: Iterable[Joint], part: Part) -> tuple[Trench, ...]:
-    """The housings of a part, and its rebates along an end: they cross rows of slots along the grain."""
-    found = []
+def trenches_in(joints: Iterable[Joint], part: Part) -> Iterator[tuple[TrenchJoint, Trench]]:
+    """The grooves, rebates and housings of a part that fit it; of the others is told when they are to be made."""
     for joint in joints:
         if isinstance(joint, TrenchJoint) and part.id in joint.parts:
-            with suppress(Refusal):  # told of when it is to be made
-                found += [
-                    box for box in boxes(joint, part) if box.low[1] == 0.0 and box.high[1] == part.width
-                ]
-    return tuple(found)
+            with suppress(Refusal):
+                yield from [(joint, box) for box in boxes(joint, part)]
+
+
+def across(joints: Iterable[Joint], part: Part) -> tuple[Trench, ...]:
+    """The housings of a part, and its rebates along an end: they cross rows of slots along the grain."""
+    return tuple(
+        box for _, box in trenches_in(joints, part) if box.low[1] == 0.0 and box.high[1] == part.width
+    )
 
 
 def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:

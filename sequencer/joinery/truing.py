@@ -56,7 +56,7 @@ def _of_ring(ring: Ring, parts: Mapping[str, Part]) -> tuple[str, str] | None:
     if len({round(corner.inside, 6) for corner in ring.corners}) > 1:
         return None
     upright = isinstance(joint, Stave)
-    sides = [parts[place].width if upright else parts[place].length for place in ring.places]
+    sides = [round(parts[p].width if upright else parts[p].length, 2) for p in ring.places]
     if len(sides) == 4 and sides[:2] == sides[2:]:  # with four corners alike, a rectangle
         return DIAGONALS
     if len(set(sides)) > 1:
