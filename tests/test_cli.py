@@ -198,17 +198,30 @@ def test_interrupted_plan_is_the_best_so_far(tmp_path: Path) -> None:
     (tmp_path / "shop.toml").write_text(shop, encoding="utf-8")
     (tmp_path / "job.toml").write_text(job, encoding="utf-8")
     root = str(Path(__file__).parent.parent)
-    process = subprocess.Popen(
-        [sys.executable, "-m", "sequencer", "plan", "job.toml", "--json", "plan.json", "--show", "summary"],
-        cwd=tmp_path,
-        env={**os.environ, "PYTHONPATH": root},
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-    )
-    time.sleep(8)
-    process.send_signal(signal.SIGINT)
-    _, errors = process.communicate(timeout=60)
-    assert process.returncode == 130, errors
+    for seconds in (8, 30, 100):  # on a busy machine the program may not have begun to search after the first
+        process = subprocess.Popen(
+            [
+                sys.executable,
+                "-m",
+                "sequencer",
+                "plan",
+                "job.toml",
+                "--json",
+                "plan.json",
+                "--show",
+                "summary",
+            ],
+            cwd=tmp_path,
+            env={**os.environ, "PYTHONPATH": root},
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+        )
+        time.sleep(seconds)
+        process.send_signal(signal.SIGINT)
+        _, errors = process.communicate(timeout=120)
+        assert process.returncode == 130, errors
+        if (tmp_path / "plan.json").exists():
+            break
     plan = json.loads((tmp_path / "plan.json").read_text(encoding="utf-8"))
     assert plan["interrupted"] is True
     assert plan["status"] == "feasible"

@@ -58,6 +58,8 @@ class _JobReader:
         self.references: list[Reference] = []
         self.beyond: dict[str, list[Fault]] = {}
         """For operations within choices: what they ask that a setting cannot reach."""
+        self.rows: dict[str, tuple[str, int]] = {}
+        """The file and line of the parts in the cut list."""
 
     def job(self) -> Job:
         """The job, or InputError with all that is wrong."""
@@ -95,8 +97,18 @@ class _JobReader:
             mates=tuple(mates),
             choices=tuple(choices),
             references=tuple(self.references),
+            stands=self.stands,
         )
         return _struck(job, self.beyond) if self.beyond else job
+
+    def stands(self, kind: str, id: str, key: str) -> tuple[str, int | None]:
+        """The file and line of a table by its id, of a key in it where it is written there."""
+        if kind == "part" and id in self.rows:
+            return self.rows[id]
+        for index, raw in self.source.tables(kind):
+            if str(raw.get("id")).strip() == id:
+                return str(self.path), self.source.line((kind, index, *key.split(".")))
+        return str(self.path), None
 
     def _read_shop(self, raw: dict[str, Any]) -> ShopRead | None:
         name = raw.get("shop")
@@ -140,6 +152,7 @@ class _JobReader:
                 self.parts_known = False
                 return parts
             self.others += faults
+            self.rows = {id: (str(path), line) for line, id in ids}
             for line, id in ids:
                 if id in self.part_ids:
                     where = f'part "{id}"'
@@ -328,7 +341,7 @@ def _struck(job: Job, beyond: dict[str, list[Fault]]) -> Job:
         if not options:
             why = "; ".join(f'option "{each.way}": {each.why}' for each in struck if each.joint == choice.id)
             message = f"no option of this choice can be made: {why}"
-            impossible.append(Fault(message, job.path, f'choice "{choice.id}"'))
+            impossible.append(job.fault("choice", choice.id, message))
         kept.append(Choice(id=choice.id, options=options))
     if impossible:
         raise NoOrderError(impossible)

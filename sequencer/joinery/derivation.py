@@ -22,7 +22,7 @@ from sequencer.joinery.rings import Ring, level_cuts, plane_cut, ring_of, ring_p
 from sequencer.joinery.sawing import block, end_cuts, level_rip
 from sequencer.joinery.seats import Body, Pair, Seat
 from sequencer.joinery.stock import sizing
-from sequencer.joinery.trenches import TrenchJoint, across, lengthwise, trench
+from sequencer.joinery.trenches import TrenchJoint, across, fits_into, lengthwise, trench
 from sequencer.joinery.truing import truing
 from sequencer.model.job import Job
 from sequencer.model.parts import (
@@ -83,15 +83,18 @@ def work_out(job: Job) -> Workshop:
     cuts: dict[str, list[PlaneCut]] = {p: [] for p in parts}
     for each in joined:
         joint = each.joint
-        if isinstance(joint, RINGS):
-            try:
+        try:
+            if isinstance(joint, RINGS):
                 each.ring = ring_of(joint, parts)
                 for cut in each.ring.cuts:
                     cuts[cut.part].append(plane_cut(cut, parts[cut.part]))
                 for name in dict.fromkeys(joint.parts):
                     cuts[name] += level_cuts(each.ring, parts[name])
-            except Refusal as refusal:
-                faults.append(_fault(floor, refusal, joint))
+            elif isinstance(joint, TRENCHES):
+                for name in joint.parts:
+                    fits_into(joint, parts[name])
+        except Refusal as refusal:
+            faults.append(floor.fault("joint", joint.id, refusal))
     if faults:
         raise InputError(faults)
     bodies = {}
@@ -99,9 +102,7 @@ def work_out(job: Job) -> Workshop:
         try:
             bodies[name] = Body.of(part, cuts[name], lengthwise(job.joints, part))
         except FigureError as error:
-            faults.append(Fault(error.message, job.path, f'part "{name}"', accepted=error.accepted))
-        except Refusal as refusal:
-            faults.append(floor.fault(refusal, f'part "{name}"'))
+            faults.append(job.fault("part", name, error.message, error.accepted))
     if faults:
         raise InputError(faults)
     hopeless: list[Fault] = []
@@ -125,21 +126,17 @@ def _dangling(job: Job, parts: Mapping[str, Part]) -> list[Fault]:
         if isinstance(joint, TRENCHES) and joint.holds:
             named.append(joint.holds)
         faults += [
-            Fault(
+            job.fault(
+                "joint",
+                joint.id,
                 f'there is no part "{name}"{nearest(name, parts)}',
-                job.path,
-                f'joint "{joint.id}", parts',
-                accepted=", ".join(parts),
+                ", ".join(parts),
+                "parts",
             )
             for name in named
             if name not in parts
         ]
     return faults
-
-
-def _fault(floor: Floor, refusal: Refusal, joint: Joint) -> Fault:
-    key = f", {refusal.key}" if refusal.key else ""
-    return floor.fault(refusal, f'joint "{joint.id}"{key}')
 
 
 def _find_ways(
@@ -188,18 +185,18 @@ def _find_ways(
     if each.ways:
         each.struck += [StruckOut(joint=joint.id, way=way, why=r.sentence) for way, r in refusals]
     elif len(refusals) == 1:
-        faults.append(_fault(floor, refusals[0][1], joint))
+        faults.append(floor.fault("joint", joint.id, refusals[0][1]))
     else:
         text = "; ".join(f"{way}: {r.sentence}" for way, r in refusals)
-        fault = Fault(f"no way of making this joint is left: {text}", floor.job.path, f'joint "{joint.id}"')
+        fault = floor.job.fault("joint", joint.id, f"no way of making this joint is left: {text}")
         if not _asks(joint):
             hopeless.append(fault)
         elif len({r.message for _, r in refusals}) == 1:
-            faults.append(_fault(floor, refusals[0][1], joint))
+            faults.append(floor.fault("joint", joint.id, refusals[0][1]))
         else:
             works = "; ".join(f"{way}: {r.accepted}" for way, r in refusals if r.accepted)
             text = "; ".join(f"{way}: {r.message}" for way, r in refusals)
-            faults.append(_fault(floor, Refusal(text, works, refusals[0][1].key), joint))
+            faults.append(floor.fault("joint", joint.id, Refusal(text, works, refusals[0][1].key)))
 
 
 def _asks(joint: Joint) -> bool:
@@ -248,17 +245,16 @@ def derive(job: Job) -> Worklist:
         try:
             work.operations += sizing(work, part)
         except Refusal as refusal:
-            faults.append(shop.floor.fault(refusal, f'part "{part.id}"'))
+            faults.append(shop.floor.fault("part", part.id, refusal))
     number: dict[str, int] = {}
     for each in shop.joined:
         try:
             _joint(work, each, number)
         except Refusal as refusal:
-            faults.append(_fault(shop.floor, refusal, each.joint))
+            faults.append(shop.floor.fault("joint", each.joint.id, refusal))
     if not faults:
-        tables = {j.id: j for j in job.joints}
         faults += [
-            _fault(shop.floor, refusal, tables[joint])
+            shop.floor.fault("joint", joint, refusal)
             for joint, refusal in near_slots(shop.floor, work.operations, work.choices)
         ]
     if faults:
@@ -392,7 +388,7 @@ def _make(
         tilted = any(c.angle.tilt for c in ring.cuts)
         bevels = end_cuts(work, joint, name, ring.cuts, minutes.bevel if tilted else minutes.mitre)
     for pairs, fit in way.fits:
-        blocks = []
+        blocks: list[str] = []
         if way.name == "bevel-first" and ring is not None:
             for angle in dict.fromkeys(round(s.angle, 6) for p in pairs for s in (p.first, p.second)):
                 found = block(work, joint, name, angle, bevels)
@@ -400,7 +396,7 @@ def _make(
                 if found is not None and all(found.id != op.id for op in known):
                     made.append(found)
                 if found is not None and found.joint != joint:
-                    blocks.append(found.id)  # for the joint's own block the rule book has the rule
+                    blocks += found.makes  # for the joint's own block the rule book has the rule
         rows = [
             Row(seats, half, times[seats[0].part.id]) for half in (0, 1) for seats in _by_part(pairs, half)
         ]

@@ -125,6 +125,6 @@ class Floor:
         """A length in words, in the job's unit."""
         return format_length(mm, self.job.unit, decimals=True)
 
-    def fault(self, refusal: Refusal, where: str) -> Fault:
-        """A refusal as a fault of the job file."""
-        return Fault(refusal.message, file=self.job.path, where=where, accepted=refusal.accepted)
+    def fault(self, kind: str, id: str, refusal: Refusal) -> Fault:
+        """A refusal as a fault of a "part" or "joint" of the job."""
+        return self.job.fault(kind, id, refusal.message, refusal.accepted, refusal.key)

@@ -31,7 +31,7 @@ class Row:
 
 
 def plunges(
-    work: Collected, joint: str, way: str, rows: Sequence[Row], fit: Fit, after: tuple[str, ...] = ()
+    work: Collected, joint: str, way: str, rows: Sequence[Row], fit: Fit, blocks: tuple[str, ...] = ()
 ) -> list[Operation]:
     """The plunge operations of a joint: seats of a part with the same settings are one lot."""
     groups: dict[tuple[object, ...], list[tuple[Seat, Row]]] = {}
@@ -45,7 +45,7 @@ def plunges(
     made: list[Operation] = []
     for key, group in groups.items():
         extra = group[0][0].base if crowded[key[:1] + key[3:4]] > 1 else ""
-        op = _plunge(work, joint, way, [seat for seat, _ in group], group[0][1], fit, extra, after)
+        op = _plunge(work, joint, way, [seat for seat, _ in group], group[0][1], fit, extra, blocks)
         same = sum(other.id == op.id or other.id.startswith(f"{op.id}-no-") for other in made)
         if same:
             op = op.model_copy(update={"id": f"{op.id}-no-{same + 1}"})
@@ -82,7 +82,7 @@ def _plunge(
     row: Row,
     fit: Fit,
     extra: str,
-    after: tuple[str, ...],
+    blocks: tuple[str, ...],
 ) -> Operation:
     floor, seat = work.floor, seats[0]
     part, half = seat.part, row.half
@@ -173,8 +173,7 @@ def _plunge(
             floor.limits.minutes.plunge * fit.count * len(seats) / len({s.base for s in seats})
         ),
         settings=floor.settings("mortiser", wanted),
-        after=after,
-        registers_on=tuple(sorted(registers)),
+        registers_on=(*sorted(registers), *blocks),
         joint=joint,
         surface=f"{part.id}/{seat.base}",
         cuts=tuple(

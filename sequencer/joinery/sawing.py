@@ -169,13 +169,20 @@ def _way_round(group: Sequence[EndCut], compound: bool, edges: bool, floor: Floo
     """How the piece lies, and how the other end is cut without moving a setting."""
     if edges:
         return "outside face up, the blade leaning away from the fence; the second edge end for end"
-    long_edge = "far edge" if group[0].angle.gauge > 0 else "edge"
     if compound:
+        long_edge = "far edge" if group[0].angle.gauge > 0 else "edge"
+        lies = {
+            "left end": "left ends outside face up",
+            "right end": "right ends face down on the other side of the blade, the gauge in its other slot, so that "
+            "tilt and gauge stay",
+        }
         return (
-            "left ends outside face up; right ends face down on the other side of the blade, the gauge in its other "
-            "slot, so that tilt and gauge stay (left and right, edges and faces change places on a saw that tilts to "
-            f"the right). Cut to the line, stop off: the {long_edge} keeps its full {floor.length(part.length)}"
+            f"{'; '.join(lies[cut.at] for cut in group)} (left and right, edges and faces change places on a saw that "
+            f"tilts to the right). Cut to the line, stop off: the {long_edge} keeps its full "
+            f"{floor.length(part.length)}"
         )
+    if len(group) == 1:
+        return "outside face up, the edge against the gauge" if group[0].angle.tilt > SQUARE else "face up"
     if group[0].angle.tilt > SQUARE:
         return (
             "outside face up; for the second end turn the board end for end, the other edge against the gauge, and "
@@ -266,6 +273,7 @@ def block(
         quantity=1,
         minutes_each=floor.limits.minutes.block,
         settings=floor.settings("saw", {"tilt": tilt, "gauge": None}),
+        makes=(f"/setting block of {format_angle(fence_angle)}",),
         joint=joint,
         notes=Notes(
             what=f"saw a setting block of {format_angle(fence_angle)} from straight scrap, with the saw as it stands",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from contextlib import suppress
 
 from sequencer.joinery import cautions
 from sequencer.joinery.floor import Floor
@@ -63,28 +62,31 @@ def boxes(joint: TrenchJoint, part: Part) -> Iterator[Trench]:
         )
 
 
+def fits_into(joint: TrenchJoint, part: Part) -> None:
+    """Raises Refusal for a groove, rebate or housing that is not in the part."""
+    for _ in boxes(joint, part):
+        pass
+
+
 def _span(low: list[float], high: list[float], surface: str, start: float, end: float, room: float) -> None:
     k = AXIS[surface]
     low[k], high[k] = (room - end, room - start) if surface in FAR else (start, end)
 
 
-def lengthwise(joints: object, part: Part) -> tuple[tuple[float, float], ...]:
-    """From where to where, across the width, grooves and rebates along the grain lie in a part."""
-    found = []
-    for joint in joints if isinstance(joints, tuple) else ():
-        if isinstance(joint, (Groove, Rebate)) and part.id in joint.parts:
-            for box in boxes(joint, part):
-                if box.low[0] == 0.0 and box.high[0] == part.length:
-                    found.append((box.low[1], box.high[1]))
-    return tuple(found)
-
-
 def trenches_in(joints: Iterable[Joint], part: Part) -> Iterator[tuple[TrenchJoint, Trench]]:
-    """The grooves, rebates and housings of a part that fit it; of the others is told when they are to be made."""
+    """The grooves, rebates and housings of a part. Raises Refusal for one that is not in it."""
     for joint in joints:
         if isinstance(joint, TrenchJoint) and part.id in joint.parts:
-            with suppress(Refusal):
-                yield from [(joint, box) for box in boxes(joint, part)]
+            yield from ((joint, box) for box in boxes(joint, part))
+
+
+def lengthwise(joints: Iterable[Joint], part: Part) -> tuple[tuple[float, float], ...]:
+    """From where to where, across the width, grooves and rebates along the grain lie in a part."""
+    return tuple(
+        (box.low[1], box.high[1])
+        for joint, box in trenches_in(joints, part)
+        if not isinstance(joint, Housing) and box.low[0] == 0.0 and box.high[0] == part.length
+    )
 
 
 def across(joints: Iterable[Joint], part: Part) -> tuple[Trench, ...]:

@@ -5,7 +5,7 @@ Lengths in mm, angles in degrees, times in minutes, whatever the file was writte
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Annotated, Any, NamedTuple
 
 from pydantic import BeforeValidator, Field
@@ -237,6 +237,10 @@ class Reference(NamedTuple):
     fault: Fault
 
 
+Stands = Callable[[str, str, str], tuple[str, int | None]]
+"""Where a table ("part", "joint" ...) of an id, or a key in it ("slips.depths"), stands: the file and the line."""
+
+
 class Job(Value):
     """A job as a whole, with its shop.
 
@@ -257,6 +261,13 @@ class Job(Value):
     """Options written by hand that ask for what a setting cannot reach."""
     references: tuple[Reference, ...] = Field(default=(), exclude=True)
     """Operations named in the job that nobody wrote by hand; see `check_references`."""
+    stands: Stands | None = Field(default=None, exclude=True)
+    """Asked only when something is wrong."""
+
+    def fault(self, kind: str, id: str, message: str, accepted: str = "", key: str = "") -> Fault:
+        """What is wrong with a table of the job (or a row of its cut list), and where it stands."""
+        file, line = self.stands(kind, id, key) if self.stands else (self.path, None)
+        return Fault(message, file, f'{kind} "{id}"' + (f", {key}" if key else ""), line, accepted)
 
     def check_references(self, derived: Iterable[str]) -> None:
         """Check what the job names against the operations derived from its parts and joints.
@@ -277,11 +288,11 @@ class Job(Value):
             if reference.operation not in derived
         ]
         faults += [
-            Fault(
+            self.fault(
+                "operation",
+                id,
                 "an operation of this id is derived from the parts and joints already",
-                self.path,
-                f'operation "{id}"',
-                accepted="an id of its own",
+                "an id of its own",
             )
             for id in sorted(set(written) & set(derived))
         ]

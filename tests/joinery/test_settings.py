@@ -124,6 +124,36 @@ def test_a_block_is_cut_in_the_saw_setup_of_its_tilt(job):
         assert (block.id, plunge.id) in {(edge.before, edge.after) for edge in edges}
 
 
+def test_a_block_that_another_joint_needs_too_is_cut_once(job):
+    """Two joints of one angle share a block: the plunges of the second register on it, as surfaces go."""
+    side = '[[part]]\nid = "{}"\nquantity = 6\nlength = 300\nwidth = 100\nthickness = 20\nstock = "planed"\n'
+    corner = '[[joint]]\nid = "{}"\nkind = "splayed"\nparts = ["{}"]\nsides = 6\nslope = 80\n'
+    made = derive(
+        job(side.format("one") + side.format("two") + corner.format("a", "one") + corner.format("b", "two"))
+    )
+    (block,) = only(made, "block")
+    waits = {edge.after: edge for edge in precedence(made, load_rules()) if edge.before == block.id}
+    for plunge in only(made, "plunge"):
+        own = plunge.joint == block.joint
+        assert waits[plunge.id].rule == ("block-before-plunge" if own else "surface-made")
+        assert ("makes the setting block of" in waits[plunge.id].why) is not own
+
+
+def test_only_ends_that_are_cut_are_told_of(job):
+    """A ring of unlike corners, the sides mirror images: left and right ends of a part are cut apart."""
+    text = "".join(
+        f'[[part]]\nid = "{name}"\nlength = {length}\nwidth = 150\nthickness = 20\nstock = "planed"\n'
+        for name, length in (("front", 600), ("right", 250), ("back", 556.4), ("left", 250))
+    )
+    text += '[[joint]]\nid = "corner"\nkind = "splayed"\nparts = ["front", "right", "back", "left"]\n'
+    text += "slope = 75\ncorners = [85, 95, 95, 85]\n"
+    found = [op for op in only(derive(job(text)), "bevel") if op.parts == ("right",)]
+    assert {tuple(op.destroys) for op in found} == {("right/left end",), ("right/right end",)}
+    for op in found:
+        for end in ("left", "right"):
+            assert (f"{end} ends" in op.notes.way_round) == (f"right/{end} end" in op.destroys)
+
+
 def test_slots_keep_clear_of_the_bottom_groove(job):
     """Slots end at least the shop's end distance above a groove along the reference edge."""
     groove = '[[joint]]\nid = "bottom"\nkind = "groove"\nparts = ["side"]\nfrom = 6\nwidth = 5\ndepth = 6\n'
