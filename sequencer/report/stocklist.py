@@ -71,9 +71,9 @@ class SlipRow:
         """The row in words: joint, size (the thickness as cutters are `marked`), pieces, spares."""
         return [
             self.joint,
-            size_text((self.length, self.width), unit) + " × " + format_length(self.thickness, marked)
+            f"{format_length(self.thickness, marked)} × {size_text((self.width, self.length), unit)}"
             if marked != unit
-            else size_text((self.length, self.width, self.thickness), unit),
+            else size_text((self.thickness, self.width, self.length), unit),
             str(self.count),
             str(self.spares),
         ]

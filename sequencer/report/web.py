@@ -80,7 +80,7 @@ def _sheets(book: PlanBook) -> str:
             f"<section><h2>Cut list</h2>{_table(heads, says['cut_list'])}<p>{_text(says['unspared'])}</p>"
         )
         if says["slips"]:
-            heads = ["joint", "length × width × thickness", "pieces", "spares"]
+            heads = ["joint", "thickness × width × length", "pieces", "spares"]
             parts.append(f"<h3>Slips to buy or make</h3>{_table(heads, says['slips'])}")
         if says["preparations"]:
             parts.append(

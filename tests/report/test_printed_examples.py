@@ -85,7 +85,7 @@ def test_metric_cutters_are_told_as_they_are_marked() -> None:
     lines = [line for card in cards(plan) for line in card.settings if line.setting == "cutter"]
     assert {line.value for line in lines} == {"6 mm"}
     assert any(text.startswith("6 mm × 1 17/64 in") for text in words_of("picture-frames", 8))
-    assert [row[1].endswith("× 6 mm") for row in sheet_values(PlanBook(plan))["slips"]] == [True]
+    assert [row[1].startswith("6 mm × 1 17/64 × ") for row in sheet_values(PlanBook(plan))["slips"]] == [True]
     assert any("24 slips of 6 mm x 1 17/64 in" in says for says in plan.remarks)
 
 
