@@ -17,6 +17,7 @@ from sequencer.report.drawing.figure import Figure
 from sequencer.report.drawing.part import part_scenes, scene_figure
 from sequencer.report.drawing.section import section_figures
 from sequencer.report.drawing.values import figure_values
+from sequencer.report.listing import numbered
 
 ALONE = (50.0, 36.0)
 PAIRED = (45.0, 34.0)
@@ -284,7 +285,7 @@ def _time(card: Card) -> str:
 
 
 def _for_steps(steps: Sequence[int]) -> str:
-    return f"Step {', '.join(str(step) for step in steps)}: " if steps else ""
+    return f"{numbered('Step', steps)}: " if steps else ""
 
 
 def in_parts(text: str) -> list[str]:

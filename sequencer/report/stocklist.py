@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sequencer.operations import Slot
 from sequencer.planbook import PlanBook
 from sequencer.planfile import PartRecord, Plan, Setup
 from sequencer.quantity import Unit, format_length
+from sequencer.report.listing import numbered
 
 SPARE_IN = 10
 """One spare for every so many pieces, and at least one: a single spoiled piece is common, two are rare."""
@@ -131,7 +132,7 @@ def preparations(plan: Plan) -> tuple[tuple[str, str], ...]:
                     for other in plan.setups
                     if angle and any("block" in how and angle[0] in how for how in _how(book, other))
                 ]
-                needed = f", for {cards_text(users)}" if users else ""
+                needed = f", for {numbered('card', users)}" if users else ""
                 rows.append((what, f"made on card {setup.number}{needed}"))
     scrap: dict[float, list[int]] = {}
     for setup in plan.setups:
@@ -143,7 +144,7 @@ def preparations(plan: Plan) -> tuple[tuple[str, str], ...]:
             for thick in sorted({book.parts[part].thickness for part in parts if part in book.parts}):
                 scrap.setdefault(thick, []).append(setup.number)
     rows += [
-        (f"scrap {format_length(thick, plan.unit)} thick, for the tests", cards_text(numbers))
+        (f"scrap {format_length(thick, plan.unit)} thick, for the tests", numbered("card", numbers))
         for thick, numbers in sorted(scrap.items())
     ]
     return tuple(rows)
@@ -154,12 +155,6 @@ def _how(book: PlanBook, setup: Setup) -> list[str]:
     moved = [reset.setting for reset in setup.resets]
     notes = [book.operation(operation).notes.how_to_set for operation in setup.operations]
     return [how[setting] for setting in moved for how in notes if setting in how]
-
-
-def cards_text(numbers: Sequence[int]) -> str:
-    """Cards by number: "card 3", "cards 3, 5 and 6"."""
-    *most, last = (str(number) for number in numbers)
-    return f"cards {', '.join(most)} and {last}" if most else f"card {last}"
 
 
 def size_text(sizes: Iterable[float], unit: Unit) -> str:

@@ -9,6 +9,7 @@ from sequencer.cards import Card, CardCaution, Hold, Leave, Lines, SettingLine, 
 from sequencer.planbook import Pieces
 from sequencer.planfile import Plan
 from sequencer.quantity import format_minutes
+from sequencer.report.listing import listed, numbered
 from sequencer.report.terminal_page import CAREFUL, HEADING, INDENT, LABEL, MOVED, QUIET, Page
 
 DEFER = (
@@ -169,13 +170,13 @@ def _pencil(page: Page, lines: Lines, only: bool) -> None:
 
 
 def _caution(page: Page, caution: CardCaution) -> None:
-    where = f"step {', '.join(map(str, caution.steps))}: " if caution.steps else ""
+    where = f"{numbered('step', caution.steps)}: " if caution.steps else ""
     page.entry("! caution", f"{where}{caution.says} ", (f"[{caution.source}]", QUIET), style=CAREFUL, at=END)
 
 
 def _hold(page: Page, hold: Hold) -> None:
     page.blank()
-    held = _listed([f"{name} {value}" for name, value in hold.settings])
+    held = listed([f"{name} {value}" for name, value in hold.settings])
     reason = hold.why or "what is still to come must match"
     page.entry(
         "! hold",
@@ -186,11 +187,6 @@ def _hold(page: Page, hold: Hold) -> None:
         at=END,
     )
     page.entry("", (f"still to come: {'; '.join(hold.operations)}", QUIET), at=END)
-
-
-def _listed(words: list[str]) -> str:
-    """Words as a list in a sentence: "a, b and c"."""
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def _then(page: Page, card: Card) -> None:
