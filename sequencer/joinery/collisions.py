@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import combinations, product
+from itertools import combinations, combinations_with_replacement, product
 from math import dist, hypot, inf, trunc
 
 import numpy as np
@@ -23,19 +23,21 @@ NEAR = 1e-6
 def near_slots(
     floor: Floor, operations: Sequence[Operation], choices: Sequence[Choice]
 ) -> Iterator[tuple[str, Refusal]]:
-    """Joint and refusal for every two plunge operations whose slots leave less than the shop's least wall."""
+    """Joint and refusal for every one or two plunge operations whose slots leave less than the shop's least wall."""
     way_of = {
         op: (choice.id, name) for choice in choices for name, ops in choice.options.items() for op in ops
     }
-    for one, two in combinations([op for op in operations if op.kind == "plunge"], 2):
+    plunges = [op for op in operations if op.kind == "plunge"]
+    for one, two in combinations_with_replacement(plunges, 2):
         if one.parts != two.parts:
             continue
         a, b = way_of.get(one.id), way_of.get(two.id)
         if a is not None and b is not None and a[0] == b[0] and a[1] != b[1]:
             continue
-        left = min((_left(s, t) for s in _slots(one) for t in _slots(two)), default=inf)
+        slots = combinations(_slots(one), 2) if one is two else product(_slots(one), _slots(two))
+        left = min((_left(s, t) for s, t in slots), default=inf)
         if left < floor.limits.least_wall - 1e-3:
-            between = f"between the {_said(one)} and the {_said(two)}"
+            between = f"between the {_said(one)}" + ("" if one is two else f" and the {_said(two)}")
             yield (
                 two.joint,
                 Refusal(

@@ -16,6 +16,7 @@ from sequencer.joinery.making import Collected
 from sequencer.joinery.mating import meetings_of
 from sequencer.joinery.meetings import Meeting, centred, pairs_of, panel_boards
 from sequencer.joinery.placement import Fit, Placement
+from sequencer.joinery.places import taken_twice
 from sequencer.joinery.plunging import Row, plunges
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import Ring, level_cuts, plane_cut, ring_of, ring_pairs
@@ -95,6 +96,9 @@ def work_out(job: Job) -> Workshop:
                     fits_into(joint, parts[name])
         except Refusal as refusal:
             faults.append(floor.fault("joint", joint.id, refusal))
+    faults += [
+        floor.fault("joint", joint, refusal) for joint, refusal in taken_twice(floor, job.joints, parts)
+    ]
     if faults:
         raise InputError(faults)
     bodies = {}

@@ -1,40 +1,189 @@
-"""Whether a bottom or panel fits the groove that holds it: as wide as the opening, no wider than groove to groove."""
+"""Whether a bottom, panel or shelf fits the grooves, rebates or housings that hold it.
+
+What is found is told as a remark: a held part may be worked further in ways the job does not tell of (a raised panel,
+a tongue), or have reasons of its own.
+"""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
+from typing import NamedTuple
 
 from sequencer.joinery.floor import Floor
-from sequencer.model.parts import CaseMitre, EndToEdge, Groove, Joint, Part
+from sequencer.model.parts import (
+    CaseMitre,
+    EndToEdge,
+    EndToFace,
+    FrameMitre,
+    Groove,
+    Housing,
+    Joint,
+    Part,
+    Rebate,
+)
+
+ROOM = 0.5
+"""mm: the least room in length and width of a part held in grooves, for it to go in."""
+LOOSE = 1.0
+"""mm: a part thinner than its groove by more than this rattles. Both: common practice, no source."""
+
+
+class _Side(NamedTuple):
+    """One side of an opening: how long it is, and the parts that bound it at both ends, mm."""
+
+    free: float
+    bounds: tuple[str, ...]
 
 
 def held_remarks(floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]) -> Iterator[str]:
-    """A remark for each held part that would fall through its opening or cannot go into its grooves."""
-    for groove in joints:
-        if not isinstance(groove, Groove) or not groove.holds:
+    """A remark for each held part that falls through its opening, does not go into what holds it, or is loose there."""
+    holders: dict[str, list[Groove | Rebate | Housing]] = defaultdict(list)
+    for joint in joints:
+        if isinstance(joint, (Groove, Rebate, Housing)) and joint.holds:
+            holders[joint.holds].append(joint)
+    for name, holding in holders.items():
+        panel = parts[name]
+        if not any(isinstance(j, (Groove, Rebate, Housing)) and name in j.parts for j in joints):
+            yield from _thickness(floor, panel, holding)
+        yield from _size(floor, panel, holding, joints, parts)
+        yield from _span(floor, panel, holding, joints, parts)
+    yield from _turned_out(floor, joints, parts)
+
+
+def _thickness(floor: Floor, panel: Part, holding: Sequence[Groove | Rebate | Housing]) -> Iterator[str]:
+    for joint in holding:
+        if isinstance(joint, Rebate):
             continue
-        panel = parts[groove.holds]
-        for joint in joints:
-            if set(joint.parts) != set(groove.parts):
-                continue
-            opening = sorted(_opening(joint, parts))
-            size = sorted((panel.length, panel.width))
-            for free, has in zip(opening, size, strict=False):
-                most = free + 2 * groove.depth
-                if has <= free or has > most - 0.5:
-                    what = "falls through" if has <= free else "leaves no room in its grooves"
+        what = (
+            "does not go into"
+            if panel.thickness > joint.width + 1e-6
+            else "is loose in"
+            if panel.thickness < joint.width - LOOSE
+            else ""
+        )
+        if what:
+            yield (
+                f"{panel.id}, {floor.length(panel.thickness)} thick, {what} the {joint.kind} {joint.id}, "
+                f"{floor.length(joint.width)} wide"
+            )
+
+
+def _size(
+    floor: Floor,
+    panel: Part,
+    holding: Sequence[Groove | Rebate | Housing],
+    joints: Sequence[Joint],
+    parts: Mapping[str, Part],
+) -> Iterator[str]:
+    """Length and width against the opening between the parts that hold it, where these make a rectangle."""
+    reach: dict[str, float] = {}
+    for joint in holding:
+        if not isinstance(joint, Housing):
+            reach |= dict.fromkeys(joint.parts, _overlap(joint, joints))
+    found = [list(_misfits(floor, panel, sides, reach)) for sides in _openings(joints, parts, set(reach))]
+    if found:
+        yield from min(found, key=len)
+
+
+def _misfits(floor: Floor, panel: Part, sides: Sequence[_Side], reach: Mapping[str, float]) -> Iterator[str]:
+    opening = sorted((side.free, sum(reach[part] for part in side.bounds)) for side in sides)
+    for (free, deep), has in zip(opening, sorted((panel.length, panel.width)), strict=True):
+        if has <= free or has > free + deep - ROOM:
+            what = "falls through" if has <= free else "leaves no room in what holds it"
+            yield (
+                f"{panel.id}: {floor.length(has)} {what}: the opening is {floor.length(free)}, from bottom to bottom "
+                f"{floor.length(free + deep)}"
+            )
+
+
+def _overlap(joint: Groove | Rebate, joints: Sequence[Joint]) -> float:
+    """How far a held part reaches into the parts round the opening: a case's rebates are as deep as that, a flat
+    frame's as wide."""
+    case = any(isinstance(j, CaseMitre) and set(joint.parts) & set(j.parts) for j in joints)
+    return joint.width if isinstance(joint, Rebate) and not case else joint.depth
+
+
+def _openings(
+    joints: Sequence[Joint], parts: Mapping[str, Part], holding: set[str]
+) -> Iterator[tuple[_Side, _Side]]:
+    """Every rectangular opening with all its sides among the parts that hold."""
+    for joint in joints:
+        if not isinstance(joint, (CaseMitre, FrameMitre)) or not set(joint.parts) <= holding:
+            continue
+        if joint.corner == 90.0 and len(joint.parts) <= 2 and getattr(joint, "closed", True):
+            boards = [parts[joint.parts[0]], parts[joint.parts[-1]]]
+            sides = []
+            for board, beside in zip(boards, reversed(boards), strict=True):
+                within = beside.thickness if isinstance(joint, CaseMitre) else beside.width
+                sides.append(_Side(board.length - 2 * within, (beside.id, beside.id)))
+            yield sides[0], sides[1]
+    rails: dict[tuple[str, str], list[tuple[float, float, Part]]] = defaultdict(list)
+    stiles: dict[str, list[str]] = defaultdict(list)
+    for joint in joints:
+        if isinstance(joint, EndToEdge) and set(joint.parts) <= holding:
+            rail, stile = (parts[name] for name in joint.parts)
+            stiles[rail.id] += [stile.id] * len(joint.ends)
+            for edge in joint.edges:
+                rails[stile.id, edge] += [(a, a + rail.width, rail) for a in places_of(joint, rail, stile)]
+    for on_stile in rails.values():
+        for (_, low, one), (high, _, two) in pairwise(sorted(on_stile, key=lambda place: place[:2])):
+            if abs(one.length - two.length) < 1e-6 and len(stiles[one.id]) >= 2:
+                between = _Side(one.length, tuple(stiles[one.id][:2]))
+                yield between, _Side(high - low, (one.id, two.id))
+
+
+def places_of(joint: EndToEdge, rail: Part, stile: Part) -> tuple[float, ...]:
+    """Where rails lie along a stile: from its left end to the near side of each, mm."""
+    return joint.at if joint.at is not None else (0.0, stile.length - rail.width)
+
+
+def _span(
+    floor: Floor,
+    panel: Part,
+    holding: Sequence[Groove | Rebate | Housing],
+    joints: Sequence[Joint],
+    parts: Mapping[str, Part],
+) -> Iterator[str]:
+    """A housed shelf against the boards that hold the same sides apart."""
+    for joint in holding:
+        if not isinstance(joint, Housing):
+            continue
+        apart = [
+            parts[other.parts[0]]
+            for other in joints
+            if isinstance(other, EndToFace) and other.parts[1] in joint.parts and len(other.ends) == 2
+        ]
+        for board in apart:
+            if abs(panel.length - 2 * joint.depth - board.length) > ROOM:
+                yield (
+                    f"{panel.id}: {floor.length(panel.length)} long, in housings {floor.length(joint.depth)} deep, "
+                    f"does not fit between sides that {board.id} holds {floor.length(board.length)} apart"
+                )
+                break
+
+
+def _turned_out(floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]) -> Iterator[str]:
+    """A rail that holds a panel in its reference edge, and is laid out with this edge away from the stile's middle."""
+    holding = {
+        name
+        for joint in joints
+        if isinstance(joint, (Groove, Rebate)) and joint.holds and "edge" in (joint.on, joint.beside)
+        for name in joint.parts
+    }
+    for joint in joints:
+        if not isinstance(joint, EndToEdge) or len(joint.ends) != 1 or joint.parts[0] not in holding:
+            continue
+        rail, stile = (parts[name] for name in joint.parts)
+        middle = (stile.length - rail.width) / 2
+        (end,) = joint.ends
+        for edge in joint.edges:
+            for at in places_of(joint, rail, stile):
+                toward_left = (end == "left end") == (edge == "edge")
+                if abs(at - middle) > 1e-6 and toward_left == (at < middle):
+                    other = "right end" if end == "left end" else "left end"
                     yield (
-                        f"{panel.id}: {floor.length(has)} {what}: the opening is {floor.length(free)}, from groove to "
-                        f"groove {floor.length(most)}"
+                        f"{joint.id}: with its {end} on the {edge} of {stile.id} at {floor.length(at)}, {rail.id} has "
+                        f'its reference edge outside; ends = ["{other}"] there turns it inside'
                     )
-
-
-def _opening(joint: Joint, parts: Mapping[str, Part]) -> tuple[float, ...]:
-    """The two sides of a rectangular opening; none where the joint makes no rectangle."""
-    if isinstance(joint, CaseMitre) and joint.closed and joint.corner == 90.0 and len(joint.parts) <= 2:
-        boards = [parts[joint.parts[0]], parts[joint.parts[-1]]]
-        return tuple(board.length - 2 * board.thickness for board in boards)
-    if isinstance(joint, EndToEdge) and joint.at is None:
-        rail, stile = (parts[p] for p in joint.parts)
-        return rail.length, stile.length - 2 * rail.width
-    return ()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import ceil, floor, inf
 
 from sequencer.joinery.floor import Floor, even
@@ -85,6 +86,8 @@ class Placement:
                 f"{self._l(other.depths[0])} and {self._l(other.depths[1])} deep, "
                 f"{self._l(other.height)} from the fence"
             )
+            if self.wishes.at:
+                works += f", centres at {', '.join(self._l(centre) for centre in other.centres)}"
         else:
             works = said.accepted
         raise Refusal(said.message, works, said.key if asked else "")
@@ -206,21 +209,8 @@ class Placement:
         room, ends, gap = high - low, self.limits.end_distance, self.limits.spacing
         slack = 0.0 if wishes.slack == "none" else self.limits.slack
         if wishes.at:
-            width = next(
-                (
-                    w
-                    for w in widths
-                    if all(low + w / 2 + slack / 2 <= at <= high - w / 2 - slack / 2 for at in wishes.at)
-                ),
-                None,
-            )
-            if width is None or (wishes.count and wishes.count != len(wishes.at)):
-                raise Refusal(
-                    f"slots at {', '.join(self._l(a) for a in wishes.at)} do not fit in a joint of {self._l(room)}",
-                    f"centres from {self._l(low + ends)} to {self._l(high - ends)}, as many as count says",
-                    "slips.at",
-                )
-            return width, wishes.at
+            slots = [width + slack for width in widths]
+            return even(self._longest(wishes.at, wishes.count, low, high, slots) - slack), wishes.at
         count = wishes.count or max(1, ceil(room / self.limits.slip_every - HAIR))
         while count >= 1:
             most = (room - 2 * ends - (count - 1) * gap) / count - slack
@@ -239,6 +229,30 @@ class Placement:
             f"a joint of {self._l(needs)} or more, or narrower slips",
             "slips.width" if wishes.width else "slips.count",
         )
+
+    def _longest(
+        self, at: Sequence[float], count: int | None, low: float, high: float, slots: Sequence[float]
+    ) -> float:
+        """The longest of some slots that goes at the centres asked for, with the least wall between them."""
+        asked, wall = sorted(at), self.limits.least_wall
+        inside = min(asked[0] - low, high - asked[-1])
+        fitting = [slot for slot in slots if slot <= 2 * inside + HAIR]
+        if not fitting or (count and count != len(asked)):
+            ends = self.limits.end_distance
+            raise Refusal(
+                f"slots at {', '.join(self._l(a) for a in at)} do not fit in a joint of {self._l(high - low)}",
+                f"centres from {self._l(low + ends)} to {self._l(high - ends)}, as many as count says",
+                "slips.at",
+            )
+        pitch, least = min((b - a for a, b in pairwise(asked)), default=inf), min(fitting)
+        if least + wall > pitch + HAIR:
+            raise Refusal(
+                f"slots {self._l(pitch)} apart, each {self._l(least)} long, leave no wall of {self._l(wall)} between "
+                "them (the shop's minimum)",
+                f"centres {self._l(least + wall)} apart or more, or narrower slips",
+                "slips.at",
+            )
+        return next(slot for slot in fitting if slot + wall <= pitch + HAIR)
 
     def _span(self, height: float) -> tuple[float, float]:
         """From where to where the row can run along the wood of all seats."""

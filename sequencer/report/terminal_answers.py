@@ -88,7 +88,8 @@ def print_check(prepared: Prepared, console: Console) -> None:
     page, job, worklist = Page(console), prepared.job, prepared.worklist
     page.bar(page.text((job.name, HEADING)), job.shop.name)
     page.blank()
-    page.line(("nothing wrong", GOOD), " was found", indent=2)
+    read = "; the remarks below are to be read" if worklist.remarks else ""
+    page.line(("nothing wrong", GOOD), f" was found{read}", indent=2)
     page.blank()
     names = {station.id: station.name for station in job.shop.stations}
     at = Counter(operation.station for operation in worklist.operations)

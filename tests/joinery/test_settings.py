@@ -177,14 +177,3 @@ def test_gap_of_a_bevel_error(job):
     (report,) = joint_report(job(box(18, 'kind = "case-mitre"')))
     assert report.off.joint_gap == pytest.approx(0.0889, abs=1e-4)
     assert report.off.ring_gap == pytest.approx(0.3554, abs=1e-4)
-
-
-@pytest.mark.parametrize(("size", "said"), [(264, "falls through"), (276, "leaves no room"), (274, "")])
-def test_a_bottom_is_compared_with_its_grooves(job, size, said):
-    """A box 300 long of 18 mm stock is 264 inside; a bottom in grooves 6 deep is longer than that and under 276."""
-    groove = 'id = "b"\nkind = "groove"\nparts = ["side"]\nfrom = 6\nwidth = 5\ndepth = 6\nholds = "bottom"\n'
-    bottom = f'[[part]]\nid = "bottom"\nlength = {size}\nwidth = {size}\nthickness = 5\nstock = "sized"\n'
-    made = derive(job(bottom + box(18, 'kind = "case-mitre"') + "[[joint]]\n" + groove))
-    remarks = [r for r in made.remarks if r.startswith("bottom:")]
-    assert bool(remarks) == bool(said)
-    assert all(said in r for r in remarks)

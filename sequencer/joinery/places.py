@@ -1,0 +1,71 @@
+"""Boards that would take the same place on a part: rails along a stile, shelves across a side."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import combinations
+from typing import NamedTuple
+
+from sequencer.joinery.floor import Floor
+from sequencer.joinery.refusal import Refusal
+from sequencer.model.parts import EndToEdge, EndToFace, Housing, Joint, Part
+
+HAIR = 1e-6
+
+
+class _Place(NamedTuple):
+    """From where to where, from the left end of `part`, a board stands on its `surface`, mm."""
+
+    joint: str
+    part: str
+    surface: str
+    low: float
+    high: float
+    board: str
+    """What stands there; empty for a housing that does not tell."""
+
+
+def taken_twice(
+    floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]
+) -> Iterator[tuple[str, Refusal]]:
+    """Joint and refusal for every two boards that stand in each other's way on a part.
+
+    Housings of two joints are let pass where nothing is said to sit in one of them: that is how a wide one is made
+    with a narrow bit. So is a board with slips in a housing that is its own, or nobody's.
+    """
+    places = [place for joint in joints for place in _places(joint, parts)]
+    for one, two in combinations(places, 2):
+        apart = max(one.low, two.low) - min(one.high, two.high)
+        if (one.part, one.surface) != (two.part, two.surface) or apart > -HAIR:
+            continue
+        if one.joint != two.joint and (one.board == two.board or not (one.board and two.board)):
+            continue
+        yield (
+            two.joint,
+            Refusal(
+                f"{_said(floor, one)} and {_said(floor, two)} overlap on the {one.surface} of {one.part}"
+                + ("" if one.joint == two.joint else f' (the first in joint "{one.joint}")'),
+                "places that leave each its room",
+                "at",
+            ),
+        )
+
+
+def _said(floor: Floor, place: _Place) -> str:
+    board = place.board or "a housing"
+    return f"{board} from {floor.length(place.low)} to {floor.length(place.high)}"
+
+
+def _places(joint: Joint, parts: Mapping[str, Part]) -> Iterator[_Place]:
+    if isinstance(joint, EndToEdge):
+        rail, stile = (parts[name] for name in joint.parts)
+        at = joint.at if joint.at is not None else (0.0, stile.length - rail.width)
+        for edge in joint.edges:
+            yield from (_Place(joint.id, stile.id, edge, a, a + rail.width, rail.id) for a in at)
+    elif isinstance(joint, EndToFace):
+        shelf, side = (parts[name] for name in joint.parts)
+        for face in joint.on:
+            yield from (_Place(joint.id, side.id, face, a, a + shelf.thickness, shelf.id) for a in joint.at)
+    elif isinstance(joint, Housing):
+        for name in joint.parts:
+            yield from (_Place(joint.id, name, joint.on, a, a + joint.width, joint.holds) for a in joint.at)

@@ -1,0 +1,135 @@
+"""Held parts against what holds them, and boards against each other: plain sums of lengths."""
+
+import pytest
+
+from sequencer.diagnostics import InputError
+from sequencer.joinery import derive
+
+
+def part(id, length, width, thickness, quantity=1):
+    """A part."""
+    return (
+        f'[[part]]\nid = "{id}"\nquantity = {quantity}\nlength = {length}\nwidth = {width}\n'
+        f'thickness = {thickness}\nstock = "sized"\n'
+    )
+
+
+def joint(id, kind, parts, extra=""):
+    """A joint."""
+    return f'[[joint]]\nid = "{id}"\nkind = "{kind}"\nparts = {parts}\n{extra}\n'.replace("'", '"')
+
+
+def remarks(job, text, of="panel"):
+    """What is remarked of a part or joint, its name cut off."""
+    return [says for says in derive(job(text)).remarks if says.startswith(of) and "slips of" not in says]
+
+
+CASE = part("side", 300, 100, 18, 4) + joint("corner", "case-mitre", ["side"])
+
+
+@pytest.mark.parametrize(("size", "said"), [(264, "falls through"), (276, "leaves no room"), (274, "")])
+def test_a_bottom_is_compared_with_its_grooves(job, size, said):
+    """A box 300 long of 18 mm stock is 264 inside; a bottom in grooves 6 deep is longer than that and under 276."""
+    groove = joint("b", "groove", ["side"], 'from = 6\nwidth = 5\ndepth = 6\nholds = "panel"')
+    found = remarks(job, part("panel", size, size, 5) + CASE + groove)
+    assert bool(found) == bool(said)
+    assert all(said in says for says in found)
+
+
+@pytest.mark.parametrize(("size", "said"), [(264, "falls through"), (284, "leaves no room"), (280, "")])
+def test_a_back_is_compared_with_its_rebates(job, size, said):
+    """The same box with rebates 10 deep into its sides, 8 wide along them: a back is longer than 264 and under 284."""
+    rebate = joint("b", "rebate", ["side"], 'width = 8\ndepth = 10\nholds = "panel"')
+    found = remarks(job, part("panel", size, size, 8) + CASE + rebate)
+    assert bool(found) == bool(said)
+    assert all(said in says for says in found)
+
+
+@pytest.mark.parametrize(
+    ("thick", "said"), [(5, ""), (4.5, ""), (3.5, "is loose in"), (9, "does not go into")]
+)
+def test_the_thickness_of_a_bottom(job, thick, said):
+    """A groove 5 wide takes 5 mm; one whose edge is worked further is left to the maker."""
+    groove = joint("b", "groove", ["side"], 'from = 6\nwidth = 5\ndepth = 6\nholds = "panel"')
+    found = remarks(job, part("panel", 270, 270, thick) + CASE + groove)
+    assert bool(found) == bool(said)
+    assert all(said in says for says in found)
+    tongue = joint("t", "rebate", ["panel"], "width = 6\ndepth = 1")
+    assert not remarks(job, part("panel", 270, 270, thick) + CASE + groove + tongue)
+
+
+@pytest.mark.parametrize(
+    ("size", "said"), [((412, 582), []), ((400, 582), ["falls through"]), ((416, 586), ["leaves", "leaves"])]
+)
+def test_a_panel_in_a_frame_of_unlike_rails(job, size, said):
+    """Rails 400 long at 0 and 650 of a 700 mm stile, the lower one 80 wide: the opening 400 by 570, grooves 8 deep."""
+    sides = ["left", "right"]
+    text = part("panel", size[1], size[0], 6) + part("top", 400, 50, 20) + part("low", 400, 80, 20)
+    text += "".join(part(side, 700, 60, 20) for side in sides)
+    for rail, places in (("top", {"left": 0, "right": 650}), ("low", {"left": 620, "right": 0})):
+        for side, at in places.items():
+            end = "right end" if at == 0 else "left end"
+            text += joint(f"{rail} {side}", "end-to-edge", [rail, side], f"at = [{at}]\nends = ['{end}']")
+    groove = "on = 'edge'\nfrom = 7\nwidth = 6\ndepth = 8\nholds = 'panel'"
+    text += joint("g", "groove", ["top", "low", *sides], groove)
+    found = remarks(job, text.replace("'", '"'))
+    assert len(found) == len(said)
+    assert all(word in says for word, says in zip(said, found, strict=True))
+    assert not remarks(job, text, "top ") + remarks(job, text, "low ")
+    swapped = text.replace("right end", "third").replace("left end", "right end").replace("third", "left end")
+    turned = remarks(job, swapped, "top ") + remarks(job, swapped, "low ")
+    assert len(turned) == 4
+    assert all("has its reference edge outside" in says for says in turned)
+
+
+@pytest.mark.parametrize(("long", "said"), [(506, False), (500, True), (512, True)])
+def test_a_housed_shelf_is_as_long_as_the_sides_are_apart(job, long, said):
+    """A floor 500 long stands between the sides; a shelf in housings 3 deep is 506."""
+    text = part("panel", long, 200, 18) + part("floor", 500, 200, 18) + part("side", 800, 200, 18, 2)
+    text += joint("f", "end-to-face", ["floor", "side"], "at = [60]")
+    text += joint("h", "housing", ["side"], 'at = [300]\nwidth = 18\ndepth = 3\nholds = "panel"')
+    assert bool(remarks(job, text)) == said
+
+
+@pytest.mark.parametrize(
+    ("at", "housed", "held", "taken"),
+    [
+        ([60], [300], "panel", False),
+        ([60, 78], [300], "panel", False),  # one on the other
+        ([60, 70], [300], "panel", True),
+        ([60], [300, 310], "panel", True),
+        ([290], [300], "panel", True),
+        ([300], [300], "", False),  # a board with slips at the bottom of its housing
+    ],
+)
+def test_two_boards_do_not_stand_in_one_place(job, at, housed, held, taken):
+    """Shelves 18 thick at places along a side, or in its housings, need 18 mm each."""
+    text = part("panel", 512, 200, 18) + part("floor", 500, 200, 18, len(at)) + part("side", 800, 200, 18, 2)
+    text += joint("f", "end-to-face", ["floor", "side"], f"at = {at}\nslips = {{ depths = [20, 13] }}")
+    text += joint("h", "housing", ["side"], f'at = {housed}\nwidth = 18\ndepth = 6\nholds = "{held}"')
+    if taken:
+        with pytest.raises(InputError) as refused:
+            derive(job(text))
+        assert "overlap on the back of side" in str(refused.value)
+    else:
+        derive(job(text))
+
+
+@pytest.mark.parametrize(
+    ("at", "width", "fits"), [([20, 60], 30, True), ([20, 50], 30, False), ([40, 40], 30, False)]
+)
+def test_slots_of_one_row_keep_their_wall(job, at, width, fits):
+    """Slips 30 wide need slots 32 long in the slack half, and 3 mm between them: 35 from centre to centre."""
+    text = part("rail", 300, 80, 20, 2) + part("stile", 700, 60, 20, 2)
+    text += joint(
+        "j",
+        "end-to-edge",
+        ["rail", "stile"],
+        f"at = [0]\nends = ['left end']\nslips = {{ at = {at}, width = {width} }}",
+    )
+    if fits:
+        derive(job(text))
+    else:
+        with pytest.raises(InputError) as refused:
+            derive(job(text))
+        assert "leave no wall of 3 mm between them" in str(refused.value)
