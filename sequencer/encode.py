@@ -164,8 +164,9 @@ def _values(setting: Setting, station: str, operations: Sequence[Operation]) -> 
     points.extend(stop.value for stop in setting.stops)
     if setting.tolerance > 0:
         points.extend([point - setting.tolerance for point in points if not isinstance(point, str)])
-    if any(stop.reset > setting.reset for stop in setting.stops):
-        points.extend(_between(setting, wanted))
+    halfway = _halfway(setting)
+    if halfway or any(stop.reset > setting.reset for stop in setting.stops):
+        points.extend(_between(setting, wanted, halfway))
     if setting.values:
         points = [value for value in setting.values if any(_reaches(setting, want, value) for want in wanted)]
     candidates = [point for point in points if any(_reaches(setting, want, point) for want in wanted)]
@@ -178,15 +179,22 @@ def _values(setting: Setting, station: str, operations: Sequence[Operation]) -> 
     return tuple(_undominated(setting, wanted, distinct) if setting.minutes is None else distinct)
 
 
-def _between(setting: Setting, wanted: Sequence[Wanted]) -> list[float]:
+def _halfway(setting: Setting) -> list[float]:
+    """Where one stop gives way to the next: a reading within tolerance of both counts as at the nearer."""
+    stops = sorted(stop.value for stop in setting.stops if not isinstance(stop.value, str))
+    return [(low + high) / 2 for low, high in pairwise(stops) if high - low < 2 * setting.tolerance]
+
+
+def _between(setting: Setting, wanted: Sequence[Wanted], halfway: Sequence[float]) -> list[float]:
     """One reading between any two places where something changes along the scale.
 
-    Only needed where a stop costs more than a free value, so that lowering a value onto it would not be free.
+    Only needed where a stop costs more than a free value, or two stops share readings, so that lowering a value onto
+    such a place would not be free.
     """
     ends = [end for want in wanted if isinstance(want, Between) for end in (want.min, want.max)]
     ends += [want for want in wanted if isinstance(want, (int, float))]
     ends += [stop.value for stop in setting.stops if not isinstance(stop.value, str)]
-    places = sorted({end + sign * setting.tolerance for end in ends for sign in (-1, 0, 1)})
+    places = sorted({*halfway, *(end + sign * setting.tolerance for end in ends for sign in (-1, 0, 1))})
     return [(low + high) / 2 for low, high in pairwise(places) if high - low > SLACK]
 
 

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from random import Random
+
+import pytest
+
 from sequencer.encode import encode
 from sequencer.model.shop import Setting, Shop, Station, Stop
 from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist
+from sequencer.solve import Limits, Outcome, solve
 
 
 def shop(**setting: object) -> Shop:
     """A shop with one station "saw" and one setting "tilt"."""
-    return Shop(stations=(Station(id="saw", settings=(Setting(id="tilt", **setting),)),))  # type: ignore[arg-type]
+    return Shop(stations=(Station(id="saw", settings=(Setting(id="tilt", **setting),)),))
 
 
 def worklist(*wanted: Wanted) -> Worklist:
@@ -68,3 +73,78 @@ def test_edges_become_precedence_and_wishes() -> None:
     problem = encode(worklist(1.0, 2.0, 3.0), edges, shop(reset=1.0)).problem
     assert problem.precedence == ((0, 1),)
     assert [(wish.before, wish.after, wish.price) for wish in problem.wishes] == [(1, 2, 3)]
+
+
+def _cheapest(setting: Setting, wanted: list[Wanted]) -> float:
+    """Minutes of the cheapest way to have these in turn, every sixteenth of the scale tried.
+
+    All ends, stops and tolerances are multiples of a quarter, so each stretch between two places where something
+    changes has a sixteenth within it.
+    """
+    scale = [k / 16 for k in range(-32, 112)]
+
+    def within(want: Wanted, slack: float) -> list[float]:
+        spans = (
+            [(want.min, want.max)]
+            if isinstance(want, Between)
+            else [(float(each), float(each)) for each in (want.any if isinstance(want, OneOf) else (want,))]
+        )
+        return [v for v in scale if any(low - slack <= v <= high + slack for low, high in spans)]
+
+    start = setting.start
+    assert not isinstance(start, str)
+    costs: dict[float | None, float] = {start: 0.0}
+    for want in wanted:
+        served, reached = within(want, setting.tolerance), within(want, 0.0)
+        after: dict[float | None, float] = {value: cost for value, cost in costs.items() if value in served}
+        for value, cost in costs.items():
+            for to in reached:
+                if value is None or not setting.same(value, to):
+                    paid = cost + setting.move_minutes(value, to)
+                    after[to] = min(paid, after.get(to, paid))
+        costs = after
+    return min(costs.values())
+
+
+def test_a_cheap_stop_beside_a_dear_one() -> None:
+    """Stops at 0.5 (3 minutes) and 2.3 (none), tolerance 1: 1.45 counts as at the second, and serves 0.5."""
+    made = shop(reset=1.0, tolerance=1.0, stops=(Stop(value=0.5, reset=3.0), Stop(value=2.3, reset=0.0)))
+    encoded = encode(worklist(Between(min=0.5, max=4), 0.5), (), made)
+    outcome = solve(encoded.problem, Limits(seconds=20))
+    assert isinstance(outcome, Outcome)
+    assert encoded.minutes(outcome.cost) == 1.0  # the work
+
+
+@pytest.mark.parametrize("seed", range(120))
+def test_no_reading_between_those_kept_is_cheaper(seed: int) -> None:
+    """Ranges, tolerances and stops that share readings, two to four operations in turn, against the whole scale."""
+    random = Random(seed)
+
+    def place() -> float:
+        return random.randrange(0, 18) / 4
+
+    tolerance = random.choice([0.0, 0.25, 0.5, 1.0])
+    one = place()
+
+    def want() -> Wanted:
+        low, high = sorted((random.choice([one, place()]), place()))
+        kinds: list[Wanted] = [low, Between(min=low, max=high), OneOf(any=tuple(dict.fromkeys((low, high))))]
+        return random.choice(kinds)
+
+    stops = [Stop(value=one, reset=random.choice([0.0, 0.5, 3.0]))]
+    for value in (one + 1.5 * tolerance, place()):  # the second shares readings with the first
+        if all(abs(value - float(stop.value)) > tolerance for stop in stops):
+            stops.append(Stop(value=value, reset=random.choice([0.0, 0.5, 3.0])))
+    start = random.choice([None, place()])
+    made = shop(reset=random.choice([1.0, 2.0]), tolerance=tolerance, stops=tuple(stops), start=start)
+    wanted = [want() for _ in range(random.randint(2, 4))]
+    work = worklist(*wanted)
+    edges = [Edge(before=f"op{k}", after=f"op{k + 1}", rule="r", why="") for k in range(len(wanted) - 1)]
+    encoded = encode(work, edges, made)
+    outcome = solve(encoded.problem, Limits(seconds=20))
+    assert isinstance(outcome, Outcome)
+    assert outcome.proven
+    work_minutes = 0.5 * len(wanted)
+    assert encoded.minutes(outcome.cost) - work_minutes == pytest.approx(
+        _cheapest(made.stations[0].settings[0], wanted)
+    )
