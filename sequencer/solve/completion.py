@@ -11,7 +11,7 @@ from heapq import heappop, heappush
 
 from sequencer.solve.outline import Allowed, Outline
 from sequencer.solve.price import price
-from sequencer.solve.problem import Lot, Need, Problem
+from sequencer.solve.problem import Lot, Problem
 from sequencer.solve.relation import bits
 
 Plan = tuple[int, tuple[int, ...], tuple[int, ...]]
@@ -151,4 +151,4 @@ class Completion:
 
 def _movable(lot: Lot) -> Lot:
     """The lot, movable to all it accepts."""
-    return replace(lot, needs={d: Need(need.stay, need.stay) for d, need in lot.needs.items()})
+    return replace(lot, needs={d: replace(need, reach=need.stay) for d, need in lot.needs.items()})

@@ -51,11 +51,11 @@ class Hidden:
 
     def lot(self, lot: Lot) -> Lot:
         """A lot that is shown."""
-        return replace(lot, needs={d: self.need(d, need.reach, need.stay) for d, need in lot.needs.items()})
+        return replace(lot, needs={d: self.need(d, need) for d, need in lot.needs.items()})
 
-    def need(self, d: int, reach: int, stay: int) -> Need:
+    def need(self, d: int, need: Need) -> Need:
         """What a lot needs of a dial that hidden lots may have moved."""
-        return Need(reach | stay & self._values[d], stay)
+        return replace(need, reach=need.reach | need.stay & self._values[d])
 
     def dial(self, d: int) -> Dial:
         """The dial as far as it is shown, no move dearer than with hidden lots on the way."""

@@ -25,7 +25,7 @@ from dataclasses import dataclass, replace
 
 from sequencer.solve.hidden import Hidden, common
 from sequencer.solve.knobs import Needs
-from sequencer.solve.problem import Impossible, Lot, Mates, Problem
+from sequencer.solve.problem import Impossible, Lot, Mates, Need, Problem
 from sequencer.solve.relation import Relation, bits, mask_of, relation_of
 from sequencer.solve.standins import Row, rows
 
@@ -178,7 +178,8 @@ class _Outlining:
             for lot in members:
                 reach |= lot.needs[d].reach
                 stay |= lot.needs[d].stay
-            needs[d] = self.hidden.need(d, reach, stay)
+            either = any(lot.needs[d] != members[0].needs[d] for lot in members)
+            needs[d] = self.hidden.need(d, Need(reach, stay, either))
         return Lot(" or ".join(lot.label for lot in members), members[0].station, needs)
 
     def _precedence(self) -> tuple[tuple[int, int], ...]:

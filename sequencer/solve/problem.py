@@ -27,10 +27,14 @@ from dataclasses import dataclass, field
 class Need:
     """The values of one dial at which a lot can be made (`stay`), and those it may be moved to for it
     (`reach`).
+
+    `either`: the lot stands for several, and not all of them want the same of the dial; what is told of the lot must
+    not name one of the values as if it were the only one.
     """
 
     reach: int
     stay: int
+    either: bool = field(default=False, compare=False)
 
 
 @dataclass(frozen=True)

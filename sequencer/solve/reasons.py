@@ -9,7 +9,7 @@ from sequencer.solve.heeded import Heeded
 from sequencer.solve.patterns import Pattern
 from sequencer.solve.problem import Reason
 from sequencer.solve.relation import bits
-from sequencer.solve.wheels import FAR, ease
+from sequencer.solve.wheels import FAR, Wheel, ease
 
 MOST = 60_000
 """Lots times states opened to find what one dial does; beyond that the words go without the count."""
@@ -105,22 +105,21 @@ def _words(floor: Floor, root: State, d: int) -> str:
         return f"is needed {wanted} different ways by {wheel.named.bit_count()} operations"
     if d == floor.walking:
         return _walks(floor, visits)
-    names = [_name(floor, d, visit.value) for visit in visits]
+    names = [_surely(floor, d, wheel, visit.value) for visit in visits]
     times = "once" if len(visits) == 1 else f"{len(visits)} times"
     ways = f" ({_shortened(names)})" if all(names) else ""
     start = floor.knobs[d].start
     begun = _name(floor, d, start) if start < floor.knobs[d].values else ""
     moves = f"must move{f' from {begun}' if begun else ''} at least {times}{ways}"
-    back = _return(floor, d, visits)
+    back = _return(floor, d, wheel, visits)
     if back:
         return f"{moves}: {back}"
     needed = [v for v, lots in enumerate(wheel.only) if lots and v != start]
     if len(needed) != len(visits):
         return f"{moves}: no shorter way serves all {wheel.named.bit_count()} operations that name it"
     if len(needed) == 1:
-        lot = _lot(floor, next(bits(wheel.only[needed[0]])))
-        return f"{moves}: {lot} accepts no other value"
-    return f"{moves}: each is needed by work that accepts no other"
+        return f"{moves}: needed by {_lot(floor, next(bits(wheel.only[needed[0]])))}"
+    return f"{moves}: each is needed by work that no other of them serves"
 
 
 @dataclass(frozen=True)
@@ -161,13 +160,13 @@ def least_visits(floor: Floor, root: State, d: int) -> list[Visit] | None:
 def _walks(floor: Floor, visits: list[Visit]) -> str:
     """Why the work must go from station to station so often."""
     times = "once" if len(visits) == 2 else f"{len(visits) - 1} times"
-    back = _return(floor, floor.walking, visits)
+    back = _return(floor, floor.walking, ease(floor, floor.walking), visits)
     if back:
         return f"the work must change station at least {times}: {back}"
     return f"the work must change station at least {times}: it is made at {len(visits)} stations"
 
 
-def _return(floor: Floor, d: int, visits: list[Visit]) -> str:
+def _return(floor: Floor, d: int, wheel: Wheel, visits: list[Visit]) -> str:
     """For one value come back to: which operation there waits for which operation elsewhere."""
     for j, late in enumerate(visits):
         for i, early in enumerate(visits[:j]):
@@ -180,8 +179,9 @@ def _return(floor: Floor, d: int, visits: list[Visit]) -> str:
                 waits = floor.before[item] & between
                 if waits:
                     other = next(bits(waits))
-                    value = _name(floor, d, next(v.value for v in visits[i + 1 : j] if v.made >> other & 1))
-                    here = _name(floor, d, late.value)
+                    away = next(v.value for v in visits[i + 1 : j] if v.made >> other & 1)
+                    value = _surely(floor, d, wheel, away)
+                    here = _surely(floor, d, wheel, late.value)
                     to, there = (f" to {here}", f" at {value}") if here and value else ("", "")
                     waiting = f"{_lot(floor, item)} must wait for {_lot(floor, other)}"
                     return f"it comes back{to} because {waiting}{there}"
@@ -201,7 +201,8 @@ def _together(floor: Floor, dials: tuple[int, ...], heeded: Heeded) -> str:
             one, other = wheels[a].stay, wheels[b].stay
             both = [item for item in one if a < b and item in other]
             for item in both:
-                if one[item].bit_count() == other[item].bit_count() == 1:
+                either = any(_either(floor, item, dial) for dial in (a, b))
+                if one[item].bit_count() == other[item].bit_count() == 1 and not either:
                     ways.setdefault((one[item].bit_length() - 1, other[item].bit_length() - 1), item)
             if len(ways) > len(best):
                 best, pair = ways, (a, b)
@@ -228,6 +229,19 @@ def _name(floor: Floor, d: int, value: int) -> str:
     """What a value is called; nothing if it has no name."""
     names = floor.problem.dials[d].names if d < floor.walking else ()
     return names[value] if value < len(names) else ""
+
+
+def _surely(floor: Floor, d: int, wheel: Wheel, value: int) -> str:
+    """What a value is called; nothing if it has no name, or only lots of open choices ask for it: they may come to
+    another."""
+    sure = any(not _either(floor, item, d) for item in bits(wheel.only[value]))
+    return _name(floor, d, value) if sure else ""
+
+
+def _either(floor: Floor, item: int, d: int) -> bool:
+    """Whether a lot stands for several that do not want the same of a dial."""
+    need = floor.problem.lots[floor.lot_of[item]].needs.get(d)
+    return need is not None and need.either
 
 
 def _lot(floor: Floor, item: int) -> str:

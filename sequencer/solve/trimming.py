@@ -40,7 +40,7 @@ def _without_values(problem: Problem) -> Problem:
             replace(
                 lot,
                 needs={
-                    d: Need(_gathered(need.reach, places[d]), _gathered(need.stay, places[d]))
+                    d: Need(_gathered(need.reach, places[d]), _gathered(need.stay, places[d]), need.either)
                     for d, need in lot.needs.items()
                 },
             )

@@ -131,7 +131,7 @@ def test_moves_go_by_way_of_what_hidden_lots_accept() -> None:
     assert other.moves(0)
     assert other.dial(0).move == ((0, 3, 2), (7, 0, 4), (3, 1, 0))
     assert other.dial(0).first == (8, 2, 9)
-    assert other.need(0, 0b001, 0b111) == Need(0b101, 0b111)
+    assert other.need(0, Need(0b001, 0b111)) == Need(0b101, 0b111)
 
 
 def test_no_way_leads_by_what_nobody_accepts() -> None:

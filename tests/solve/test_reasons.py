@@ -11,7 +11,7 @@ from dataclasses import replace
 import networkx as nx
 import pytest
 
-from sequencer.solve import Dial, Limits, Lot, Need, Outcome, Problem
+from sequencer.solve import Dial, Limits, Lot, Need, Outcome, Problem, solve
 from sequencer.solve.floor import Floor
 from sequencer.solve.problem import Impossible
 from sequencer.solve.reasons import _words, least_visits
@@ -106,7 +106,26 @@ def test_a_value_needed_is_named() -> None:
     found = search(problem, Limits(10), lambda news: None, lambda: False)
     assert isinstance(found, Outcome)
     assert found.reasons[0].why.startswith("must move at least 3 times (")
-    assert found.reasons[0].why.endswith("each is needed by work that accepts no other")
+    assert found.reasons[0].why.endswith("each is needed by work that no other of them serves")
     one = search(replace(problem, lots=lots[:1]), Limits(10), lambda news: None, lambda: False)
     assert isinstance(one, Outcome)
-    assert one.reasons[0].why == 'must move at least once (18 mm): "rip 0" accepts no other value'
+    assert one.reasons[0].why == 'must move at least once (18 mm): needed by "rip 0"'
+
+
+def test_a_value_of_an_open_choice_is_not_named() -> None:
+    """Of two ways one wants 9 mm deep and one 15: the depth must be set once, to which of them is open."""
+    move = ((0, 2), (2, 0))
+    dials = (
+        Dial("mortiser.depth", 0, move, (2, 2), names=("9 mm", "15 mm")),
+        Dial("mortiser.cutter", 0, move, (3, 3), names=("6 mm", "8 mm")),
+    )
+    lots = tuple(
+        Lot(name, 0, {0: Need(way, way), 1: Need(1, 1)}) for name, way in (("first", 1), ("second", 2))
+    )
+    problem = Problem(lots, dials, ((0,),), choices=((frozenset({0}), frozenset({1})),))
+    found = solve(problem, Limits(10))
+    assert isinstance(found, Outcome)
+    assert {reason.dials: reason.why for reason in found.reasons} == {
+        ("mortiser.depth",): 'must move at least once: needed by "first or second"',
+        ("mortiser.cutter",): 'must move at least once (6 mm): needed by "first or second"',
+    }
