@@ -22,7 +22,7 @@ CONVENTIONS = (
 class CornerAngles(BaseModel):
     """Angles of one corner, degrees, by the conventions above.
 
-    `other_gauge` only where the two sides slope differently (the tilt is the same for both).
+    `other_gauge` and `other_rip_bevel` only where the two sides slope differently (the tilt is the same for both).
     """
 
     model_config = ConfigDict(frozen=True)
@@ -36,6 +36,7 @@ class CornerAngles(BaseModel):
     other_gauge: float | None = None
     dihedral: float
     rip_bevel: float
+    other_rip_bevel: float | None = None
     conventions: tuple[str, ...] = CONVENTIONS
 
 
@@ -73,6 +74,7 @@ def corner_angles(
             other_gauge=other[1].gauge if other else None,
             dihedral=dihedral(inside, leaning, other_slope),
             rip_bevel=rip_bevel(leaning),
+            other_rip_bevel=None if other_slope is None else rip_bevel(other_slope),
         )
     except FigureError as error:
         raise InputError([Fault(error.message, where="angles", accepted=error.accepted)]) from error

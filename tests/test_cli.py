@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -160,6 +161,16 @@ def test_angles_as_json(folder: Path) -> None:
     found = json.loads(done.stdout)
     assert found["gauge"] == pytest.approx(18.0, abs=1e-9)
     assert found["tilt"] == pytest.approx(31.7174744114610, abs=1e-9)
+
+
+def test_angles_of_sides_that_slope_differently(folder: Path) -> None:
+    """Each side has a gauge and a rip bevel of its own: edges level on a board that leans 30 degrees take 30."""
+    asked = ("angles", "--corner", "120", "--slope", "75", "--other-slope", "60")
+    found = json.loads(run(*asked, "--json", "-", folder=folder).stdout)
+    assert (found["rip_bevel"], found["other_rip_bevel"]) == (pytest.approx(15.0), pytest.approx(30.0))
+    printed = run(*asked, folder=folder).stdout
+    assert re.search(r"rip bevel, side 1 +15°", printed)
+    assert re.search(r"rip bevel, side 2 +30°", printed)
 
 
 def test_help_is_quick(folder: Path) -> None:

@@ -31,27 +31,30 @@ def print_angles(found: CornerAngles, console: Console) -> None:
         slopes += f" and {format_angle(found.other_slope)}"
     page.bar(page.text((f"Corner of {format_angle(found.corner)}", HEADING)), f"{form}sides {slopes}")
     page.blank()
-    gauges = [found.gauge] if found.other_gauge is None else [found.gauge, found.other_gauge]
     rows = [
-        (
-            "gauge" if len(gauges) == 1 else f"gauge, side {number}",
-            gauge,
-            f"from a square crosscut; a scale with 90° there: {format_angle(90 - gauge)}",
-        )
-        for number, gauge in enumerate(gauges, 1)
-    ]
-    rows += [
+        *(
+            (name, gauge, f"from a square crosscut; a scale with 90° there: {format_angle(90 - gauge)}")
+            for name, gauge in _by_side("gauge", found.gauge, found.other_gauge)
+        ),
         ("tilt", found.tilt, "of the blade from vertical, the board's face flat on the table"),
-        ("rip bevel", found.rip_bevel, "tilt for top and bottom edges that are to lie level"),
+        *(
+            (name, bevel, "tilt for top and bottom edges that are to lie level")
+            for name, bevel in _by_side("rip bevel", found.rip_bevel, found.other_rip_bevel)
+        ),
         ("dihedral", found.dihedral, "inside angle between the two faces at the joint"),
     ]
+    wide = max(13, *(len(label) for label, _, _ in rows)) + 1
     for label, angle, told in rows:
-        head = f"{label:<14}{format_angle(angle)}"
-        page.entry(head, told, style=HEADING, at=WIDE + 8)
+        page.entry(f"{label:<{wide}}{format_angle(angle)}", told, style=HEADING, at=wide + 10)
     page.blank()
     page.line("Slopes are from horizontal, 90° is upright; the corner is the inside angle in plan.", indent=2)
     page.line("Prove every angle on scrap, by the saw's manual and with the guard in place.", indent=2)
     page.blank()
+
+
+def _by_side(name: str, first: float, other: float | None) -> list[tuple[str, float]]:
+    """An angle, or those of both sides where they differ."""
+    return [(name, first)] if other is None else [(f"{name}, side 1", first), (f"{name}, side 2", other)]
 
 
 def print_rules(rules: Sequence[Rule], console: Console) -> None:
