@@ -110,15 +110,8 @@ def _openings(
 ) -> Iterator[tuple[_Side, _Side]]:
     """Every rectangular opening with all its sides among the parts that hold."""
     for joint in joints:
-        if not isinstance(joint, (CaseMitre, FrameMitre)) or not set(joint.parts) <= holding:
-            continue
-        if joint.corner == 90.0 and len(joint.parts) <= 2 and getattr(joint, "closed", True):
-            boards = [parts[joint.parts[0]], parts[joint.parts[-1]]]
-            sides = []
-            for board, beside in zip(boards, reversed(boards), strict=True):
-                within = beside.thickness if isinstance(joint, CaseMitre) else beside.width
-                sides.append(_Side(board.length - 2 * within, (beside.id, beside.id)))
-            yield sides[0], sides[1]
+        if isinstance(joint, (CaseMitre, FrameMitre)) and set(joint.parts) <= holding:
+            yield from _mitred_opening(joint, parts)
     rails: dict[tuple[str, str], list[tuple[float, float, Part]]] = defaultdict(list)
     stiles: dict[str, list[str]] = defaultdict(list)
     for joint in joints:
@@ -132,6 +125,23 @@ def _openings(
             if abs(one.length - two.length) < 1e-6 and len(stiles[one.id]) >= 2:
                 between = _Side(one.length, tuple(stiles[one.id][:2]))
                 yield between, _Side(high - low, (one.id, two.id))
+
+
+def _mitred_opening(
+    joint: CaseMitre | FrameMitre, parts: Mapping[str, Part]
+) -> Iterator[tuple[_Side, _Side]]:
+    """The opening of a rectangle of four boards; nothing for another form."""
+    closed = isinstance(joint, FrameMitre) or joint.closed
+    if joint.corner != 90.0 or not closed or 4 % len(joint.parts):
+        return
+    ring = [parts[name] for name in joint.parts * (4 // len(joint.parts))]
+    if any(abs(ring[k].length - ring[k + 2].length) > 1e-6 for k in (0, 1)):
+        return
+    into = [board.thickness if isinstance(joint, CaseMitre) else board.width for board in ring]
+    yield (
+        _Side(ring[0].length - into[1] - into[3], (ring[1].id, ring[3].id)),
+        _Side(ring[1].length - into[0] - into[2], (ring[0].id, ring[2].id)),
+    )
 
 
 def places_of(joint: EndToEdge, rail: Part, stile: Part) -> tuple[float, ...]:
