@@ -159,6 +159,8 @@ class Plan(_Record):
     operations: tuple[Operation, ...] = ()
     meetings: tuple[Meeting, ...] = ()
     """Which mortise meets which. A plan without them gets no sections and no list of slips: they are not guessed."""
+    done: tuple[Operation, ...] = ()
+    """What was made before the plan begins, in that order: of a plan that goes on from another."""
 
     def model_dump_json(self, **options: object) -> str:
         """The "plan/1" JSON text, with the published key names."""

@@ -32,7 +32,7 @@ LAYERS = (
     ("corner",),
     ("report",),
     ("pipeline",),
-    ("rule_costs",),
+    ("rule_costs", "remainder"),
     ("cli",),
     ("__init__", "__main__"),
 )

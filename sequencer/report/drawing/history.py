@@ -40,7 +40,7 @@ class PartState:
 def part_state(plan: Plan, operation: Operation, part: PartRecord) -> PartState:
     """The part as it comes to the operation and leaves it, in the order of the plan's steps."""
     made = {name.id: name for name in plan.operations}
-    old: list[Cut] = []
+    old = [cut for earlier in plan.done for cut in earlier.cuts if cut.part == part.id]
     later: list[Cut] = []
     new = tuple(cut for cut in operation.cuts if cut.part == part.id)
     passed = False
@@ -68,7 +68,8 @@ def part_state(plan: Plan, operation: Operation, part: PartRecord) -> PartState:
 def finished(plan: Plan, part: PartRecord) -> PartState:
     """The part after all cuts of the plan; nothing is new."""
     made = {name.id: name for name in plan.operations}
-    cuts = [c for s in plan.steps if s.operation in made for c in made[s.operation].cuts if c.part == part.id]
+    steps = [*plan.done, *(made[step.operation] for step in plan.steps if step.operation in made)]
+    cuts = [cut for operation in steps for cut in operation.cuts if cut.part == part.id]
     body = box((0, 0, 0), (part.length, part.width, part.thickness))
     for cut in cuts:
         if isinstance(cut, PlaneCut):

@@ -134,7 +134,8 @@ def _half(
     plan: Plan, mortises: Mortises, number: int, states: dict[str, PartState], mate: bool, turned: bool
 ) -> Half | None:
     """The mortise in the finished board; None if the plan does not carry them or nothing is left."""
-    operation = next((op for op in plan.operations if op.id == mortises.operation), None)
+    made = (*plan.operations, *plan.done)
+    operation = next((op for op in made if op.id == mortises.operation), None)
     slot = operation.cuts[mortises.cuts[number]] if operation else None
     part = next((part for part in plan.parts if isinstance(slot, Slot) and part.id == slot.part), None)
     if not isinstance(slot, Slot) or part is None or min(part.length, part.width, part.thickness) <= 0:
