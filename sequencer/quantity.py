@@ -210,7 +210,8 @@ def as_written(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, str):
-        return f'"{value if len(value) <= _LONGEST else value[:_LONGEST] + "..."}"'
+        shown = value if len(value) <= _LONGEST else value[:_LONGEST] + "..."
+        return f'"{"".join(c if c.isprintable() else repr(c)[1:-1] for c in shown)}"'
     if isinstance(value, dict):
         return "a table"
     if isinstance(value, (list, tuple)):

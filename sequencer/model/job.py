@@ -11,7 +11,18 @@ from typing import Annotated, Any, NamedTuple
 from pydantic import BeforeValidator, Field
 
 from sequencer.diagnostics import Fault, InputError, nearest
-from sequencer.model.fields import Complaint, Count, Measure, Name, Names, Place, Text, read_value
+from sequencer.model.fields import (
+    Complaint,
+    Count,
+    Measure,
+    Name,
+    Names,
+    PartName,
+    PartNames,
+    Place,
+    Text,
+    read_value,
+)
 from sequencer.model.parts import Joint, Part
 from sequencer.model.shop import Setting, Shop
 from sequencer.operations import (
@@ -30,6 +41,17 @@ from sequencer.quantity import Length, Minutes, QuantityError, Unit, as_written
 
 SURFACE_NAMES = {"reference edge": "edge", "reference face": "face"}
 """Other names of surfaces, as makers write them."""
+
+
+def part_and_surface(name: str) -> tuple[str | None, str]:
+    """The part that a surface is written with (None: those of its operation) and the surface's plain name.
+
+    >>> part_and_surface("front/reference edge"), part_and_surface("face")
+    (('front', 'edge'), (None, 'face'))
+    """
+    part, slash, surface = name.rpartition("/")
+    surface = surface.strip()
+    return part.strip() if slash else None, SURFACE_NAMES.get(surface, surface)
 
 
 class JobTable(Value):
@@ -64,8 +86,8 @@ class OperationTable(Value):
 
     id: Name
     station: Name
-    part: Name | None = None
-    parts: Names = ()
+    part: PartName | None = None
+    parts: PartNames = ()
     kind: Text = ""
     quantity: Count = 1
     minutes_each: Minutes = 0.0
@@ -103,11 +125,12 @@ class OperationTable(Value):
 
     def _surfaces(self, names: Iterable[str]) -> tuple[str, ...]:
         """Surfaces as "part/surface", those of each part for an operation on several."""
-        return tuple(
-            name if "/" in name else f"{part}/{SURFACE_NAMES.get(name, name)}"
-            for name in names
-            for part in (self.labels() or ("",))[: 1 if "/" in name else None]
-        )
+        found = []
+        for name in names:
+            part, surface = part_and_surface(name)
+            parts = (self.labels() or ("",)) if part is None else (part,)
+            found += [f"{each}/{surface}" for each in parts]
+        return tuple(dict.fromkeys(found))
 
 
 class MatesTable(Value):

@@ -134,6 +134,33 @@ def test_cut_list_and_tables_join(tmp_path: Path) -> None:
         ]
 
 
+def test_surfaces_by_their_other_names(tmp_path: Path) -> None:
+    """The reference edge and face are the edge and the face, with their part or without, one surface each."""
+    path = _files(
+        tmp_path,
+        '[job]\nshop = "shop.toml"\n[[operation]]\nid = "a"\nstation = "saw"\npart = "p"\n'
+        'registers_on = ["reference edge", "edge", "q/reference edge", "q / edge"]\n'
+        'makes = ["q/reference face"]\nsurface = "p/reference face"\n',
+        '[shop]\n[[station]]\nid = "saw"\n',
+    )
+    operation = load_job(path).operations[0]
+    assert operation.registers_on == ("p/edge", "q/edge")
+    assert (operation.makes, operation.surface) == (("q/face",), "p/face")
+
+
+def test_parts_are_named_as_all_else_is(tmp_path: Path) -> None:
+    """Spaces round a name are no part of it, in the part's own table as where it is named."""
+    path = _files(
+        tmp_path,
+        '[job]\nshop = "shop.toml"\n[[part]]\nid = " p "\nlength = 300\nwidth = 80\nthickness = 18\n'
+        'quantity = 2.0\n[[joint]]\nid = " g "\nkind = "groove"\nparts = [" p"]\nfrom = 8\nwidth = 6\ndepth = 6\n',
+        '[shop]\n[[station]]\nid = "saw"\n',
+    )
+    job = load_job(path)
+    assert [(part.id, part.quantity) for part in job.parts] == [("p", 2)]
+    assert [(joint.id, joint.parts) for joint in job.joints] == [("g", ("p",))]
+
+
 def test_operations_may_follow_derived_ones(tmp_path: Path) -> None:
     """Beside joints, `after` may name what is derived; the names are checked once that is known."""
     path = _files(
