@@ -11,7 +11,7 @@ from typing import Any
 from sequencer.diagnostics import Fault, InputError, NoOrderError, nearest
 from sequencer.files.cut_list import read_cut_list
 from sequencer.files.shop_file import ShopRead, read_shop
-from sequencer.files.source import Source
+from sequencer.files.source import Source, name_of
 from sequencer.model.fields import Place
 from sequencer.model.job import (
     ChoiceTable,
@@ -87,7 +87,7 @@ class _JobReader:
         assert self.head is not None
         assert self.shop is not None
         job = Job(
-            name=self.head.name or self.path.stem,
+            name=self.head.name or name_of(self.path),
             unit=self.unit,
             batch=self.batch,
             path=str(self.path),
@@ -187,12 +187,12 @@ class _JobReader:
             place, f'{key} names no {what}: "{name}"{nearest(name, known)}', accepted or f"a {what}"
         )
 
-    def _refer(self, place: Place, key: str, id: str) -> None:
+    def _refer(self, place: Place, key: str, id: str, *, may_fall_away: bool = True) -> None:
         """Note a reference to an operation; a fault at once where none can be derived that has the id."""
         if id in self.written:
             return
         if self.source.data.get("joint"):
-            self.references.append(Reference(id, self.source.fault(place, "")))
+            self.references.append(Reference(id, self.source.fault(place, ""), may_fall_away))
         else:
             self._dangling(place, key, "operation", id, sorted(self.written))
 
@@ -310,7 +310,7 @@ class _JobReader:
             for option, ids in options.items() if isinstance(options, dict) else ():
                 for number, id in enumerate(_texts(ids)):
                     at = (*place, "options", option, number)
-                    self._refer(at, option, id)
+                    self._refer(at, option, id, may_fall_away=False)
                     if id in taken:
                         message = f'operation "{id}" stands in choice "{taken[id]}" already'
                         source.say(at, message, "each operation in one choice only")

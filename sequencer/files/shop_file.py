@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from sequencer.diagnostics import InputError, nearest
-from sequencer.files.source import Source
+from sequencer.files.source import Source, name_of
 from sequencer.model.fields import Measure, Name, Text
 from sequencer.model.parts import Joinery
 from sequencer.model.shop import Rules, Setting, Shop, Station, Walk, inferred
@@ -106,7 +106,7 @@ def read_shop(path: Path) -> ShopRead:
                     place, f'there is no rule book "{rules.books[index]}"', "a file beside the shop file"
                 )
         read.shop = Shop(
-            name=head.name or path.stem,
+            name=head.name or name_of(path),
             unit=head.unit,
             walk=head.walk,
             walks=head.walks,
