@@ -211,6 +211,11 @@ IN_THE_SHOP = {
     ): 'shop.toml:21: station "saw", setting "blade": start is none of the '
     'setting\'s values\n    accepted: "rip", "cross"',
     (
+        "[1, 0]]",
+        '[1, 0]]\n[[station]]\nid = "drill.1"',
+    ): 'shop.toml:22: station "drill.1": id must not contain ".": a setting that mates hold is written '
+    '"station.setting"\n    accepted: "drill-1"',
+    (
         '"cross"]',
         '"rip"]',
     ): 'shop.toml:19: station "saw", setting "blade": value 2 is one setting with a value before it',
@@ -241,6 +246,18 @@ def test_in_the_shop(tmp_path: Path, change: tuple[str, str], message: str) -> N
     """One wrong line in the shop file gives its one message, and no other about the job that uses it."""
     assert change[0] in SHOP
     assert faults(tmp_path, JOB, SHOP.replace(*change, 1)) == [message]
+
+
+def test_faults_of_one_setting_come_together(tmp_path: Path) -> None:
+    """A negative tolerance or limits the wrong way round hide nothing else that is wrong with the setting."""
+    shop = SHOP.replace("tolerance = 0.02", "tolerance = -1").replace("value = 45", "value = 0")
+    tilt = 'station "saw", setting "tilt"'
+    assert [said.partition("\n")[0] for said in faults(tmp_path, JOB, shop)] == [
+        f"shop.toml:11: {tilt}, stops 2: stop 2 is no further from another stop than the tolerance",
+        f"shop.toml:13: {tilt}: tolerance must be 0 or more",
+    ]
+    shop = shop.replace("max = 47", "max = -47")
+    assert len(faults(tmp_path, JOB, shop)) == 3
 
 
 def test_joints(tmp_path: Path) -> None:

@@ -9,7 +9,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Annotated, Any, NamedTuple
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, GetJsonSchemaHandler
+from pydantic_core import CoreSchema
 
 from sequencer.diagnostics import Fault, InputError, nearest
 from sequencer.model.fields import (
@@ -78,6 +79,15 @@ def _noted(value: Any) -> Any:
     return {"what": value} if isinstance(value, str) else value
 
 
+class _TextToo:
+    """Says in the JSON schema that a text alone will do as well."""
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        return {"anyOf": [{"type": "string"}, handler(schema)]}
+
+
 class NotesTable(Notes):
     """Notes as the file writes them; a text alone says what is done."""
 
@@ -101,7 +111,7 @@ class OperationTable(Value):
     destroys: Names = ()
     joint: Text = ""
     surface: Text = ""
-    notes: Annotated[NotesTable, BeforeValidator(_noted)] = NotesTable()
+    notes: Annotated[NotesTable, BeforeValidator(_noted), _TextToo()] = NotesTable()
 
     def labels(self) -> tuple[str, ...]:
         """The parts worked on."""
