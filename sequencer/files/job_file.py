@@ -86,12 +86,15 @@ class _JobReader:
             raise InputError(faults)
         assert self.head is not None
         assert self.shop is not None
+        shop = self.shop.finished()
+        cut_list = (str(self.path.parent / self.head.parts),) if self.head.parts else ()
         job = Job(
             name=self.head.name or name_of(self.path),
             unit=self.unit,
             batch=self.batch,
             path=str(self.path),
-            shop=self.shop.finished(),
+            files=(str(self.path), shop.path, *shop.rules.books, *cut_list),
+            shop=shop,
             parts=tuple(parts),
             joints=tuple(joints),
             operations=tuple(operations),

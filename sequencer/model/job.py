@@ -289,6 +289,8 @@ class Job(Value):
     unit: Unit = "mm"
     batch: Count = 1
     path: str = ""
+    files: tuple[str, ...] = ()
+    """All files the job was read from: its own, the shop's with its rule books, the cut list."""
     shop: Shop
     parts: tuple[Part, ...] = ()
     joints: tuple[Joint, ...] = ()

@@ -128,7 +128,9 @@ def test_cut_list_and_tables_join(tmp_path: Path) -> None:
         (tmp_path / "cut.csv").write_text(
             f"id{mark}length{mark}width{mark}thickness\nq{mark}10{mark}2{mark}18 mm\n"
         )
-        parts = load_job(path).parts
+        job = load_job(path)
+        assert [Path(file).name for file in job.files] == ["job.toml", "shop.toml", "cut.csv"]
+        parts = job.parts
         assert [(part.id, part.length, part.thickness) for part in parts] == [
             ("p", 254, 19.05),
             ("q", 254, 18),
