@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
+    from sequencer.files.output import Output
     from sequencer.planfile import Plan
 
 INTERRUPTED = 130
@@ -206,15 +207,15 @@ def _seconds(text: str) -> float:
 
 
 def _plan(arguments: argparse.Namespace) -> int:
+    from sequencer.files.output import Output
     from sequencer.report.terminal import make_console
 
-    if arguments.json is not None and arguments.json != "-":
-        _demand_folder(arguments.json)
-    plan = _ordered(arguments)
+    to_file = arguments.json not in (None, "-")
+    plan = _ordered(arguments, [Output(arguments.json)] if to_file else [])
     if arguments.json == "-":
         _print_json(plan.model_dump_json())
     else:
-        if arguments.json is not None:
+        if to_file:
             _write(arguments.json, plan.model_dump_json() + "\n")
         _print_plan(plan, arguments.show, make_console(sys.stdout))
     return INTERRUPTED if plan.interrupted else 0
@@ -234,45 +235,57 @@ def _print_plan(plan: Plan, what: str, console: Console) -> None:
 def _cards(arguments: argparse.Namespace) -> int:
     from pathlib import Path
 
+    from sequencer.files.output import Output
     from sequencer.report.booklet import write_booklet
     from sequencer.report.figures import write_svg
-    from sequencer.report.spreadsheet import write_csv
+    from sequencer.report.spreadsheet import FILES, write_csv
     from sequencer.report.web import write_html
 
+    def booklet(plan: Plan) -> bytes:
+        return write_booklet(plan, paper=arguments.paper, per_sheet=arguments.per_sheet)
+
+    def into(path: str, content: str | bytes) -> tuple[Path, ...]:
+        _write(path, content)
+        return (Path(path),)
+
+    wanted: list[tuple[Output, Callable[[Plan, str], tuple[Path, ...]]]] = []
     piped = arguments.output == "-"
-    if piped and sys.stdout.isatty():
+    if not piped:
+        wanted.append((Output(arguments.output), lambda plan, path: into(path, booklet(plan))))
+    elif sys.stdout.isatty():
         raise InputError("-o -: a booklet is no text for a terminal; redirect it or name a file")
-    for path in filter(None, (None if piped else arguments.output, arguments.html)):
-        _demand_folder(path)
-    plan = _ordered(arguments)
-    booklet = write_booklet(plan, paper=arguments.paper, per_sheet=arguments.per_sheet)
-    written = []
+    if arguments.csv is not None:
+        wanted.append(
+            (Output(arguments.csv, FILES, is_folder=True), lambda plan, path: write_csv(plan, Path(path)))
+        )
+    if arguments.svg is not None:
+        wanted.append((Output(arguments.svg, is_folder=True), lambda plan, path: write_svg(plan, Path(path))))
+    if arguments.html is not None:
+        wanted.append((Output(arguments.html), lambda plan, path: into(path, write_html(plan))))
+    plan = _ordered(arguments, [output for output, _ in wanted])
     if piped:
         sys.stdout.flush()
-        sys.stdout.buffer.write(booklet)
+        sys.stdout.buffer.write(booklet(plan))
         sys.stdout.buffer.flush()
-    else:
-        _write(arguments.output, booklet)
-        written.append(arguments.output)
-    if arguments.csv:
-        written += write_csv(plan, Path(arguments.csv))
-    if arguments.svg:
-        written += write_svg(plan, Path(arguments.svg))
-    if arguments.html:
-        _write(arguments.html, write_html(plan))
-        written.append(arguments.html)
-    for path in written:
-        print(path, file=sys.stderr if piped else sys.stdout)
+    for output, write in wanted:
+        for path in write(plan, output.path):
+            print(path, file=sys.stderr if piped else sys.stdout)
     return INTERRUPTED if plan.interrupted else 0
 
 
-def _ordered(arguments: argparse.Namespace) -> Plan:
-    """Load, prepare and order the job, with news on the way; Ctrl-C ends the search, not the command."""
+def _ordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
+    """Load, prepare and order the job, with news on the way; Ctrl-C ends the search, not the command.
+
+    Refused before the search where what is asked for cannot be written.
+    """
     from sequencer.files import load_job
+    from sequencer.files.output import demand_writable
     from sequencer.pipeline import order, prepare
     from sequencer.report.terminal import make_console, progress_line
 
-    prepared = prepare(load_job(arguments.job))
+    job = load_job(arguments.job)
+    demand_writable(outputs, job.files)
+    prepared = prepare(job)
     with _interruptible() as stopped:
         with progress_line(make_console(sys.stderr)) as news:
             plan = order(prepared, arguments.time_limit, arguments.seed, news, stopped)
@@ -294,10 +307,13 @@ def _check(arguments: argparse.Namespace) -> int:
 
 def _joints(arguments: argparse.Namespace) -> int:
     from sequencer.files import load_job
+    from sequencer.files.output import Output, demand_writable
     from sequencer.joinery import joint_report
     from sequencer.report.terminal import make_console, print_joints
 
     job = load_job(arguments.job)
+    if arguments.json not in (None, "-"):
+        demand_writable([Output(arguments.json)], job.files)
     reports = joint_report(job)
     if arguments.json is not None:
         _put_json(arguments.json, [report.model_dump(mode="json") for report in reports])
@@ -375,12 +391,6 @@ def _interruptible() -> Iterator[Callable[[], bool]]:
         yield lambda: pressed
     finally:
         signal.signal(signal.SIGINT, before)
-
-
-def _demand_folder(path: str) -> None:
-    from sequencer.files.output import demand_folder
-
-    demand_folder(path)
 
 
 def _write(path: str, content: str | bytes) -> None:

@@ -14,12 +14,22 @@ on your left.
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
 Point = tuple[float, float, float]
 """A point or direction in the board's own frame, mm."""
+
+
+def slug(*words: str) -> str:
+    """Words as the id of a derived operation: small letters, digits and hyphens.
+
+    >>> slug("plunge", "Large front", "left end")
+    'plunge-large-front-left-end'
+    """
+    return "-".join(s for s in (re.sub(r"[^\w]+", "-", w.lower()).strip("-") for w in words) if s)
 
 
 class Value(BaseModel):

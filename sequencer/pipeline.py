@@ -123,10 +123,15 @@ def _in_minutes(
 
 def _joined(job: Job, derived: Worklist) -> Worklist:
     """The operations derived from parts and joints, and those written by hand, in one list."""
-    job.check_references(operation.id for operation in derived.operations)
+    job.check_references(derived)
+    made = {operation.id for operation in (*derived.operations, *job.operations)}
+    mates = [
+        group.model_copy(update={"operations": tuple(op for op in group.operations if op in made)})
+        for group in job.mates
+    ]
     return Worklist(
         operations=(*derived.operations, *job.operations),
-        mates=(*derived.mates, *job.mates),
+        mates=(*derived.mates, *(group for group in mates if group.operations)),
         choices=(*derived.choices, *job.choices),
         struck_out=(*derived.struck_out, *job.struck_out),
         remarks=derived.remarks,

@@ -7,7 +7,7 @@ mm.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -15,6 +15,10 @@ from sequencer.operations import Edge, MatesGroup, Meeting, Operation, StruckOut
 
 Reading = float | str
 """A value a setting stands at."""
+Pieces = Annotated[int, Field(ge=1)]
+"""A number of pieces."""
+Amount = Annotated[float, Field(ge=0)]
+"""Minutes, or a size in mm."""
 
 
 class _Record(BaseModel):
@@ -30,7 +34,7 @@ class Reset(_Record):
     setting: str
     from_: Reading | None = Field(alias="from")
     to: Reading
-    minutes: float
+    minutes: Amount
 
 
 class Step(_Record):
@@ -40,9 +44,9 @@ class Step(_Record):
     station: str
     setup: int
     """Number of the setup (card) the step belongs to, from 1."""
-    quantity: int
-    walk_minutes: float
-    work_minutes: float
+    quantity: Pieces
+    walk_minutes: Amount
+    work_minutes: Amount
     settings: dict[str, Reading]
     resets: tuple[Reset, ...]
 
@@ -56,7 +60,7 @@ class Setup(_Record):
 
     number: int
     station: str
-    walk_minutes: float
+    walk_minutes: Amount
     settings: dict[str, Reading]
     resets: tuple[Reset, ...]
     operations: tuple[str, ...]
@@ -66,15 +70,15 @@ class Habit(_Record):
     """What the usual habit would cost: as listed, part by part, machine by machine."""
 
     name: str
-    cost_minutes: float
-    reset_count: int
+    cost_minutes: Amount
+    reset_count: Annotated[int, Field(ge=0)]
 
 
 class BoundReason(_Record):
     """Why a part of the cost cannot be saved."""
 
     settings: tuple[str, ...]
-    minutes: float
+    minutes: Amount
     why: str
 
 
@@ -93,12 +97,12 @@ class PartRecord(_Record):
     """
 
     id: str
-    quantity: int
-    spare: int = 0
-    rough: tuple[float, float, float] | None = None
-    length: float
-    width: float
-    thickness: float
+    quantity: Pieces
+    spare: Annotated[int, Field(ge=0)] = 0
+    rough: tuple[Amount, Amount, Amount] | None = None
+    length: Amount
+    width: Amount
+    thickness: Amount
     species: str = ""
     stock: str = ""
 
@@ -129,18 +133,18 @@ class Plan(_Record):
     job: str
     shop: str
     unit: Literal["mm", "in"]
-    batch: int
-    glue_room: float = 1.0
+    batch: Pieces
+    glue_room: Amount = 1.0
     """mm left for glue at each end of a slip, as the shop says."""
     status: Literal["optimal", "feasible"]
     interrupted: bool = False
-    cost_minutes: float
+    cost_minutes: Amount
     bound_minutes: float
-    reset_minutes: float
-    walk_minutes: float
-    work_minutes: float
-    preference_minutes: float
-    reset_count: int
+    reset_minutes: Amount
+    walk_minutes: Amount
+    work_minutes: Amount
+    preference_minutes: Amount
+    reset_count: Annotated[int, Field(ge=0)]
     planning_seconds: float = Field(default=0.0, exclude=True)
     """Left out of the file, so that the same job gives the same file."""
     engine: str

@@ -54,6 +54,8 @@ _LONGEST = 40  # characters; no length a maker writes is longer
 LENGTH_ACCEPTED = 'a number in the file\'s unit, or text such as "18 mm", "3/4 in", "1 1/2 in", "1-1/2\\""'
 ANGLE_ACCEPTED = 'a number of degrees, or text such as "22.5 deg"'
 MINUTES_ACCEPTED = "a number of minutes, 0 or more"
+MOST_MINUTES = 1e7
+"""A lifetime of work: longer times are mistakes, and would drown all others where costs are weighed."""
 
 
 class QuantityError(ValueError):
@@ -210,7 +212,8 @@ def as_written(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, str):
-        return f'"{value if len(value) <= _LONGEST else value[:_LONGEST] + "..."}"'
+        shown = value if len(value) <= _LONGEST else value[:_LONGEST] + "..."
+        return f'"{"".join(c if c.isprintable() else repr(c)[1:-1] for c in shown)}"'
     if isinstance(value, dict):
         return "a table"
     if isinstance(value, (list, tuple)):
@@ -245,7 +248,7 @@ def parse_minutes(value: float | int) -> float:
     minutes = float(_exact_number(value, "number of minutes"))
     if minutes < 0:
         raise QuantityError(f"must be 0 or more minutes, not {as_written(value)}", MINUTES_ACCEPTED)
-    if minutes > 1e7:
+    if minutes > MOST_MINUTES:
         raise QuantityError(
             f"must be fewer minutes than a lifetime, not {as_written(value)}", MINUTES_ACCEPTED
         )

@@ -11,7 +11,6 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack
-from fnmatch import fnmatchcase
 from importlib.resources import as_file, files
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -22,7 +21,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from sequencer.diagnostics import Fault, InputError, nearest
 from sequencer.files.source import Source
 from sequencer.operations import Operation, PlaneCut, Trench
-from sequencer.quantity import QuantityError, as_written
+from sequencer.quantity import MINUTES_ACCEPTED, MOST_MINUTES, QuantityError, as_written
 
 AFTER, MADE, KEPT = "after", "surface-made", "surface-kept"
 
@@ -323,6 +322,12 @@ def _wrong(rule: RuleTable, kinds: Iterable[str], home: dict[str, str]) -> Itera
         yield "id", f'the id "{rule.id}" is used already in {home[rule.id]}', "an id of its own"
     if rule.strength == "prefer" and (rule.price is None or rule.price <= 0):
         yield "price", "a preference needs a price above 0", "minutes, above 0"
+    if rule.price is not None and rule.price > MOST_MINUTES:
+        yield (
+            "price",
+            f"must be fewer minutes than a lifetime, not {as_written(rule.price)}",
+            MINUTES_ACCEPTED,
+        )
     if rule.strength == "must" and rule.price is not None:
         yield "price", "a must has no price", 'no price, or strength = "prefer"'
     if rule.before == rule.after:
@@ -339,7 +344,8 @@ def _wrong(rule: RuleTable, kinds: Iterable[str], home: dict[str, str]) -> Itera
 
 
 def _like(name: str, names: Names) -> bool:
-    return any(fnmatchcase(name, each) for each in names)
+    """Whether it is one of the names, in which `*` stands for anything and every other sign for itself."""
+    return any(re.fullmatch(".*".join(map(re.escape, each.split("*"))), name) for each in names)
 
 
 def _named(surfaces: Iterable[str], names: Names) -> list[str]:

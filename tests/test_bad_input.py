@@ -146,7 +146,10 @@ IN_THE_JOB = {
     '[[part]]\nid = "p/q"\nlength = 3\nwidth = 1\nthickness = 1': 'job.toml:12: part "p/q": id must not contain '
     '"/": a surface is written "part/surface"',
     '[[part]]\nid = "p"\nlength = 3\nwidth = 1\nthickness = 1\nquantity = true': 'job.toml:16: part "p": '
-    "quantity must be a whole number, not true",
+    "quantity must be a whole number of at least 1, not true",
+    '[[part]]\nid = "p\\nq"\nlength = 3\nwidth = 1\nthickness = 1': 'job.toml:12: part "p\nq": id must be a line of '
+    'text, not "p\\nq"',
+    'part = "p/q"': 'job.toml:11: operation "b": part must not contain "/": a surface is written "part/surface"',
 }
 
 
@@ -208,6 +211,11 @@ IN_THE_SHOP = {
     ): 'shop.toml:21: station "saw", setting "blade": start is none of the '
     'setting\'s values\n    accepted: "rip", "cross"',
     (
+        "[1, 0]]",
+        '[1, 0]]\n[[station]]\nid = "drill.1"',
+    ): 'shop.toml:22: station "drill.1": id must not contain ".": a setting that mates hold is written '
+    '"station.setting"\n    accepted: "drill-1"',
+    (
         '"cross"]',
         '"rip"]',
     ): 'shop.toml:19: station "saw", setting "blade": value 2 is one setting with a value before it',
@@ -238,6 +246,18 @@ def test_in_the_shop(tmp_path: Path, change: tuple[str, str], message: str) -> N
     """One wrong line in the shop file gives its one message, and no other about the job that uses it."""
     assert change[0] in SHOP
     assert faults(tmp_path, JOB, SHOP.replace(*change, 1)) == [message]
+
+
+def test_faults_of_one_setting_come_together(tmp_path: Path) -> None:
+    """A negative tolerance or limits the wrong way round hide nothing else that is wrong with the setting."""
+    shop = SHOP.replace("tolerance = 0.02", "tolerance = -1").replace("value = 45", "value = 0")
+    tilt = 'station "saw", setting "tilt"'
+    assert [said.partition("\n")[0] for said in faults(tmp_path, JOB, shop)] == [
+        f"shop.toml:11: {tilt}, stops 2: stop 2 is no further from another stop than the tolerance",
+        f"shop.toml:13: {tilt}: tolerance must be 0 or more",
+    ]
+    shop = shop.replace("max = 47", "max = -47")
+    assert len(faults(tmp_path, JOB, shop)) == 3
 
 
 def test_joints(tmp_path: Path) -> None:
@@ -297,15 +317,33 @@ def test_missing_and_unreadable_files(tmp_path: Path) -> None:
 def test_cut_list(tmp_path: Path) -> None:
     """Wrong cells, columns and doubled ids of the CSV cut list are named with their row's line."""
     job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
-    rows = "id,length,width,thickness,quantity\np,100,20,18,x\nq,abc,20,18,1\nq,1,2,3,4\nr,1,2,3,4,5\n"
+    rows = "id,length,width,thickness,quantity\np,100,20,18,x\nq,abc,20,18,1\nq,1,2,3,4\nr,1,2,3,4,5\ns/t,1,2,3,+-2\n"
     assert [message.split("\n")[0] for message in faults(tmp_path, job, cut=rows)] == [
-        'cut.csv:2: part "p": quantity must be a whole number, not "x"',
+        'cut.csv:2: part "p": quantity must be a whole number of at least 1, not "x"',
         'cut.csv:3: part "q": length must be a length, not "abc"',
         'cut.csv:4: part "q": id "q" is taken',
         'cut.csv:5: part "r": this row has 6 cells for 5 columns',
+        'cut.csv:6: part "s/t": id must not contain "/": a surface is written "part/surface"',
+        'cut.csv:6: part "s/t": quantity must be a whole number of at least 1, not "+-2"',
+    ]
+    assert faults(tmp_path, job, cut='id,length,width,thickness\n"u\nv",1,2,3\n') == [
+        'cut.csv:3: part "u\nv": id must be a line of text, not "u\\nv"'
     ]
     said = faults(tmp_path, job, cut="id,lenght,width,thickness\np,1,2,3\n")
     assert said[0].startswith('cut.csv:1: unknown column "lenght" (did you mean "length"?)')
+
+
+def test_parts_named_with_a_surface(tmp_path: Path) -> None:
+    """A surface of a part the job does not have is refused as the part itself is, where parts are known."""
+    parts = '[[part]]\nid = "rail"\nlength = 3\nwidth = 2\nthickness = 1\n'
+    surfaces = 'registers_on = ["q/edge", "rial/edge"]\nsurface = "rial/face"\n'
+    assert faults(tmp_path, JOB + surfaces + parts) == [
+        'job.toml:11: operation "b": registers_on names no part: "q"\n    accepted: "rail"',
+        'job.toml:11: operation "b": registers_on names no part: "rial" (did you mean "rail"?)\n    accepted: "rail"',
+        'job.toml:12: operation "b": surface names no part: "rial" (did you mean "rail"?)\n    accepted: "rail"',
+    ]
+    (tmp_path / "job.toml").write_text(JOB + surfaces)
+    assert load_job(tmp_path / "job.toml").operations[1].registers_on == ("q/edge", "rial/edge")
 
 
 def test_option_beyond_the_limits_falls_away(tmp_path: Path) -> None:

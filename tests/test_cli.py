@@ -133,6 +133,11 @@ def test_same_job_same_file(folder: Path) -> None:
         (["angles"], 2, "--sides"),
         (["show", "job.toml"], 2, "job.toml"),
         (["plan", "job.toml", "--json", "nowhere/plan.json"], 2, "nowhere"),
+        (["plan", "job.toml", "--json", "."], 2, "this is a folder"),
+        (["plan", "job.toml", "--json", "shop.toml"], 2, "shop.toml: this file is read"),
+        (["joints", "job.toml", "--json", "job.toml"], 2, "job.toml: this file is read"),
+        (["cards", "job.toml", "-o", "nowhere.pdf", "--csv", "job.toml/sub"], 2, "job.toml is a file"),
+        (["cards", "job.toml", "-o", "nowhere.pdf", "--html", "nowhere.pdf"], 2, "written twice"),
     ],
 )
 def test_wrong_usage(arguments: list[str], code: int, words: str, folder: Path) -> None:
@@ -141,7 +146,8 @@ def test_wrong_usage(arguments: list[str], code: int, words: str, folder: Path) 
     assert done.returncode == code
     assert words in done.stderr
     assert "Traceback" not in done.stderr
-    assert not (folder / "nowhere").exists()
+    assert sorted(os.listdir(folder)) == ["job.toml", "shop.toml"]
+    assert (folder / "job.toml").read_text() == JOB
 
 
 def test_a_cycle_ends_in_exit_code_3(folder: Path) -> None:

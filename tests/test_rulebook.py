@@ -203,6 +203,14 @@ def test_pattern_stars_and_lists() -> None:
     assert not Pattern(except_="crosscut").fits(crosscut)
 
 
+@pytest.mark.parametrize("part", ["side [left]", "side?", "side.*"])
+def test_only_stars_stand_for_other_signs(part: str) -> None:
+    """Every sign of a pattern but `*` stands for itself, so a name with brackets or a dot fits itself alone."""
+    assert Pattern(part=part.replace("*", "")).fits(op("a", "rip", part=part.replace("*", "")))
+    assert not Pattern(part=part).fits(op("a", "rip", part="side l"))
+    assert not Pattern(part=part).fits(op("a", "rip", part="sideX"))
+
+
 def test_joint_without_a_name() -> None:
     """What names no joint counts for all joints of its parts; two joints on one part are left apart."""
     ring = Operation(id="fit", station="bench", kind="dry-fit", parts=("side",))
@@ -302,6 +310,7 @@ def faults(path: Path, **more: object) -> list[str]:
         ("price = 2\n", "", 17, ["a preference needs a price above 0"]),
         ("price = 2", "price = -2", 23, ["a preference needs a price above 0"]),
         ("price = 2", "price = nan", 23, ["finite"]),
+        ("price = 2", "price = 1e30", 23, ["price must be fewer minutes than a lifetime, not 1e+30"]),
         ("price = 2", "price = true", 23, ["price must be a number, not true"]),
         ('"must"', '"must"\nprice = 1', 13, ["a must has no price"]),
         ('{ kind = "sand" }', '{ knd = "sand" }', 14, ['unknown key "knd" (did you mean "kind"?)', "before"]),

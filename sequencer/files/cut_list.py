@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from pathlib import Path
 from typing import Any
 
@@ -82,4 +83,4 @@ def read_cut_list(path: Path, unit: Unit) -> tuple[list[tuple[int, str]], list[P
 
 
 def _whole(cell: str) -> int | str:
-    return int(cell) if cell.lstrip("+-").isdecimal() and len(cell) < 10 else cell
+    return int(cell) if re.fullmatch(r"[+-]?\d{1,9}", cell) else cell

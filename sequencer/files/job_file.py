@@ -11,7 +11,7 @@ from typing import Any
 from sequencer.diagnostics import Fault, InputError, NoOrderError, nearest
 from sequencer.files.cut_list import read_cut_list
 from sequencer.files.shop_file import ShopRead, read_shop
-from sequencer.files.source import Source
+from sequencer.files.source import Source, name_of
 from sequencer.model.fields import Place
 from sequencer.model.job import (
     ChoiceTable,
@@ -20,6 +20,7 @@ from sequencer.model.job import (
     MatesTable,
     OperationTable,
     Reference,
+    part_and_surface,
     read_wanted,
 )
 from sequencer.model.parts import Joint, Part
@@ -85,12 +86,15 @@ class _JobReader:
             raise InputError(faults)
         assert self.head is not None
         assert self.shop is not None
+        shop = self.shop.finished()
+        cut_list = (str(self.path.parent / self.head.parts),) if self.head.parts else ()
         job = Job(
-            name=self.head.name or self.path.stem,
+            name=self.head.name or name_of(self.path),
             unit=self.unit,
             batch=self.batch,
             path=str(self.path),
-            shop=self.shop.finished(),
+            files=(str(self.path), shop.path, *shop.rules.books, *cut_list),
+            shop=shop,
             parts=tuple(parts),
             joints=tuple(joints),
             operations=tuple(operations),
@@ -136,10 +140,6 @@ class _JobReader:
         ]
         parts = [part for part in read if part is not None]
         self.parts_known = True
-        for index, part_raw in tables:
-            if "/" in str(part_raw.get("id", "")):
-                place = ("part", index, "id")
-                source.say(place, 'must not contain "/": a surface is written "part/surface"')
         self.part_ids = [raw["id"].strip() for _, raw in tables if isinstance(raw.get("id"), str)]
         name = self.head.parts if self.head else None
         if name is not None:
@@ -190,12 +190,12 @@ class _JobReader:
             place, f'{key} names no {what}: "{name}"{nearest(name, known)}', accepted or f"a {what}"
         )
 
-    def _refer(self, place: Place, key: str, id: str) -> None:
+    def _refer(self, place: Place, key: str, id: str, *, may_fall_away: bool = True) -> None:
         """Note a reference to an operation; a fault at once where none can be derived that has the id."""
         if id in self.written:
             return
         if self.source.data.get("joint"):
-            self.references.append(Reference(id, self.source.fault(place, "")))
+            self.references.append(Reference(id, self.source.fault(place, ""), may_fall_away))
         else:
             self._dangling(place, key, "operation", id, sorted(self.written))
 
@@ -210,17 +210,24 @@ class _JobReader:
             for number, id in enumerate(after if isinstance(after, list) else ()):
                 if isinstance(id, str) and id.strip():
                     self._refer((*place, "after", number), "after", id.strip())
-            labels = [("part", raw.get("part"))]
-            several = raw.get("parts")
-            labels += [("parts", each) for each in (several if isinstance(several, list) else ())]
-            for key, label in labels:
-                known = self.parts_known and self.part_ids
-                if known and isinstance(label, str) and label.strip() not in self.part_ids:
-                    self._dangling((*place, key), key, "part", label, self.part_ids)
+            if self.parts_known and self.part_ids:
+                self._check_parts(place, raw)
             settings = self._settings(place, raw, optional)
             if table is not None and settings is not None:
                 made.append(table.operation(settings, self.batch))
         return made
+
+    def _check_parts(self, place: Place, raw: dict[str, Any]) -> None:
+        """Every part an operation names, alone or with a surface, is one of the job's."""
+        named: list[tuple[Place, Any]] = [(("part",), raw.get("part"))]
+        named += [(("parts", number), each) for number, each in enumerate(_texts(raw.get("parts")))]
+        surfaces: list[tuple[Place, Any]] = [(("surface",), raw.get("surface"))]
+        for key in ("registers_on", "makes", "destroys"):
+            surfaces += [((key, number), each) for number, each in enumerate(_texts(raw.get(key)))]
+        named += [(at, part_and_surface(each)[0]) for at, each in surfaces if isinstance(each, str)]
+        for at, part in named:
+            if isinstance(part, str) and part.strip() and part.strip() not in self.part_ids:
+                self._dangling((*place, *at), str(at[0]), "part", part.strip(), self.part_ids)
 
     def _settle_measures(self) -> None:
         """A setting of which the shop tells nothing measures names where the job gives it names."""
@@ -306,7 +313,7 @@ class _JobReader:
             for option, ids in options.items() if isinstance(options, dict) else ():
                 for number, id in enumerate(_texts(ids)):
                     at = (*place, "options", option, number)
-                    self._refer(at, option, id)
+                    self._refer(at, option, id, may_fall_away=False)
                     if id in taken:
                         message = f'operation "{id}" stands in choice "{taken[id]}" already'
                         source.say(at, message, "each operation in one choice only")

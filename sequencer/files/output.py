@@ -5,7 +5,9 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+from collections.abc import Iterable
 from pathlib import Path
+from typing import NamedTuple
 
 from sequencer.diagnostics import Fault, InputError
 
@@ -36,11 +38,68 @@ def write_whole(path: str | Path, content: str | bytes) -> None:
         raise InputError([Fault(f"cannot be written: {reason.lower()}", str(path))]) from None
 
 
-def demand_folder(path: str | Path) -> None:
-    """Raise InputError where `path` has no folder to be written into: said before long work, not after it."""
-    folder = Path(path).parent
-    if not folder.is_dir():
-        raise InputError([Fault(f"there is no folder {folder} to write into", str(path))])
+class Output(NamedTuple):
+    """What is to be written: a file, or the files of these names in a folder that is made where it is missing."""
+
+    path: str
+    names: tuple[str, ...] = ()
+    is_folder: bool = False
+
+    @property
+    def files(self) -> list[Path]:
+        """The files that are known to be written."""
+        return [Path(self.path, name) for name in self.names] if self.is_folder else [Path(self.path)]
+
+
+def demand_writable(outputs: Iterable[Output], inputs: Iterable[str | Path] = ()) -> None:
+    """Raise InputError where not all of this can be written: said before long work, not after it.
+
+    A file that is read (`inputs`) must not be written over, nor one of the outputs by another.
+    """
+    taken = {os.path.realpath(path): "is read, and must not be written over" for path in inputs}
+    faults = []
+    for output in outputs:
+        if why := _obstacle(output):
+            faults.append(Fault(why, output.path))
+            continue
+        for file in output.files:
+            real = os.path.realpath(file)
+            if real in taken:
+                faults.append(Fault(f"this file {taken[real]}", str(file), accepted="another file"))
+            if not file.exists() or file.is_file():  # a device takes as much as is written to it
+                taken[real] = "would be written twice"
+    if faults:
+        raise InputError(faults)
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder to write into, where it is missing. Raises InputError where that fails."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError([Fault(f"this folder cannot be made: {reason.lower()}", str(folder))]) from None
+
+
+def _obstacle(output: Output) -> str:
+    """Why nothing can be written there, or nothing."""
+    path = Path(output.path)
+    if not output.path or "\0" in output.path:
+        return "this names no file to write"
+    if output.is_folder:
+        there = next(each for each in (path, *path.absolute().parents) if each.exists())
+        if not there.is_dir():
+            return f"{'this' if there == path else there} is a file, not a folder to write into"
+        return "" if os.access(there, os.W_OK | os.X_OK) else f"no permission to write into {there}"
+    if path.is_dir():
+        return "this is a folder, not a file to write"
+    if not path.parent.is_dir():
+        return f"there is no folder {path.parent} to write into"
+    beside = path.resolve().parent
+    writable = os.access(path, os.W_OK) if path.exists() else True
+    if path.exists() and not path.is_file():
+        return "" if writable else "no permission to write here"
+    return "" if writable and os.access(beside, os.W_OK | os.X_OK) else "no permission to write here"
 
 
 def _replace(path: Path, data: bytes) -> None:

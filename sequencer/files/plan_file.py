@@ -13,6 +13,12 @@ from sequencer.files.source import read_text
 from sequencer.files.wording import complaints_of
 from sequencer.operations import Slot
 from sequencer.planfile import Plan
+from sequencer.quantity import as_written
+
+LARGEST_NUMBER = 1e15
+"""No shop counts or measures further."""
+SAME_MINUTES = 1e-6
+"""What rounding may add to a cost."""
 
 
 def read_plan(path: str | Path) -> Plan:
@@ -36,6 +42,12 @@ def read_plan(path: str | Path) -> Plan:
                 )
             ]
         )
+    wild = [
+        Fault(f"must be a number a shop can use, not {as_written(number)}", str(path), where)
+        for where, number in _wild(raw)
+    ]
+    if wild:
+        raise InputError(wild)
     try:
         plan = Plan.model_validate_json(text)
     except ValidationError as error:
@@ -51,8 +63,37 @@ def read_plan(path: str | Path) -> Plan:
     return plan
 
 
+def _wild(value: object, where: str = "") -> Iterator[tuple[str, float | int]]:
+    """The numbers that are not finite, or larger than any that is worked with, and where they stand."""
+    if isinstance(value, (int, float)) and not abs(value) <= LARGEST_NUMBER:
+        yield where, value
+    inside = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for key, each in inside:
+        yield from _wild(each, f"{where}.{key}" if where else str(key))
+
+
 def _torn(plan: Plan) -> Iterator[tuple[str, str]]:
     """Where the plan's own lists do not speak of the same work: (place, message)."""
+    for name, ids in (
+        ("steps", [step.operation for step in plan.steps]),
+        ("operations", [operation.id for operation in plan.operations]),
+        ("parts", [part.id for part in plan.parts]),
+        ("stations", [station.id for station in plan.stations]),
+    ):
+        for index, id in enumerate(ids):
+            if id in ids[:index]:
+                yield f"{name}.{index}", f'"{id}" is there twice'
+    for index, part in enumerate(plan.parts):
+        if part.spare >= part.quantity:
+            yield (
+                f"parts.{index}.spare",
+                "the spares are counted in quantity, and there must be more than these",
+            )
+    room = plan.cost_minutes - plan.bound_minutes
+    if room < -SAME_MINUTES:
+        yield "bound_minutes", "no order costs less than the bound, so it must not be above cost_minutes"
+    if plan.status == "optimal" and room > SAME_MINUTES:
+        yield "bound_minutes", 'it must be cost_minutes where the status is "optimal"'
     known = {operation.id for operation in plan.operations}
     for index, step in enumerate(plan.steps):
         if step.operation not in known:

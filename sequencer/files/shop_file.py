@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from sequencer.diagnostics import InputError, nearest
-from sequencer.files.source import Source
-from sequencer.model.fields import Measure, Name, Text
+from sequencer.files.source import Source, name_of
+from sequencer.model.fields import Measure, StationName, Text
 from sequencer.model.parts import Joinery
 from sequencer.model.shop import Rules, Setting, Shop, Station, Walk, inferred
 from sequencer.operations import Value
@@ -29,7 +29,7 @@ class ShopTable(Value):
 class StationTable(Value):
     """`[[station]]` without its settings."""
 
-    id: Name
+    id: StationName
     name: Text = ""
     role: Text = ""
 
@@ -106,7 +106,7 @@ def read_shop(path: Path) -> ShopRead:
                     place, f'there is no rule book "{rules.books[index]}"', "a file beside the shop file"
                 )
         read.shop = Shop(
-            name=head.name or path.stem,
+            name=head.name or name_of(path),
             unit=head.unit,
             walk=head.walk,
             walks=head.walks,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import tomllib
 from collections.abc import Iterable
@@ -47,6 +48,11 @@ def read_text(path: Path, what: str) -> str:
         raise InputError(
             [Fault("this is not UTF-8 text", name, line=line, accepted="a text file saved as UTF-8")]
         ) from None
+
+
+def name_of(path: Path) -> str:
+    """A file's name without its ending; what is not UTF-8 in it becomes a sign for that, so it can be written."""
+    return os.fsencode(path.stem).decode("utf-8", "replace")
 
 
 class Source:

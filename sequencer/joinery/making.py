@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import cos, radians
@@ -18,17 +17,9 @@ from sequencer.operations import (
     StruckOut,
     WayRemark,
 )
+from sequencer.operations import slug as slug
 
 SQUARE = 1e-6
-
-
-def slug(*words: str) -> str:
-    """Words as an id: small letters, digits and hyphens.
-
-    >>> slug("plunge", "Large front", "left end")
-    'plunge-large-front-left-end'
-    """
-    return "-".join(s for s in (re.sub(r"[^\w]+", "-", w.lower()).strip("-") for w in words) if s)
 
 
 @dataclass

@@ -50,6 +50,23 @@ def _name(value: Any) -> str:
     return value.strip()
 
 
+def _part_name(value: Any) -> str:
+    name = _name(value)
+    if "/" in name:
+        raise QuantityError('must not contain "/": a surface is written "part/surface"')
+    return name
+
+
+def _station_name(value: Any) -> str:
+    name = _name(value)
+    if "." in name:
+        raise QuantityError(
+            'must not contain ".": a setting that mates hold is written "station.setting"',
+            as_written(name.replace(".", "-")),
+        )
+    return name
+
+
 def _text(value: Any) -> str:
     if not isinstance(value, str):
         raise QuantityError(f"must be text, not {as_written(value)}")
@@ -84,10 +101,16 @@ def _all_text(value: Any) -> bool:
 
 Name = Annotated[str, BeforeValidator(_name)]
 """One line of text, not empty."""
+PartName = Annotated[str, BeforeValidator(_part_name)]
+"""What a part is called, wherever it is named: a name without "/"."""
+StationName = Annotated[str, BeforeValidator(_station_name)]
+"""The id of a station: a name without "."."""
 Text = Annotated[str, BeforeValidator(_text)]
 """Any text."""
 Names = Annotated[tuple[Name, ...], BeforeValidator(_several)]
 """A list of names; one given twice counts once."""
+PartNames = Annotated[tuple[PartName, ...], BeforeValidator(_several)]
+"""A list of parts; one given twice counts once."""
 Count = Annotated[int, BeforeValidator(_count), Field(ge=1)]
 """A whole number from 1."""
 Switch = Annotated[bool, BeforeValidator(_switch)]

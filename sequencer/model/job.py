@@ -5,13 +5,26 @@ Lengths in mm, angles in degrees, times in minutes, whatever the file was writte
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from typing import Annotated, Any, NamedTuple
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, GetJsonSchemaHandler
+from pydantic_core import CoreSchema
 
 from sequencer.diagnostics import Fault, InputError, nearest
-from sequencer.model.fields import Complaint, Count, Measure, Name, Names, Place, Text, read_value
+from sequencer.model.fields import (
+    Complaint,
+    Count,
+    Measure,
+    Name,
+    Names,
+    PartName,
+    PartNames,
+    Place,
+    Text,
+    read_value,
+)
 from sequencer.model.parts import Joint, Part
 from sequencer.model.shop import Setting, Shop
 from sequencer.operations import (
@@ -25,11 +38,24 @@ from sequencer.operations import (
     StruckOut,
     Value,
     Wanted,
+    Worklist,
+    slug,
 )
 from sequencer.quantity import Length, Minutes, QuantityError, Unit, as_written
 
 SURFACE_NAMES = {"reference edge": "edge", "reference face": "face"}
 """Other names of surfaces, as makers write them."""
+
+
+def part_and_surface(name: str) -> tuple[str | None, str]:
+    """The part that a surface is written with (None: those of its operation) and the surface's plain name.
+
+    >>> part_and_surface("front/reference edge"), part_and_surface("face")
+    (('front', 'edge'), (None, 'face'))
+    """
+    part, slash, surface = name.rpartition("/")
+    surface = surface.strip()
+    return part.strip() if slash else None, SURFACE_NAMES.get(surface, surface)
 
 
 class JobTable(Value):
@@ -53,6 +79,15 @@ def _noted(value: Any) -> Any:
     return {"what": value} if isinstance(value, str) else value
 
 
+class _TextToo:
+    """Says in the JSON schema that a text alone will do as well."""
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        return {"anyOf": [{"type": "string"}, handler(schema)]}
+
+
 class NotesTable(Notes):
     """Notes as the file writes them; a text alone says what is done."""
 
@@ -64,8 +99,8 @@ class OperationTable(Value):
 
     id: Name
     station: Name
-    part: Name | None = None
-    parts: Names = ()
+    part: PartName | None = None
+    parts: PartNames = ()
     kind: Text = ""
     quantity: Count = 1
     minutes_each: Minutes = 0.0
@@ -76,7 +111,7 @@ class OperationTable(Value):
     destroys: Names = ()
     joint: Text = ""
     surface: Text = ""
-    notes: Annotated[NotesTable, BeforeValidator(_noted)] = NotesTable()
+    notes: Annotated[NotesTable, BeforeValidator(_noted), _TextToo()] = NotesTable()
 
     def labels(self) -> tuple[str, ...]:
         """The parts worked on."""
@@ -103,11 +138,12 @@ class OperationTable(Value):
 
     def _surfaces(self, names: Iterable[str]) -> tuple[str, ...]:
         """Surfaces as "part/surface", those of each part for an operation on several."""
-        return tuple(
-            name if "/" in name else f"{part}/{SURFACE_NAMES.get(name, name)}"
-            for name in names
-            for part in (self.labels() or ("",))[: 1 if "/" in name else None]
-        )
+        found = []
+        for name in names:
+            part, surface = part_and_surface(name)
+            parts = (self.labels() or ("",)) if part is None else (part,)
+            found += [f"{each}/{surface}" for each in parts]
+        return tuple(dict.fromkeys(found))
 
 
 class MatesTable(Value):
@@ -235,6 +271,8 @@ class Reference(NamedTuple):
 
     operation: str
     fault: Fault
+    may_fall_away: bool
+    """Whether it is ignored where the operation is of a way that is struck out."""
 
 
 Stands = Callable[[str, str, str], tuple[str, int | None]]
@@ -251,6 +289,8 @@ class Job(Value):
     unit: Unit = "mm"
     batch: Count = 1
     path: str = ""
+    files: tuple[str, ...] = ()
+    """All files the job was read from: its own, the shop's with its rule books, the cut list."""
     shop: Shop
     parts: tuple[Part, ...] = ()
     joints: tuple[Joint, ...] = ()
@@ -269,32 +309,66 @@ class Job(Value):
         file, line = self.stands(kind, id, key) if self.stands else (self.path, None)
         return Fault(message, file, f'{kind} "{id}"' + (f", {key}" if key else ""), line, accepted)
 
-    def check_references(self, derived: Iterable[str]) -> None:
+    def check_references(self, derived: Worklist) -> None:
         """Check what the job names against the operations derived from its parts and joints.
 
-        Raises InputError where neither the job nor the derivation has an operation that is named, and where
-        both have one of the same id.
+        Raises InputError where neither the job nor the derivation has an operation that is named (one of a way that
+        was struck out may be named, as what falls away is ignored, but be no part of an option), where one id would
+        stand for two operations or two choices, and where an operation would stand in two choices.
         """
-        derived = tuple(derived)
-        written = [operation.id for operation in self.operations]
-        faults = [
-            Fault(
-                f'no operation "{reference.operation}"{nearest(reference.operation, (*written, *derived))}',
-                reference.fault.file,
-                reference.fault.where,
-                reference.fault.line,
-            )
-            for reference in self.references
-            if reference.operation not in derived
-        ]
-        faults += [
-            self.fault(
-                "operation",
-                id,
-                "an operation of this id is derived from the parts and joints already",
-                "an id of its own",
-            )
-            for id in sorted(set(written) & set(derived))
-        ]
+        faults = [*self._unknown(derived), *self._taken(derived), *self._alike(derived)]
         if faults:
             raise InputError(faults)
+
+    def _unknown(self, derived: Worklist) -> Iterator[Fault]:
+        """Named operations that are neither written nor derived."""
+        ids = [operation.id for operation in derived.operations]
+        known = (*(operation.id for operation in self.operations), *ids)
+        gone = tuple(f"{slug(each.joint, each.way)}-" for each in derived.struck_out)
+        for reference in self.references:
+            if reference.operation in ids or (
+                reference.may_fall_away and reference.operation.startswith(gone)
+            ):
+                continue
+            message = f'no operation "{reference.operation}"{nearest(reference.operation, known)}'
+            yield replace(reference.fault, message=message)
+
+    def _taken(self, derived: Worklist) -> Iterator[Fault]:
+        """Ids of operations and choices written by hand that are derived as well, and operations in two choices."""
+        ids = {operation.id for operation in derived.operations}
+        for operation in self.operations:
+            if operation.id in ids:
+                message = "an operation of this id is derived from the parts and joints already"
+                yield self.fault("operation", operation.id, message, "an id of its own")
+        home = {op: choice.id for choice in derived.choices for ops in choice.options.values() for op in ops}
+        joints = {choice.id for choice in derived.choices}
+        for choice in self.choices:
+            if choice.id in joints:
+                message = "a choice of this id is derived from the joint of that id already"
+                yield self.fault("choice", choice.id, message, "an id of its own")
+            for option, ops in choice.options.items():
+                for op in ops:
+                    if op in home:
+                        message = f'operation "{op}" stands in choice "{home[op]}" already, which is derived'
+                        accepted = "each operation in one choice only"
+                        yield self.fault("choice", choice.id, message, accepted, f"options.{option}")
+
+    def _alike(self, derived: Worklist) -> Iterator[Fault]:
+        """Joints and parts whose ids make one id of two derived operations."""
+        first: dict[str, Operation] = {}
+        told = set()
+        for operation in derived.operations:
+            other = first.setdefault(operation.id, operation)
+            if other is operation:
+                continue
+            kind = "joint" if other.joint != operation.joint else "part"
+            pair = [op.joint if kind == "joint" else ", ".join(op.parts) for op in (other, operation)]
+            if (kind, *pair) not in told:
+                told.add((kind, *pair))
+                message = f'with {kind} "{pair[0]}" it makes two operations of one id, "{operation.id}"'
+                yield self.fault(
+                    kind,
+                    pair[1],
+                    message,
+                    "ids that differ in letters or digits, not in signs or capitals only",
+                )

@@ -10,6 +10,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from sequencer.model.fields import Count, Name, PartName, Text
+from sequencer.planfile import PartRecord
 from sequencer.quantity import Angle, Length, Minutes, PositiveLength, Unit, ZeroOrMoreLength, on_tape
 
 Face = Literal["face", "back"]
@@ -17,8 +19,6 @@ Edge = Literal["edge", "far edge"]
 End = Literal["left end", "right end"]
 Surface = Literal["face", "back", "edge", "far edge", "left end", "right end"]
 Stock = Literal["rough", "planed", "sheet", "sized"]
-Name = Annotated[str, Field(min_length=1)]
-Count = Annotated[int, Field(strict=True, ge=1, le=100_000)]
 
 
 class Table(BaseModel):
@@ -34,7 +34,7 @@ class Part(Table):
     The face is the side that shows (the outside of a box), the edge the reference edge (its bottom).
     """
 
-    id: Name
+    id: PartName
     quantity: Count = 1
     """Pieces of this part in one of the batch."""
     spare: Annotated[int, Field(strict=True, ge=0, le=1000)] = 0
@@ -42,7 +42,7 @@ class Part(Table):
     length: PositiveLength
     width: PositiveLength
     thickness: PositiveLength
-    species: str = ""
+    species: Text = ""
     stock: Stock = "rough"
     """"rough" is milled, ripped and crosscut; "planed" (flat, one edge straight) and "sheet" are ripped and
     crosscut; "sized" comes as it is."""
@@ -68,7 +68,7 @@ class Slips(Table):
 
 class _Joint(Table):
     id: Name
-    assembly: str = ""
+    assembly: Text = ""
     """What is glued up together; left out, all that hangs together by joints."""
 
 
@@ -80,7 +80,7 @@ class CaseMitre(_Slipped):
     """Boards on edge round a case, their ends bevelled: `parts` in their order round the case."""
 
     kind: Literal["case-mitre"]
-    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    parts: Annotated[tuple[PartName, ...], Field(min_length=1)]
     corner: Angle = 90.0
     """Inside angle between two boards, in plan."""
     ways: Annotated[tuple[Literal["square-first", "bevel-first"], ...], Field(min_length=1)] = (
@@ -98,7 +98,7 @@ class Splayed(_Slipped):
     """
 
     kind: Literal["splayed"]
-    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    parts: Annotated[tuple[PartName, ...], Field(min_length=1)]
     sides: Annotated[int, Field(strict=True, le=100)] | None = None
     """Sides of the ring; left out, as many as `parts` (or `corners`) lists."""
     slope: Angle | tuple[Angle, ...]
@@ -115,7 +115,7 @@ class FrameMitre(_Slipped):
     """A flat frame with mitred ends, the slips in its plane; `parts` in their order round the frame."""
 
     kind: Literal["frame-mitre"]
-    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    parts: Annotated[tuple[PartName, ...], Field(min_length=1)]
     corner: Angle = 90.0
 
 
@@ -123,7 +123,7 @@ class Stave(_Slipped):
     """Staves round a column, straight, their edges bevelled; `parts` in their order round the column."""
 
     kind: Literal["stave"]
-    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    parts: Annotated[tuple[PartName, ...], Field(min_length=1)]
     sides: Annotated[int, Field(strict=True, le=100)] | None = None
     """Sides of the column; left out, the quantity of its parts."""
 
@@ -132,7 +132,7 @@ class EndToEdge(_Slipped):
     """The ends of the first part meet an edge of the second, faces flush: rail and stile of a frame."""
 
     kind: Literal["end-to-edge"]
-    parts: tuple[Name, Name]
+    parts: tuple[PartName, PartName]
     at: tuple[ZeroOrMoreLength, ...] | None = None
     """From the second part's left end to the near side of the first; left out, one flush with each end."""
     ends: Annotated[tuple[End, ...], Field(min_length=1)] = ("left end", "right end")
@@ -145,7 +145,7 @@ class EndToFace(_Slipped):
     """The ends of the first part meet a face of the second: a divider or shelf."""
 
     kind: Literal["end-to-face"]
-    parts: tuple[Name, Name]
+    parts: tuple[PartName, PartName]
     at: Annotated[tuple[ZeroOrMoreLength, ...], Field(min_length=1)]
     """From the second part's left end to the near side of the first."""
     on: Annotated[tuple[Face, ...], Field(min_length=1)] = ("back",)
@@ -158,7 +158,7 @@ class EdgeToEdge(_Slipped):
     """Boards side by side, the far edge of each against the edge of the next: a panel."""
 
     kind: Literal["edge-to-edge"]
-    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    parts: Annotated[tuple[PartName, ...], Field(min_length=1)]
     boards: Annotated[int, Field(strict=True, ge=2, le=100)] | None = None
     """Boards in one panel; left out, as many as `parts` lists, or the quantity of its only part."""
 
@@ -167,9 +167,9 @@ class LegToApron(_Slipped):
     """The ends of aprons meet the two inner surfaces of square legs: `parts` are the aprons and `leg`."""
 
     kind: Literal["leg-to-apron"]
-    parts: Annotated[tuple[Name, ...], Field(min_length=1, max_length=2)]
+    parts: Annotated[tuple[PartName, ...], Field(min_length=1, max_length=2)]
     """The apron all round, or the two aprons that meet in each leg."""
-    leg: Name
+    leg: PartName
     setback: ZeroOrMoreLength = 0.0
     """How far the apron's face stands back from the leg's outside."""
     drop: ZeroOrMoreLength = 0.0
@@ -180,7 +180,7 @@ class Groove(_Joint):
     """A groove along the grain, along an edge."""
 
     kind: Literal["groove"]
-    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    parts: Annotated[tuple[PartName, ...], Field(min_length=1)]
     on: Surface = "back"
     beside: Edge | Face | None = None
     """The surface it is measured from: left out, the edge in a face, the face in an edge."""
@@ -188,7 +188,7 @@ class Groove(_Joint):
     """From that surface to the near side of the groove."""
     width: PositiveLength
     depth: PositiveLength
-    holds: str = ""
+    holds: Text = ""
     """The part that sits in it (a bottom or a panel)."""
 
 
@@ -196,7 +196,7 @@ class Rebate(_Joint):
     """A step along one side of a face."""
 
     kind: Literal["rebate"]
-    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    parts: Annotated[tuple[PartName, ...], Field(min_length=1)]
     on: Face = "back"
     beside: Edge | End = "edge"
     """The side it runs along."""
@@ -204,20 +204,20 @@ class Rebate(_Joint):
     """Across the face."""
     depth: PositiveLength
     """Into the face."""
-    holds: str = ""
+    holds: Text = ""
 
 
 class Housing(_Joint):
     """A trench across the grain of a face, for the end of a shelf or divider."""
 
     kind: Literal["housing"]
-    parts: Annotated[tuple[Name, ...], Field(min_length=1)]
+    parts: Annotated[tuple[PartName, ...], Field(min_length=1)]
     on: Face = "back"
     at: Annotated[tuple[ZeroOrMoreLength, ...], Field(min_length=1)]
     """From the left end to the near side of each housing."""
     width: PositiveLength
     depth: PositiveLength
-    holds: str = ""
+    holds: Text = ""
 
 
 Joint = Annotated[
@@ -261,7 +261,7 @@ class Allowance(Table):
     width: ZeroOrMoreLength = 6.0
     thickness: ZeroOrMoreLength = 4.0
 
-    def rough(self, part: Part, unit: Unit) -> tuple[float, float, float]:
+    def rough(self, part: Part | PartRecord, unit: Unit) -> tuple[float, float, float]:
         """Length, width and thickness (mm) a part is cut from: what is added, rounded up to what a tape shows at a
         glance, whole mm or eighths of an inch. A size nothing is added to stays as it is.
 
@@ -269,7 +269,7 @@ class Allowance(Table):
         >>> [size / 25.4 for size in Allowance().rough(part, "in")]
         [21.0, 2.5, 1.0]
         """
-        milled = self.thickness if part.stock == "rough" else 0.0
+        milled = 0.0 if part.stock in ("planed", "sheet") else self.thickness
         added = (0.0, 0.0, 0.0) if part.stock == "sized" else (self.length, self.width, milled)
         size = (part.length, part.width, part.thickness)
         length, width, thick = (

@@ -17,6 +17,7 @@ from sequencer.model.fields import (
     Name,
     Names,
     Reading,
+    StationName,
     Switch,
     Text,
     read_value,
@@ -92,7 +93,7 @@ class Setting(Value):
         """Whether the two values are one setting: nothing moves between them."""
         if isinstance(a, str) or isinstance(b, str):
             return a == b
-        return abs(a - b) <= self.tolerance + SLACK
+        return abs(a - b) <= max(0.0, self.tolerance) + SLACK  # a negative tolerance is refused for itself
 
     def listed(self, value: float | str) -> int | None:
         """The position in `values` of the nearest value within tolerance; None where there is none."""
@@ -206,11 +207,20 @@ class Setting(Value):
     def _wrong_numbers(self, unit: Unit) -> Iterator[Complaint]:
         if self.tolerance < 0:
             yield Complaint(("tolerance",), "tolerance must be 0 or more")
-            return
         low, high = self.limits.min, self.limits.max
         if low is not None and high is not None and low > high:
             yield Complaint(("limits",), "must not have its min above its max")
-            return
+        else:
+            yield from self._beyond_limits(unit)
+        for k, stop in enumerate(self.stops):
+            if any(self.same(stop.value, other.value) for other in self.stops[:k]):
+                yield Complaint(
+                    ("stops", k),
+                    f"stop {k + 1} is no further from another stop than the tolerance",
+                    "stops further apart, or a smaller tolerance",
+                )
+
+    def _beyond_limits(self, unit: Unit) -> Iterator[Complaint]:
         places: list[tuple[tuple[str | int, ...], float | str]] = [
             (("stops", k, "value"), stop.value) for k, stop in enumerate(self.stops)
         ]
@@ -224,13 +234,6 @@ class Setting(Value):
                     )
                 else:
                     yield Complaint(place, "must be within the setting's limits", self.accepted(unit))
-        for k, stop in enumerate(self.stops):
-            if any(self.same(stop.value, other.value) for other in self.stops[:k]):
-                yield Complaint(
-                    ("stops", k),
-                    f"stop {k + 1} is no further from another stop than the tolerance",
-                    "stops further apart, or a smaller tolerance",
-                )
 
 
 def _counted(count: int, thing: str) -> str:
@@ -277,7 +280,7 @@ class Station(Value):
 
     model_config = ConfigDict(populate_by_name=True)
 
-    id: Name
+    id: StationName
     name: Text = ""
     role: Text = ""
     """What it is in the trade's words, for operations derived from parts and joints."""

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-from sequencer.diagnostics import InputError
+from sequencer.files.output import make_folder, write_whole
 from sequencer.planbook import PlanBook
 from sequencer.planfile import Plan
 from sequencer.report.drawing.dial import dial_figure
@@ -41,14 +41,10 @@ def figures(plan: Plan) -> Iterator[tuple[str, Figure]]:
 def write_svg(plan: Plan, folder: Path) -> tuple[Path, ...]:
     """Write every drawing into `folder`, made if need be; returns the paths. Raises InputError if that fails."""
     written: list[Path] = []
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, figure in figures(plan):
-            path = folder / f"{name}.svg"
-            path.write_text(svg(figure), encoding="utf-8")
-            written.append(path)
-    except OSError as refusal:
-        raise InputError(f"{folder}: cannot write the drawings ({refusal.strerror})") from refusal
+    make_folder(folder)
+    for name, figure in figures(plan):
+        written.append(folder / f"{name}.svg")
+        write_whole(written[-1], svg(figure))
     return tuple(written)
 
 

@@ -10,11 +10,13 @@ import io
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from sequencer.diagnostics import InputError
+from sequencer.files.output import make_folder, write_whole
 from sequencer.planbook import PlanBook, setting_name
 from sequencer.planfile import Plan
 from sequencer.quantity import in_unit
 from sequencer.report.stocklist import cut_list
+
+FILES = ("cut-list.csv", "steps.csv", "marking-out.csv")
 
 
 def write_csv(plan: Plan, folder: Path) -> tuple[Path, ...]:
@@ -22,17 +24,11 @@ def write_csv(plan: Plan, folder: Path) -> tuple[Path, ...]:
 
     Raises InputError if they cannot be written.
     """
-    tables = {"cut-list": _cut_list(plan), "steps": _steps(plan), "marking-out": _marking(plan)}
-    written: list[Path] = []
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, rows in tables.items():
-            path = folder / f"{name}.csv"
-            path.write_bytes(_text(rows).encode("utf-8-sig"))
-            written.append(path)
-    except OSError as refusal:
-        raise InputError(f"{folder}: cannot write the tables ({refusal.strerror})") from refusal
-    return tuple(written)
+    make_folder(folder)
+    paths = tuple(folder / name for name in FILES)
+    for path, rows in zip(paths, (_cut_list(plan), _steps(plan), _marking(plan)), strict=True):
+        write_whole(path, _text(rows).encode("utf-8-sig"))
+    return paths
 
 
 def _text(rows: Iterable[Sequence[object]]) -> str:

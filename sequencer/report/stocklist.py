@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from sequencer.model.parts import Allowance
 from sequencer.operations import Slot
 from sequencer.planbook import PlanBook
 from sequencer.planfile import PartRecord, Plan, Setup
@@ -19,15 +20,6 @@ from sequencer.report.listing import numbered
 
 SPARE_IN = 10
 """One spare for every so many pieces, and at least one: a single spoiled piece is common, two are rare."""
-
-
-@dataclass(frozen=True)
-class Allowance:
-    """Wood left on a part until it is cut to size, mm."""
-
-    length: float = 25.0
-    width: float = 6.0
-    thickness: float = 3.0
 
 
 @dataclass(frozen=True)
@@ -85,20 +77,13 @@ def spares(count: int) -> int:
     return -(-count // SPARE_IN) if count else 0
 
 
-def cut_list(plan: Plan, allowance: Allowance | None = None) -> tuple[CutListRow, ...]:
-    """Every part whose sizes the plan carries. A part kept as sheet stock gets no allowance on its thickness."""
-    extra = allowance or Allowance()
-    rows = []
-    for part in plan.parts:
-        if min(part.length, part.width, part.thickness) <= 0:
-            continue
-        rough = part.rough or (
-            part.length + extra.length,
-            part.width + extra.width,
-            part.thickness + (0.0 if part.stock == "sheet" else extra.thickness),
-        )
-        rows.append(CutListRow(part, rough, part.spare))
-    return tuple(rows)
+def cut_list(plan: Plan) -> tuple[CutListRow, ...]:
+    """Every part whose sizes the plan carries."""
+    return tuple(
+        CutListRow(part, part.rough or Allowance().rough(part, plan.unit), part.spare)
+        for part in plan.parts
+        if min(part.length, part.width, part.thickness) > 0
+    )
 
 
 def unspared(plan: Plan) -> tuple[str, ...]:

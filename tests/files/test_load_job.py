@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
 
 from sequencer.diagnostics import InputError
 from sequencer.files import load_job, load_shop
-from sequencer.operations import Between, OneOf, Operation
+from sequencer.operations import Between, OneOf, Operation, StruckOut, Worklist
 
 DATA = Path(__file__).parents[1] / "data" / "formats"
 
@@ -127,11 +128,40 @@ def test_cut_list_and_tables_join(tmp_path: Path) -> None:
         (tmp_path / "cut.csv").write_text(
             f"id{mark}length{mark}width{mark}thickness\nq{mark}10{mark}2{mark}18 mm\n"
         )
-        parts = load_job(path).parts
+        job = load_job(path)
+        assert [Path(file).name for file in job.files] == ["job.toml", "shop.toml", "cut.csv"]
+        parts = job.parts
         assert [(part.id, part.length, part.thickness) for part in parts] == [
             ("p", 254, 19.05),
             ("q", 254, 18),
         ]
+
+
+def test_surfaces_by_their_other_names(tmp_path: Path) -> None:
+    """The reference edge and face are the edge and the face, with their part or without, one surface each."""
+    path = _files(
+        tmp_path,
+        '[job]\nshop = "shop.toml"\n[[operation]]\nid = "a"\nstation = "saw"\npart = "p"\n'
+        'registers_on = ["reference edge", "edge", "q/reference edge", "q / edge"]\n'
+        'makes = ["q/reference face"]\nsurface = "p/reference face"\n',
+        '[shop]\n[[station]]\nid = "saw"\n',
+    )
+    operation = load_job(path).operations[0]
+    assert operation.registers_on == ("p/edge", "q/edge")
+    assert (operation.makes, operation.surface) == (("q/face",), "p/face")
+
+
+def test_parts_are_named_as_all_else_is(tmp_path: Path) -> None:
+    """Spaces round a name are no part of it, in the part's own table as where it is named."""
+    path = _files(
+        tmp_path,
+        '[job]\nshop = "shop.toml"\n[[part]]\nid = " p "\nlength = 300\nwidth = 80\nthickness = 18\n'
+        'quantity = 2.0\n[[joint]]\nid = " g "\nkind = "groove"\nparts = [" p"]\nfrom = 8\nwidth = 6\ndepth = 6\n',
+        '[shop]\n[[station]]\nid = "saw"\n',
+    )
+    job = load_job(path)
+    assert [(part.id, part.quantity) for part in job.parts] == [("p", 2)]
+    assert [(joint.id, joint.parts) for joint in job.joints] == [("g", ("p",))]
 
 
 def test_operations_may_follow_derived_ones(tmp_path: Path) -> None:
@@ -144,8 +174,48 @@ def test_operations_may_follow_derived_ones(tmp_path: Path) -> None:
         '[shop]\n[[station]]\nid = "saw"\n',
     )
     job = load_job(path)
-    job.check_references(["groove-p"])
+    job.check_references(_derived("groove-p"))
     with pytest.raises(InputError, match=r'job.toml:18: operation "a": no operation "groove-p"'):
-        job.check_references(["groove-q"])
+        job.check_references(_derived("groove-q"))
     with pytest.raises(InputError, match="derived from the parts and joints already"):
-        job.check_references(["groove-p", "a"])
+        job.check_references(_derived("groove-p", "a"))
+
+
+def _derived(*ids: str) -> Worklist:
+    return Worklist(operations=tuple(Operation(id=id, station="saw") for id in ids))
+
+
+def test_what_a_struck_out_way_would_have_derived_is_ignored(tmp_path: Path) -> None:
+    """In `after` and in mates an operation of a way struck out may be named; in an option of a choice it may not."""
+    path = _files(
+        tmp_path,
+        '[job]\nshop = "shop.toml"\n[[part]]\nid = "p"\nlength = 300\nwidth = 80\nthickness = 18\nquantity = 4\n'
+        '[[joint]]\nid = "Box corner"\nkind = "case-mitre"\nparts = ["p"]\n'
+        '[[operation]]\nid = "a"\nstation = "saw"\nafter = ["box-corner-bevel-first-plunge-p"]\n'
+        '[[mates]]\noperations = ["a", "box-corner-bevel-first-plunge-p"]\nhold = ["saw.tilt"]\n',
+        '[shop]\n[[station]]\nid = "saw"\n[[station.setting]]\nid = "tilt"\nreset = 1\n',
+    )
+    struck = StruckOut(joint="Box corner", way="bevel-first", why="too thin")
+    load_job(path).check_references(Worklist(operations=(), struck_out=(struck,)))
+    with pytest.raises(InputError) as refused:
+        load_job(path).check_references(Worklist(operations=()))
+    assert len(refused.value.faults) == 2
+    choice = '[[choice]]\nid = "c"\noptions = { x = ["box-corner-bevel-first-plunge-p"] }\n'
+    path.write_text(path.read_text() + choice)
+    with pytest.raises(InputError, match=r"job\.toml:22: choice") as refused:
+        load_job(path).check_references(Worklist(operations=(), struck_out=(struck,)))
+    assert len(refused.value.faults) == 1
+
+
+def test_a_file_name_that_is_no_text(tmp_path: Path) -> None:
+    """A job named by its file alone has a name that can be written, whatever bytes the file's name has."""
+    path = _files(
+        tmp_path,
+        '[job]\nshop = "shop.toml"\n[[operation]]\nid = "a"\nstation = "saw"\n',
+        '[shop]\n[[station]]\nid = "saw"\n',
+    )
+    try:
+        path = path.rename(os.fsdecode(os.fsencode(tmp_path) + b"/h\xff.toml"))
+    except OSError:
+        pytest.skip("this file system takes UTF-8 names only")
+    assert load_job(path).name == "h\ufffd"

@@ -9,6 +9,7 @@ import pytest
 
 from sequencer.diagnostics import InputError
 from sequencer.files import write_whole
+from sequencer.files.output import Output, demand_writable
 
 
 def test_text_and_bytes(tmp_path: Path) -> None:
@@ -65,3 +66,40 @@ def test_nothing_half_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
         write_whole(path, "new")
     assert path.read_text() == "old"
     assert os.listdir(tmp_path) == ["plan.json"]
+
+
+def said(outputs: list[Output], inputs: list[Path] | None = None) -> list[str]:
+    """What is said of these outputs."""
+    with pytest.raises(InputError) as refused:
+        demand_writable(outputs, inputs or ())
+    return [fault.message for fault in refused.value.faults]
+
+
+def test_what_cannot_be_written_is_said_before_the_work(tmp_path: Path) -> None:
+    """Folders for files, files for folders, missing folders, and files that are read or written already."""
+    job, inside = tmp_path / "job.toml", tmp_path / "inside"
+    job.write_text("")
+    inside.mkdir()
+    (inside / "steps.csv").write_text("read")
+    (tmp_path / "link.pdf").symlink_to(job)
+    tables = ("cut-list.csv", "steps.csv")
+    assert said([Output(str(tmp_path)), Output(str(tmp_path / "none" / "a.pdf")), Output("")]) == [
+        "this is a folder, not a file to write",
+        f"there is no folder {tmp_path / 'none'} to write into",
+        "this names no file to write",
+    ]
+    assert said([Output(str(job), tables, is_folder=True), Output(str(job / "sub"), is_folder=True)]) == [
+        "this is a file, not a folder to write into",
+        f"{job} is a file, not a folder to write into",
+    ]
+    assert said([Output(str(tmp_path / "link.pdf"))], [job]) == [
+        "this file is read, and must not be written over"
+    ]
+    assert said([Output(str(inside), tables, is_folder=True)], [inside / "steps.csv"]) == [
+        "this file is read, and must not be written over"
+    ]
+    a = Output(str(tmp_path / "a.pdf"))
+    assert said([a, Output(str(inside / ".." / "a.pdf"))]) == ["this file would be written twice"]
+    fresh = Output(str(tmp_path / "new" / "folder"), tables, is_folder=True)
+    demand_writable([a, fresh, Output(os.devnull), Output(os.devnull)], [job])
+    assert sorted(os.listdir(tmp_path)) == ["inside", "job.toml", "link.pdf"]

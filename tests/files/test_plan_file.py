@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from sequencer import load_job, plan
 from sequencer.diagnostics import InputError
 from sequencer.files import read_plan, write_whole
+from tests.sample_plans import tea_boxes
 
 DATA = Path(__file__).parents[1] / "data" / "formats"
 
@@ -32,3 +34,63 @@ def test_round_trip_and_what_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match='unknown key "cost_mins"') as refused:
         read_plan(path)
     assert any("cost_minutes is missing" in fault.message for fault in refused.value.faults)
+
+
+NO_PLANS = {
+    # the key that is changed, its value: where and what is said
+    ("steps", 0, "quantity", 0): "steps.0.quantity: must be at least 1, not 0",
+    ("steps", 0, "quantity", -5): "steps.0.quantity: must be at least 1, not -5",
+    ("steps", 0, "quantity", 10**30): "steps.0.quantity: must be a number a shop can use, not 1" + 30 * "0",
+    ("parts", 0, "quantity", -4): "parts.0.quantity: must be at least 1, not -4",
+    (
+        "parts",
+        0,
+        "spare",
+        99,
+    ): "parts.0.spare: the spares are counted in quantity, and there must be more than these",
+    (
+        "setups",
+        0,
+        "settings",
+        "fence",
+        1e308,
+    ): "setups.0.settings.fence: must be a number a shop can use, not 1e+308",
+    ("cost_minutes", float("nan")): "cost_minutes: must be a number a shop can use, not nan",
+    ("walk_minutes", -1.0): "walk_minutes: must be at least 0, not -1.0",
+    (
+        "bound_minutes",
+        1e6,
+    ): "bound_minutes: no order costs less than the bound, so it must not be above cost_minutes",
+    ("bound_minutes", 0.0): 'bound_minutes: it must be cost_minutes where the status is "optimal"',
+}
+
+
+@pytest.mark.parametrize(("change", "says"), NO_PLANS.items(), ids=[str(change) for change in NO_PLANS])
+def test_numbers_no_plan_has(tmp_path: Path, change: tuple[Any, ...], says: str) -> None:
+    """Counts of nothing, numbers without an end and a bound that proves nothing are refused at their place."""
+    raw = json.loads(tea_boxes("mm").model_dump_json())
+    raw["status"], raw["bound_minutes"] = "optimal", raw["cost_minutes"]
+    place = raw
+    for key in change[:-2]:
+        place = place[key]
+    place[change[-2]] = change[-1]
+    assert refused(tmp_path, raw) == [says]
+
+
+@pytest.mark.parametrize("name", ["steps", "operations", "parts", "stations"])
+def test_what_is_there_twice(tmp_path: Path, name: str) -> None:
+    """A step, operation, part or station told twice is refused: which of the two would be meant?"""
+    raw = json.loads(tea_boxes("mm").model_dump_json())
+    raw[name].insert(1, raw[name][0])
+    assert any(
+        said.startswith(f"{name}.1: ") and said.endswith("is there twice") for said in refused(tmp_path, raw)
+    )
+
+
+def refused(folder: Path, raw: dict[str, Any]) -> list[str]:
+    """What is said of a plan file."""
+    path = folder / "plan.json"
+    path.write_text(json.dumps(raw))
+    with pytest.raises(InputError) as said:
+        read_plan(path)
+    return [f"{fault.where}: {fault.message}" for fault in said.value.faults]

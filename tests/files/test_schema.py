@@ -32,3 +32,9 @@ def test_the_published_format_keeps_the_schemas() -> None:
     assert _strangers(shop, shop_schema(), shop_schema()) == []
     job["operation"][0]["quantty"] = 3
     assert _strangers(job, job_schema(), job_schema()) == ["quantty"]
+
+
+def test_notes_may_be_a_text() -> None:
+    """The schema accepts what the reader does: notes as a table, or a text alone."""
+    notes = job_schema()["$defs"]["OperationTable"]["properties"]["notes"]
+    assert notes["anyOf"] == [{"type": "string"}, {"$ref": "#/$defs/NotesTable"}]

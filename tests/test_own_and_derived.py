@@ -1,0 +1,67 @@
+"""Operations and choices written by hand beside derived ones, and ids that come to the same: refused in words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sequencer import load_job
+from sequencer.diagnostics import InputError
+from sequencer.pipeline import prepare
+
+SHOP = Path(__file__).parents[1] / "examples" / "shop.toml"
+
+PART = '[[part]]\nid = "{}"\nlength = 200\nwidth = 120\nthickness = 16\nquantity = 4\n'
+CORNER = PART.format("side") + '[[joint]]\nid = "corner"\nkind = "case-mitre"\nparts = ["side"]\n'
+GROOVE = '[[joint]]\nid = "{}"\nkind = "groove"\nparts = ["{}"]\nfrom = {}\nwidth = 6\ndepth = 5\n'
+OWN = '[[operation]]\nid = "x"\nstation = "bench"\n[[operation]]\nid = "y"\nstation = "bench"\n'
+
+
+def faults(folder: Path, tables: str) -> list[str]:
+    """What preparing a job of these tables (from line 3 on) ends in."""
+    (folder / "shop.toml").write_text(SHOP.read_text(encoding="utf-8"), encoding="utf-8")
+    path = folder / "job.toml"
+    path.write_text(f'[job]\nshop = "shop.toml"\n{tables}', encoding="utf-8")
+    with pytest.raises(InputError) as refused:
+        prepare(load_job(path))
+    return [str(fault).replace(f"{folder}/", "") for fault in refused.value.faults]
+
+
+def test_an_option_cannot_take_an_operation_of_a_derived_choice(tmp_path: Path) -> None:
+    """An operation stands in one choice at most, whoever made the choice."""
+    choice = '[[choice]]\nid = "mine"\noptions = { a = ["corner-bevel-first-plunge-side-right-bevel"], b = ["x"] }\n'
+    assert faults(tmp_path, CORNER + OWN + choice) == [
+        'job.toml:21: choice "mine", options.a: operation "corner-bevel-first-plunge-side-right-bevel" stands in '
+        'choice "corner" already, which is derived\n    accepted: each operation in one choice only'
+    ]
+
+
+def test_a_choice_cannot_have_the_id_of_a_derived_one(tmp_path: Path) -> None:
+    """The choice between the ways of a joint has the joint's id."""
+    choice = '[[choice]]\nid = "corner"\noptions = { a = ["x"], b = ["y"] }\n'
+    assert faults(tmp_path, CORNER + OWN + choice) == [
+        'job.toml:19: choice "corner": a choice of this id is derived from the joint of that id already\n'
+        "    accepted: an id of its own"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "made"), [("rail", "Rail", "mill-rail"), ("!", "?", "mill"), ("a b", "a-b", "mill-a-b")]
+)
+def test_parts_whose_ids_come_to_the_same(tmp_path: Path, one: str, other: str, made: str) -> None:
+    """Ids of derived operations keep letters and digits only; parts that they would not tell apart are refused."""
+    tables = PART.format(one) + PART.format(other) + GROOVE.format("g", one, 8) + GROOVE.format("h", other, 8)
+    assert faults(tmp_path, tables)[0] == (
+        f'job.toml:9: part "{other}": with part "{one}" it makes two operations of one id, "{made}"\n'
+        "    accepted: ids that differ in letters or digits, not in signs or capitals only"
+    )
+
+
+def test_joints_whose_ids_come_to_the_same(tmp_path: Path) -> None:
+    """The same for joints."""
+    tables = PART.format("side") + GROOVE.format("A b", "side", 8) + GROOVE.format("a-b", "side", 30)
+    assert faults(tmp_path, tables) == [
+        'job.toml:16: joint "a-b": with joint "A b" it makes two operations of one id, "a-b-groove-side"\n'
+        "    accepted: ids that differ in letters or digits, not in signs or capitals only"
+    ]
