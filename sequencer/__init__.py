@@ -15,10 +15,11 @@ from sequencer.diagnostics import InputError, NoOrderError, SequencerError
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from sequencer.happened import Happened
     from sequencer.model.job import Job
     from sequencer.planfile import Plan
 
-__all__ = ["InputError", "NoOrderError", "SequencerError", "__version__", "load_job", "plan"]
+__all__ = ["InputError", "NoOrderError", "SequencerError", "__version__", "load_job", "plan", "replan"]
 __version__ = "0.1.0"
 
 
@@ -41,3 +42,18 @@ def plan(
     from sequencer.pipeline import plan
 
     return plan(job, time_limit, seed, progress, stop)
+
+
+def replan(
+    job: Job,
+    plan: Plan,
+    happened: Happened,
+    time_limit: float = 60.0,
+    seed: int = 0,
+    progress: Callable[[Any], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Plan:
+    """What is left of a plan that was begun, ordered anew (see `sequencer.remainder.replan`)."""
+    from sequencer.remainder import replan
+
+    return replan(job, plan, happened, time_limit, seed, progress, stop)

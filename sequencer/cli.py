@@ -85,20 +85,52 @@ def _parser() -> argparse.ArgumentParser:
     _job(command)
     _search(command)
     _json(command, "the plan")
-    command.add_argument(
-        "--show",
-        choices=["all", "summary", "steps", "cards"],
-        default="all",
-        help="what to print (default: all of it)",
-    )
+    _shown(command)
     command.add_argument(
         "--price-rules",
         action="store_true",
         help="plan again without each rule in turn, and say what it costs to keep it",
     )
+    command.set_defaults(ordered=_ordered)
+
+    command = _command(
+        commands,
+        "replan",
+        _plan,
+        "order anew what is left of a plan, when something went otherwise at the bench",
+    )
+    _job(command)
+    command.add_argument("plan", metavar="PLAN.json", help="the plan that was begun, from `--json`")
+    command.add_argument(
+        "--done", type=int, required=True, metavar="N", help="so many of its first steps are done (0: none)"
+    )
+    command.add_argument(
+        "--skipped", default="", metavar="STEPS", help="steps among these that are not done after all: 7,9"
+    )
+    command.add_argument(
+        "--spoiled",
+        action="append",
+        default=[],
+        metavar="PART=N",
+        help="pieces of a part to be made again (may be given several times)",
+    )
+    command.add_argument(
+        "--moved",
+        action="append",
+        default=[],
+        metavar="STATION.SETTING[=VALUE]",
+        help="a setting that no longer stands as the plan left it, and where it stands if that is known (may be given "
+        "several times)",
+    )
+    _search(command)
+    _json(command, "the new plan")
+    _shown(command)
+    command.set_defaults(ordered=_reordered)
 
     command = _command(commands, "cards", _cards, "order a job and print its cards and sheets as PDF")
-    _job(command)
+    command.add_argument(
+        "job", metavar="JOB", help="the job file (TOML); or a plan from `--json`, printed as it is"
+    )
     _search(command)
     command.add_argument(
         "-o",
@@ -154,9 +186,7 @@ def _parser() -> argparse.ArgumentParser:
 
     command = _command(commands, "show", _show, "print a plan from its JSON file, without planning again")
     command.add_argument("plan", metavar="PLAN.json", help="a file written by `sequencer plan --json`")
-    command.add_argument(
-        "--show", choices=["all", "summary", "steps", "cards"], default="all", help="what to print"
-    )
+    _shown(command)
 
     command = _command(commands, "schema", _schema, "print the JSON schema of a file")
     command.add_argument("file", choices=["plan", "job", "shop"], help="which file")
@@ -189,6 +219,15 @@ def _search(command: argparse.ArgumentParser) -> None:
     command.add_argument("--seed", type=int, default=0, metavar="N", help="seed of the search (default: 0)")
 
 
+def _shown(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--show",
+        choices=["all", "summary", "steps", "cards"],
+        default="all",
+        help="what to print (default: all of it)",
+    )
+
+
 def _json(command: argparse.ArgumentParser, what: str) -> None:
     command.add_argument(
         "--json", metavar="FILE", help=f"write {what} as JSON; - for standard output, and nothing else there"
@@ -211,7 +250,8 @@ def _plan(arguments: argparse.Namespace) -> int:
     from sequencer.report.terminal import make_console
 
     to_file = arguments.json not in (None, "-")
-    plan = _ordered(arguments, [Output(arguments.json)] if to_file else [])
+    outputs = [Output(arguments.json)] if to_file else []
+    plan = arguments.ordered(arguments, outputs)
     if arguments.json == "-":
         _print_json(plan.model_dump_json())
     else:
@@ -262,7 +302,8 @@ def _cards(arguments: argparse.Namespace) -> int:
         wanted.append((Output(arguments.svg, is_folder=True), lambda plan, path: write_svg(plan, Path(path))))
     if arguments.html is not None:
         wanted.append((Output(arguments.html), lambda plan, path: into(path, write_html(plan))))
-    plan = _ordered(arguments, [output for output, _ in wanted])
+    order = _as_planned if arguments.job.lower().endswith(".json") else _ordered
+    plan = order(arguments, [output for output, _ in wanted])
     if piped:
         sys.stdout.flush()
         sys.stdout.buffer.write(booklet(plan))
@@ -294,6 +335,31 @@ def _ordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
 
             plan = price_rules(prepared, plan, arguments.time_limit, arguments.seed, stopped)
         return plan
+
+
+def _reordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
+    """What is left of a plan, ordered anew; otherwise as `_ordered`."""
+    from sequencer.files import load_job, read_plan
+    from sequencer.files.output import demand_writable
+    from sequencer.happened import told
+    from sequencer.remainder import replan
+    from sequencer.report.terminal import make_console, progress_line
+
+    job, begun = load_job(arguments.job), read_plan(arguments.plan)
+    demand_writable(outputs, [*job.files, arguments.plan])
+    happened = told(job, arguments.done, arguments.skipped, arguments.spoiled, arguments.moved)
+    with _interruptible() as stopped, progress_line(make_console(sys.stderr)) as news:
+        return replan(job, begun, happened, arguments.time_limit, arguments.seed, news, stopped)
+
+
+def _as_planned(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
+    """The plan that a file holds, without planning again."""
+    from sequencer.files import read_plan
+    from sequencer.files.output import demand_writable
+
+    plan = read_plan(arguments.job)
+    demand_writable(outputs, [arguments.job])
+    return plan
 
 
 def _check(arguments: argparse.Namespace) -> int:

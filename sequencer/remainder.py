@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
 from itertools import pairwise
 from math import ceil
 from typing import Any, NamedTuple
 
 from sequencer.diagnostics import Fault, InputError, nearest
+from sequencer.happened import Happened
 from sequencer.model.job import Job
 from sequencer.model.shop import Shop, Station
 from sequencer.operations import Edge, MatesGroup, Operation, Worklist
@@ -27,21 +27,6 @@ SETS = ("dry-fit", "glue")
 """Kinds of operations that count sets of pieces put together."""
 Standing = dict[tuple[str, str], float | str | None]
 """Where each setting (station, setting) stands, as the shop keeps it; None: unknown."""
-
-
-@dataclass(frozen=True)
-class Happened:
-    """What has come about since a plan was begun.
-
-    `done`: so many of its first steps are made, but for those of `skipped` (numbers from 1). `spoiled`: how many pieces
-    of a part are to be made again. `moved`: where a setting ("station", "setting") stands now, as the shop keeps it
-    (mm, degrees), None where nobody knows.
-    """
-
-    done: int
-    skipped: frozenset[int] = frozenset()
-    spoiled: Mapping[str, int] = field(default_factory=dict)
-    moved: Mapping[tuple[str, str], float | str | None] = field(default_factory=dict)
 
 
 def replan(
@@ -209,10 +194,11 @@ class _Rest:
     def _match(self, group: MatesGroup, step: Step, rest: tuple[str, ...]) -> str:
         names = {s.id: s.name for s in self.job.shop.stations}
         held = ", ".join(name.partition(".")[2].replace("_", " ") for name in group.hold)
+        work = {**self.left, **{copy.operation.id: copy.operation for copy in self.again}}
         return (
-            f"{' and '.join(rest)}: {held} of the {names.get(step.station, step.station)} must be as at step "
-            f"{self.number[step.operation]}, and is to be proved on a piece made there"
-            + (f" ({group.why})" if group.why else "")
+            f"{'; '.join(work[name].notes.what or name for name in rest)}: {held} of the "
+            f"{names.get(step.station, step.station)} must be as at step {self.number[step.operation]} of the plan "
+            "begun; prove it on a piece made there" + (f" ({group.why})" if group.why else "")
         )
 
     def _standing(self) -> Standing:

@@ -29,7 +29,7 @@ LAYERS = (
     ("recount", "habits", "planbook"),
     ("draw_up", "cards"),
     ("steplist", "overview"),
-    ("corner",),
+    ("corner", "happened"),
     ("report",),
     ("pipeline",),
     ("rule_costs", "remainder"),

@@ -161,6 +161,39 @@ def test_a_cycle_ends_in_exit_code_3(folder: Path) -> None:
     assert not (folder / "plan.json").exists()
 
 
+def test_a_plan_is_gone_on_with(folder: Path) -> None:
+    """`replan` writes what is left as a plan, `cards` prints it from the file; PLAN.json is not written over."""
+    assert run("plan", "job.toml", "--json", "plan.json", folder=folder).returncode == 0
+    first = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    asked = ("replan", "job.toml", "plan.json", "--done", "1")
+    refused = run(*asked, "--json", "plan.json", folder=folder)
+    assert refused.returncode == 2
+    assert "must not be written over" in refused.stderr
+    assert run(*asked, "--json", "rest.json", folder=folder).returncode == 0
+    rest = json.loads((folder / "rest.json").read_text(encoding="utf-8"))
+    assert [op["id"] for op in rest["done"]] == [first["steps"][0]["operation"]]
+    assert len(rest["steps"]) == len(first["steps"]) - 1
+    done = run("cards", "rest.json", "-o", "rest.pdf", folder=folder)
+    assert done.returncode == 0, done.stderr
+    assert (folder / "rest.pdf").read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        (("--done", "99"), "the plan has no step 99"),
+        (("--done", "1", "--moved", "saw.titl"), "saw.titl"),
+        (("--done", "1", "--spoiled", "nothing"), 'no part "nothing"'),
+    ],
+)
+def test_what_cannot_be_gone_on_with(folder: Path, asked: tuple[str, ...], says: str) -> None:
+    """Exit code 2, and the reason."""
+    assert run("plan", "job.toml", "--json", "plan.json", folder=folder).returncode == 0
+    done = run("replan", "job.toml", "plan.json", *asked, folder=folder)
+    assert done.returncode == 2
+    assert says in done.stderr
+
+
 def test_angles_as_json(folder: Path) -> None:
     """A dodecahedron's cup: gauge 18, tilt 31.7175 (exact polyhedron, computed)."""
     done = run("angles", "--sides", "5", "--slope", "63.43494882292201", "--json", "-", folder=folder)

@@ -7,15 +7,23 @@ from __future__ import annotations
 
 from pathlib import Path
 from random import Random
+from typing import Any
 
 import pytest
 
 from sequencer import InputError, NoOrderError, load_job, plan
+from sequencer.files import read_plan
+from sequencer.happened import Happened, told
 from sequencer.model.job import Job
+from sequencer.operations import Slot
 from sequencer.planfile import Plan
-from sequencer.remainder import Happened, replan
+from sequencer.remainder import replan
+from sequencer.report.drawing.history import finished
+from sequencer.report.stocklist import cut_list
 from tests.counter import least_cost
 from tests.random_jobs import as_toml, random_job, random_shop
+
+ROOT = Path(__file__).parent.parent
 
 
 @pytest.mark.parametrize("seed", range(60))
@@ -222,6 +230,58 @@ def test_a_setting_that_was_moved_is_set_again(begun: tuple[Job, Plan]) -> None:
     assert knocked.reset_minutes >= as_planned.reset_minutes
     set_already = replan(job, first, Happened(3, moved={("saw", "tilt"): 30.0, ("saw", "fence"): 8.0}), 20)
     assert set_already.reset_minutes < as_planned.reset_minutes
+
+
+def test_what_is_left_is_printed_from_its_file(begun: tuple[Job, Plan], tmp_path: Path) -> None:
+    """The file of a plan gone on with is read again; its cut list has the new piece and what was not begun; a board is
+    drawn with the cuts made before."""
+    job, first = begun
+    found = replan(job, first, Happened(2, spoiled={"rail": 1}), 20)
+    (tmp_path / "rest.json").write_text(found.model_dump_json(), encoding="utf-8")
+    read = read_plan(tmp_path / "rest.json")
+    assert read == found.model_copy(update={"planning_seconds": 0.0})
+    assert [row.part.id for row in cut_list(read)] == ["stile", "rail (remade)"]
+    table = load_job(ROOT / "examples" / "tea-boxes" / "job.toml")
+    whole = plan(table, time_limit=20)
+    plunged = next(n for n, op in enumerate(whole.operations, 1) if op.kind == "plunge")
+    rest = replan(table, whole, Happened(plunged), 20)
+    part = next(part for part in rest.parts if part.id == whole.operations[plunged - 1].parts[0])
+    assert finished(rest, part).old == finished(whole, part).old
+    assert any(isinstance(cut, Slot) for cut in finished(rest, part).old)
+
+
+@pytest.mark.parametrize(
+    ("words", "found"),
+    [
+        ({"skipped": "2, 5"}, {"skipped": frozenset({2, 5})}),
+        ({"spoiled": ["rail", "stile=2"]}, {"spoiled": {"rail": 1, "stile": 2}}),
+        (
+            {"moved": ["saw.tilt", "saw.fence=2 in"]},
+            {"moved": {("saw", "tilt"): None, ("saw", "fence"): 50.8}},
+        ),
+    ],
+)
+def test_how_it_is_told(begun: tuple[Job, Plan], words: dict[str, Any], found: dict[str, Any]) -> None:
+    """Steps, pieces and settings as they are typed."""
+    assert told(begun[0], 5, **words) == Happened(5, **found)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ({"skipped": "2-5"}, '"2-5" names no steps'),
+        ({"spoiled": ["rail=none"]}, '"rail=none" tells no pieces'),
+        ({"spoiled": ["=2"]}, '"=2" tells no pieces'),
+        ({"moved": ["saw.titl"]}, 'no setting "saw.titl" (did you mean "saw.tilt"?)'),
+        ({"moved": ["saw.tilt=steep"]}, '"saw.tilt=steep"'),
+    ],
+)
+def test_what_cannot_be_read(begun: tuple[Job, Plan], words: dict[str, Any], says: str) -> None:
+    """What is typed wrong is refused, with what would be accepted."""
+    with pytest.raises(InputError) as refused:
+        told(begun[0], 5, **words)
+    assert says in str(refused.value)
+    assert refused.value.faults[0].accepted
 
 
 @pytest.mark.parametrize(

@@ -77,6 +77,7 @@ def _torn(plan: Plan) -> Iterator[tuple[str, str]]:
     for name, ids in (
         ("steps", [step.operation for step in plan.steps]),
         ("operations", [operation.id for operation in plan.operations]),
+        ("done", [operation.id for operation in plan.done]),
         ("parts", [part.id for part in plan.parts]),
         ("stations", [station.id for station in plan.stations]),
     ):
@@ -106,7 +107,10 @@ def _torn(plan: Plan) -> Iterator[tuple[str, str]]:
         yield "steps", "a step belongs to a setup that is not there"
     if not known <= {step.operation for step in plan.steps}:
         yield "operations", "an operation is in no step"
-    cuts = {operation.id: operation.cuts for operation in plan.operations}
+    for index, operation in enumerate(plan.done):
+        if operation.id in known:
+            yield f"done.{index}", f'"{operation.id}" is done already, and in the plan'
+    cuts = {operation.id: operation.cuts for operation in (*plan.done, *plan.operations)}
     for index, meeting in enumerate(plan.meetings):
         halves = (meeting.first, meeting.second)
         if len(meeting.first.cuts) != len(meeting.second.cuts) or not meeting.first.cuts:

@@ -78,11 +78,12 @@ def spares(count: int) -> int:
 
 
 def cut_list(plan: Plan) -> tuple[CutListRow, ...]:
-    """Every part whose sizes the plan carries."""
+    """Every part whose sizes the plan carries, but for those that were worked on before the plan begins."""
+    begun = {part for operation in plan.done for part in operation.parts}
     return tuple(
         CutListRow(part, part.rough or Allowance().rough(part, plan.unit), part.spare)
         for part in plan.parts
-        if min(part.length, part.width, part.thickness) > 0
+        if min(part.length, part.width, part.thickness) > 0 and part.id not in begun
     )
 
 

@@ -1,0 +1,91 @@
+"""What has come about at the bench since a plan was begun, and how it is told on the command line."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+
+from sequencer.diagnostics import Fault, InputError, nearest
+from sequencer.model.job import Job, read_wanted
+from sequencer.model.shop import Setting
+
+Moved = tuple[tuple[str, str], float | str | None]
+
+
+@dataclass(frozen=True)
+class Happened:
+    """What has come about since a plan was begun.
+
+    `done`: so many of its first steps are made, but for those of `skipped` (numbers from 1). `spoiled`: how many pieces
+    of a part are to be made again. `moved`: where a setting ("station", "setting") stands now, as the shop keeps it
+    (mm, degrees), None where nobody knows.
+    """
+
+    done: int
+    skipped: frozenset[int] = frozenset()
+    spoiled: Mapping[str, int] = field(default_factory=dict)
+    moved: Mapping[tuple[str, str], float | str | None] = field(default_factory=dict)
+
+
+def told(
+    job: Job, done: int, skipped: str = "", spoiled: Sequence[str] = (), moved: Sequence[str] = ()
+) -> Happened:
+    """What is told in words: skipped steps as "7, 9", spoiled pieces as "rail=2" or "rail" (one), settings as
+    "saw.tilt" (nobody knows) or "saw.tilt=45", lengths in the job's unit.
+
+    Raises InputError for what cannot be read so, and for stations and settings the shop does not have.
+    """
+    faults: list[Fault] = []
+    steps = [step.strip() for step in skipped.split(",") if step.strip()]
+    if not all(step.isdecimal() for step in steps):
+        faults.append(_fault(f'"{skipped}" names no steps', "--skipped", "numbers of steps, such as 7,9"))
+    pieces: dict[str, int] = {}
+    for words in spoiled:
+        part, counted, count = (word.strip() for word in words.rpartition("="))
+        if not counted:
+            part, count = count, "1"
+        if not part or not count.isdecimal() or int(count) < 1:
+            faults.append(_fault(f'"{words}" tells no pieces', "--spoiled", 'a part and how many: "rail=2"'))
+        else:
+            pieces[part] = pieces.get(part, 0) + int(count)
+    settings: dict[tuple[str, str], float | str | None] = {}
+    for words in moved:
+        found = _moved(job, words)
+        if isinstance(found, Fault):
+            faults.append(found)
+        else:
+            settings[found[0]] = found[1]
+    if faults:
+        raise InputError(faults)
+    return Happened(done, frozenset(map(int, steps)), pieces, settings)
+
+
+def _moved(job: Job, words: str) -> Moved | Fault:
+    """Where a setting stands now."""
+    name, has_value, text = (word.strip() for word in words.partition("="))
+    known: dict[str, Setting] = {f"{s.id}.{each.id}": each for s in job.shop.stations for each in s.settings}
+    if name not in known:
+        listed = ", ".join(sorted(known))
+        return _fault(f'the shop has no setting "{name}"{nearest(name, known)}', "--moved", listed)
+    station, _, setting = name.partition(".")
+    if not has_value:
+        return (station, setting), None
+    read = read_wanted(_number(text), known[name], job.unit)
+    wrong = [*read.wrong, *read.beyond]
+    if wrong or not isinstance(read.wanted, (int, float, str)):
+        message = wrong[0].message if wrong else "must be one value"
+        return _fault(f'"{words}": {message}', "--moved", wrong[0].accepted if wrong else "")
+    return (station, setting), read.wanted
+
+
+def _number(text: str) -> float | str:
+    """A number where the text is one, as a job file would have it."""
+    for read in (int, float):
+        with suppress(ValueError):
+            return read(text)
+    return text
+
+
+def _fault(message: str, where: str, accepted: str) -> Fault:
+    return Fault(message, where=where, accepted=accepted)
