@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from sequencer.encode import encode
+import pytest
+
+from sequencer.encode import disagreements, encode
 from sequencer.model.shop import Setting, Shop, Station, Stop
-from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist
+from sequencer.operations import Between, Choice, Edge, MatesGroup, OneOf, Operation, Wanted, Worklist
 
 
 def shop(**setting: object) -> Shop:
@@ -68,3 +70,28 @@ def test_edges_become_precedence_and_wishes() -> None:
     problem = encode(worklist(1.0, 2.0, 3.0), edges, shop(reset=1.0)).problem
     assert problem.precedence == ((0, 1),)
     assert [(wish.before, wish.after, wish.price) for wish in problem.wishes] == [(1, 2, 3)]
+
+
+@pytest.mark.parametrize(
+    ("wanted", "says"),
+    [
+        ((15.0, 0.0), '"op0" asks for 15° and "op1" asks for 0°'),
+        ((15.0, 15.0, Between(min=20, max=25)), '"op0" asks for 15° and "op2" asks for 20° to 25°'),
+        (
+            (OneOf(any=(1.0, 2.0)), OneOf(any=(2.0, 3.0)), OneOf(any=(1.0, 3.0))),
+            '"op0" asks for 1° or 2° and "op1"',
+        ),
+        ((15.0, Between(min=10, max=20), OneOf(any=(0.0, 15.0))), ""),
+        ((15.0, 15.05, 14.95), ""),  # standing at 15 serves all
+    ],
+)
+def test_mates_that_never_agree(wanted: tuple[Wanted, ...], says: str) -> None:
+    """Mates hold a setting at one value that serves them all; those it cannot serve are named with their values."""
+    work = worklist(*wanted)
+    group = MatesGroup(operations=tuple(op.id for op in work.operations), hold=("saw.tilt",))
+    tight = shop(reset=1.0, tolerance=0.05)
+    said = list(disagreements(work.model_copy(update={"mates": (group,)}), tight, "mm"))
+    assert [each.startswith(f"mates hold saw.tilt, but {says}") for each in said] == ([True] if says else [])
+    choice = Choice(id="c", options={"a": ("op0",), "b": ("op1",)})
+    optional = work.model_copy(update={"mates": (group,), "choices": (choice,)})
+    assert len(wanted) > 2 or not list(disagreements(optional, tight, "mm"))
