@@ -49,11 +49,13 @@ class NoOrderError(SequencerError):
     exit_code = 3
 
 
-def nearest(word: str, known: Iterable[str]) -> str:
-    """The known word most like `word`, as a hint (' (did you mean "tilt"?)'), or nothing.
+def nearest(word: str, known: Iterable[str], likeness: float = 0.6) -> str:
+    """The known word most like `word`, as a hint (' (did you mean "tilt"?)'), or nothing where none is so like it.
+
+    `likeness` goes from 0 (anything) to 1 (the same word).
 
     >>> nearest("tillt", ["tilt", "fence"])
     ' (did you mean "tilt"?)'
     """
-    close = get_close_matches(word, list(known), n=1, cutoff=0.6)
+    close = get_close_matches(word, list(known), n=1, cutoff=likeness)
     return f' (did you mean "{close[0]}"?)' if close else ""

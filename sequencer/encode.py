@@ -9,10 +9,10 @@ that serve no operation another value does not serve at least as cheaply are dro
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import combinations, pairwise
 from math import gcd
 
 from sequencer.model.shop import Setting, Shop
@@ -119,6 +119,42 @@ def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop, unit: Unit = "
         choices=tuple((choice.id, tuple(choice.options)) for choice in worklist.choices),
         minute=scale.minute,
     )
+
+
+def disagreements(worklist: Worklist, shop: Shop, unit: Unit) -> Iterator[str]:
+    """A sentence for each setting that mates hold although no value of it serves them all.
+
+    Mates that are made under some options of a choice only are left to the engines: another option may do.
+    """
+    optional = {op for choice in worklist.choices for ops in choice.options.values() for op in ops}
+    for group in worklist.mates:
+        mates = [op for op in worklist.operations if op.id in group.operations and op.id not in optional]
+        for held in group.hold:
+            station, _, name = held.partition(".")
+            asked = [
+                (op.id, op.settings[name]) for op in mates if op.station == station and name in op.settings
+            ]
+            setting = shop.station(station).setting(name)
+            values = _values(setting, station, worklist.operations)
+            if not asked or _agree(setting, asked, values):
+                continue
+            pairs = (pair for pair in combinations(asked, 2) if not _agree(setting, pair, values))
+            says = [f'"{id}" asks for {_worded(setting, want, unit)}' for id, want in next(pairs, asked)]
+            yield f"mates hold {held}, but {' and '.join(says)}: no order makes them in one visit"
+
+
+def _agree(setting: Setting, asked: Iterable[tuple[str, Wanted]], values: Iterable[Reading]) -> bool:
+    """Whether one of the values serves all operations (each with what it wants)."""
+    return any(all(stands(setting, want, value) for _, want in asked) for value in values)
+
+
+def _worded(setting: Setting, wanted: Wanted, unit: Unit) -> str:
+    """What an operation wants of a setting, for people."""
+    if isinstance(wanted, OneOf):
+        return " or ".join(_named(setting, value, unit) for value in wanted.any)
+    if isinstance(wanted, Between):
+        return f"{_named(setting, wanted.min, unit)} to {_named(setting, wanted.max, unit)}"
+    return _named(setting, wanted, unit)
 
 
 def stands(setting: Setting, wanted: Wanted, value: Reading) -> bool:

@@ -29,12 +29,12 @@ def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
     """Derive the operations and their precedence.
 
     `rules_off` switches rules off besides those the shop file does. Raises InputError for a joint that
-    cannot be made as asked or an unknown rule, NoOrderError for a cycle or a choice none of whose options
-    can be made.
+    cannot be made as asked or an unknown rule, NoOrderError for a cycle, a choice none of whose options
+    can be made, or mates that ask for different values of what they hold.
     """
     from sequencer.graph import options_without_order, overruled, precedence
     from sequencer.joinery import derive
-    from sequencer.rulebook import load_rules
+    from sequencer.rulebook import load_rules, misspelt_kinds
 
     rules = load_rules((*job.shop.rules.off, *rules_off), job.shop.rules.books, job.shop.path)
     worklist = _joined(job, derive(job))
@@ -43,7 +43,9 @@ def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
     if barred:
         worklist = _without(worklist, barred)
         edges = precedence(worklist, rules)
-    remarks = (*worklist.remarks, *overruled(worklist, rules))
+    _demand_agreement(job, worklist)
+    strange = misspelt_kinds(job.operations, job.shop.rules.books)
+    remarks = (*worklist.remarks, *strange, *overruled(worklist, rules))
     return Prepared(job, worklist.model_copy(update={"remarks": remarks}), edges)
 
 
@@ -104,6 +106,21 @@ def order(
     result = draw_up(prepared.job, prepared.worklist, prepared.edges, encoded, outcome)
     recount(result, prepared.worklist, prepared.edges, prepared.job.shop)
     return result
+
+
+def _demand_agreement(job: Job, worklist: Worklist) -> None:
+    """Raise NoOrderError where mates written by hand hold a setting at values that differ (derived ones agree)."""
+    if not job.mates:
+        return
+    from sequencer.encode import disagreements
+
+    accepted = "one value for all of them, or mates that do not hold this setting"
+    faults = [
+        Fault(says, str(job.path), "mates", accepted=accepted)
+        for says in disagreements(worklist, job.shop, job.unit)
+    ]
+    if faults:
+        raise NoOrderError(faults)
 
 
 def _in_minutes(

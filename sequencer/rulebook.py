@@ -39,6 +39,9 @@ LAWS: dict[str, tuple[str, str]] = {
 """The laws every job obeys, with their reasons. Their ids stand on edges as rules' do; they cannot be
 switched off."""
 
+NEARLY = 0.8
+"""How like a known kind another must be to be taken for a slip of the pen ("dril", "gluee"), not for another word."""
+
 COLUMNS = ("id", "says", "why", "source", "strength", "price", "book")
 """What `listing` tells of each rule; the price is in minutes."""
 
@@ -256,6 +259,25 @@ def load_books(books: Iterable[Path | str] = ()) -> tuple[Book, ...]:
     if faults:
         raise InputError(faults)
     return tuple(each.book() for each in read)
+
+
+def misspelt_kinds(operations: Iterable[Operation], books: Iterable[Path | str] = ()) -> tuple[str, ...]:
+    """A sentence for each kind that no book explains but that is nearly one of those explained.
+
+    A kind that is like no other is the shop's own word, and nothing is said of it.
+    """
+    of_kind: dict[str, list[str]] = defaultdict(list)
+    for operation in operations:
+        if operation.kind:
+            of_kind[operation.kind].append(f'"{operation.id}"')
+    if not of_kind:
+        return ()
+    known = {kind for book in load_books(books) for kind in book.kinds}
+    return tuple(
+        f'no rule book explains the kind "{kind}"{hint} of {", ".join(ids)}: no rule for a kind binds it'
+        for kind, ids in of_kind.items()
+        if kind not in known and (hint := nearest(kind, known, NEARLY))
+    )
 
 
 def listing(rules: Iterable[Rule]) -> list[dict[str, str | float]]:

@@ -6,9 +6,9 @@ from random import Random
 
 import pytest
 
-from sequencer.encode import encode
+from sequencer.encode import disagreements, encode
 from sequencer.model.shop import Setting, Shop, Station, Stop
-from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist
+from sequencer.operations import Between, Choice, Edge, MatesGroup, OneOf, Operation, Wanted, Worklist
 from sequencer.solve import Limits, Outcome, solve
 
 
@@ -148,3 +148,28 @@ def test_no_reading_between_those_kept_is_cheaper(seed: int) -> None:
     assert encoded.minutes(outcome.cost) - work_minutes == pytest.approx(
         _cheapest(made.stations[0].settings[0], wanted)
     )
+
+
+@pytest.mark.parametrize(
+    ("wanted", "says"),
+    [
+        ((15.0, 0.0), '"op0" asks for 15° and "op1" asks for 0°'),
+        ((15.0, 15.0, Between(min=20, max=25)), '"op0" asks for 15° and "op2" asks for 20° to 25°'),
+        (
+            (OneOf(any=(1.0, 2.0)), OneOf(any=(2.0, 3.0)), OneOf(any=(1.0, 3.0))),
+            '"op0" asks for 1° or 2° and "op1"',
+        ),
+        ((15.0, Between(min=10, max=20), OneOf(any=(0.0, 15.0))), ""),
+        ((15.0, 15.05, 14.95), ""),  # standing at 15 serves all
+    ],
+)
+def test_mates_that_never_agree(wanted: tuple[Wanted, ...], says: str) -> None:
+    """Mates hold a setting at one value that serves them all; those it cannot serve are named with their values."""
+    work = worklist(*wanted)
+    group = MatesGroup(operations=tuple(op.id for op in work.operations), hold=("saw.tilt",))
+    tight = shop(reset=1.0, tolerance=0.05)
+    said = list(disagreements(work.model_copy(update={"mates": (group,)}), tight, "mm"))
+    assert [each.startswith(f"mates hold saw.tilt, but {says}") for each in said] == ([True] if says else [])
+    choice = Choice(id="c", options={"a": ("op0",), "b": ("op1",)})
+    optional = work.model_copy(update={"mates": (group,), "choices": (choice,)})
+    assert len(wanted) > 2 or not list(disagreements(optional, tight, "mm"))

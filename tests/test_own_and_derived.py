@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from sequencer import load_job
-from sequencer.diagnostics import InputError
+from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.pipeline import prepare
 
 SHOP = Path(__file__).parents[1] / "examples" / "shop.toml"
@@ -65,3 +65,20 @@ def test_joints_whose_ids_come_to_the_same(tmp_path: Path) -> None:
         'job.toml:16: joint "a-b": with joint "A b" it makes two operations of one id, "a-b-groove-side"\n'
         "    accepted: ids that differ in letters or digits, not in signs or capitals only"
     ]
+
+
+def test_what_is_said_of_the_words_and_values_of_operations_by_hand(tmp_path: Path) -> None:
+    """A kind written wrong is a remark; mates that hold a setting at two values have no order (exit code 3)."""
+    (tmp_path / "shop.toml").write_text(SHOP.read_text(encoding="utf-8"), encoding="utf-8")
+    path = tmp_path / "job.toml"
+    rip = '[[operation]]\nid = "{}"\nstation = "saw"\nkind = "ripp"\nsettings = {{ tilt = {} }}\n'
+    mates = '[[mates]]\noperations = ["a", "b"]\nhold = ["saw.tilt"]\n'
+    path.write_text(
+        f'[job]\nshop = "shop.toml"\n{rip.format("a", 10)}{rip.format("b", 10)}{mates}', encoding="utf-8"
+    )
+    assert [
+        remark for remark in prepare(load_job(path)).worklist.remarks if '(did you mean "rip"?)' in remark
+    ]
+    path.write_text(path.read_text(encoding="utf-8").replace("tilt = 10", "tilt = 5", 1), encoding="utf-8")
+    with pytest.raises(NoOrderError, match='"a" asks for 5° and "b" asks for 10°'):
+        prepare(load_job(path))

@@ -10,7 +10,7 @@ import pytest
 import sequencer
 from sequencer.diagnostics import InputError
 from sequencer.operations import Operation, PlaneCut, Slot, Trench
-from sequencer.rulebook import LAWS, Pattern, grain, listing, load_books, load_rules
+from sequencer.rulebook import LAWS, Pattern, grain, listing, load_books, load_rules, misspelt_kinds
 
 PACKAGE = Path(sequencer.__file__).parent
 
@@ -398,3 +398,12 @@ def test_listing_tells_everything(book: Path) -> None:
         "price": 2.0,
         "book": "Ours",
     }
+
+
+def test_misspelt_kinds_are_told() -> None:
+    """A kind that is nearly one of the books' is told with its operations; a word of the shop's own is not."""
+    operations = [op("a", "crosscutt"), op("b", "crosscutt"), op("c", "oil"), op("d", "rip"), op("e", "")]
+    assert misspelt_kinds(operations) == (
+        'no rule book explains the kind "crosscutt" (did you mean "crosscut"?) of "a", "b": '
+        "no rule for a kind binds it",
+    )
