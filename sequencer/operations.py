@@ -32,6 +32,15 @@ def slug(*words: str) -> str:
     return "-".join(s for s in (re.sub(r"[^\w]+", "-", w.lower()).strip("-") for w in words) if s)
 
 
+def plain_surface(name: str) -> str:
+    """The one name a surface goes by here, of those that makers write.
+
+    >>> plain_surface("reference edge"), plain_surface("left end")
+    ('edge', 'left end')
+    """
+    return {"reference edge": "edge", "reference face": "face"}.get(name, name)
+
+
 class Value(BaseModel):
     """Base of the plain values: frozen, and nothing in them that is not declared."""
 

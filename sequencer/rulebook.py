@@ -16,11 +16,11 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
 from sequencer.diagnostics import Fault, InputError, nearest
 from sequencer.files.source import Source
-from sequencer.operations import Operation, PlaneCut, Trench
+from sequencer.operations import Operation, PlaneCut, Trench, plain_surface
 from sequencer.quantity import MINUTES_ACCEPTED, MOST_MINUTES, QuantityError, as_written
 
 AFTER, MADE, KEPT = "after", "surface-made", "surface-kept"
@@ -59,6 +59,7 @@ def _one_or_many(value: object) -> object:
 
 Names = Annotated[tuple[Annotated[str, Field(min_length=1)], ...], BeforeValidator(_one_or_many)]
 """One name or a list of names; in surfaces, parts and stations `*` stands for anything."""
+Surfaces = Annotated[Names, AfterValidator(lambda names: tuple(map(plain_surface, names)))]
 
 
 class _Table(BaseModel):
@@ -80,11 +81,11 @@ class Pattern(_Table):
     """The way the cut runs, taken from its geometry."""
     station: Names = ()
     part: Names = ()
-    surface: Names = ()
+    surface: Surfaces = ()
     """The surface worked on; like the next three by name, without its part."""
-    registers_on: Names = ()
-    makes: Names = ()
-    destroys: Names = ()
+    registers_on: Surfaces = ()
+    makes: Surfaces = ()
+    destroys: Surfaces = ()
 
     def fits(self, operation: Operation) -> bool:
         """Whether the operation is one the pattern speaks of."""

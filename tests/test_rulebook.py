@@ -201,6 +201,9 @@ def test_pattern_stars_and_lists() -> None:
     assert Pattern(surface="left end", part="fr*", station="bench").fits(crosscut)
     assert not Pattern(makes=["edge", "face"]).fits(crosscut)
     assert not Pattern(except_="crosscut").fits(crosscut)
+    rip = op("b", "rip", registers_on=("front/edge",))
+    assert Pattern(registers_on="reference edge").fits(rip)
+    assert not Pattern(registers_on="reference face").fits(rip)
 
 
 @pytest.mark.parametrize("part", ["side [left]", "side?", "side.*"])

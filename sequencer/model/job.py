@@ -39,12 +39,10 @@ from sequencer.operations import (
     Value,
     Wanted,
     Worklist,
+    plain_surface,
     slug,
 )
 from sequencer.quantity import Length, Minutes, QuantityError, Unit, as_written
-
-SURFACE_NAMES = {"reference edge": "edge", "reference face": "face"}
-"""Other names of surfaces, as makers write them."""
 
 
 def part_and_surface(name: str) -> tuple[str | None, str]:
@@ -55,7 +53,7 @@ def part_and_surface(name: str) -> tuple[str | None, str]:
     """
     part, slash, surface = name.rpartition("/")
     surface = surface.strip()
-    return part.strip() if slash else None, SURFACE_NAMES.get(surface, surface)
+    return part.strip() if slash else None, plain_surface(surface)
 
 
 class JobTable(Value):
