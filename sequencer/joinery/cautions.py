@@ -14,7 +14,7 @@ GUARDS = Caution(
     source=f"{OSHA}(c)(1), (c)(2) and (s)(9); HSE WIS16",
 )
 CROSSCUT = Caution(
-    says="Never crosscut between blade and rip fence: the gauge guides, the fence stays clear.",
+    says="Never crosscut between blade and rip fence: the gauge guides, the fence stays clear of work and offcut.",
     source=f"{OSHA}(a)(6), (a)(7) and (d)(1); common practice, no source for the trapped offcut",
 )
 TILTED = Caution(
