@@ -173,16 +173,8 @@ def end_to_face(joint: EndToFace, bodies: Mapping[str, Body], floor: Floor) -> t
 
 def edge_to_edge(joint: EdgeToEdge, bodies: Mapping[str, Body]) -> tuple[Pair, ...]:
     """The far edge of each board to the edge of the next, faces flush."""
-    count = panel_boards(joint, {p: bodies[p].part for p in joint.parts})
-    if count % len(joint.parts):
-        raise Refusal(
-            f"{len(joint.parts)} parts cannot be repeated over {count} boards",
-            f"a list of parts that {count} is a multiple of",
-            "boards",
-        )
-    row = joint.parts * (count // len(joint.parts))
     found = []
-    for one, two in pairwise(row):
+    for one, two in pairwise(panel_row(joint, {p: bodies[p].part for p in joint.parts})):
         a, b = bodies[one].part, bodies[two].part
         thin = min(a.thickness, b.thickness)
         if abs(a.length - b.length) > 1e-6:
@@ -199,12 +191,18 @@ def edge_to_edge(joint: EdgeToEdge, bodies: Mapping[str, Body]) -> tuple[Pair, .
     return tuple(dict.fromkeys(found))
 
 
-def panel_boards(joint: EdgeToEdge, parts: Mapping[str, Part]) -> int:
-    """Boards in one panel; Refusal for fewer than two."""
+def panel_row(joint: EdgeToEdge, parts: Mapping[str, Part]) -> tuple[str, ...]:
+    """The boards of one panel in their order. Raises Refusal for fewer than two, or a list that does not fit."""
     count = joint.boards or (len(joint.parts) if len(joint.parts) > 1 else parts[joint.parts[0]].quantity)
     if count < 2:
         raise Refusal("one board makes no panel", "boards = 2 or more", "boards")
-    return count
+    if count % len(joint.parts):
+        raise Refusal(
+            f"{len(joint.parts)} parts cannot be repeated over {count} boards",
+            f"a list of parts that {count} is a multiple of",
+            "boards",
+        )
+    return joint.parts * (count // len(joint.parts))
 
 
 def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) -> tuple[Pair, ...]:
@@ -257,7 +255,7 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
         ends = {"right end": far, "left end": back}
         for end, seat in ends.items():
             found.append(Pair(rail_seat(bodies[name], end), seat, apron.thickness / 2, 0.0, apron.thickness))
-    return tuple(found)
+    return tuple(dict.fromkeys(found))
 
 
 def _within(at: tuple[float, ...], size: float, part: Part) -> None:

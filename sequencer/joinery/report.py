@@ -12,7 +12,8 @@ from sequencer.geometry.gaps import joint_gap, next_slip_down, ring_gap, thinner
 from sequencer.geometry.grain import JointGlue, joint_glue, ranked
 from sequencer.geometry.refusal import FigureError
 from sequencer.geometry.slots import SlotSolid
-from sequencer.joinery.derivation import Joined, Way, Workshop, work_out
+from sequencer.joinery.joined import Joined, Way
+from sequencer.joinery.workshop import Workshop, work_out
 from sequencer.model.job import Job
 from sequencer.operations import StruckOut, Value
 

@@ -61,10 +61,6 @@ class Ring:
         found = [cut for corner in self.corners for cut in (corner.second, corner.first)]
         return tuple(dict.fromkeys(sorted(found, key=lambda c: self.joint.parts.index(c.part))))
 
-    def rings(self, pieces: Mapping[str, int]) -> float:
-        """How many rings these pieces make."""
-        return min(pieces[p] / self.places.count(p) for p in set(self.places))
-
 
 def ring_of(joint: RingJoint, parts: Mapping[str, Part]) -> Ring:
     """The ring a joint describes. Raises Refusal for what encloses nothing or does not close."""

@@ -114,23 +114,23 @@ def test_near_a_stop_is_said(job):
     ("listed", "joint", "told"),
     [
         (
-            "side,300,100,18",
+            "side,4,300,100,18",
             GROOVE + "depth = 60\n",
             'job.toml:13: joint "bottom", depth: 60 mm deep goes through',
         ),
         (
-            "side,300,100,18",
+            "side,4,300,100,18",
             CORNER + "slips = { height = 2 }\n",
             'job.toml:12: joint "corner", slips.depths: ',
         ),
-        ("side,300,100,18", CORNER.replace("case-mitre", "stave"), 'job.toml:7: joint "corner"'),
-        ("side,300,9000,18", GROOVE + "depth = 6\n", 'parts.csv:2: part "side"'),
+        ("side,1,300,100,18", CORNER.replace("case-mitre", "stave"), 'job.toml:7: joint "corner"'),
+        ("side,1,300,9000,18", GROOVE + "depth = 6\n", 'parts.csv:2: part "side"'),
     ],
 )
 def test_the_line_is_told(job, tmp_path, listed, joint, told):
     """What geometry refuses names the file and the line: of the key, where it is not written of the joint, or of the
     row in the cut list."""
-    (tmp_path / "parts.csv").write_text(f"id,length,width,thickness\n{listed}\n", encoding="utf-8")
+    (tmp_path / "parts.csv").write_text(f"id,quantity,length,width,thickness\n{listed}\n", encoding="utf-8")
     with pytest.raises(InputError) as caught:
         derive(job('parts = "parts.csv"\n' + joint))
     assert str(caught.value.faults[0]).startswith(f"{tmp_path}/{told}")
