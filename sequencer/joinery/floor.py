@@ -125,6 +125,10 @@ class Floor:
         """A length in words, in the job's unit."""
         return format_length(mm, self.job.unit, decimals=True)
 
+    def fine(self, mm: float) -> str:
+        """A length in words, to a hundredth of a mm or a thousandth of an inch: where a tenth of a mm decides."""
+        return f"{round(mm, 2):g} mm" if self.job.unit == "mm" else self.length(mm)
+
     def fault(self, kind: str, id: str, refusal: Refusal) -> Fault:
         """A refusal as a fault of a "part" or "joint" of the job."""
         return self.job.fault(kind, id, refusal.message, refusal.accepted, refusal.key)

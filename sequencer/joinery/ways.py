@@ -64,7 +64,7 @@ def _way(each: Joined, name: str, bodies: Mapping[str, Body], floor: Floor) -> W
     pairs = _pairs(each, name, bodies, floor)
     way = Way(name, pairs, tuple(_placed(floor, pairs, joint, name)))
     if isinstance(joint, (EndToEdge, EndToFace)):
-        centred(joint, bodies, way.fits[0][1].centres)
+        centred(joint, bodies, way.fits[0][1].centres, floor)
     made = operations_by(Collected(floor, {p.id: p for p in floor.job.parts}), each, way)
     joined = {seat.part.id: seat.body for pair in pairs for seat in (pair.first, pair.second)}
     clear_of_trenches(floor, made, joined)

@@ -79,11 +79,11 @@ def _lay_out(each: Joined, floor: Floor, parts: Mapping[str, Part]) -> None:
     joint = each.joint
     pieces = {name: part.quantity * floor.job.batch for name, part in parts.items()}
     if isinstance(joint, RingJoint):
-        each.ring = ring_of(joint, parts)
+        each.ring = ring_of(joint, parts, floor)
         each.number = rings_made(each.ring, pieces)
     elif isinstance(joint, TrenchJoint):
         for name in joint.parts:
-            fits_into(joint, parts[name])
+            fits_into(joint, parts[name], floor)
     else:
         each.number = meetings_made(joint, parts, pieces)
 

@@ -134,3 +134,81 @@ def test_the_line_is_told(job, tmp_path, listed, joint, told):
     with pytest.raises(InputError) as caught:
         derive(job('parts = "parts.csv"\n' + joint))
     assert str(caught.value.faults[0]).startswith(f"{tmp_path}/{told}")
+
+
+@pytest.mark.parametrize(
+    ("parts", "says", "works"),
+    [
+        (["side"], "side alone makes no corner", "two parts or more"),
+        (
+            ["side", "side"],
+            "side would need its left end cut in one place and left square",
+            "a part of its own",
+        ),
+        (["side", "other", "side"], "side would need its left end cut in one place", "a part of its own"),
+    ],
+)
+def test_ends_of_an_open_run_stay_square(refused, parts, says, works):
+    """The first part's left end and the last one's right end are not cut, so neither part is another's twin."""
+    names = ", ".join(f'"{name}"' for name in parts)
+    other = board(1).partition("[[joint]]")[0].replace('"side"', '"other"')
+    text = other + board(parts.count("side")) + f'kind = "case-mitre"\nclosed = false\nparts = [{names}]\n'
+    (fault,) = refused(text)
+    assert says in fault.message
+    assert works in fault.accepted
+
+
+def inches(id, thickness, quantity=2, length=10):
+    """A part in inches."""
+    return (
+        f'[[part]]\nid = "{id}"\nquantity = {quantity}\nlength = {length}\nwidth = 4\nthickness = {thickness}\n'
+        'stock = "sized"\n'
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "says", "works"),
+    [
+        (
+            inches("a", 0.75)
+            + inches("b", 0.5)
+            + '[[joint]]\nid = "c"\nkind = "case-mitre"\nparts = ["a", "b"]\n',
+            "b is 1/2 in thick and a 3/4 in",
+            "one thickness",
+        ),
+        (
+            inches("a", 0.75, 1)
+            + inches("b", 0.75, 1)
+            + inches("c", 0.75, 1)
+            + inches("d", 0.75, 1, 10.5)
+            + '[[joint]]\nid = "c"\nkind = "frame-mitre"\nparts = ["a", "b", "c", "d"]\n',
+            "1/2 in are left open",
+            "c 10 in and d 10 in long",
+        ),
+        (
+            inches("a", 0.75)
+            + '[[joint]]\nid = "c"\nkind = "groove"\nparts = ["a"]\nfrom = 5\nwidth = 0.25\ndepth = 0.25\n',
+            "from 5 in to 5 1/4 in is beyond a, which is 4 in there",
+            "at most 3 3/4 in",
+        ),
+        (
+            inches("a", 0.75)
+            + '[[joint]]\nid = "c"\nkind = "rebate"\nparts = ["a"]\nwidth = 0.25\ndepth = 1\n',
+            "1 in deep goes through a, which is 3/4 in there",
+            "less than 3/4 in",
+        ),
+        (
+            inches("a", 0.75)
+            + inches("b", 0.75)
+            + '[[joint]]\nid = "c"\nkind = "end-to-edge"\nparts = ["a", "b"]\nat = [0, 7]\n',
+            "from 7 in to 11 in is beyond b, which is 10 in long",
+            "places from 0 to 6 in",
+        ),
+    ],
+)
+def test_jobs_in_inches_are_refused_in_inches(refused, text, says, works):
+    """Lengths in a refusal are told in the job's unit."""
+    (fault,) = refused(text, unit="in")
+    assert says in fault.message
+    assert works in fault.accepted
+    assert "mm" not in fault.message + fault.accepted
