@@ -74,7 +74,7 @@ class Placement:
 
     def fit(self) -> Fit:
         """The first fit found; Refusal, with the figures and what would work, where there is none."""
-        self._check_depths()
+        self._check_wishes()
         found, said = self._search(self.wishes)
         if found is not None:
             return found
@@ -92,8 +92,8 @@ class Placement:
             works = said.accepted
         raise Refusal(said.message, works, said.key if asked else "")
 
-    def _check_depths(self) -> None:
-        """Refuse depths asked for that the tool cannot plunge or no wall allows, and slips longer than both."""
+    def _check_wishes(self) -> None:
+        """Refuse what the shop cannot make wherever it goes: depths, cutters, slips too narrow for a slot."""
         for depth in self.wishes.depths or ():
             if depth > self.most_depth + HAIR:
                 raise Refusal(
@@ -106,6 +106,15 @@ class Placement:
                 f"the shop has no cutter of {self._l(self.wishes.thickness)}",
                 ", ".join(self._l(c) for c in self.cutters()),
                 "slips.thickness",
+            )
+
+        thinnest = self.wishes.thickness or min(self.cutters())
+        if self.wishes.width and self.wishes.width <= thinnest + HAIR:
+            raise Refusal(
+                f"a slip {self._l(self.wishes.width)} wide is not wider than {self._l(thinnest)}, the "
+                f"{'thickness asked for' if self.wishes.thickness else 'thinnest cutter'}",
+                f"a width of more than {self._l(thinnest)}",
+                "slips.width",
             )
 
     def cutters(self) -> list[float]:
@@ -122,6 +131,8 @@ class Placement:
         """Thickness, widths and lengths to try, the most fitting first."""
         for cutter in self.cutters():
             if wishes.thickness and abs(cutter - wishes.thickness) > 0.01:
+                continue
+            if wishes.width and wishes.width <= cutter + HAIR:
                 continue
             ready = [s for s in self.limits.slips if abs(s.thickness - cutter) < 0.01]
             if self.limits.slips and not ready and not (wishes.width and wishes.length):
@@ -339,22 +350,15 @@ class Placement:
             most.append(least[0])
             why.append(least[1])
         waste = [max((p.first, p.second)[h].wasted(height) for p in self.pairs) for h in (0, 1)]
-        room = 2 * self.limits.glue_room
         if wishes.depths:
             for half in (0, 1):
                 if wishes.depths[half] > most[half] + HAIR:
                     raise self._too_deep(
                         half, height, thickness, slots, centres, wishes.depths[half], most[half]
                     )
-            held = sum(wishes.depths) - sum(waste)
-            if length > held + HAIR:
-                raise Refusal(
-                    f"slips {self._l(length)} long are longer than both mortises ({self._l(held)} together)",
-                    f"slips of {self._l(max(held - room, 0))} or less, or deeper mortises",
-                    "slips.length",
-                )
+            self._embedded(wishes.depths, waste, length)
             return wishes.depths
-        share = length / 2 + room / 2
+        share = length / 2 + self.limits.glue_room
         wanted = [share + waste[0], share + waste[1]]
         if self.equal:
             pass
@@ -369,6 +373,34 @@ class Placement:
             if wanted[half] > most[half] + HAIR or held < self.limits.least_embedment - HAIR:
                 raise self._too_deep(half, height, thickness, slots, centres, share + waste[half], most[half])
         return even(wanted[0]), even(wanted[1])
+
+    def _embedded(self, depths: tuple[float, float], waste: Sequence[float], length: float) -> None:
+        """Refuse depths asked for that, less what is sawn away, hold too little of a slip as long as this (0: as they
+        take), or leave it no room for glue.
+        """
+        glue, least = self.limits.glue_room, self.limits.least_embedment
+        held = [depth - gone - glue for depth, gone in zip(depths, waste, strict=True)]
+        for half in (0, 1):
+            if held[half] < least - HAIR:
+                raise Refusal(
+                    f"a mortise {self._l(depths[half])} deep holds {self._l(max(held[half], 0.0))} of a slip when all "
+                    f"is sawn and glue has its room, shop minimum {self._l(least)}",
+                    f"a depth of {self._l(least + glue + waste[half])} or more",
+                    "slips.depths",
+                )
+        if length > sum(held) + HAIR:
+            raise Refusal(
+                f"slips {self._l(length)} long are longer than both mortises ({self._l(sum(held))} together "
+                "when glue has its room)",
+                f"slips of {self._l(sum(held))} or less, or deeper mortises",
+                "slips.length",
+            )
+        if 0.0 < length < 2 * least - HAIR:
+            raise Refusal(
+                f"slips {self._l(length)} long have {self._l(length / 2)} in each half, shop minimum {self._l(least)}",
+                f"slips of {self._l(2 * least)} or more",
+                "slips.length",
+            )
 
     def _too_deep(
         self,

@@ -212,3 +212,39 @@ def test_jobs_in_inches_are_refused_in_inches(refused, text, says, works):
     assert says in fault.message
     assert works in fault.accepted
     assert "mm" not in fault.message + fault.accepted
+
+
+@pytest.mark.parametrize(
+    ("slips", "says"),
+    [
+        ("depths = [12, 12], length = 5", "slips 5 mm long have 2.5 mm in each half, shop minimum 4 mm"),
+        ("depths = [12, 4.5]", "a mortise 4.5 mm deep holds 3.5 mm of a slip"),
+        (
+            "depths = [10, 10], length = 20",
+            "longer than both mortises (18 mm together when glue has its room)",
+        ),
+        ("width = 5", "a slip 5 mm wide is not wider than 5 mm, the thinnest cutter"),
+        ("width = 6, thickness = 6", "a slip 6 mm wide is not wider than 6 mm, the thickness asked for"),
+    ],
+)
+def test_slips_asked_for_are_held_to_the_shops_limits(refused, slips, says):
+    """The shop's embedment of 4 mm and glue room of 1 mm hold for what is asked, too; a slot is longer than wide."""
+    text = board(4, thickness=20) + f'kind = "frame-mitre"\nparts = ["side"]\nslips = {{ {slips} }}\n'
+    (fault,) = refused(text)
+    assert says in fault.message
+    assert fault.accepted.startswith(("slips 6 mm x ", "a width of more than "))
+
+
+def test_slips_asked_for_may_just_keep_the_shops_limits(job):
+    """4 mm in each half and 1 mm for glue: depths of 5 mm, slips of 8 mm. Deeper ones may stay empty below."""
+    text = board(4, thickness=20) + 'kind = "frame-mitre"\nparts = ["side"]\n'
+    for slips in ("depths = [5, 5]", "depths = [5, 5], length = 8", "depths = [12, 5], length = 8"):
+        (meeting,) = derive(job(text + f"slips = {{ {slips} }}\n")).meetings
+        assert meeting.slip.length == 8
+
+
+def test_a_narrow_slip_takes_a_thinner_cutter(job):
+    """6 mm would be nearest to a third of 20 mm; a slip 6 mm wide is cut with the next one, 5 mm."""
+    text = board(4, thickness=20) + 'kind = "frame-mitre"\nparts = ["side"]\nslips = { width = 6 }\n'
+    (meeting,) = derive(job(text)).meetings
+    assert (meeting.slip.thickness, meeting.slip.width) == (5, 6)
