@@ -121,6 +121,11 @@ class Floor:
         limit = found.greatest if found is not None else None
         return otherwise if limit is None else min(limit, otherwise)
 
+    @property
+    def grid(self) -> float:
+        """What places that are worked out are rounded to, mm: half a millimetre, or a 32nd of an inch."""
+        return 0.5 if self.job.unit == "mm" else 25.4 / 32
+
     def length(self, mm: float) -> str:
         """A length in words, in the job's unit."""
         return format_length(mm, self.job.unit, decimals=True)

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
-from math import ceil, floor, inf
+from math import floor, inf
 
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Pair, Seat
+from sequencer.joinery.slot_rows import SlotRow
 from sequencer.model.parts import Slips
 from sequencer.operations import Trench
 
@@ -69,7 +69,7 @@ class Placement:
         self.crossing = crossing
         self.equal = equal  # one depth in both halves, so that the depth stop stays
         self.stock = share_of
-        self.grid = 0.5 if floor_.job.unit == "mm" else 25.4 / 32
+        self.grid = floor_.grid
         self.most_depth = floor_.greatest("mortiser", "depth", self.limits.max_depth)
 
     def fit(self) -> Fit:
@@ -161,9 +161,11 @@ class Placement:
         self, thickness: float, widths: Sequence[float], lengths: Sequence[float], wishes: Slips
     ) -> Fit:
         low, high = self._heights(thickness, wishes)
-        width, centres = self._row(max(low, min(self.pairs[0].middle, high)), widths, wishes)
+        row = SlotRow(self.floor, self.pairs, max(low, min(self.pairs[0].middle, high)))
+        width, centres = row.laid_out(widths, wishes)
         slots = self._slots(width)
-        centres = self._aside(centres, max(slots), max(low, min(self.pairs[0].middle, high)), thickness)
+        if not wishes.at:
+            centres = row.aside(centres, max(slots), thickness, self.crossing)
         said: Refusal | None = None
         tries: Sequence[float] = [0.0] if wishes.depths and not wishes.length else lengths
         for length in tries:
@@ -213,99 +215,6 @@ class Placement:
             steps.append(even(k * self.grid))
             k += 1
         return steps
-
-    def _row(self, height: float, widths: Sequence[float], wishes: Slips) -> tuple[float, tuple[float, ...]]:
-        """The slips' width and the centres of the slots along the joint."""
-        low, high = self._span(height)
-        room, ends, gap = high - low, self.limits.end_distance, self.limits.spacing
-        slack = 0.0 if wishes.slack == "none" else self.limits.slack
-        if wishes.at:
-            slots = [width + slack for width in widths]
-            return even(self._longest(wishes.at, wishes.count, low, high, slots) - slack), wishes.at
-        count = wishes.count or max(1, ceil(room / self.limits.slip_every - HAIR))
-        while count >= 1:
-            most = (room - 2 * ends - (count - 1) * gap) / count - slack
-            fitting = [w for w in widths if w <= most + HAIR]
-            if fitting:
-                return fitting[0], self._spread(low, high, count, fitting[0] + slack)
-            if wishes.count:
-                break
-            count -= 1
-        least = min(widths, default=self.limits.slip_widths[0])
-        number = wishes.count or 1
-        needs = number * (least + slack) + (number - 1) * gap + 2 * ends
-        raise Refusal(
-            f"a joint of {self._l(room)} is too short for {number} x {self._l(least)} wide slips with "
-            f"{self._l(ends)} at each end",
-            f"a joint of {self._l(needs)} or more, or narrower slips",
-            "slips.width" if wishes.width else "slips.count",
-        )
-
-    def _longest(
-        self, at: Sequence[float], count: int | None, low: float, high: float, slots: Sequence[float]
-    ) -> float:
-        """The longest of some slots that goes at the centres asked for, with the least wall between them."""
-        asked, wall = sorted(at), self.limits.least_wall
-        inside = min(asked[0] - low, high - asked[-1])
-        fitting = [slot for slot in slots if slot <= 2 * inside + HAIR]
-        if not fitting or (count and count != len(asked)):
-            ends = self.limits.end_distance
-            raise Refusal(
-                f"slots at {', '.join(self._l(a) for a in at)} do not fit in a joint of {self._l(high - low)}",
-                f"centres from {self._l(low + ends)} to {self._l(high - ends)}, as many as count says",
-                "slips.at",
-            )
-        pitch, least = min((b - a for a, b in pairwise(asked)), default=inf), min(fitting)
-        if least + wall > pitch + HAIR:
-            raise Refusal(
-                f"slots {self._l(pitch)} apart, each {self._l(least)} long, leave no wall of {self._l(wall)} between "
-                "them (the shop's minimum)",
-                f"centres {self._l(least + wall)} apart or more, or narrower slips",
-                "slips.at",
-            )
-        return next(slot for slot in fitting if slot + wall <= pitch + HAIR)
-
-    def _span(self, height: float) -> tuple[float, float]:
-        """From where to where the row can run along the wood of all seats."""
-        spans = [seat.span(height) for pair in self.pairs for seat in (pair.first, pair.second)]
-        return max(low for low, _ in spans), min(high for _, high in spans)
-
-    def _spread(self, low: float, high: float, count: int, slot: float) -> tuple[float, ...]:
-        """Centres spread evenly: half a gap at the ends where the end distance allows, else even gaps."""
-        room = high - low
-        pitch = room / count
-        if pitch / 2 - slot / 2 < self.limits.end_distance - HAIR:
-            gap = (room - count * slot) / (count + 1)
-            first, pitch = gap + slot / 2, slot + gap
-        else:
-            first = pitch / 2
-        grid = self.grid
-        half = [round((first + k * pitch) / grid) * grid for k in range(count // 2)]
-        middle = [room / 2] if count % 2 else []
-        return tuple(even(low + x) for x in (*half, *middle, *(room - x for x in reversed(half))))
-
-    def _aside(
-        self, centres: tuple[float, ...], slot: float, height: float, thickness: float
-    ) -> tuple[float, ...]:
-        """The centres moved out of the way of what crosses the row, by as little as need be in sum; as they are where
-        the job asks for them, or there is no such way.
-        """
-        wall, seat = self.limits.least_wall, self.pairs[0].first
-        begin, _, level = seat.mouth(0.0, height)
-        near = thickness / 2 + wall
-        barred = [
-            (box.low[0] - slot / 2 - wall - begin, box.high[0] + slot / 2 + wall - begin)
-            for box in self.crossing
-            if box.low[2] - near < level < box.high[2] + near
-        ]
-        if self.wishes.at or not barred:
-            return centres
-        rim = self.limits.end_distance + slot / 2
-        low, high = self._span(height)
-        steps = range(ceil((low + rim) / self.grid - HAIR), floor((high - rim) / self.grid + HAIR) + 1)
-        places = sorted({*centres, *(even(k * self.grid) for k in steps)})
-        free = [p for p in places if not any(a + HAIR < p < b - HAIR for a, b in barred)]
-        return _spaced(centres, free, slot + self.limits.spacing) or centres
 
     def _slots(self, width: float) -> tuple[float, float]:
         loose = even(width + self.limits.slack)
@@ -476,24 +385,3 @@ class Placement:
 def _named(surface: str) -> str:
     """A surface in words: the face is the outside."""
     return {"face": "outside face", "back": "inside face"}.get(surface, surface)
-
-
-def _spaced(wanted: Sequence[float], free: Sequence[float], apart: float) -> tuple[float, ...]:
-    """Of the free places, in order, those so far apart that are least away from the wanted ones in sum; none where
-    there are not so many.
-    """
-    ways: dict[float, tuple[float, tuple[float, ...]]] = {
-        place: (abs(place - wanted[0]), (place,)) for place in free
-    }
-    for want in wanted[1:]:
-        best: tuple[float, tuple[float, ...]] | None = None
-        further, passed = {}, 0
-        for place in free:
-            while free[passed] <= place - apart + HAIR:
-                way = ways.get(free[passed])
-                best = min((known for known in (best, way) if known), default=None)
-                passed += 1
-            if best is not None:
-                further[place] = best[0] + abs(place - want), (*best[1], place)
-        ways = further
-    return min(ways.values())[1] if ways else ()
