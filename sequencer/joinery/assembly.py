@@ -12,11 +12,12 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.joinery.derivation import Joined, Way, work_out
-from sequencer.joinery.meetings import panel_boards
+from sequencer.joinery.joined import Joined, Way
+from sequencer.joinery.meetings import panel_row
 from sequencer.joinery.placement import Fit
 from sequencer.joinery.rings import bevel_pair, square_pair
 from sequencer.joinery.seats import Body, Pair, Seat
+from sequencer.joinery.workshop import work_out
 from sequencer.model.job import Job
 from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, LegToApron, Part
 from sequencer.operations import Slot
@@ -134,8 +135,7 @@ def _links(
             found.append((there, here, pair) if swapped else (here, there, pair))
         return found
     if isinstance(joint, EdgeToEdge):
-        boards = panel_boards(joint, parts)
-        row = joint.parts * (boards // len(joint.parts))
+        row = panel_row(joint, parts)
         by = {(p.first.part.id, p.second.part.id): p for p in way.pairs}
         return [((a, i), (b, i + 1), by[a, b]) for i, (a, b) in enumerate(pairwise(row))]
     if isinstance(joint, LegToApron):

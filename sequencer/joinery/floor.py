@@ -121,9 +121,18 @@ class Floor:
         limit = found.greatest if found is not None else None
         return otherwise if limit is None else min(limit, otherwise)
 
+    @property
+    def grid(self) -> float:
+        """What places that are worked out are rounded to, mm: half a millimetre, or a 32nd of an inch."""
+        return 0.5 if self.job.unit == "mm" else 25.4 / 32
+
     def length(self, mm: float) -> str:
         """A length in words, in the job's unit."""
         return format_length(mm, self.job.unit, decimals=True)
+
+    def fine(self, mm: float) -> str:
+        """A length in words, to a hundredth of a mm or a thousandth of an inch: where a tenth of a mm decides."""
+        return f"{round(mm, 2):g} mm" if self.job.unit == "mm" else self.length(mm)
 
     def fault(self, kind: str, id: str, refusal: Refusal) -> Fault:
         """A refusal as a fault of a "part" or "joint" of the job."""

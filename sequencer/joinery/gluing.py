@@ -2,103 +2,145 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import chain, count
+from math import gcd
 
+from sequencer.joinery.joined import Joined, parts_of
 from sequencer.joinery.making import Collected, slug
-from sequencer.model.parts import Groove, Housing, Joint, LegToApron, Rebate
+from sequencer.joinery.trenches import TrenchJoint
+from sequencer.joinery.truing import truing
+from sequencer.model.parts import CaseMitre, EdgeToEdge, EndToFace, Splayed, Stave
 from sequencer.operations import Check, Notes, Operation
 
-TRENCHES = (Groove, Rebate, Housing)
+
+@dataclass(frozen=True)
+class Assembly:
+    """What is glued up together: its name, no other's, and its joints in the order of the job."""
+
+    name: str
+    joints: tuple[Joined, ...]
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """Its parts, each once."""
+        return _parts(self.joints)
 
 
-def assemblies(joints: Sequence[Joint]) -> dict[str, tuple[str, ...]]:
-    """The parts of each glue-up by its name: what hangs together by joints, unless a joint names its assembly."""
-    groups: list[tuple[str, list[str]]] = []
-    for joint in joints:
-        parts = list(joint.parts)
-        if isinstance(joint, LegToApron):
-            parts.append(joint.leg)
-        held = [joint.holds] if isinstance(joint, TRENCHES) and joint.holds else []
-        if isinstance(joint, TRENCHES) and not held:
-            continue
-        members, name = [*parts, *held], joint.assembly
-        joined = [g for g in groups if (g[0] == name and name) or (not name and set(g[1]) & set(members))]
-        for group in joined:
-            groups.remove(group)
-            members = [*group[1], *members]
-            name = name or group[0]
-        groups.append((name or (joined[0][0] if joined else ""), list(dict.fromkeys(members))))
-    named: dict[str, tuple[str, ...]] = {}
-    for name, members in groups:
-        first = next(
-            j.id for j in joints if (set(j.parts) & set(members) and not isinstance(j, TRENCHES)) or j.id
-        )
-        for joint in joints:
-            if set(joint.parts) <= set(members) and not isinstance(joint, TRENCHES):
-                first = joint.id
-                break
-        named[name or first] = tuple(members)
-    return named
+def assemblies(joined: Sequence[Joined]) -> list[Assembly]:
+    """All that is glued up, in the order of the job.
 
-
-def glue_up(
-    work: Collected,
-    name: str,
-    parts: tuple[str, ...],
-    surfaces: tuple[str, ...],
-    number: int,
-    inside: Mapping[str, str],
-    true: tuple[str, str],
-) -> list[Operation]:
-    """Sand, dry-fit and glue operations of one assembly; `number` of it in the batch; `true`: what to measure and
-    expect (`truing`).
+    Joints that name their assembly belong to it. The others belong to what they hang together with: an assembly with a
+    name, if there is one; where they tie several of these together, they are glued up by themselves.
     """
-    floor = work.floor
+    glued = [each for each in joined if not isinstance(each.joint, TrenchJoint) or each.joint.holds]
+    named: dict[str, list[Joined]] = {}
+    for each in glued:
+        if each.joint.assembly:
+            named.setdefault(each.joint.assembly, []).append(each)
+    unnamed = []
+    for group in _hanging_together([each for each in glued if not each.joint.assembly]):
+        near = [others for others in named.values() if set(_parts(others)) & set(_parts(group))]
+        if len(near) == 1:
+            near[0] += group
+        else:
+            unnamed.append(group)
+    taken = {slug(name) for name in named}
+    found = [*named.items()]
+    for group in unnamed:
+        name = _name(group, taken)
+        taken.add(slug(name))
+        found.append((name, group))
+    made = [Assembly(name, tuple(sorted(group, key=joined.index))) for name, group in found]
+    return sorted(made, key=lambda assembly: joined.index(assembly.joints[0]))
+
+
+def _parts(joints: Iterable[Joined]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(part for each in joints for part in parts_of(each.joint)))
+
+
+def _hanging_together(joints: Iterable[Joined]) -> list[list[Joined]]:
+    """Joints in groups that have no part in common."""
+    groups: list[list[Joined]] = []
+    for joint in joints:
+        parts = set(_parts([joint]))
+        near = [group for group in groups if parts & set(_parts(group))]
+        groups = [group for group in groups if group not in near] + [[*chain(*near), joint]]
+    return groups
+
+
+def _name(group: Sequence[Joined], taken: set[str]) -> str:
+    """A name that is not taken, as operations' ids tell names apart: the id of a joint, one with slips if there is any,
+    else the first of these with a number.
+    """
+    ids = [each.joint.id for each in sorted(group, key=lambda each: isinstance(each.joint, TrenchJoint))]
+    numbered = (f"{ids[0]} {number}" for number in count(2))
+    return next(name for name in chain(ids, numbered) if slug(name) not in taken)
+
+
+def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
+    """Sand, dry-fit and glue operations of one assembly, whose parts' operations `work` has; none without a bench."""
+    floor, name, parts = work.floor, assembly.name, assembly.parts
     if not floor.has("bench"):
         work.remark("the shop has no bench: sanding, dry fit and glue-up are left out of the plan")
-        return []
+        return
     bench, minutes = floor.station("bench"), floor.limits.minutes
-    sanded = tuple(p for p in parts if p in inside)
-    made = []
-    if sanded:
-        made.append(
-            Operation(
-                id=slug("sand", name),
-                station=bench,
-                kind="sand",
-                parts=sanded,
-                quantity=sum(work.pieces(p) for p in sanded),
-                minutes_each=minutes.sand,
-                registers_on=tuple(f"{p}/{inside[p]}" for p in sanded),
-                notes=Notes(what=f"sand the inside faces of {name}, clear of the joints"),
-            )
-        )
-    made.append(
-        Operation(
-            id=slug("dry-fit", name),
+    number, surfaces = _number(assembly.joints) or floor.job.batch, _sawn(work, parts)
+    if sanded := _inside(assembly):
+        yield Operation(
+            id=slug("sand", name),
             station=bench,
-            kind="dry-fit",
-            parts=parts,
-            quantity=number,
-            minutes_each=minutes.dry_fit,
-            registers_on=surfaces,
-            notes=Notes(
-                what=f"put {name} together dry, slips in",
-                check=Check(measure=true[0], expect=true[1], tolerance=floor.length(0.5)),
-                way_round="if the slips force a joint open, take slips one size thinner and fill with thickened epoxy",
-            ),
+            kind="sand",
+            parts=sanded,
+            quantity=sum(work.pieces(p) for p in sanded),
+            minutes_each=minutes.sand,
+            registers_on=tuple(f"{p}/back" for p in sanded),
+            notes=Notes(what=f"sand the inside faces of {name}, clear of the joints"),
         )
+    measure, expect = truing([(each.joint, each.ring) for each in assembly.joints], work.parts)
+    yield Operation(
+        id=slug("dry-fit", name),
+        station=bench,
+        kind="dry-fit",
+        parts=parts,
+        quantity=number,
+        minutes_each=minutes.dry_fit,
+        registers_on=surfaces,
+        notes=Notes(
+            what=f"put {name} together dry, slips in",
+            check=Check(measure=measure, expect=expect, tolerance=floor.length(0.5)),
+            way_round="if the slips force a joint open, take slips one size thinner and fill with thickened epoxy",
+        ),
     )
-    made.append(
-        Operation(
-            id=slug("glue", name),
-            station=bench,
-            kind="glue",
-            parts=parts,
-            quantity=number,
-            minutes_each=minutes.glue,
-            registers_on=surfaces,
-            notes=Notes(what=f"glue up {name}: slips in the tight half first, then close and clamp"),
-        )
+    yield Operation(
+        id=slug("glue", name),
+        station=bench,
+        kind="glue",
+        parts=parts,
+        quantity=number,
+        minutes_each=minutes.glue,
+        registers_on=surfaces,
+        notes=Notes(what=f"glue up {name}: slips in the tight half first, then close and clamp"),
     )
-    return made
+
+
+def _number(joints: Sequence[Joined]) -> int:
+    """How many of an assembly the pieces make: as many as share out evenly what its joints make; 0 where these do not
+    tell. Panels count where there is nothing else: one assembly may well have several.
+    """
+    told = [each.number for each in joints if not isinstance(each.joint, EdgeToEdge)]
+    return gcd(*told) or gcd(*(each.number for each in joints))
+
+
+def _sawn(work: Collected, parts: Sequence[str]) -> tuple[str, ...]:
+    """The sawn surfaces at which parts are joined."""
+    sawn = (op for op in work.operations if op.kind in ("bevel", "mitre") and set(op.parts) & set(parts))
+    return tuple(sorted({surface for op in sawn for surface in op.makes}))
+
+
+def _inside(assembly: Assembly) -> tuple[str, ...]:
+    """The parts whose backs are inside when all is glued."""
+    within = (CaseMitre, Splayed, Stave, EndToFace)
+    inside = {part for each in assembly.joints if isinstance(each.joint, within) for part in each.joint.parts}
+    return tuple(part for part in assembly.parts if part in inside)

@@ -4,19 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sequencer.joinery.meetings import panel_boards
+from sequencer.joinery.joined import Way
+from sequencer.joinery.meetings import panel_row
 from sequencer.joinery.placement import Fit
 from sequencer.joinery.rings import Ring, bevel_pair, square_pair
 from sequencer.joinery.seats import Pair, Seat, dot
 from sequencer.model.parts import EdgeToEdge, Joint, LegToApron
 from sequencer.operations import Meeting, Mortises, Operation, Slip, Slot
-
-if TYPE_CHECKING:
-    from sequencer.joinery.derivation import Way
 
 
 def meetings_of(
@@ -98,8 +95,7 @@ def _times(
         make = square_pair if way.name == "square-first" else bevel_pair
         return number * sum(make(ring, corner, bodies) == pair for corner in ring.corners)
     if isinstance(joint, EdgeToEdge):
-        boards = panel_boards(joint, {seat.part.id: seat.part for p in way.pairs for _, seat in _halves(p)})
-        row = joint.parts * (boards // len(joint.parts))
+        row = panel_row(joint, {seat.part.id: seat.part for p in way.pairs for _, seat in _halves(p)})
         return number * sum((a, b) == (pair.first.part.id, pair.second.part.id) for a, b in pairwise(row))
     if isinstance(joint, LegToApron):  # each apron has its two ends, the legs' sides serve whichever comes
         return pieces[pair.first.part.id]

@@ -29,7 +29,7 @@ def _neg(v: Point) -> Point:
 def pairs_of(joint: Meeting, bodies: Mapping[str, Body], floor: Floor) -> tuple[Pair, ...]:
     """The pairs of seats of a meeting, each once. Raises Refusal for what cannot meet."""
     if isinstance(joint, EndToEdge):
-        return end_to_edge(joint, bodies)
+        return end_to_edge(joint, bodies, floor)
     if isinstance(joint, EndToFace):
         return end_to_face(joint, bodies, floor)
     if isinstance(joint, EdgeToEdge):
@@ -72,7 +72,7 @@ def edge_seat(
     )
 
 
-def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body]) -> tuple[Pair, ...]:
+def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body], floor: Floor) -> tuple[Pair, ...]:
     """Rail ends into stile edges, faces flush.
 
     Where both ends are joined, the two stiles are one part, turned about in its plane; all rails keep their reference
@@ -81,7 +81,7 @@ def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body]) -> tuple[Pair, ...
     """
     rail, stile = (bodies[p].part for p in joint.parts)
     at = joint.at if joint.at is not None else (0.0, stile.length - rail.width)
-    _within(at, rail.width, stile)
+    _within(at, rail.width, stile, floor)
     both, middle = len(joint.ends) == 2, (stile.length - rail.width) / 2
     if both and sorted(round(2 * middle - a, 4) for a in at) != sorted(round(a, 4) for a in at):
         raise Refusal(
@@ -113,7 +113,9 @@ def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body]) -> tuple[Pair, ...
     return tuple(found)
 
 
-def centred(joint: EndToEdge | EndToFace, bodies: Mapping[str, Body], centres: tuple[float, ...]) -> None:
+def centred(
+    joint: EndToEdge | EndToFace, bodies: Mapping[str, Body], centres: tuple[float, ...], floor: Floor
+) -> None:
     """Refuse a row that is not centred where one place takes either end of the first part: a rail in the stile's
     middle, any shelf between two sides. The two stiles or sides would be mirror images."""
     first, second = (bodies[p].part for p in joint.parts)
@@ -125,7 +127,7 @@ def centred(joint: EndToEdge | EndToFace, bodies: Mapping[str, Body], centres: t
     if any(abs(a + b - first.width) > 1e-3 for a, b in zip(centres, reversed(centres), strict=True)):
         raise Refusal(
             f"the slots are not centred in the width of {first.id}, so the two {second.id}s are mirror images",
-            f"slips.at symmetrical about {first.width / 2:g} mm, or two joints with a {second.id} each",
+            f"slips.at symmetrical about {floor.length(first.width / 2)}, or two joints with a {second.id} each",
             "slips.at",
         )
 
@@ -134,9 +136,11 @@ def end_to_face(joint: EndToFace, bodies: Mapping[str, Body], floor: Floor) -> t
     """Shelf ends into the sides' faces, reference edges flush; the side's fence surface is its left end where the
     fence reaches, else a batten guides the base."""
     shelf, side = (bodies[p].part for p in joint.parts)
-    _within(joint.at, shelf.thickness, side)
+    _within(joint.at, shelf.thickness, side, floor)
     if shelf.width > side.width + 1e-6:
-        raise Refusal(f"{shelf.id} is wider than {side.id}", f"a width of {side.width:g} mm or less", "parts")
+        raise Refusal(
+            f"{shelf.id} is wider than {side.id}", f"a width of {floor.fine(side.width)} or less", "parts"
+        )
     if len(joint.ends) == 2 and abs(shelf.width - side.width) > 1e-6:
         raise Refusal(
             f"{shelf.id} is narrower than {side.id}, so the two sides are mirror images, not one part",
@@ -173,16 +177,8 @@ def end_to_face(joint: EndToFace, bodies: Mapping[str, Body], floor: Floor) -> t
 
 def edge_to_edge(joint: EdgeToEdge, bodies: Mapping[str, Body]) -> tuple[Pair, ...]:
     """The far edge of each board to the edge of the next, faces flush."""
-    count = panel_boards(joint, {p: bodies[p].part for p in joint.parts})
-    if count % len(joint.parts):
-        raise Refusal(
-            f"{len(joint.parts)} parts cannot be repeated over {count} boards",
-            f"a list of parts that {count} is a multiple of",
-            "boards",
-        )
-    row = joint.parts * (count // len(joint.parts))
     found = []
-    for one, two in pairwise(row):
+    for one, two in pairwise(panel_row(joint, {p: bodies[p].part for p in joint.parts})):
         a, b = bodies[one].part, bodies[two].part
         thin = min(a.thickness, b.thickness)
         if abs(a.length - b.length) > 1e-6:
@@ -199,12 +195,18 @@ def edge_to_edge(joint: EdgeToEdge, bodies: Mapping[str, Body]) -> tuple[Pair, .
     return tuple(dict.fromkeys(found))
 
 
-def panel_boards(joint: EdgeToEdge, parts: Mapping[str, Part]) -> int:
-    """Boards in one panel; Refusal for fewer than two."""
+def panel_row(joint: EdgeToEdge, parts: Mapping[str, Part]) -> tuple[str, ...]:
+    """The boards of one panel in their order. Raises Refusal for fewer than two, or a list that does not fit."""
     count = joint.boards or (len(joint.parts) if len(joint.parts) > 1 else parts[joint.parts[0]].quantity)
     if count < 2:
         raise Refusal("one board makes no panel", "boards = 2 or more", "boards")
-    return count
+    if count % len(joint.parts):
+        raise Refusal(
+            f"{len(joint.parts)} parts cannot be repeated over {count} boards",
+            f"a list of parts that {count} is a multiple of",
+            "boards",
+        )
+    return joint.parts * (count // len(joint.parts))
 
 
 def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) -> tuple[Pair, ...]:
@@ -217,11 +219,11 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
     found = []
     for name in joint.parts:
         apron = bodies[name].part
-        _within((joint.drop,), apron.width, leg)
+        _within((joint.drop,), apron.width, leg, floor)
         if joint.setback + apron.thickness > min(leg.width, leg.thickness) + 1e-6:
             raise Refusal(
-                f"{name}, set back {joint.setback:g} mm, is thicker than what is left of {leg.id}",
-                f"a setback of at most {min(leg.width, leg.thickness) - apron.thickness:g} mm",
+                f"{name}, set back {floor.length(joint.setback)}, is thicker than what is left of {leg.id}",
+                f"a setback of at most {floor.fine(min(leg.width, leg.thickness) - apron.thickness)}",
                 "setback",
             )
         # Mortises from both inner sides must not meet: each stops short of the other's cheek.
@@ -257,14 +259,15 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
         ends = {"right end": far, "left end": back}
         for end, seat in ends.items():
             found.append(Pair(rail_seat(bodies[name], end), seat, apron.thickness / 2, 0.0, apron.thickness))
-    return tuple(found)
+    return tuple(dict.fromkeys(found))
 
 
-def _within(at: tuple[float, ...], size: float, part: Part) -> None:
+def _within(at: tuple[float, ...], size: float, part: Part, floor: Floor) -> None:
     for a in at:
         if a < 0 or a + size > part.length + 1e-6:
             raise Refusal(
-                f"from {a:g} to {a + size:g} mm is beyond {part.id}, which is {part.length:g} mm long",
-                f"places from 0 to {part.length - size:g} mm",
+                f"from {floor.fine(a)} to {floor.fine(a + size)} is beyond {part.id}, which is "
+                f"{floor.fine(part.length)} long",
+                f"places from 0 to {floor.fine(part.length - size)}",
                 "at",
             )

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
-from math import ceil, floor, inf
+from math import floor, inf
 
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Pair, Seat
+from sequencer.joinery.slot_rows import SlotRow
 from sequencer.model.parts import Slips
 from sequencer.operations import Trench
 
@@ -69,12 +69,12 @@ class Placement:
         self.crossing = crossing
         self.equal = equal  # one depth in both halves, so that the depth stop stays
         self.stock = share_of
-        self.grid = 0.5 if floor_.job.unit == "mm" else 25.4 / 32
+        self.grid = floor_.grid
         self.most_depth = floor_.greatest("mortiser", "depth", self.limits.max_depth)
 
     def fit(self) -> Fit:
         """The first fit found; Refusal, with the figures and what would work, where there is none."""
-        self._check_depths()
+        self._check_wishes()
         found, said = self._search(self.wishes)
         if found is not None:
             return found
@@ -92,8 +92,8 @@ class Placement:
             works = said.accepted
         raise Refusal(said.message, works, said.key if asked else "")
 
-    def _check_depths(self) -> None:
-        """Refuse depths asked for that the tool cannot plunge or no wall allows, and slips longer than both."""
+    def _check_wishes(self) -> None:
+        """Refuse what the shop cannot make wherever it goes: depths, cutters, slips too narrow for a slot."""
         for depth in self.wishes.depths or ():
             if depth > self.most_depth + HAIR:
                 raise Refusal(
@@ -106,6 +106,15 @@ class Placement:
                 f"the shop has no cutter of {self._l(self.wishes.thickness)}",
                 ", ".join(self._l(c) for c in self.cutters()),
                 "slips.thickness",
+            )
+
+        thinnest = self.wishes.thickness or min(self.cutters())
+        if self.wishes.width and self.wishes.width <= thinnest + HAIR:
+            raise Refusal(
+                f"a slip {self._l(self.wishes.width)} wide is not wider than {self._l(thinnest)}, the "
+                f"{'thickness asked for' if self.wishes.thickness else 'thinnest cutter'}",
+                f"a width of more than {self._l(thinnest)}",
+                "slips.width",
             )
 
     def cutters(self) -> list[float]:
@@ -122,6 +131,8 @@ class Placement:
         """Thickness, widths and lengths to try, the most fitting first."""
         for cutter in self.cutters():
             if wishes.thickness and abs(cutter - wishes.thickness) > 0.01:
+                continue
+            if wishes.width and wishes.width <= cutter + HAIR:
                 continue
             ready = [s for s in self.limits.slips if abs(s.thickness - cutter) < 0.01]
             if self.limits.slips and not ready and not (wishes.width and wishes.length):
@@ -150,9 +161,11 @@ class Placement:
         self, thickness: float, widths: Sequence[float], lengths: Sequence[float], wishes: Slips
     ) -> Fit:
         low, high = self._heights(thickness, wishes)
-        width, centres = self._row(max(low, min(self.pairs[0].middle, high)), widths, wishes)
+        row = SlotRow(self.floor, self.pairs, max(low, min(self.pairs[0].middle, high)))
+        width, centres = row.laid_out(widths, wishes)
         slots = self._slots(width)
-        centres = self._aside(centres, max(slots), max(low, min(self.pairs[0].middle, high)), thickness)
+        if not wishes.at:
+            centres = row.aside(centres, max(slots), thickness, self.crossing)
         said: Refusal | None = None
         tries: Sequence[float] = [0.0] if wishes.depths and not wishes.length else lengths
         for length in tries:
@@ -203,99 +216,6 @@ class Placement:
             k += 1
         return steps
 
-    def _row(self, height: float, widths: Sequence[float], wishes: Slips) -> tuple[float, tuple[float, ...]]:
-        """The slips' width and the centres of the slots along the joint."""
-        low, high = self._span(height)
-        room, ends, gap = high - low, self.limits.end_distance, self.limits.spacing
-        slack = 0.0 if wishes.slack == "none" else self.limits.slack
-        if wishes.at:
-            slots = [width + slack for width in widths]
-            return even(self._longest(wishes.at, wishes.count, low, high, slots) - slack), wishes.at
-        count = wishes.count or max(1, ceil(room / self.limits.slip_every - HAIR))
-        while count >= 1:
-            most = (room - 2 * ends - (count - 1) * gap) / count - slack
-            fitting = [w for w in widths if w <= most + HAIR]
-            if fitting:
-                return fitting[0], self._spread(low, high, count, fitting[0] + slack)
-            if wishes.count:
-                break
-            count -= 1
-        least = min(widths, default=self.limits.slip_widths[0])
-        number = wishes.count or 1
-        needs = number * (least + slack) + (number - 1) * gap + 2 * ends
-        raise Refusal(
-            f"a joint of {self._l(room)} is too short for {number} x {self._l(least)} wide slips with "
-            f"{self._l(ends)} at each end",
-            f"a joint of {self._l(needs)} or more, or narrower slips",
-            "slips.width" if wishes.width else "slips.count",
-        )
-
-    def _longest(
-        self, at: Sequence[float], count: int | None, low: float, high: float, slots: Sequence[float]
-    ) -> float:
-        """The longest of some slots that goes at the centres asked for, with the least wall between them."""
-        asked, wall = sorted(at), self.limits.least_wall
-        inside = min(asked[0] - low, high - asked[-1])
-        fitting = [slot for slot in slots if slot <= 2 * inside + HAIR]
-        if not fitting or (count and count != len(asked)):
-            ends = self.limits.end_distance
-            raise Refusal(
-                f"slots at {', '.join(self._l(a) for a in at)} do not fit in a joint of {self._l(high - low)}",
-                f"centres from {self._l(low + ends)} to {self._l(high - ends)}, as many as count says",
-                "slips.at",
-            )
-        pitch, least = min((b - a for a, b in pairwise(asked)), default=inf), min(fitting)
-        if least + wall > pitch + HAIR:
-            raise Refusal(
-                f"slots {self._l(pitch)} apart, each {self._l(least)} long, leave no wall of {self._l(wall)} between "
-                "them (the shop's minimum)",
-                f"centres {self._l(least + wall)} apart or more, or narrower slips",
-                "slips.at",
-            )
-        return next(slot for slot in fitting if slot + wall <= pitch + HAIR)
-
-    def _span(self, height: float) -> tuple[float, float]:
-        """From where to where the row can run along the wood of all seats."""
-        spans = [seat.span(height) for pair in self.pairs for seat in (pair.first, pair.second)]
-        return max(low for low, _ in spans), min(high for _, high in spans)
-
-    def _spread(self, low: float, high: float, count: int, slot: float) -> tuple[float, ...]:
-        """Centres spread evenly: half a gap at the ends where the end distance allows, else even gaps."""
-        room = high - low
-        pitch = room / count
-        if pitch / 2 - slot / 2 < self.limits.end_distance - HAIR:
-            gap = (room - count * slot) / (count + 1)
-            first, pitch = gap + slot / 2, slot + gap
-        else:
-            first = pitch / 2
-        grid = self.grid
-        half = [round((first + k * pitch) / grid) * grid for k in range(count // 2)]
-        middle = [room / 2] if count % 2 else []
-        return tuple(even(low + x) for x in (*half, *middle, *(room - x for x in reversed(half))))
-
-    def _aside(
-        self, centres: tuple[float, ...], slot: float, height: float, thickness: float
-    ) -> tuple[float, ...]:
-        """The centres moved out of the way of what crosses the row, by as little as need be in sum; as they are where
-        the job asks for them, or there is no such way.
-        """
-        wall, seat = self.limits.least_wall, self.pairs[0].first
-        begin, _, level = seat.mouth(0.0, height)
-        near = thickness / 2 + wall
-        barred = [
-            (box.low[0] - slot / 2 - wall - begin, box.high[0] + slot / 2 + wall - begin)
-            for box in self.crossing
-            if box.low[2] - near < level < box.high[2] + near
-        ]
-        if self.wishes.at or not barred:
-            return centres
-        rim = self.limits.end_distance + slot / 2
-        low, high = self._span(height)
-        steps = range(ceil((low + rim) / self.grid - HAIR), floor((high - rim) / self.grid + HAIR) + 1)
-        places = sorted({*centres, *(even(k * self.grid) for k in steps)})
-        free = [p for p in places if not any(a + HAIR < p < b - HAIR for a, b in barred)]
-        return _spaced(centres, free, slot + self.limits.spacing) or centres
-
     def _slots(self, width: float) -> tuple[float, float]:
         loose = even(width + self.limits.slack)
         match self.wishes.slack:
@@ -339,22 +259,15 @@ class Placement:
             most.append(least[0])
             why.append(least[1])
         waste = [max((p.first, p.second)[h].wasted(height) for p in self.pairs) for h in (0, 1)]
-        room = 2 * self.limits.glue_room
         if wishes.depths:
             for half in (0, 1):
                 if wishes.depths[half] > most[half] + HAIR:
                     raise self._too_deep(
                         half, height, thickness, slots, centres, wishes.depths[half], most[half]
                     )
-            held = sum(wishes.depths) - sum(waste)
-            if length > held + HAIR:
-                raise Refusal(
-                    f"slips {self._l(length)} long are longer than both mortises ({self._l(held)} together)",
-                    f"slips of {self._l(max(held - room, 0))} or less, or deeper mortises",
-                    "slips.length",
-                )
+            self._embedded(wishes.depths, waste, length)
             return wishes.depths
-        share = length / 2 + room / 2
+        share = length / 2 + self.limits.glue_room
         wanted = [share + waste[0], share + waste[1]]
         if self.equal:
             pass
@@ -369,6 +282,34 @@ class Placement:
             if wanted[half] > most[half] + HAIR or held < self.limits.least_embedment - HAIR:
                 raise self._too_deep(half, height, thickness, slots, centres, share + waste[half], most[half])
         return even(wanted[0]), even(wanted[1])
+
+    def _embedded(self, depths: tuple[float, float], waste: Sequence[float], length: float) -> None:
+        """Refuse depths asked for that, less what is sawn away, hold too little of a slip as long as this (0: as they
+        take), or leave it no room for glue.
+        """
+        glue, least = self.limits.glue_room, self.limits.least_embedment
+        held = [depth - gone - glue for depth, gone in zip(depths, waste, strict=True)]
+        for half in (0, 1):
+            if held[half] < least - HAIR:
+                raise Refusal(
+                    f"a mortise {self._l(depths[half])} deep holds {self._l(max(held[half], 0.0))} of a slip when all "
+                    f"is sawn and glue has its room, shop minimum {self._l(least)}",
+                    f"a depth of {self._l(least + glue + waste[half])} or more",
+                    "slips.depths",
+                )
+        if length > sum(held) + HAIR:
+            raise Refusal(
+                f"slips {self._l(length)} long are longer than both mortises ({self._l(sum(held))} together "
+                "when glue has its room)",
+                f"slips of {self._l(sum(held))} or less, or deeper mortises",
+                "slips.length",
+            )
+        if 0.0 < length < 2 * least - HAIR:
+            raise Refusal(
+                f"slips {self._l(length)} long have {self._l(length / 2)} in each half, shop minimum {self._l(least)}",
+                f"slips of {self._l(2 * least)} or more",
+                "slips.length",
+            )
 
     def _too_deep(
         self,
@@ -444,24 +385,3 @@ class Placement:
 def _named(surface: str) -> str:
     """A surface in words: the face is the outside."""
     return {"face": "outside face", "back": "inside face"}.get(surface, surface)
-
-
-def _spaced(wanted: Sequence[float], free: Sequence[float], apart: float) -> tuple[float, ...]:
-    """Of the free places, in order, those so far apart that are least away from the wanted ones in sum; none where
-    there are not so many.
-    """
-    ways: dict[float, tuple[float, tuple[float, ...]]] = {
-        place: (abs(place - wanted[0]), (place,)) for place in free
-    }
-    for want in wanted[1:]:
-        best: tuple[float, tuple[float, ...]] | None = None
-        further, passed = {}, 0
-        for place in free:
-            while free[passed] <= place - apart + HAIR:
-                way = ways.get(free[passed])
-                best = min((known for known in (best, way) if known), default=None)
-                passed += 1
-            if best is not None:
-                further[place] = best[0] + abs(place - want), (*best[1], place)
-        ways = further
-    return min(ways.values())[1] if ways else ()

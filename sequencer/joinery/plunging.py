@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from sequencer.joinery import cautions
-from sequencer.joinery.floor import even
+from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.making import Collected, slug
 from sequencer.joinery.placement import Fit
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import OPPOSITE, Seat
-from sequencer.operations import (
-    Check,
-    Notes,
-    Operation,
-    PencilLine,
-    Wanted,
-)
+from sequencer.model.parts import Part
+from sequencer.operations import Caution, Check, Notes, Operation, PencilLine, Wanted
 from sequencer.quantity import format_angle
 
 
@@ -45,7 +40,9 @@ def plunges(
     made: list[Operation] = []
     for key, group in groups.items():
         extra = group[0][0].base if crowded[key[:1] + key[3:4]] > 1 else ""
-        op = _plunge(work, joint, way, [seat for seat, _ in group], group[0][1], fit, extra, blocks)
+        row = group[0][1]
+        lot = _Lot(tuple(seat for seat, _ in group), row.half, fit)
+        op = _plunge(work, joint, way, lot, row.times, extra, blocks)
         same = sum(other.id == op.id or other.id.startswith(f"{op.id}-no-") for other in made)
         if same:
             op = op.model_copy(update={"id": f"{op.id}-no-{same + 1}"})
@@ -74,130 +71,209 @@ def _kind_of(seat: Seat) -> str:
     return seat.base
 
 
+@dataclass(frozen=True)
+class _Lot:
+    """Seats of one part plunged with the same settings, and the half of the joint they are."""
+
+    seats: tuple[Seat, ...]
+    half: int
+    fit: Fit
+
+    @property
+    def seat(self) -> Seat:
+        """One of them: what decides the settings is alike in all."""
+        return self.seats[0]
+
+    @property
+    def part(self) -> Part:
+        """The part plunged into."""
+        return self.seat.part
+
+    @property
+    def angle(self) -> float:
+        """Between base and fence, degrees."""
+        return even(self.seat.angle)
+
+    @property
+    def tilted(self) -> bool:
+        """Whether the fence stands at another angle than 90."""
+        return bool(self.seat.fence) and abs(self.angle - 90.0) > 1e-6
+
+    @property
+    def place(self) -> float:
+        """From the fence's surface to the middle of the slots, mm."""
+        return even(self.fit.height + self.seat.shift)
+
+    @property
+    def depth(self) -> float:
+        """Of the slots, mm."""
+        return self.fit.depths[self.half]
+
+    @property
+    def slot(self) -> float:
+        """Length of the slots, mm."""
+        return self.fit.slots[self.half]
+
+    @property
+    def sides(self) -> tuple[str, ...]:
+        """The surfaces plunged into."""
+        return tuple(dict.fromkeys(s.base for s in self.seats))
+
+    @property
+    def fences(self) -> tuple[str, ...]:
+        """The surfaces on the fence, in words."""
+        return tuple(dict.fromkeys(_outside(s.fence) for s in self.seats))
+
+    @property
+    def starts(self) -> tuple[str, ...]:
+        """The surfaces that the pencil lines are measured from."""
+        return tuple(dict.fromkeys(_from_nearer_end(s, self.fit.centres)[0] for s in self.seats))
+
+    @property
+    def slots(self) -> int:
+        """Slots in one piece."""
+        return self.fit.count * len(self.seats)
+
+
 def _plunge(
-    work: Collected,
-    joint: str,
-    way: str,
-    seats: Sequence[Seat],
-    row: Row,
-    fit: Fit,
-    extra: str,
-    blocks: tuple[str, ...],
+    work: Collected, joint: str, way: str, lot: _Lot, times: int, extra: str, blocks: tuple[str, ...]
 ) -> Operation:
-    floor, seat = work.floor, seats[0]
-    part, half = seat.part, row.half
+    floor, part, fit = work.floor, lot.part, lot.fit
+    _held_safely(floor, part)
+    dial = _dial(floor, lot)
+    wanted: dict[str, Wanted | None] = {
+        "cutter": fit.thickness,
+        "slot_length": lot.slot,
+        "fence_angle": lot.angle if lot.seat.fence else None,
+        "fence_height": dial if lot.seat.fence else None,
+        "depth": lot.depth,
+    }
+    return Operation(
+        id=slug(joint, way, "plunge", part.id, extra or _kind_of(lot.seat)),
+        station=floor.station("mortiser"),
+        kind="plunge",
+        parts=(part.id,),
+        quantity=times * len(lot.sides),
+        minutes_each=even(floor.limits.minutes.plunge * lot.slots / len(lot.sides)),
+        settings=floor.settings("mortiser", wanted),
+        registers_on=(*_registers(lot), *blocks),
+        joint=joint,
+        surface=f"{part.id}/{lot.seat.base}",
+        cuts=tuple(
+            s.slot(joint, along, fit.height, lot.slot, fit.thickness, lot.depth)
+            for s in lot.seats
+            for along in fit.centres
+        ),
+        notes=_notes(floor, lot, dial, _cautions(work, joint, lot)),
+    )
+
+
+def _held_safely(floor: Floor, part: Part) -> None:
     least = floor.limits.shortest_piece
     if part.length < least:
         raise Refusal(
             f"{part.id} is too short to hold safely ({floor.length(part.length)}, shop minimum {floor.length(least)})",
             f"{floor.length(least)} or more, or a smaller shortest_piece in the shop's [joinery] if a jig holds it",
         )
-    angle, place = even(seat.angle), even(fit.height + seat.shift)
-    dial = place
-    if seat.fence and abs(angle - 90.0) > 1e-6:
-        from sequencer.geometry.pivot import Pivot
 
-        dial = even(Pivot(floor.limits.pivot.behind, floor.limits.pivot.ahead).dial(place, angle))
-    depth, slot = fit.depths[half], fit.slots[half]
-    wanted: dict[str, Wanted | None] = {
-        "cutter": fit.thickness,
-        "slot_length": slot,
-        "fence_angle": angle if seat.fence else None,
-        "fence_height": dial if seat.fence else None,
-        "depth": depth,
-    }
-    hows: dict[str, str] = {"depth": "from the surface under the base to the bottom of the slot"}
-    fences = tuple(dict.fromkeys(_outside(s.fence) for s in seats))
-    if fit.slots[0] != fit.slots[1]:
-        wider = slot - min(fit.slots)
+
+def _dial(floor: Floor, lot: _Lot) -> float:
+    """What the scale of the fence's height must read, mm: true at 90 only."""
+    if not lot.tilted:
+        return lot.place
+    from sequencer.geometry.pivot import Pivot
+
+    return even(Pivot(floor.limits.pivot.behind, floor.limits.pivot.ahead).dial(lot.place, lot.angle))
+
+
+def _registers(lot: _Lot) -> list[str]:
+    """The surfaces the tool and the pencil lines register on."""
+    registers = {s.base for s in lot.seats} | {s.fence for s in lot.seats if s.fence} | set(lot.starts)
+    return sorted(f"{lot.part.id}/{surface}" for surface in registers)
+
+
+def _cautions(work: Collected, joint: str, lot: _Lot) -> tuple[Caution, ...]:
+    """The cautions; an angle near a stop is told of the job, too."""
+    near = work.floor.near_stop("mortiser", "fence_angle", lot.angle) if lot.tilted else None
+    if near is None:
+        return cautions.PLUNGING, cautions.DUST
+    text = f"fence angle {format_angle(lot.angle)}"
+    work.remark(f"{joint}: {text} is near the positive stop at {format_angle(near)}")
+    return cautions.PLUNGING, cautions.DUST, cautions.near_stop(text, format_angle(near))
+
+
+def _notes(floor: Floor, lot: _Lot, dial: float, found: tuple[Caution, ...]) -> Notes:
+    """What the card says."""
+    fences, bases = lot.fences, " and ".join(lot.sides)
+    fence = (
+        " or ".join(fences) if lot.seat.fence else "none: the side of the base runs along a clamped batten"
+    )
+    if len(fences) > 1:
+        fence += ", whichever the slots are beside"
+    return Notes(
+        what=f"plunge {_slots(lot.slots)} in the {bases} of {lot.part.id}{_apiece(floor, lot)}",
+        fence=fence,
+        table=f"base on the {bases}",
+        way_round=f"pencil lines measured from the {' and the '.join(lot.starts)}, carried across while the mates "
+        "lie together",
+        lines=tuple(_lines(floor, lot)),
+        check=Check(
+            measure=f"along the surface plunged into, from the {' or '.join(fences) if lot.seat.fence else 'left end'}"
+            f"; the depth may be {floor.length(0.5)} out",
+            expect=f"{floor.length(lot.place)} to the middle of the slot, {floor.length(lot.depth)} deep",
+            tolerance=floor.length(0.2),
+        ),
+        how_to_set=_how_to_set(floor, lot, dial),
+        cautions=found,
+    )
+
+
+def _apiece(floor: Floor, lot: _Lot) -> str:
+    """How the slots of a piece are shared out, or where they are."""
+    if len(lot.fences) > 1:
+        return f", {lot.slots // len(lot.fences)} beside each end"
+    if len(lot.sides) > 1:
+        return f", {lot.slots // len(lot.sides)} in each"
+    if lot.sides[0] in ("face", "back") and (not lot.seat.fence or "end" in lot.seat.fence):
+        return f", {floor.length(lot.place)} from the {lot.seat.fence or 'left end'}"
+    return ""
+
+
+def _lines(floor: Floor, lot: _Lot) -> Iterator[PencilLine]:
+    """The lines of the slots, and of the batten where no fence reaches."""
+    for seat in {(s.start, s.base, s.line_shift, s.fence): s for s in lot.seats}.values():
+        start, at = _from_nearer_end(seat, lot.fit.centres)
+        yield PencilLine(part=lot.part.id, start=start, across=seat.base, at=at, what="centres of the slots")
+        if not seat.fence:
+            batten = even(lot.place - floor.limits.batten_offset)
+            yield PencilLine(
+                part=lot.part.id, start="left end", across=seat.base, at=(batten,), what="side of the batten"
+            )
+
+
+def _how_to_set(floor: Floor, lot: _Lot, dial: float) -> dict[str, str]:
+    """How settings are set whose scale does not tell all."""
+    hows = {"depth": "from the surface under the base to the bottom of the slot"}
+    if lot.fit.slots[0] != lot.fit.slots[1]:
+        wider = lot.slot - min(lot.fit.slots)
         hows["slot_length"] = (
             f"the slack half: {floor.length(wider)} longer than the slip is wide"
             if wider > 0
             else "the tight half: as long as the slip is wide"
         )
-    says_fence = (
-        " or ".join(fences) if seat.fence else "none: the side of the base runs along a clamped batten"
-    )
-    if len(fences) > 1:
-        says_fence += ", whichever the slots are beside"
-    if seat.fence and abs(angle - 90.0) > 1e-6:
-        stop = floor.is_stop("mortiser", "fence_angle", angle)
+    if lot.tilted:
+        between = f"{format_angle(lot.angle)} between base and fence"
         hows["fence_angle"] = (
-            f"{format_angle(angle)} between base and fence, at the stop"
-            if stop
-            else f"{format_angle(angle)} between base and fence: hold the setting block between them until no light "
-            "shows"
+            f"{between}, at the stop"
+            if floor.is_stop("mortiser", "fence_angle", lot.angle)
+            else f"{between}: hold the setting block between them until no light shows"
         )
         hows["fence_height"] = (
-            f"slot centre {floor.length(place)} from the sharp edge, along the bevel; dial {floor.length(dial)} "
+            f"slot centre {floor.length(lot.place)} from the sharp edge, along the bevel; dial {floor.length(dial)} "
             "(the scale is true at 90 only). Plunge the first test a little too far inside, measure, correct by "
             "the difference"
         )
-    found = [cautions.PLUNGING, cautions.DUST]
-    near = floor.near_stop("mortiser", "fence_angle", angle) if seat.fence else None
-    if near is not None and abs(angle - 90) > 1e-6:
-        found.append(cautions.near_stop(f"fence angle {format_angle(angle)}", format_angle(near)))
-        work.remark(
-            f"{joint}: fence angle {format_angle(angle)} is near the positive stop at {format_angle(near)}"
-        )
-    lines = []
-    for each in {(s.start, s.base, s.line_shift, s.fence): s for s in seats}.values():
-        start, at = _from_nearer_end(each, fit.centres)
-        lines.append(
-            PencilLine(part=part.id, start=start, across=each.base, at=at, what="centres of the slots")
-        )
-        if not each.fence:
-            batten = even(place - floor.limits.batten_offset)
-            lines.append(
-                PencilLine(
-                    part=part.id, start="left end", across=each.base, at=(batten,), what="side of the batten"
-                )
-            )
-    registers = {f"{part.id}/{s.base}" for s in seats} | {f"{part.id}/{s.fence}" for s in seats if s.fence}
-    starts = tuple(dict.fromkeys(_from_nearer_end(s, fit.centres)[0] for s in seats))
-    registers |= {f"{part.id}/{start}" for start in starts if start not in [o.base for o in seats]}
-    sides = tuple(dict.fromkeys(s.base for s in seats))
-    bases = " and ".join(sides)
-    apiece = f", {fit.count * len(seats) // len(sides)} in each" if len(sides) > 1 else ""
-    if len(fences) > 1:
-        apiece = f", {fit.count * len(seats) // len(fences)} beside each end"
-    if not apiece and sides[0] in ("face", "back") and (not seat.fence or "end" in seat.fence):
-        apiece = f", {floor.length(place)} from the {seat.fence or 'left end'}"
-    return Operation(
-        id=slug(joint, way, "plunge", part.id, extra or _kind_of(seat)),
-        station=floor.station("mortiser"),
-        kind="plunge",
-        parts=(part.id,),
-        quantity=row.times * len({s.base for s in seats}),
-        minutes_each=even(
-            floor.limits.minutes.plunge * fit.count * len(seats) / len({s.base for s in seats})
-        ),
-        settings=floor.settings("mortiser", wanted),
-        registers_on=(*sorted(registers), *blocks),
-        joint=joint,
-        surface=f"{part.id}/{seat.base}",
-        cuts=tuple(
-            s.slot(joint, along, fit.height, slot, fit.thickness, depth)
-            for s in seats
-            for along in fit.centres
-        ),
-        notes=Notes(
-            what=f"plunge {_slots(fit.count * len(seats))} in the {bases} of {part.id}{apiece}",
-            fence=says_fence,
-            table=f"base on the {bases}",
-            way_round=f"pencil lines measured from the {' and the '.join(starts)}, carried across while the mates "
-            "lie together",
-            lines=tuple(lines),
-            check=Check(
-                measure=f"along the surface plunged into, from the {' or '.join(fences) if seat.fence else 'left end'}"
-                f"; the depth may be {floor.length(0.5)} out",
-                expect=f"{floor.length(place)} to the middle of the slot, {floor.length(depth)} deep",
-                tolerance=floor.length(0.2),
-            ),
-            how_to_set=hows,
-            cautions=tuple(found),
-        ),
-    )
+    return hows
 
 
 def _from_nearer_end(seat: Seat, centres: Sequence[float]) -> tuple[str, tuple[float, ...]]:

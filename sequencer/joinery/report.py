@@ -6,13 +6,17 @@ they are no loads and no design values.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import cos, radians
 
 from sequencer.geometry.gaps import joint_gap, next_slip_down, ring_gap, thinner_slip
 from sequencer.geometry.grain import JointGlue, joint_glue, ranked
 from sequencer.geometry.refusal import FigureError
 from sequencer.geometry.slots import SlotSolid
-from sequencer.joinery.derivation import Joined, Way, Workshop, work_out
+from sequencer.joinery.joined import Joined, Way
+from sequencer.joinery.placement import Fit
+from sequencer.joinery.seats import Pair
+from sequencer.joinery.workshop import Workshop, work_out
 from sequencer.model.job import Job
 from sequencer.operations import StruckOut, Value
 
@@ -32,6 +36,7 @@ class Angles(Value):
     gauge: float
     tilt: float
     fence_angle: float
+    """The mortiser's for plunging into the sawn surface; 90 where all is plunged before it is sawn."""
 
 
 class WallReport(Value):
@@ -62,7 +67,7 @@ class OffReport(Value):
 
 
 class WayReport(Value):
-    """One way of making a joint."""
+    """One way of making a joint; slips and glue are those of its weakest kind of corner."""
 
     way: str
     rank: int
@@ -106,11 +111,21 @@ def joint_report(job: Job) -> tuple[JointReport, ...]:
     return tuple(_joint(shop, each) for each in shop.joined if each.ways)
 
 
+@dataclass(frozen=True)
+class _Weakest:
+    """The kind of corner or meeting of a way that holds least: its seats, its slips and its glue."""
+
+    pair: Pair
+    fit: Fit
+    glue: JointGlue
+
+
 def _joint(shop: Workshop, each: Joined) -> JointReport:
-    glue = {way.name: _glue(shop, way) for way in each.ways}
-    order = ranked(glue)
+    weakest = {way.name: _weakest(shop, way) for way in each.ways}
+    order = ranked({name: corner.glue for name, corner in weakest.items()})
     ring = each.ring
     cuts = ring.cuts if ring is not None else ()
+    bevelled = any(name != "square-first" for name in weakest)
     return JointReport(
         joint=each.joint.id,
         kind=each.joint.kind,
@@ -122,45 +137,43 @@ def _joint(shop: Workshop, each: Joined) -> JointReport:
                 surface=c.makes,
                 gauge=abs(c.angle.gauge),
                 tilt=c.angle.tilt,
-                fence_angle=90 - c.angle.tilt,
+                fence_angle=90 - c.angle.tilt if bevelled else 90.0,
             )
             for c in cuts
         ),
         ways=tuple(
-            _way(next(w for w in each.ways if w.name == name), rank, glue[name])
+            _way(next(w for w in each.ways if w.name == name), rank, weakest[name])
             for rank, name in enumerate(order, 1)
         ),
         struck_out=tuple(each.struck),
-        off=_off(shop, each),
+        off=_off(shop, each, weakest[order[0]].fit),
     )
 
 
-def _glue(shop: Workshop, way: Way) -> JointGlue:
-    """The glue of the way's weakest kind of corner."""
-    found = []
-    for pairs, fit in way.fits:
-        pair = pairs[0]
-        halves = [
-            SlotSolid.of(
-                seat.slot("", fit.centres[0], fit.height, fit.width, fit.thickness, fit.embedded[half])
-            )
-            for half, seat in enumerate((pair.first, pair.second))
-        ]
-        found.append(
-            joint_glue(
-                halves[0],
-                halves[1],
-                count=fit.count,
-                count_ends=shop.floor.limits.count_rounded_sides,
-                crossed=shop.floor.limits.cross_grain_weight,
-            )
-        )
-    return min(found, key=lambda g: g.relative)
+def _weakest(shop: Workshop, way: Way) -> _Weakest:
+    found = [_Weakest(pair, fit, _glue(shop, pair, fit)) for pairs, fit in way.fits for pair in pairs]
+    return min(
+        found, key=lambda corner: round(corner.glue.relative, 6)
+    )  # mirror images differ in the last digits
 
 
-def _way(way: Way, rank: int, glue: JointGlue) -> WayReport:
-    fit = way.fits[0][1]
-    pair = way.fits[0][0][0]
+def _glue(shop: Workshop, pair: Pair, fit: Fit) -> JointGlue:
+    """The glue of all slips of one corner or meeting."""
+    one, other = (
+        SlotSolid.of(seat.slot("", fit.centres[0], fit.height, fit.width, fit.thickness, fit.embedded[half]))
+        for half, seat in enumerate((pair.first, pair.second))
+    )
+    return joint_glue(
+        one,
+        other,
+        count=fit.count,
+        count_ends=shop.floor.limits.count_rounded_sides,
+        crossed=shop.floor.limits.cross_grain_weight,
+    )
+
+
+def _way(way: Way, rank: int, weakest: _Weakest) -> WayReport:
+    pair, fit, glue = weakest.pair, weakest.fit, weakest.glue
     walls = [w for _, one in way.fits for w in one.walls]
     halves = [
         GlueReport(
@@ -192,14 +205,13 @@ def _way(way: Way, rank: int, glue: JointGlue) -> WayReport:
     )
 
 
-def _off(shop: Workshop, each: Joined) -> OffReport | None:
-    """What a bevel a little off does, where the joint has one."""
+def _off(shop: Workshop, each: Joined, fit: Fit) -> OffReport | None:
+    """What a bevel a little off does, where the joint has one; `fit`: of the way ranked first."""
     ring = each.ring
     if ring is None or not any(c.angle.tilt for c in ring.cuts):
         return None
     cut = max(ring.cuts, key=lambda c: c.angle.tilt)
     length = shop.parts[cut.part].thickness / cos(radians(cut.angle.tilt))
-    fit = each.ways[0].fits[0][1]
     try:
         thinner = next_slip_down(fit.thickness, shop.floor.limits.cutters)
         held = (fit.length / 2, fit.length / 2)

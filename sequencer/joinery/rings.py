@@ -14,7 +14,7 @@ from math import cos, hypot, radians, sin, tan
 
 from sequencer.geometry.angles import CompoundAngle, frame_mitre, mitre, unequal
 from sequencer.geometry.refusal import FigureError
-from sequencer.joinery.floor import even
+from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair, Seat, add, cross, dot, unit
 from sequencer.model.parts import CaseMitre, FrameMitre, Part, Splayed, Stave
@@ -61,16 +61,12 @@ class Ring:
         found = [cut for corner in self.corners for cut in (corner.second, corner.first)]
         return tuple(dict.fromkeys(sorted(found, key=lambda c: self.joint.parts.index(c.part))))
 
-    def rings(self, pieces: Mapping[str, int]) -> float:
-        """How many rings these pieces make."""
-        return min(pieces[p] / self.places.count(p) for p in set(self.places))
 
-
-def ring_of(joint: RingJoint, parts: Mapping[str, Part]) -> Ring:
+def ring_of(joint: RingJoint, parts: Mapping[str, Part], floor: Floor) -> Ring:
     """The ring a joint describes. Raises Refusal for what encloses nothing or does not close."""
     try:
         places, inside, slopes = _places(joint, parts)
-        _alike(joint, [parts[p] for p in places], slopes)
+        _alike(joint, [parts[p] for p in places], slopes, floor)
         closed = not isinstance(joint, CaseMitre) or joint.closed
         corners = []
         n = len(places)
@@ -89,7 +85,7 @@ def ring_of(joint: RingJoint, parts: Mapping[str, Part]) -> Ring:
     ring = Ring(joint, places, slopes, tuple(corners))
     _one_way_each(ring)
     if closed and not isinstance(joint, Stave):
-        _closes(ring, parts)
+        _closes(ring, parts, floor)
     return ring
 
 
@@ -99,6 +95,10 @@ def _places(
     """The parts round the ring, the inside angle after each, and the slope of each."""
     listed = joint.parts
     if isinstance(joint, CaseMitre) and not joint.closed:
+        if len(listed) < 2:
+            raise Refusal(
+                f"{listed[0]} alone makes no corner", "two parts or more, each with its own id", "parts"
+            )
         return listed, (joint.corner,) * len(listed), (90.0,) * len(listed)
     if isinstance(joint, (CaseMitre, FrameMitre)):
         if not 0 < joint.corner < 180:
@@ -157,13 +157,13 @@ def _places(
     return places, inside, slopes
 
 
-def _alike(joint: RingJoint, boards: list[Part], slopes: tuple[float, ...]) -> None:
+def _alike(joint: RingJoint, boards: list[Part], slopes: tuple[float, ...], floor: Floor) -> None:
     """The boards of one ring must be equally thick, and rise equally high."""
     first = boards[0]
     for board, slope in zip(boards, slopes, strict=True):
         if abs(board.thickness - first.thickness) > 1e-6:
             raise Refusal(
-                f"{board.id} is {board.thickness:g} mm thick and {first.id} {first.thickness:g} mm",
+                f"{board.id} is {floor.fine(board.thickness)} thick and {first.id} {floor.fine(first.thickness)}",
                 "one thickness round the corner",
                 "parts",
             )
@@ -174,8 +174,8 @@ def _alike(joint: RingJoint, boards: list[Part], slopes: tuple[float, ...]) -> N
             rise, wanted = rise * sin(radians(slope)), wanted * sin(radians(slopes[0]))
         if abs(rise - wanted) > 0.05:
             raise Refusal(
-                f"{board.id} is not as high as {first.id} ({rise:.2f} against {wanted:.2f} mm)",
-                f"a width of {board.width * wanted / rise:.2f} mm for {board.id}",
+                f"{board.id} is not as high as {first.id} ({floor.fine(rise)} against {floor.fine(wanted)})",
+                f"a width of {floor.fine(board.width * wanted / rise)} for {board.id}",
                 "parts",
             )
 
@@ -210,15 +210,22 @@ def _cut(joint: RingJoint, part: str, angle: CompoundAngle, left: bool) -> EndCu
 
 
 def _one_way_each(ring: Ring) -> None:
-    """A part that stands in several places must be cut the same in all of them."""
-    seen: dict[tuple[str, str], EndCut] = {}
-    for cut in ring.cuts:
-        if seen.setdefault((cut.part, cut.at), cut) != cut:
-            raise Refusal(
-                f"{cut.part} would need unlike cuts at its {cut.at} in different places of the ring",
-                "a part of its own for each place",
-                "parts",
-            )
+    """A part that stands in several places must be cut the same in all of them, or in none."""
+    before = {corner.next: corner.second for corner in ring.corners}
+    after = {corner.here: corner.first for corner in ring.corners}
+    for cuts in (before, after):
+        seen: dict[str, EndCut | None] = {}
+        for place, part in enumerate(ring.places):
+            cut = cuts.get(place)
+            other = seen.setdefault(part, cut)
+            if other == cut:
+                continue
+            if cut is not None and other is not None:
+                says = f"{part} would need unlike cuts at its {cut.at} in different places of the ring"
+            else:
+                end = next(known.at for known in (cut, other) if known is not None)
+                says = f"{part} would need its {end} cut in one place and left square in another"
+            raise Refusal(says, "a part of its own for each place", "parts")
 
 
 def _short(part: Part, angle: CompoundAngle, y: float) -> float:
@@ -227,7 +234,7 @@ def _short(part: Part, angle: CompoundAngle, y: float) -> float:
     return (part.width - y) * slant if slant >= 0 else -y * slant
 
 
-def _closes(ring: Ring, parts: Mapping[str, Part]) -> None:
+def _closes(ring: Ring, parts: Mapping[str, Part], floor: Floor) -> None:
     """Follow the outside along the reference edge; Refusal where it does not come back to its start."""
     x = y = heading = 0.0
     ways: list[tuple[float, float]] = []
@@ -237,13 +244,16 @@ def _closes(ring: Ring, parts: Mapping[str, Part]) -> None:
         run = part.length - _short(part, before, 0.0) - _short(part, corner.first.angle, 0.0)
         if run <= 0:
             raise Refusal(
-                f"{part.id} is too short for its two mitres", f"more than {part.length - run:.1f} mm", "parts"
+                f"{part.id} is too short for its two mitres",
+                f"more than {floor.length(part.length - run)}",
+                "parts",
             )
         ways.append((cos(radians(heading)), sin(radians(heading))))
         x, y = x + run * ways[-1][0], y + run * ways[-1][1]
         heading += 180.0 - corner.inside
     if hypot(x, y) <= 0.25:
         return
+    open_ = f"the ring does not close: {floor.fine(hypot(x, y))} are left open"
     works = "lengths that lead back to the start"
     names = list(ring.places)
     free = [i for i in range(len(names)) if names.count(names[i]) == 1]
@@ -254,11 +264,11 @@ def _closes(ring: Ring, parts: Mapping[str, Part]) -> None:
             if j < i and abs(area) > 0.2:
                 one, two = (-x * d + y * c) / area, (-y * a + x * b) / area
                 works = (
-                    f"{names[j]} {parts[names[j]].length + one:.2f} mm and "
-                    f"{names[i]} {parts[names[i]].length + two:.2f} mm long, the others as they are"
+                    f"{names[j]} {floor.fine(parts[names[j]].length + one)} and "
+                    f"{names[i]} {floor.fine(parts[names[i]].length + two)} long, the others as they are"
                 )
-                raise Refusal(f"the ring does not close: {hypot(x, y):.2f} mm are left open", works, "parts")
-    raise Refusal(f"the ring does not close: {hypot(x, y):.2f} mm are left open", works, "parts")
+                raise Refusal(open_, works, "parts")
+    raise Refusal(open_, works, "parts")
 
 
 def plane_of(cut: EndCut, part: Part) -> tuple[Point, Point]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 from math import asin, degrees, radians, tan
 
 from sequencer.joinery import cautions
@@ -24,11 +25,6 @@ from sequencer.operations import (
 from sequencer.quantity import format_angle
 
 
-def short_cautions(floor: Floor, part: Part) -> tuple[Caution, ...]:
-    """The caution for a short piece."""
-    return (cautions.SHORT,) if part.length < floor.limits.shortest_piece * 1.5 else ()
-
-
 def end_cuts(
     work: Collected, joint: str, way: str, cuts: Sequence[EndCut], minutes: float
 ) -> list[Operation]:
@@ -36,9 +32,10 @@ def end_cuts(
     groups: dict[tuple[str, float, float], list[EndCut]] = {}
     for cut in cuts:
         groups.setdefault((cut.part, abs(cut.angle.gauge), cut.angle.tilt), []).append(cut)
+    apart = len(groups) > len({part for part, _, _ in groups})
     made = [
-        _end_cut(work, joint, way, group, minutes, len(groups) > len({g[0] for g in groups}))
-        for group in groups.values()
+        _end_cut(work, joint, way, _Group(work.parts[part], tuple(group)), minutes, apart)
+        for (part, _, _), group in groups.items()
     ]
     by_tilt: dict[object, list[Operation]] = {}
     for op in made:
@@ -48,68 +45,118 @@ def end_cuts(
     return made
 
 
-def _end_cut(
-    work: Collected, joint: str, way: str, group: Sequence[EndCut], minutes: float, apart: bool
-) -> Operation:
-    floor, part, cut = work.floor, work.parts[group[0].part], group[0]
-    gauge, tilt = abs(cut.angle.gauge), cut.angle.tilt
-    edges = cut.at in ("edge", "far edge")
-    compound = gauge > SQUARE and tilt > SQUARE
-    lean = part.thickness * tan(radians(tilt))
+@dataclass(frozen=True)
+class _Group:
+    """Ends or edges of one part sawn with the same settings."""
+
+    part: Part
+    cuts: tuple[EndCut, ...]
+
+    @property
+    def gauge(self) -> float:
+        """Of the mitre gauge from square, to either side, degrees."""
+        return abs(self.cuts[0].angle.gauge)
+
+    @property
+    def tilt(self) -> float:
+        """Of the blade from vertical, degrees."""
+        return self.cuts[0].angle.tilt
+
+    @property
+    def edges(self) -> bool:
+        """Whether edges are ripped, not ends."""
+        return self.cuts[0].at in ("edge", "far edge")
+
+    @property
+    def bevelled(self) -> bool:
+        """Whether the blade is tilted."""
+        return self.tilt > SQUARE
+
+    @property
+    def compound(self) -> bool:
+        """Whether blade and gauge both stand at an angle."""
+        return self.bevelled and self.gauge > SQUARE
+
+    @property
+    def kind(self) -> str:
+        """The kind of operation."""
+        return "bevel" if self.bevelled else "mitre"
+
+    @property
+    def where(self) -> tuple[str, ...]:
+        """The surfaces sawn away."""
+        return tuple(cut.at for cut in self.cuts)
+
+
+def _end_cut(work: Collected, joint: str, way: str, group: _Group, minutes: float, apart: bool) -> Operation:
+    floor, part = work.floor, group.part
+    _held_safely(floor, group)
+    guides, beds = _lies(group)
+    names = tuple(f"{part.id}/{cut.makes}" for cut in group.cuts)
+    return Operation(
+        id=slug(joint, way, group.kind, part.id, *(group.where if apart else ())),
+        station=floor.station("saw"),
+        kind=group.kind,
+        parts=(part.id,),
+        quantity=work.pieces(part.id) * len(group.cuts),
+        minutes_each=minutes,
+        settings=floor.settings("saw", _wanted(floor, group)),
+        registers_on=tuple(f"{part.id}/{side}" for side in (*guides, *beds)),
+        makes=names,
+        destroys=tuple(f"{part.id}/{at}" for at in group.where),
+        joint=joint,
+        surface=names[0],
+        cuts=tuple(plane_cut(cut, part) for cut in group.cuts),
+        notes=_notes(floor, group, _cautions(work, joint, group)),
+    )
+
+
+def _held_safely(floor: Floor, group: _Group) -> None:
+    part, edges = group.part, group.edges
     least = floor.limits.narrowest_piece if edges else floor.limits.shortest_piece
-    if (part.width if edges else part.length) < least:
-        what, size = ("narrow", part.width) if edges else ("short", part.length)
+    what, size = ("narrow", part.width) if edges else ("short", part.length)
+    if size < least:
         raise Refusal(
             f"{part.id} is too {what} to hold safely at the saw ({floor.length(size)}, shop minimum "
             f"{floor.length(least)})",
             f"{floor.length(least)} or more, or a smaller "
             f"{'narrowest_piece' if edges else 'shortest_piece'} in the shop's [joinery] if a carrier holds it",
         )
-    wanted: dict[str, Wanted | None] = {
-        "tilt": tilt,
-        "gauge": None if edges else gauge,
+
+
+def _wanted(floor: Floor, group: _Group) -> dict[str, Wanted | None]:
+    """The saw's settings."""
+    part, edges = group.part, group.edges
+    lean = part.thickness * tan(radians(group.tilt))
+    return {
+        "tilt": group.tilt,
+        "gauge": None if edges else group.gauge,
         "fence": part.width - lean if edges else None,
-        "stop": None if edges or compound else part.length - lean,
-        "height": height_over(floor, part.thickness, tilt),
+        "stop": None if edges or group.compound else part.length - lean,
+        "height": height_over(floor, part.thickness, group.tilt),
         "blade": OneOf(any=("rip", "combination") if edges else ("crosscut", "combination")),
     }
-    names = tuple(f"{part.id}/{c.makes}" for c in group)
-    where = [c.at for c in group]
-    # a bevelled board is turned about for its second end, so that its other edge lies against the gauge
-    turned = len(group) > 1 and tilt > SQUARE
-    guides: tuple[str, ...] = () if edges else ("edge", "far edge") if turned else ("edge",)
-    table, beside = "back (inside face)", "the edge on the other side" if edges else "edge, against the gauge"
-    beds: tuple[str, ...] = ("back",)
-    if compound:
+
+
+def _lies(group: _Group) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The surfaces against the gauge, and those on the table."""
+    if group.compound:
         lies = {"left end": ("edge", "back"), "right end": ("far edge", "face")}
-        guides, beds = tuple(lies[at][0] for at in where), tuple(lies[at][1] for at in where)
-        several = len(where) > 1
-        beside = _apart(zip(where, guides, strict=True), several) + ", against the gauge"
-        table = _apart(zip(where, beds, strict=True), several)
-    kind = "bevel" if tilt > SQUARE else "mitre"
-    says = " and ".join(where)
-    count = work.pieces(part.id) * len(group)
-    hows = (
-        {"height": "measured along the blade: a tilted blade must stand out farther"} if tilt > SQUARE else {}
-    )
-    if tilt > SQUARE and not edges:
-        hows["stop"] = "from the blade, low down at the table, to the square end of the board"
-    if gauge > SQUARE:
-        hows["gauge"] = (
-            f"{format_angle(gauge)} from a square crosscut (a scale that reads 90 square shows "
-            f"{format_angle(90 - gauge)})"
-        )
-    hows["tilt"] = f"{format_angle(tilt)} from vertical" + (
-        ", at the stop"
-        if floor.is_stop("saw", "tilt", tilt)
-        else ", proved with a test cut on scrap of this thickness"
-    )
-    found: list[Caution] = [cautions.GUARDS, cautions.TILTED] if tilt > SQUARE else [cautions.GUARDS]
-    if not edges:
+        return tuple(lies[at][0] for at in group.where), tuple(lies[at][1] for at in group.where)
+    # a bevelled board is turned about for its second end, so that its other edge lies against the gauge
+    turned = len(group.cuts) > 1 and group.bevelled
+    return () if group.edges else ("edge", "far edge") if turned else ("edge",), ("back",)
+
+
+def _cautions(work: Collected, joint: str, group: _Group) -> tuple[Caution, ...]:
+    """The cautions; an angle near a stop is told of the job, too."""
+    floor, part = work.floor, group.part
+    found: list[Caution] = [cautions.GUARDS, cautions.TILTED] if group.bevelled else [cautions.GUARDS]
+    if not group.edges:
         found.append(cautions.CROSSCUT)
-    if tilt > 40 or gauge > 40:
+    if group.tilt > 40 or group.gauge > 40:
         found.append(cautions.FEATHER)
-    for name, value in (("tilt", tilt), ("gauge", gauge)):
+    for name, value in (("tilt", group.tilt), ("gauge", group.gauge)):
         stop = floor.near_stop("saw", name, value)
         if stop is not None and value > SQUARE:
             text = f"{name} {format_angle(value)}"
@@ -117,73 +164,90 @@ def _end_cut(
             work.remark(
                 f"{joint}: {text} is near the positive stop at {format_angle(stop)}; it is a setting of its own"
             )
-    found += short_cautions(floor, part)
-    return Operation(
-        id=slug(joint, way, kind, part.id, *(where if apart else ())),
-        station=floor.station("saw"),
-        kind=kind,
-        parts=(part.id,),
-        quantity=count,
-        minutes_each=minutes,
-        settings=floor.settings("saw", wanted),
-        registers_on=tuple(f"{part.id}/{side}" for side in (*guides, *beds)),
-        makes=names,
-        destroys=tuple(f"{part.id}/{c.at}" for c in group),
-        joint=joint,
-        surface=names[0],
-        cuts=tuple(plane_cut(c, part) for c in group),
-        notes=Notes(
-            what=f"{kind} the {says} of {part.id}",
-            fence=beside,
-            table=table,
-            way_round=_way_round(group, compound, edges, floor, part),
-            lines=_mitre_lines(group, part) if compound else (),
-            check=_bevel_check(floor, part, tilt, gauge, edges),
-            how_to_set=hows,
-            cautions=tuple(found),
-        ),
+    if part.length < floor.limits.shortest_piece * 1.5:
+        found.append(cautions.SHORT)
+    return tuple(found)
+
+
+def _notes(floor: Floor, group: _Group, found: tuple[Caution, ...]) -> Notes:
+    """What the card says."""
+    table, beside = "back (inside face)", "edge, against the gauge"
+    if group.edges:
+        beside = "the edge on the other side"
+    if group.compound:
+        guides, beds = _lies(group)
+        beside, table = f"{_apart(group.where, guides)}, against the gauge", _apart(group.where, beds)
+    return Notes(
+        what=f"{group.kind} the {' and '.join(group.where)} of {group.part.id}",
+        fence=beside,
+        table=table,
+        way_round=_way_round(floor, group),
+        lines=_mitre_lines(group) if group.compound else (),
+        check=_bevel_check(floor, group),
+        how_to_set=_how_to_set(floor, group),
+        cautions=found,
     )
 
 
-def _apart(told: Iterable[tuple[str, str]], several: bool) -> str:
-    """What lies where for each end, told apart where there are several."""
-    return ", ".join(f"{what} (for the {at})" if several else what for at, what in told)
+def _how_to_set(floor: Floor, group: _Group) -> dict[str, str]:
+    """How settings are set whose scale does not tell all."""
+    hows = {}
+    if group.bevelled:
+        hows["height"] = "measured along the blade: a tilted blade must stand out farther"
+        if not group.edges:
+            hows["stop"] = "from the blade, low down at the table, to the square end of the board"
+    if group.gauge > SQUARE:
+        hows["gauge"] = (
+            f"{format_angle(group.gauge)} from a square crosscut (a scale that reads 90 square shows "
+            f"{format_angle(90 - group.gauge)})"
+        )
+    stop = floor.is_stop("saw", "tilt", group.tilt)
+    proved = "at the stop" if stop else "proved with a test cut on scrap of this thickness"
+    hows["tilt"] = f"{format_angle(group.tilt)} from vertical, {proved}"
+    return hows
 
 
-def _mitre_lines(group: Sequence[EndCut], part: Part) -> tuple[PencilLine, ...]:
+def _apart(ends: Sequence[str], surfaces: Sequence[str]) -> str:
+    """Which surface lies there for each end, told apart where there are several."""
+    if len(ends) == 1:
+        return surfaces[0]
+    return ", ".join(f"{surface} (for the {at})" for at, surface in zip(ends, surfaces, strict=True))
+
+
+def _mitre_lines(group: _Group) -> tuple[PencilLine, ...]:
     """The lines a compound cut is made to: drawn on the face from the long point to a mark on the shorter edge."""
     sides = {True: ("edge", "far edge"), False: ("far edge", "edge")}
     return tuple(
         PencilLine(
-            part=part.id,
+            part=group.part.id,
             start=cut.at,
             across=sides[cut.angle.gauge > 0][0],
-            at=(even(part.width * tan(radians(abs(cut.angle.gauge)))),),
+            at=(even(group.part.width * tan(radians(abs(cut.angle.gauge)))),),
             what=f"joined across the face to the corner of {cut.at} and {sides[cut.angle.gauge > 0][1]}",
         )
-        for cut in group
+        for cut in group.cuts
     )
 
 
-def _way_round(group: Sequence[EndCut], compound: bool, edges: bool, floor: Floor, part: Part) -> str:
+def _way_round(floor: Floor, group: _Group) -> str:
     """How the piece lies, and how the other end is cut without moving a setting."""
-    if edges:
+    if group.edges:
         return "outside face up, the blade leaning away from the fence; the second edge end for end"
-    if compound:
-        long_edge = "far edge" if group[0].angle.gauge > 0 else "edge"
+    if group.compound:
+        long_edge = "far edge" if group.cuts[0].angle.gauge > 0 else "edge"
         lies = {
             "left end": "left ends outside face up",
             "right end": "right ends face down on the other side of the blade, the gauge in its other slot, so that "
             "tilt and gauge stay",
         }
         return (
-            f"{'; '.join(lies[cut.at] for cut in group)} (left and right, edges and faces change places on a saw that "
+            f"{'; '.join(lies[at] for at in group.where)} (left and right, edges and faces change places on a saw that "
             f"tilts to the right). Cut to the line, stop off: the {long_edge} keeps its full "
-            f"{floor.length(part.length)}"
+            f"{floor.length(group.part.length)}"
         )
-    if len(group) == 1:
-        return "outside face up, the edge against the gauge" if group[0].angle.tilt > SQUARE else "face up"
-    if group[0].angle.tilt > SQUARE:
+    if len(group.cuts) == 1:
+        return "outside face up, the edge against the gauge" if group.bevelled else "face up"
+    if group.bevelled:
         return (
             "outside face up; for the second end turn the board end for end, the other edge against the gauge, and "
             "lay an offcut of a first bevel against the stop: it fills the space under the sharp edge"
@@ -194,11 +258,12 @@ def _way_round(group: Sequence[EndCut], compound: bool, edges: bool, floor: Floo
     )
 
 
-def _bevel_check(floor: Floor, part: Part, tilt: float, gauge: float, edges: bool) -> Check:
+def _bevel_check(floor: Floor, group: _Group) -> Check:
     """What to measure after the first piece."""
-    if tilt > SQUARE and gauge < SQUARE:
-        full = floor.length(part.width if edges else part.length)
-        inset = part.thickness * tan(radians(tilt))
+    part = group.part
+    if group.bevelled and not group.compound:
+        full = floor.length(part.width if group.edges else part.length)
+        inset = part.thickness * tan(radians(group.tilt))
         return Check(
             measure="the heel on the inside face, over all from long point to long point",
             expect=f"{floor.length(inset)} from the square line to the heel, {full} over all",

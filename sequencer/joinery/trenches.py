@@ -26,32 +26,48 @@ def beside(joint: TrenchJoint) -> str:
     return joint.beside or ("edge" if joint.on in ("face", "back") else "face")
 
 
-def boxes(joint: TrenchJoint, part: Part) -> Iterator[Trench]:
-    """The wood removed, one box for each groove, rebate or housing. Raises Refusal for what is not in the part."""
-    near = beside(joint)
+def fits_into(joint: TrenchJoint, part: Part, floor: Floor) -> None:
+    """Raises Refusal for a groove, rebate or housing that is not in the part."""
+    near, size = beside(joint), floor.fine
     if AXIS[near] == AXIS[joint.on]:
         raise Refusal(
             f"a groove in the {joint.on} cannot be measured from the {near}", "a surface beside it", "beside"
         )
-    starts = (
-        joint.at if isinstance(joint, Housing) else (0.0,) if isinstance(joint, Rebate) else (joint.from_,)
-    )
-    size = (part.length, part.width, part.thickness)
-    room, thick = size[AXIS[near]], size[AXIS[joint.on]]
+    room, thick = _size(part, near), _size(part, joint.on)
     if joint.depth >= thick:
         raise Refusal(
-            f"{joint.depth:g} mm deep goes through {part.id}, which is {thick:g} mm there",
-            f"less than {thick:g} mm",
+            f"{size(joint.depth)} deep goes through {part.id}, which is {size(thick)} there",
+            f"less than {size(thick)}",
             "depth",
         )
-    for start in starts:
-        if start + joint.width > room + 1e-6:
+    for start in _starts(joint):
+        end = start + joint.width
+        if end > room + 1e-6:
             raise Refusal(
-                f"from {start:g} to {start + joint.width:g} mm is beyond {part.id}, which is {room:g} mm there",
-                f"at most {room - joint.width:g} mm",
+                f"from {size(start)} to {size(end)} is beyond {part.id}, which is {size(room)} there",
+                f"at most {size(room if isinstance(joint, Rebate) else room - joint.width)}",
                 "at" if isinstance(joint, Housing) else "width" if isinstance(joint, Rebate) else "from",
             )
-        low, high = [0.0, 0.0, 0.0], list(size)
+
+
+def _size(part: Part, surface: str) -> float:
+    """How far a part reaches from one of its surfaces to the other side."""
+    return (part.length, part.width, part.thickness)[AXIS[surface]]
+
+
+def _starts(joint: TrenchJoint) -> tuple[float, ...]:
+    """From the surface it is measured from to the near side of each groove, rebate or housing."""
+    if isinstance(joint, Housing):
+        return joint.at
+    return (0.0,) if isinstance(joint, Rebate) else (joint.from_,)
+
+
+def boxes(joint: TrenchJoint, part: Part) -> Iterator[Trench]:
+    """The wood removed, one box for each groove, rebate or housing that fits into the part."""
+    near = beside(joint)
+    room, thick = _size(part, near), _size(part, joint.on)
+    for start in _starts(joint):
+        low, high = [0.0, 0.0, 0.0], [part.length, part.width, part.thickness]
         _span(low, high, near, start, start + joint.width, room)
         _span(low, high, joint.on, 0.0, joint.depth, thick)
         yield Trench(
@@ -62,19 +78,13 @@ def boxes(joint: TrenchJoint, part: Part) -> Iterator[Trench]:
         )
 
 
-def fits_into(joint: TrenchJoint, part: Part) -> None:
-    """Raises Refusal for a groove, rebate or housing that is not in the part."""
-    for _ in boxes(joint, part):
-        pass
-
-
 def _span(low: list[float], high: list[float], surface: str, start: float, end: float, room: float) -> None:
     k = AXIS[surface]
     low[k], high[k] = (room - end, room - start) if surface in FAR else (start, end)
 
 
 def trenches_in(joints: Iterable[Joint], part: Part) -> Iterator[tuple[TrenchJoint, Trench]]:
-    """The grooves, rebates and housings of a part. Raises Refusal for one that is not in it."""
+    """The grooves, rebates and housings of a part, with the wood each takes."""
     for joint in joints:
         if isinstance(joint, TrenchJoint) and part.id in joint.parts:
             yield from ((joint, box) for box in boxes(joint, part))
@@ -162,10 +172,9 @@ def _check(floor: Floor, joint: TrenchJoint, near: str) -> Check:
     if isinstance(joint, Rebate):
         expect = f"{size(joint.width)} wide, {size(joint.depth)} deep"
         return Check(measure=f"width from the {near}, and depth", expect=expect, tolerance=tolerance)
-    starts = joint.at if isinstance(joint, Housing) else (joint.from_,)
     return Check(
         measure=f"from the {near} to the near side of the {joint.kind}, and its depth",
-        expect=f"{' and '.join(size(a) for a in starts)} from the {near}, {size(joint.depth)} deep",
+        expect=f"{' and '.join(size(a) for a in _starts(joint))} from the {near}, {size(joint.depth)} deep",
         tolerance=tolerance,
     )
 

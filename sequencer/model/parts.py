@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from sequencer.model.fields import Count, Name, PartName, Text
 from sequencer.planfile import PartRecord
@@ -19,6 +19,23 @@ Edge = Literal["edge", "far edge"]
 End = Literal["left end", "right end"]
 Surface = Literal["face", "back", "edge", "far edge", "left end", "right end"]
 Stock = Literal["rough", "planed", "sheet", "sized"]
+
+
+def _no_repeats(surfaces: tuple[str, ...]) -> tuple[str, ...]:
+    for surface in surfaces:
+        if surfaces.count(surface) > 1:
+            raise ValueError(f'must name each surface once, not "{surface}" twice')
+    return surfaces
+
+
+def _once_each(parts: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(parts))
+
+
+Surfaces = (Field(min_length=1), AfterValidator(_no_repeats))
+"""Surfaces that are joined: at least one, each once."""
+Parts = Annotated[tuple[PartName, ...], Field(min_length=1), AfterValidator(_once_each)]
+"""Parts that are worked alike; one given twice counts once."""
 
 
 class Table(BaseModel):
@@ -135,9 +152,9 @@ class EndToEdge(_Slipped):
     parts: tuple[PartName, PartName]
     at: tuple[ZeroOrMoreLength, ...] | None = None
     """From the second part's left end to the near side of the first; left out, one flush with each end."""
-    ends: Annotated[tuple[End, ...], Field(min_length=1)] = ("left end", "right end")
+    ends: Annotated[tuple[End, ...], *Surfaces] = ("left end", "right end")
     """The ends of the first part that are joined."""
-    edges: Annotated[tuple[Edge, ...], Field(min_length=1)] = ("edge",)
+    edges: Annotated[tuple[Edge, ...], *Surfaces] = ("edge",)
     """The edges of the second part that are met."""
 
 
@@ -148,9 +165,9 @@ class EndToFace(_Slipped):
     parts: tuple[PartName, PartName]
     at: Annotated[tuple[ZeroOrMoreLength, ...], Field(min_length=1)]
     """From the second part's left end to the near side of the first."""
-    on: Annotated[tuple[Face, ...], Field(min_length=1)] = ("back",)
+    on: Annotated[tuple[Face, ...], *Surfaces] = ("back",)
     """The faces of the second part that are met."""
-    ends: Annotated[tuple[End, ...], Field(min_length=1)] = ("left end", "right end")
+    ends: Annotated[tuple[End, ...], *Surfaces] = ("left end", "right end")
     """The ends of the first part that are joined."""
 
 
@@ -180,7 +197,7 @@ class Groove(_Joint):
     """A groove along the grain, along an edge."""
 
     kind: Literal["groove"]
-    parts: Annotated[tuple[PartName, ...], Field(min_length=1)]
+    parts: Parts
     on: Surface = "back"
     beside: Edge | Face | None = None
     """The surface it is measured from: left out, the edge in a face, the face in an edge."""
@@ -196,7 +213,7 @@ class Rebate(_Joint):
     """A step along one side of a face."""
 
     kind: Literal["rebate"]
-    parts: Annotated[tuple[PartName, ...], Field(min_length=1)]
+    parts: Parts
     on: Face = "back"
     beside: Edge | End = "edge"
     """The side it runs along."""
@@ -211,7 +228,7 @@ class Housing(_Joint):
     """A trench across the grain of a face, for the end of a shelf or divider."""
 
     kind: Literal["housing"]
-    parts: Annotated[tuple[PartName, ...], Field(min_length=1)]
+    parts: Parts
     on: Face = "back"
     at: Annotated[tuple[ZeroOrMoreLength, ...], Field(min_length=1)]
     """From the left end to the near side of each housing."""

@@ -5,6 +5,8 @@ from pathlib import Path
 import pytest
 
 from sequencer import load_job
+from sequencer.diagnostics import InputError
+from sequencer.joinery import derive
 
 SHOP = Path(__file__).parents[2] / "examples" / "shop.toml"
 
@@ -20,3 +22,15 @@ def job(tmp_path):
         return load_job(tmp_path / "job.toml")
 
     return load
+
+
+@pytest.fixture
+def refused(job):
+    """A function that gives the faults for which a job is refused, of its text as `job` takes it."""
+
+    def faults(text, **others):
+        with pytest.raises(InputError) as caught:
+            derive(job(text, **others))
+        return caught.value.faults
+
+    return faults

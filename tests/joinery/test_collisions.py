@@ -11,7 +11,7 @@ from manifold3d import Manifold
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.geometry.slots import SlotSolid
 from sequencer.joinery import derive
-from sequencer.joinery.placement import _spaced
+from sequencer.joinery.slot_rows import _spaced
 from sequencer.operations import PlaneCut, Slot, Trench
 from tests.geometry.test_mortise import solid
 

@@ -114,23 +114,137 @@ def test_near_a_stop_is_said(job):
     ("listed", "joint", "told"),
     [
         (
-            "side,300,100,18",
+            "side,4,300,100,18",
             GROOVE + "depth = 60\n",
             'job.toml:13: joint "bottom", depth: 60 mm deep goes through',
         ),
         (
-            "side,300,100,18",
+            "side,4,300,100,18",
             CORNER + "slips = { height = 2 }\n",
             'job.toml:12: joint "corner", slips.depths: ',
         ),
-        ("side,300,100,18", CORNER.replace("case-mitre", "stave"), 'job.toml:7: joint "corner"'),
-        ("side,300,9000,18", GROOVE + "depth = 6\n", 'parts.csv:2: part "side"'),
+        ("side,1,300,100,18", CORNER.replace("case-mitre", "stave"), 'job.toml:7: joint "corner"'),
+        ("side,1,300,9000,18", GROOVE + "depth = 6\n", 'parts.csv:2: part "side"'),
     ],
 )
 def test_the_line_is_told(job, tmp_path, listed, joint, told):
     """What geometry refuses names the file and the line: of the key, where it is not written of the joint, or of the
     row in the cut list."""
-    (tmp_path / "parts.csv").write_text(f"id,length,width,thickness\n{listed}\n", encoding="utf-8")
+    (tmp_path / "parts.csv").write_text(f"id,quantity,length,width,thickness\n{listed}\n", encoding="utf-8")
     with pytest.raises(InputError) as caught:
         derive(job('parts = "parts.csv"\n' + joint))
     assert str(caught.value.faults[0]).startswith(f"{tmp_path}/{told}")
+
+
+@pytest.mark.parametrize(
+    ("parts", "says", "works"),
+    [
+        (["side"], "side alone makes no corner", "two parts or more"),
+        (
+            ["side", "side"],
+            "side would need its left end cut in one place and left square",
+            "a part of its own",
+        ),
+        (["side", "other", "side"], "side would need its left end cut in one place", "a part of its own"),
+    ],
+)
+def test_ends_of_an_open_run_stay_square(refused, parts, says, works):
+    """The first part's left end and the last one's right end are not cut, so neither part is another's twin."""
+    names = ", ".join(f'"{name}"' for name in parts)
+    other = board(1).partition("[[joint]]")[0].replace('"side"', '"other"')
+    text = other + board(parts.count("side")) + f'kind = "case-mitre"\nclosed = false\nparts = [{names}]\n'
+    (fault,) = refused(text)
+    assert says in fault.message
+    assert works in fault.accepted
+
+
+def inches(id, thickness, quantity=2, length=10):
+    """A part in inches."""
+    return (
+        f'[[part]]\nid = "{id}"\nquantity = {quantity}\nlength = {length}\nwidth = 4\nthickness = {thickness}\n'
+        'stock = "sized"\n'
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "says", "works"),
+    [
+        (
+            inches("a", 0.75)
+            + inches("b", 0.5)
+            + '[[joint]]\nid = "c"\nkind = "case-mitre"\nparts = ["a", "b"]\n',
+            "b is 1/2 in thick and a 3/4 in",
+            "one thickness",
+        ),
+        (
+            inches("a", 0.75, 1)
+            + inches("b", 0.75, 1)
+            + inches("c", 0.75, 1)
+            + inches("d", 0.75, 1, 10.5)
+            + '[[joint]]\nid = "c"\nkind = "frame-mitre"\nparts = ["a", "b", "c", "d"]\n',
+            "1/2 in are left open",
+            "c 10 in and d 10 in long",
+        ),
+        (
+            inches("a", 0.75)
+            + '[[joint]]\nid = "c"\nkind = "groove"\nparts = ["a"]\nfrom = 5\nwidth = 0.25\ndepth = 0.25\n',
+            "from 5 in to 5 1/4 in is beyond a, which is 4 in there",
+            "at most 3 3/4 in",
+        ),
+        (
+            inches("a", 0.75)
+            + '[[joint]]\nid = "c"\nkind = "rebate"\nparts = ["a"]\nwidth = 0.25\ndepth = 1\n',
+            "1 in deep goes through a, which is 3/4 in there",
+            "less than 3/4 in",
+        ),
+        (
+            inches("a", 0.75)
+            + inches("b", 0.75)
+            + '[[joint]]\nid = "c"\nkind = "end-to-edge"\nparts = ["a", "b"]\nat = [0, 7]\n',
+            "from 7 in to 11 in is beyond b, which is 10 in long",
+            "places from 0 to 6 in",
+        ),
+    ],
+)
+def test_jobs_in_inches_are_refused_in_inches(refused, text, says, works):
+    """Lengths in a refusal are told in the job's unit."""
+    (fault,) = refused(text, unit="in")
+    assert says in fault.message
+    assert works in fault.accepted
+    assert "mm" not in fault.message + fault.accepted
+
+
+@pytest.mark.parametrize(
+    ("slips", "says"),
+    [
+        ("depths = [12, 12], length = 5", "slips 5 mm long have 2.5 mm in each half, shop minimum 4 mm"),
+        ("depths = [12, 4.5]", "a mortise 4.5 mm deep holds 3.5 mm of a slip"),
+        (
+            "depths = [10, 10], length = 20",
+            "longer than both mortises (18 mm together when glue has its room)",
+        ),
+        ("width = 5", "a slip 5 mm wide is not wider than 5 mm, the thinnest cutter"),
+        ("width = 6, thickness = 6", "a slip 6 mm wide is not wider than 6 mm, the thickness asked for"),
+    ],
+)
+def test_slips_asked_for_are_held_to_the_shops_limits(refused, slips, says):
+    """The shop's embedment of 4 mm and glue room of 1 mm hold for what is asked, too; a slot is longer than wide."""
+    text = board(4, thickness=20) + f'kind = "frame-mitre"\nparts = ["side"]\nslips = {{ {slips} }}\n'
+    (fault,) = refused(text)
+    assert says in fault.message
+    assert fault.accepted.startswith(("slips 6 mm x ", "a width of more than "))
+
+
+def test_slips_asked_for_may_just_keep_the_shops_limits(job):
+    """4 mm in each half and 1 mm for glue: depths of 5 mm, slips of 8 mm. Deeper ones may stay empty below."""
+    text = board(4, thickness=20) + 'kind = "frame-mitre"\nparts = ["side"]\n'
+    for slips in ("depths = [5, 5]", "depths = [5, 5], length = 8", "depths = [12, 5], length = 8"):
+        (meeting,) = derive(job(text + f"slips = {{ {slips} }}\n")).meetings
+        assert meeting.slip.length == 8
+
+
+def test_a_narrow_slip_takes_a_thinner_cutter(job):
+    """6 mm would be nearest to a third of 20 mm; a slip 6 mm wide is cut with the next one, 5 mm."""
+    text = board(4, thickness=20) + 'kind = "frame-mitre"\nparts = ["side"]\nslips = { width = 6 }\n'
+    (meeting,) = derive(job(text)).meetings
+    assert (meeting.slip.thickness, meeting.slip.width) == (5, 6)

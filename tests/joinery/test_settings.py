@@ -177,3 +177,44 @@ def test_gap_of_a_bevel_error(job):
     (report,) = joint_report(job(box(18, 'kind = "case-mitre"')))
     assert report.off.joint_gap == pytest.approx(0.0889, abs=1e-4)
     assert report.off.ring_gap == pytest.approx(0.3554, abs=1e-4)
+
+
+def test_the_fence_angle_is_that_of_the_ways_left(job):
+    """Square first the mortiser's fence stands at 90; at 45 degrees only where slots are plunged into the bevel."""
+    for ways, fence in (
+        ('["square-first"]', 90),
+        ('["bevel-first"]', 45),
+        ('["square-first", "bevel-first"]', 45),
+    ):
+        (report,) = joint_report(job(box(18, f'kind = "case-mitre"\nways = {ways}')))
+        assert {cut.fence_angle for cut in report.angles} == {fence}
+
+
+def test_the_remedy_is_for_the_way_ranked_first(job):
+    """A slip a size thinner turns the further the shorter it is: what is told is what the way ranked first gives, as if
+    there were no other."""
+    both, one = (
+        joint_report(job(box(18, f'kind = "case-mitre"\nways = {ways}\nslips = {{ width = 22 }}')))[0]
+        for ways in ('["square-first", "bevel-first"]', '["bevel-first"]')
+    )
+    assert [(way.way, way.length) for way in both.ways] == [("bevel-first", 16), ("square-first", 10)]
+    assert both.off == one.off
+
+
+def test_figures_are_those_of_the_weakest_corner(job):
+    """A ring of unlike corners holds as much whichever side is listed first; and as its weakest corner does."""
+    names = ["front", "right", "back", "left"]
+    found = []
+    for turn in range(4):
+        text = "".join(
+            f'[[part]]\nid = "{name}"\nlength = {length}\nwidth = 150\nthickness = 20\nstock = "planed"\n'
+            for name, length in (("front", 600), ("right", 250), ("back", 556.4), ("left", 250))
+        )
+        listed = ", ".join(f'"{name}"' for name in names[turn:] + names[:turn])
+        corners = ", ".join(str(c) for c in ([85, 95, 95, 85][turn:] + [85, 95, 95, 85][:turn]))
+        text += f'[[joint]]\nid = "corner"\nkind = "splayed"\nparts = [{listed}]\nslope = 75\ncorners = [{corners}]\n'
+        found.append(joint_report(job(text))[0].ways[0])
+    assert {(way.slips, way.thickness, way.width, way.length, way.depths) for way in found} == {
+        (found[0].slips, found[0].thickness, found[0].width, found[0].length, found[0].depths)
+    }
+    assert [way.relative for way in found] == pytest.approx([found[0].relative] * 4, abs=0.01)

@@ -1,0 +1,44 @@
+"""A joint as the derivation works it out: its parts, its ring, the ways that fit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from sequencer.joinery.placement import Fit
+from sequencer.joinery.rings import Ring
+from sequencer.joinery.seats import Pair
+from sequencer.joinery.trenches import TrenchJoint
+from sequencer.model.parts import Joint, LegToApron
+from sequencer.operations import StruckOut
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way of making a joint that fits: its name, the seats in pairs, and how they are placed."""
+
+    name: str
+    pairs: tuple[Pair, ...]
+    fits: tuple[tuple[tuple[Pair, ...], Fit], ...]
+    """Pairs placed alike, with their placement; most joints have one."""
+
+
+@dataclass
+class Joined:
+    """A joint worked out: its ring where it is one, the ways that fit and those struck out."""
+
+    joint: Joint
+    ring: Ring | None = None
+    number: int = 0
+    """How many rings, panels or sets of it the batch's pieces make; 0 for a groove, rebate or housing."""
+    ways: list[Way] = field(default_factory=list)
+    struck: list[StruckOut] = field(default_factory=list)
+
+
+def parts_of(joint: Joint) -> tuple[str, ...]:
+    """All parts that a joint names, each once: those joined, the leg, and what a trench holds."""
+    names = [*joint.parts]
+    if isinstance(joint, LegToApron):
+        names.append(joint.leg)
+    if isinstance(joint, TrenchJoint) and joint.holds:
+        names.append(joint.holds)
+    return tuple(dict.fromkeys(names))

@@ -1,0 +1,136 @@
+"""Where along a joint its slots go: how many of which width, how far apart, out of the way of what crosses them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from math import ceil, floor, inf
+
+from sequencer.joinery.floor import Floor, even
+from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.seats import Pair
+from sequencer.model.parts import Slips
+from sequencer.operations import Trench
+
+HAIR = 1e-6
+
+
+class SlotRow:
+    """The row of slots of pairs placed alike, at one height: it runs as far as the wood of all their seats. Lengths in
+    mm, centres from where s is 0.
+    """
+
+    def __init__(self, floor_: Floor, pairs: Sequence[Pair], height: float) -> None:
+        self.floor, self.limits, self.grid = floor_, floor_.limits, floor_.grid
+        self.pairs, self.height = pairs, height
+        spans = [seat.span(height) for pair in pairs for seat in (pair.first, pair.second)]
+        self.low, self.high = max(low for low, _ in spans), min(high for _, high in spans)
+
+    def laid_out(self, widths: Sequence[float], wishes: Slips) -> tuple[float, tuple[float, ...]]:
+        """The slips' width and the centres of the slots: as asked, else as many as the shop's habit says of the widest
+        that go, spread evenly. Raises Refusal where none go.
+        """
+        room, ends, gap = self.high - self.low, self.limits.end_distance, self.limits.spacing
+        slack = 0.0 if wishes.slack == "none" else self.limits.slack
+        if wishes.at:
+            slots = [width + slack for width in widths]
+            return even(self._longest(wishes.at, wishes.count, slots) - slack), wishes.at
+        count = wishes.count or max(1, ceil(room / self.limits.slip_every - HAIR))
+        while count >= 1:
+            most = (room - 2 * ends - (count - 1) * gap) / count - slack
+            fitting = [w for w in widths if w <= most + HAIR]
+            if fitting:
+                return fitting[0], self._spread(count, fitting[0] + slack)
+            if wishes.count:
+                break
+            count -= 1
+        least = min(widths, default=self.limits.slip_widths[0])
+        number = wishes.count or 1
+        needs = number * (least + slack) + (number - 1) * gap + 2 * ends
+        raise Refusal(
+            f"a joint of {self._l(room)} is too short for {number} x {self._l(least)} wide slips with "
+            f"{self._l(ends)} at each end",
+            f"a joint of {self._l(needs)} or more, or narrower slips",
+            "slips.width" if wishes.width else "slips.count",
+        )
+
+    def _longest(self, at: Sequence[float], count: int | None, slots: Sequence[float]) -> float:
+        """The longest of some slots that goes at the centres asked for, with the least wall between them."""
+        asked, wall, low, high = sorted(at), self.limits.least_wall, self.low, self.high
+        inside = min(asked[0] - low, high - asked[-1])
+        fitting = [slot for slot in slots if slot <= 2 * inside + HAIR]
+        if not fitting or (count and count != len(asked)):
+            ends = self.limits.end_distance
+            raise Refusal(
+                f"slots at {', '.join(self._l(a) for a in at)} do not fit in a joint of {self._l(high - low)}",
+                f"centres from {self._l(low + ends)} to {self._l(high - ends)}, as many as count says",
+                "slips.at",
+            )
+        pitch, least = min((b - a for a, b in pairwise(asked)), default=inf), min(fitting)
+        if least + wall > pitch + HAIR:
+            raise Refusal(
+                f"slots {self._l(pitch)} apart, each {self._l(least)} long, leave no wall of {self._l(wall)} between "
+                "them (the shop's minimum)",
+                f"centres {self._l(least + wall)} apart or more, or narrower slips",
+                "slips.at",
+            )
+        return next(slot for slot in fitting if slot + wall <= pitch + HAIR)
+
+    def _spread(self, count: int, slot: float) -> tuple[float, ...]:
+        """Centres spread evenly: half a gap at the ends where the end distance allows, else even gaps."""
+        room = self.high - self.low
+        pitch = room / count
+        if pitch / 2 - slot / 2 < self.limits.end_distance - HAIR:
+            gap = (room - count * slot) / (count + 1)
+            first, pitch = gap + slot / 2, slot + gap
+        else:
+            first = pitch / 2
+        half = [round((first + k * pitch) / self.grid) * self.grid for k in range(count // 2)]
+        middle = [room / 2] if count % 2 else []
+        return tuple(even(self.low + x) for x in (*half, *middle, *(room - x for x in reversed(half))))
+
+    def aside(
+        self, centres: tuple[float, ...], slot: float, thickness: float, crossing: Sequence[Trench]
+    ) -> tuple[float, ...]:
+        """The centres moved out of the way of what crosses the row, by as little as need be in sum; as they are where
+        there is no such way. `slot`: the slots' length.
+        """
+        wall, seat = self.limits.least_wall, self.pairs[0].first
+        begin, _, level = seat.mouth(0.0, self.height)
+        near = thickness / 2 + wall
+        barred = [
+            (box.low[0] - slot / 2 - wall - begin, box.high[0] + slot / 2 + wall - begin)
+            for box in crossing
+            if box.low[2] - near < level < box.high[2] + near
+        ]
+        if not barred:
+            return centres
+        rim = self.limits.end_distance + slot / 2
+        first, last = ceil((self.low + rim) / self.grid - HAIR), floor((self.high - rim) / self.grid + HAIR)
+        places = sorted({*centres, *(even(k * self.grid) for k in range(first, last + 1))})
+        free = [p for p in places if not any(a + HAIR < p < b - HAIR for a, b in barred)]
+        return _spaced(centres, free, slot + self.limits.spacing) or centres
+
+    def _l(self, mm: float) -> str:
+        return self.floor.length(mm)
+
+
+def _spaced(wanted: Sequence[float], free: Sequence[float], apart: float) -> tuple[float, ...]:
+    """Of the free places, in order, those so far apart that are least away from the wanted ones in sum; none where
+    there are not so many.
+    """
+    ways: dict[float, tuple[float, tuple[float, ...]]] = {
+        place: (abs(place - wanted[0]), (place,)) for place in free
+    }
+    for want in wanted[1:]:
+        best: tuple[float, tuple[float, ...]] | None = None
+        further, passed = {}, 0
+        for place in free:
+            while free[passed] <= place - apart + HAIR:
+                way = ways.get(free[passed])
+                best = min((known for known in (best, way) if known), default=None)
+                passed += 1
+            if best is not None:
+                further[place] = best[0] + abs(place - want), (*best[1], place)
+        ways = further
+    return min(ways.values())[1] if ways else ()

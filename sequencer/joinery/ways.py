@@ -1,0 +1,122 @@
+"""By which ways a joint can be made: those offered, placed and tried on the machines; what is said of the others."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from sequencer.diagnostics import InputError, NoOrderError
+from sequencer.joinery.collisions import clear_of_trenches
+from sequencer.joinery.floor import Floor
+from sequencer.joinery.joined import Joined, Way
+from sequencer.joinery.making import Collected
+from sequencer.joinery.meetings import Meeting, centred, pairs_of
+from sequencer.joinery.placement import Fit, Placement
+from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.rings import ring_pairs
+from sequencer.joinery.seats import Body, Pair
+from sequencer.joinery.trenches import across
+from sequencer.joinery.way_operations import operations_by
+from sequencer.model.parts import CaseMitre, EdgeToEdge, EndToEdge, EndToFace, Joint, Slips
+from sequencer.operations import StruckOut
+from sequencer.quantity import format_angle
+
+
+def find_ways(each: Joined, bodies: Mapping[str, Body], floor: Floor) -> None:
+    """Place the slips of a joint by every way, striking out those that do not fit.
+
+    Raises InputError where none does and the job asks for what cannot be, NoOrderError where none of several does.
+    """
+    refusals: list[tuple[str, Refusal]] = []
+    for name in _offered(each):
+        try:
+            each.ways.append(_way(each, name, bodies, floor))
+        except Refusal as refusal:
+            refusals.append((name, refusal))
+    if not each.ways:
+        raise _none_left(floor, each.joint, refusals)
+    each.struck += [StruckOut(joint=each.joint.id, way=name, why=r.sentence) for name, r in refusals]
+
+
+def _offered(each: Joined) -> Sequence[str]:
+    """The names of the ways to try; square first is struck out where it cannot make the corner."""
+    joint = each.joint
+    if each.ring is None:
+        return ["square"]
+    if not isinstance(joint, CaseMitre):
+        return ["bevel-first"]
+    ways = list(dict.fromkeys(joint.ways))
+    if _right_angled(joint) or len(ways) == 1:
+        return ways
+    why = f"with the fence at 90 it makes a corner of 90°, not {format_angle(joint.corner)}"
+    each.struck.append(StruckOut(joint=joint.id, way="square-first", why=why))
+    return ["bevel-first"]
+
+
+def _right_angled(joint: CaseMitre) -> bool:
+    return abs(joint.corner - 90.0) <= 1e-6
+
+
+def _way(each: Joined, name: str, bodies: Mapping[str, Body], floor: Floor) -> Way:
+    """One way, its slips placed. Raises Refusal where they do not fit, a machine does not reach, a piece is not held
+    safely, or slots run into a groove, rebate or housing.
+    """
+    joint = each.joint
+    pairs = _pairs(each, name, bodies, floor)
+    way = Way(name, pairs, tuple(_placed(floor, pairs, joint, name)))
+    if isinstance(joint, (EndToEdge, EndToFace)):
+        centred(joint, bodies, way.fits[0][1].centres, floor)
+    made = operations_by(Collected(floor, {p.id: p for p in floor.job.parts}), each, way)
+    joined = {seat.part.id: seat.body for pair in pairs for seat in (pair.first, pair.second)}
+    clear_of_trenches(floor, made, joined)
+    return way
+
+
+def _pairs(each: Joined, way: str, bodies: Mapping[str, Body], floor: Floor) -> tuple[Pair, ...]:
+    joint = each.joint
+    if each.ring is None:
+        assert isinstance(joint, Meeting)
+        return pairs_of(joint, bodies, floor)
+    if way == "square-first" and isinstance(joint, CaseMitre) and not _right_angled(joint):
+        raise Refusal("square first makes corners of 90° only", 'ways = ["bevel-first"]', "ways")
+    return ring_pairs(each.ring, bodies, way)
+
+
+def _placed(
+    floor: Floor, pairs: tuple[Pair, ...], joint: Joint, way: str
+) -> list[tuple[tuple[Pair, ...], Fit]]:
+    """All pairs placed alike where that works, else each corner by itself."""
+    wishes: Slips = getattr(joint, "slips")  # noqa: B009 - every joint that comes here has slips
+    thin = min(min(p.first.part.thickness, p.most) for p in pairs)
+    equal = way == "square-first"
+    boards = {seat.part.id: seat.part for p in pairs for seat in (p.first, p.second)}
+    crossing = (
+        tuple(box for part in boards.values() for box in across(floor.job.joints, part))
+        if isinstance(joint, EdgeToEdge)  # elsewhere both ends of a piece, and mirror images, must agree
+        else ()
+    )
+    try:
+        return [(pairs, Placement(floor, pairs, wishes, thin, equal, crossing).fit())]
+    except Refusal:
+        if len(pairs) == 1:
+            raise
+    return [((pair,), Placement(floor, (pair,), wishes, thin, equal, crossing).fit()) for pair in pairs]
+
+
+def _none_left(
+    floor: Floor, joint: Joint, refusals: Sequence[tuple[str, Refusal]]
+) -> InputError | NoOrderError:
+    """What to say where no way fits: a fault of the file where there is one way, or where slips are asked for."""
+    if len(refusals) == 1 or (_asks(joint) and len({r.message for _, r in refusals}) == 1):
+        return InputError([floor.fault("joint", joint.id, refusals[0][1])])
+    if _asks(joint):
+        text = "; ".join(f"{way}: {r.message}" for way, r in refusals)
+        works = "; ".join(f"{way}: {r.accepted}" for way, r in refusals if r.accepted)
+        return InputError([floor.fault("joint", joint.id, Refusal(text, works, refusals[0][1].key))])
+    text = "; ".join(f"{way}: {r.sentence}" for way, r in refusals)
+    return NoOrderError([floor.job.fault("joint", joint.id, f"no way of making this joint is left: {text}")])
+
+
+def _asks(joint: Joint) -> bool:
+    """Whether the job itself asks for figures of the slips."""
+    slips = getattr(joint, "slips", None)
+    return slips is not None and slips != Slips(slack=slips.slack)

@@ -1,0 +1,126 @@
+"""A job worked out as far as geometry goes: the wood of every part, every joint with the ways that fit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from sequencer.diagnostics import Fault, InputError, NoOrderError, nearest
+from sequencer.geometry.refusal import FigureError
+from sequencer.joinery.floor import Floor
+from sequencer.joinery.joined import Joined, parts_of
+from sequencer.joinery.places import taken_twice
+from sequencer.joinery.quantities import meetings_made, rings_made
+from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.rings import RingJoint, level_cuts, plane_cut, ring_of
+from sequencer.joinery.seats import Body
+from sequencer.joinery.trenches import TrenchJoint, fits_into, lengthwise
+from sequencer.joinery.ways import find_ways
+from sequencer.model.job import Job
+from sequencer.model.parts import Part
+from sequencer.operations import PlaneCut
+
+
+@dataclass
+class Workshop:
+    """A job worked out as far as geometry goes: every joint with its ways."""
+
+    floor: Floor
+    parts: dict[str, Part]
+    bodies: dict[str, Body]
+    joined: list[Joined]
+
+
+def work_out(job: Job) -> Workshop:
+    """Work out every joint. Raises InputError with all faults, NoOrderError where no way of a choice is left."""
+    floor, parts = Floor(job), {part.id: part for part in job.parts}
+    _stop(_dangling(job, parts))
+    joined = [Joined(joint) for joint in job.joints]
+    faults = []
+    for each in joined:
+        try:
+            _lay_out(each, floor, parts)
+        except Refusal as refusal:
+            faults.append(floor.fault("joint", each.joint.id, refusal))
+    faults += [
+        floor.fault("joint", joint, refusal) for joint, refusal in taken_twice(floor, job.joints, parts)
+    ]
+    _stop(faults)
+    bodies = _bodies(job, parts, joined)
+    _find_ways(joined, bodies, floor)
+    return Workshop(floor, parts, bodies, joined)
+
+
+def _stop(faults: Sequence[Fault]) -> None:
+    if faults:
+        raise InputError(faults)
+
+
+def _dangling(job: Job, parts: Mapping[str, Part]) -> list[Fault]:
+    """A fault for every part that a joint names and the job does not have."""
+    return [
+        job.fault(
+            "joint",
+            joint.id,
+            f'there is no part "{name}"{nearest(name, parts)}',
+            ", ".join(parts),
+            "parts",
+        )
+        for joint in job.joints
+        for name in parts_of(joint)
+        if name not in parts
+    ]
+
+
+def _lay_out(each: Joined, floor: Floor, parts: Mapping[str, Part]) -> None:
+    """The ring of a joint, and how many of it there will be. Raises Refusal for what encloses nothing, does not close,
+    leaves pieces over, or is not in its part.
+    """
+    joint = each.joint
+    pieces = {name: part.quantity * floor.job.batch for name, part in parts.items()}
+    if isinstance(joint, RingJoint):
+        each.ring = ring_of(joint, parts, floor)
+        each.number = rings_made(each.ring, pieces)
+    elif isinstance(joint, TrenchJoint):
+        for name in joint.parts:
+            fits_into(joint, parts[name], floor)
+    else:
+        each.number = meetings_made(joint, parts, pieces)
+
+
+def _bodies(job: Job, parts: Mapping[str, Part], joined: Sequence[Joined]) -> dict[str, Body]:
+    """The wood of each part after all sawing. Raises InputError where nothing is left of one."""
+    cuts: dict[str, list[PlaneCut]] = {name: [] for name in parts}
+    for ring in (each.ring for each in joined if each.ring is not None):
+        for cut in ring.cuts:
+            cuts[cut.part].append(plane_cut(cut, parts[cut.part]))
+        for name in dict.fromkeys(ring.joint.parts):
+            cuts[name] += level_cuts(ring, parts[name])
+    bodies, faults = {}, []
+    for name, part in parts.items():
+        try:
+            bodies[name] = Body.of(part, cuts[name], lengthwise(job.joints, part))
+        except FigureError as error:
+            faults.append(job.fault("part", name, error.message, error.accepted))
+    _stop(faults)
+    return bodies
+
+
+def _find_ways(joined: Sequence[Joined], bodies: Mapping[str, Body], floor: Floor) -> None:
+    """The ways of all joints with slips. Raises InputError with all faults, NoOrderError where there are none but a
+    joint that no way is left for.
+    """
+    faults: list[Fault] = []
+    hopeless: list[Fault] = []
+    for each in joined:
+        try:
+            if not isinstance(each.joint, TrenchJoint):
+                find_ways(each, bodies, floor)
+        except InputError as error:
+            faults += error.faults
+        except NoOrderError as error:
+            hopeless += error.faults
+    if faults:
+        raise InputError([*faults, *hopeless])
+    if hopeless:
+        raise NoOrderError(hopeless)

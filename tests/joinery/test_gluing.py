@@ -1,0 +1,221 @@
+"""What is glued up together and how often follows from the joints and the pieces (common practice, no source)."""
+
+import pytest
+
+from sequencer.joinery import derive
+
+
+def part(id, quantity, length=300, width=60, thickness=20):
+    """The table of a part."""
+    return (
+        f'[[part]]\nid = "{id}"\nquantity = {quantity}\nlength = {length}\nwidth = {width}\n'
+        f'thickness = {thickness}\nstock = "sized"\n'
+    )
+
+
+def frame(id, rail, stile, more=""):
+    """The table of a joint of rails and stiles."""
+    return f'[[joint]]\nid = "{id}"\nkind = "end-to-edge"\nparts = ["{rail}", "{stile}"]\n{more}\n'
+
+
+def holding(id, kind, part, held, more=""):
+    """The table of a trench that holds a part."""
+    where = "at = [100]\nwidth = 18" if kind == "housing" else "from = 8\nwidth = 6"
+    return (
+        f'[[joint]]\nid = "{id}"\nkind = "{kind}"\nparts = ["{part}"]\n{where}\ndepth = 5\n'
+        f'holds = "{held}"\n{more}\n'
+    )
+
+
+def panel(id, parts, more=""):
+    """The table of a joint of boards side by side."""
+    return f'[[joint]]\nid = "{id}"\nkind = "edge-to-edge"\nparts = {parts}\n{more}\n'.replace("'", '"')
+
+
+FRAME = part("rail", 2) + part("stile", 2, 600)
+CASE = part("side", 4, 300, 300, 18) + '[[joint]]\nid = "case"\nkind = "case-mitre"\nparts = ["side"]\n'
+TABLE = '[[joint]]\nid = "table"\nkind = "leg-to-apron"\nparts = {}\nleg = "leg"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "glued"),
+    [
+        # two things that have no part in common
+        (
+            FRAME
+            + part("side", 2, 400, 200, 18)
+            + part("shelf", 1, 400, 200, 18)
+            + frame("frame", "rail", "stile")
+            + holding("seat", "housing", "side", "shelf"),
+            {"frame": (("rail", "stile"), 1), "seat": (("side", "shelf"), 1)},
+        ),
+        # a name that is another joint's id: both are glued up
+        (
+            FRAME
+            + part("rail 2", 2)
+            + part("stile 2", 2, 600)
+            + frame("lid", "rail", "stile")
+            + frame("corner", "rail 2", "stile 2", 'assembly = "Lid"'),
+            {"lid-2": (("rail", "stile"), 1), "lid": (("rail 2", "stile 2"), 1)},
+        ),
+        # what names no assembly belongs to the one it hangs together with, whichever comes first
+        (
+            CASE + part("bottom", 1) + holding("groove", "groove", "side", "bottom", 'assembly = "box"'),
+            {"box": (("side", "bottom"), 1)},
+        ),
+        # two frames of one assembly each, tied together by what belongs to neither
+        (
+            FRAME
+            + part("rail 2", 2)
+            + part("stile 2", 2, 600)
+            + frame("one", "rail", "stile", 'assembly = "A"')
+            + frame("other", "rail 2", "stile 2", 'assembly = "B"\nedges = ["far edge"]')
+            + panel("both", ["stile", "stile 2"]),
+            {
+                "a": (("rail", "stile"), 1),
+                "b": (("rail 2", "stile 2"), 1),
+                "both": (("stile", "stile 2"), 2),
+            },
+        ),
+        # one case that holds two panels is glued once
+        (
+            CASE
+            + part("board", 6, 300, 100, 18)
+            + panel("top", ["board"], "boards = 3")
+            + holding("groove", "groove", "side", "board"),
+            {"case": (("side", "board"), 1)},
+        ),
+        # panels alone
+        (part("board", 6, 300, 100) + panel("top", ["board"], "boards = 3"), {"top": (("board",), 2)}),
+        # one frame, one of whose parts is in two panels that are glued up by themselves
+        (
+            FRAME
+            + part("top", 2, 600)
+            + frame("frame", "rail", "stile", 'assembly = "A"')
+            + panel("panel", ["stile", "top"], 'assembly = "B"'),
+            {"a": (("rail", "stile"), 1), "b": (("stile", "top"), 2)},
+        ),
+        # two doors, with three rails each
+        (
+            part("rail", 6) + part("stile", 4, 600) + frame("door", "rail", "stile", "at = [0, 270, 540]"),
+            {"door": (("rail", "stile"), 2)},
+        ),
+        # posts on one foot each, joined at one end
+        (
+            part("post", 6)
+            + part("foot", 3, 600)
+            + frame("foot joint", "post", "foot", 'at = [0, 540]\nends = ["left end"]'),
+            {"foot-joint": (("post", "foot"), 3)},
+        ),
+        # two tables, their aprons alike or two long and two short
+        (
+            part("apron", 8, 400, 90) + part("leg", 8, 700, 45, 45) + TABLE.format('["apron"]'),
+            {"table": (("apron", "leg"), 2)},
+        ),
+        (
+            part("long", 4, 500, 90)
+            + part("short", 4, 400, 90)
+            + part("leg", 8, 700, 45, 45)
+            + TABLE.format('["long", "short"]'),
+            {"table": (("long", "short", "leg"), 2)},
+        ),
+        # four rings and six frames in one thing: what is alike in all of it is there twice
+        (
+            part("side", 16, 300, 300, 18)
+            + '[[joint]]\nid = "case"\nkind = "case-mitre"\nparts = ["side"]\n'
+            + part("rail", 12)
+            + part("stile", 12, 600)
+            + frame("frame", "rail", "stile")
+            + holding("groove", "groove", "side", "rail"),
+            {"case": (("side", "rail", "stile"), 2)},
+        ),
+    ],
+)
+def test_what_hangs_together_is_glued_up_as_often_as_its_pieces_make_it(job, text, glued):
+    """Every part that is joined is glued up, under a name of its own, as many times as counted by hand."""
+    found = [op for op in derive(job(text)).operations if op.kind == "glue"]
+    assert {op.id.removeprefix("glue-"): (op.parts, op.quantity) for op in found} == glued
+    assert len({op.id for op in found}) == len(found)
+
+
+def test_an_apron_named_twice_is_one_apron_all_round(job):
+    """The list of aprons is repeated round the table: slips are as many as with the apron named once, two an end."""
+    text = part("apron", 4, 400, 90) + part("leg", 4, 700, 45, 45)
+    once, twice = (derive(job(text + TABLE.format(parts))) for parts in ('["apron"]', '["apron", "apron"]'))
+    assert once == twice
+    assert sum(meeting.slips for meeting in once.meetings) == 4 * 2 * 2
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (part("board", 7, 400, 100) + panel("top", ["board"], "boards = 3"), "whole panels of 3 board"),
+        (
+            part("one", 3, 400, 100) + part("two", 1, 400, 100) + panel("top", ["one", "two"]),
+            "whole panels of 1 one, 1 two",
+        ),
+        (
+            part("long", 3, 500, 90)
+            + part("short", 1, 400, 90)
+            + part("leg", 4, 700, 45, 45)
+            + TABLE.format('["long", "short"]'),
+            "whole sets of 2 long, 2 short, 4 leg",
+        ),
+        (
+            part("apron", 3, 400, 90) + part("leg", 3, 700, 45, 45) + TABLE.format('["apron"]'),
+            "whole sets of 4 apron, 4 leg",
+        ),
+        (
+            part("rail", 3) + part("stile", 3, 600) + frame("door", "rail", "stile"),
+            "whole sets of 2 rail, 2 stile",
+        ),
+        (
+            part("rail", 2) + part("stile", 1, 600) + frame("door", "rail", "stile"),
+            "whole sets of 2 rail, 2 stile",
+        ),
+    ],
+)
+def test_pieces_left_over_are_refused(refused, text, says):
+    """What the pieces should make is told part by part: rails go between two stiles, aprons round four legs."""
+    (fault,) = refused(text)
+    assert fault.message == f"the pieces do not make {says}"
+    assert fault.accepted == "quantities in that proportion"
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (
+            frame("door", "rail", "stile", 'edges = ["edge", "edge"]'),
+            'edges must name each surface once, not "edge"',
+        ),
+        (
+            frame("door", "rail", "stile", 'ends = ["left end", "left end"]'),
+            'ends must name each surface once, not "left end"',
+        ),
+        (
+            '[[joint]]\nid = "seat"\nkind = "end-to-face"\nparts = ["rail", "stile"]\nat = [100]\n'
+            'on = ["back", "back"]\n',
+            'on must name each surface once, not "back"',
+        ),
+    ],
+)
+def test_surfaces_named_twice_are_refused(refused, text, says):
+    """A surface can be joined but once in one place."""
+    (fault,) = refused(FRAME + text)
+    assert fault.message == f"{says} twice"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'kind = "groove"\nparts = ["side", "side"]\nfrom = 8\nwidth = 6\ndepth = 5\n',
+        'kind = "rebate"\nparts = ["side", "side"]\nwidth = 6\ndepth = 5\n',
+        'kind = "housing"\nparts = ["side", "side"]\nat = [80]\nwidth = 6\ndepth = 5\n',
+    ],
+)
+def test_a_part_named_twice_is_worked_once(job, text):
+    """A list of parts to work alike is a list of what is worked, whatever stands in it twice."""
+    made = derive(job(part("side", 4, 300, 100) + '[[joint]]\nid = "one"\n' + text)).operations
+    (trench,) = [op for op in made if op.joint == "one"]
+    assert (trench.parts, trench.quantity) == (("side",), 4)
