@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sequencer.operations import PencilLine, PlaneCut, Slot, Trench
-from sequencer.quantity import format_angle, format_length
+from sequencer.quantity import format_angle, format_size
 from sequencer.report.drawing.dimension import linear, pointer, running
 from sequencer.report.drawing.figure import TEXT, Item, Spot, Words, extent, text_width
 from sequencer.report.drawing.solid import Array, outward
@@ -105,7 +105,7 @@ def _overall(scene: Scene, axis: int, used: dict[tuple[int, int], int]) -> tuple
         ):  # slanting alike at both sides: measured on the face
             start[axis], end[axis] = low, high
             start[2] = end[2] = face.points[:, 2].max()
-    label = format_length(float(end[axis] - start[axis]), scene.unit)
+    label = format_size(float(end[axis] - start[axis]), scene.unit)
     return linear(scene.spot(start), scene.spot(end), away, _OFF + level * _NEXT, label)
 
 
@@ -124,7 +124,7 @@ def _pencil(scene: Scene, line: PencilLine, used: dict[tuple[int, int], int]) ->
         return spot
 
     distances = sorted(line.at)
-    labels = [format_length(at, scene.unit, with_unit=scene.unit == "in") for at in distances]
+    labels = [format_size(at, scene.unit, with_unit=scene.unit == "in") for at in distances]
     spots = [scene.spot(point(at)) for at in distances]
     return running(scene.spot(point(0.0)), spots, away, _OFF + level * _NEXT, labels)
 
@@ -172,8 +172,8 @@ def _notes(scene: Scene) -> list[tuple[str, Spot]]:
     for cut in scene.state.new:
         if isinstance(cut, Slot):
             same = scene.cutter_unit == unit
-            width = format_length(cut.width, scene.cutter_unit, with_unit=not same)
-            text = f"{width} × {format_length(cut.length, unit)}, {format_length(cut.depth, unit)} deep"
+            width = format_size(cut.width, scene.cutter_unit, with_unit=not same)
+            text = f"{width} × {format_size(cut.length, unit)}, {format_size(cut.depth, unit)} deep"
             if text not in said and scene.view.sees(-np.array(cut.axis)):
                 said.add(text)
                 notes.append((text, scene.spot(np.array(cut.mouth))))
@@ -198,10 +198,10 @@ def _trench_text(scene: Scene, cut: Trench) -> str:
     runs = int(np.argmax(high - low))
     across = next(a for a in range(3) if a not in (deep, runs))
     wide, depth = float(high[across] - low[across]), float(high[deep] - low[deep])
-    text = f"{format_length(wide, scene.unit)} wide, {format_length(depth, scene.unit)} deep"
+    text = f"{format_size(wide, scene.unit)} wide, {format_size(depth, scene.unit)} deep"
     name, from_high = _guide(scene.operation.notes.fence, across)
     start = float(body.high[across] - high[across] if from_high else low[across] - body.low[across])
-    return text + (f", {format_length(start, scene.unit)} from the {name}" if start > 0.01 else "")
+    return text + (f", {format_size(start, scene.unit)} from the {name}" if start > 0.01 else "")
 
 
 def _guide(fence: str, axis: int) -> tuple[str, bool]:
