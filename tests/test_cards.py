@@ -25,6 +25,7 @@ def setting(card: Card, name: str) -> SettingLine:
     return next(line for line in card.settings if line.setting == name)
 
 
+EXAMPLES = Path(__file__).parent.parent / "examples"
 SHOP = """
 [shop]
 name = "Invented bench"
@@ -184,6 +185,23 @@ def test_a_narrow_range_is_told_by_numbers_within_it(
     assert (line.value, line.accepts) == (value, told)
     for number in re.findall(r"[\d.]+", f"{line.value} {line.accepts}"):
         assert float(low) <= float(number) <= float(high)
+
+
+@pytest.mark.parametrize("count", [1, 4, 5, 8, 10])
+def test_no_set_is_laid_out_for_work_written_by_hand(tmp_path: Path, count: int) -> None:
+    """However many of a part's pieces (four and a spare) a step of the job file is on, no mates are guessed at."""
+    part = '[[part]]\nid = "p"\nquantity = 4\nspare = 1\nlength = 300\nwidth = 100\nthickness = 20\nstock = "sized"\n'
+    hand = f'[[operation]]\nid = "drill"\nstation = "saw"\npart = "p"\nquantity = {count}\n'
+    (card,) = cards(planned(tmp_path, part + hand))
+    assert card.work[0].way_round == ""
+
+
+def test_boards_of_a_panel_are_laid_out_as_sets() -> None:
+    """Of boards in a row only some edges meet a mate: the plunges of a panel say how these are found."""
+    made = cards(plan(load_job(EXAMPLES / "board-panel" / "job.toml"), time_limit=10))
+    some = [work for card in made for work in card.work if any(piece.of for piece in work.pieces)]
+    assert some
+    assert all("lay each set out as it is put together" in work.way_round for work in some)
 
 
 def test_how_to_set_is_told_for_what_moves_only() -> None:

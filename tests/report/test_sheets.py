@@ -23,6 +23,7 @@ from sequencer.report.sheet_values import sheet_values
 from sequencer.report.spreadsheet import write_csv
 from sequencer.report.stocklist import slips
 from sequencer.report.web import write_html
+from tests.report.printed import example
 from tests.sample_plans import tea_boxes, two_shelves
 
 SVG_NAME = re.compile(r'xmlns="[^"]*"')
@@ -45,6 +46,19 @@ def test_tables_hold_the_plan(tmp_path: Path) -> None:
     assert [row[3] for row in steps[1:]] == [step.operation for step in plan.steps]
     lines = [line for op in plan.operations for line in op.notes.lines]
     assert len(marks) - 1 == sum(len(line.at) for line in lines)
+
+
+def test_the_table_of_steps_counts_pieces_as_the_cards_do(tmp_path: Path) -> None:
+    """Of a piece cut at both ends one is counted, and two cuts; of what is put together, the pieces and the sets."""
+    made = example("picture-frames")
+    head, *steps = rows(write_csv(made, tmp_path)[1])
+    pieces, each, sets = (head.index(name) for name in ("pieces", "cuts each", "sets"))
+    seen = {row[head.index("operation")]: (row[pieces], row[each], row[sets]) for row in steps}
+    for card in cards(made):
+        for work in card.work:
+            whole, cuts = sum(piece.count or 0 for piece in work.pieces), work.pieces[0].each
+            assert seen[work.operation] == (str(whole), str(cuts), str(work.pieces[0].sets or ""))
+    assert {("12", "2", ""), ("24", "1", "6")} <= set(seen.values())
 
 
 def test_names_are_no_formulas(tmp_path: Path) -> None:
