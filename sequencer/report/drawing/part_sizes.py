@@ -13,7 +13,7 @@ import numpy as np
 from sequencer.operations import PencilLine, PlaneCut, Slot, Trench
 from sequencer.quantity import format_angle, format_size
 from sequencer.report.drawing.dimension import linear, pointer, running
-from sequencer.report.drawing.figure import TEXT, Item, Spot, Words, extent, text_width
+from sequencer.report.drawing.figure import TEXT, Item, Path, Spot, Words, extent, text_width
 from sequencer.report.drawing.solid import Array, outward
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 _OFF = 4.5  # from the outline to the first dimension line, mm on paper
 _NEXT = 9.0  # to the next one on the same side
+_INDENT = 1.6  # of a note, for each one above whose leader passes it, mm
 
 
 def sizes(scene: Scene, drawn: Sequence[Item], room: float) -> tuple[Item, ...]:
@@ -35,13 +36,23 @@ def sizes(scene: Scene, drawn: Sequence[Item], room: float) -> tuple[Item, ...]:
         items += _pencil(scene, line, used)
     left, _, _, top = extent([*drawn, *items])
     foot = top + 2.0
-    for text, tip in _notes(scene):
-        lowest, *others = reversed([Words((left, foot), line, "left") for line in in_lines(text, room)])
-        below = (min(max(tip[0], left + 1.0), left + 0.8 * lowest.width), foot - 0.35 * TEXT)
+    under = foot - 0.35 * TEXT  # where no note stands
+    notes = sorted(
+        _notes(scene), key=lambda note: -note[1][0]
+    )  # the leaders of higher ones go down at their left
+    for above, (text, tip) in zip(reversed(range(len(notes))), notes, strict=True):
+        edge = left + above * _INDENT
+        lines = in_lines(text, room - above * _INDENT)
+        lowest, *others = reversed([Words((edge, foot), line, "left") for line in lines])
+        if foot - 0.35 * TEXT > under:
+            below = (edge + 0.4 * _INDENT, under)
+            items.append(Path(((below[0], foot - 0.35 * TEXT), below), "narrow"))
+        else:
+            below = (min(max(tip[0], edge + 1.0), edge + 0.8 * lowest.width), under)
         items += [lowest, *pointer(tip, below)]
         for words in others:
             foot += 1.25 * TEXT
-            items.append(replace(words, at=(left, foot)))
+            items.append(replace(words, at=(edge, foot)))
         foot += 1.4 * TEXT
     return tuple(items)
 
