@@ -150,7 +150,11 @@ def _plunge(
             batten = even(place - floor.limits.batten_offset)
             lines.append(
                 PencilLine(
-                    part=part.id, start="left end", across=each.base, at=(batten,), what="side of the batten"
+                    part=part.id,
+                    start="left end",
+                    across=each.base,
+                    at=(batten,),
+                    what="side of the batten, which lies towards the left end; the base runs beyond the line",
                 )
             )
     registers = {f"{part.id}/{s.base}" for s in seats} | {f"{part.id}/{s.fence}" for s in seats if s.fence}
