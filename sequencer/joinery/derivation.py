@@ -337,7 +337,7 @@ def _joint(work: Collected, each: Joined, number: dict[str, int]) -> None:
             thick = format_length(
                 slip.thickness, work.floor.job.shop.unit, decimals=True
             )  # as its cutter is marked
-            size = " x ".join((thick, work.floor.length(slip.width), work.floor.length(slip.length)))
+            size = " × ".join((thick, work.floor.length(slip.width), work.floor.length(slip.length)))
             says = f"{joint.id}{said}: {count} slips of {size} (thickness x width x length)"
             if name:
                 option = way.name.replace("-", "_")

@@ -115,6 +115,39 @@ def test_mates_stand_side_by_side_on_the_marking_sheet() -> None:
     assert group[0]["lines"][0][:3] == ["edge", "face", "30 · 70 mm"]
 
 
+@pytest.mark.parametrize(
+    ("name", "parts", "told"),
+    [
+        ("picture-frames", ["long rail", "short rail"], "lay them side by side and carry the lines across."),
+        ("side-table", ["long apron", "leg"], "Lay long apron and short apron side by side and carry"),
+        (
+            "tea-boxes",
+            ["lid rail", "lid stile"],
+            "but their lines do not agree: mark each from its own list.",
+        ),
+    ],
+)
+def test_only_boards_whose_lines_agree_are_laid_side_by_side(name: str, parts: list[str], told: str) -> None:
+    """Lines are carried across from a mate whose row is measured from the same surface by the same distances; a rail's
+    row runs from its edge, its stile's from an end."""
+    says = sheet_values(PlanBook(example(name)))
+    (found,) = [
+        text
+        for group, text in zip(says["marking"], says["marking_says"], strict=True)
+        if {row["part"] for row in group} >= set(parts)
+    ]
+    assert told in found
+    page = write_html(example(name))
+    assert told in page
+
+
+def test_names_keep_their_letters() -> None:
+    """An x between names stays one: only sizes, where they are made, carry the sign of multiplication."""
+    plan = tea_boxes("mm").model_copy(update={"remarks": ("a x b: 2 slips of 6 mm × 26 mm",)})
+    assert sheet_values(PlanBook(plan))["overview"]["remarks"] == ["a x b: 2 slips of 6 mm × 26 mm"]
+    assert "a x b: 2 slips of 6 mm × 26 mm" in write_html(plan)
+
+
 def test_cut_list_counts_needed_pieces_beside_spares(tmp_path: Path) -> None:
     """The cut list gives the pieces needed, the spares apart, and the rough size the plan carries."""
     plan = tea_boxes("mm")
