@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import count
 from typing import Literal
 
-from sequencer.operations import Caution, Check, MatesGroup, PencilLine
+from sequencer.operations import Caution, Check, MatesGroup, Operation, PencilLine, Slot
 from sequencer.planbook import Pieces, PlanBook
 from sequencer.planfile import Plan, Reset, Setup
 from sequencer.quantity import Unit, format_length
@@ -244,17 +244,19 @@ def _work(book: PlanBook, operation: str) -> Work:
         minutes=step.work_minutes,
         fence=notes.fence,
         table=notes.table,
-        way_round=_way_round(notes.way_round, pieces),
+        way_round=_way_round(record, pieces),
         registers=() if told else tuple(dict.fromkeys(s.rpartition("/")[2] for s in record.registers_on)),
         lines=_lines(notes.lines, unit),
         check=notes.check,
     )
 
 
-def _way_round(told: str, pieces: tuple[Pieces, ...]) -> str:
-    """How the pieces lie; of a step on some pieces of a part only, how those are found."""
-    if not any(piece.of for piece in pieces):
-        return told
+def _way_round(operation: Operation, pieces: tuple[Pieces, ...]) -> str:
+    """How the pieces lie; of boards in a row, of which the outer ones have no mate at one side, which are plunged."""
+    told = operation.notes.way_round
+    plunged = any(isinstance(cut, Slot) for cut in operation.cuts)
+    if not plunged or not any(piece.of for piece in pieces):
+        return told  # which pieces a step written by hand is on, its own notes say
     found = "lay each set out as it is put together: only what meets a mate is cut"
     return f"{told}; {found}" if told else found
 

@@ -17,7 +17,7 @@ from math import gcd
 
 from sequencer.model.shop import Setting, Shop
 from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist
-from sequencer.quantity import Unit, format_angle, format_length
+from sequencer.quantity import Unit, format_angle, format_length, format_number
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
 
 Reading = float | str
@@ -296,8 +296,8 @@ def _named(setting: Setting, value: Reading, unit: Unit) -> str:
     if isinstance(value, str):
         return value
     if setting.measures == "length":
-        return format_length(value, unit)
-    return format_angle(value) if setting.measures == "angle" else f"{value:.10g}"
+        return format_length(value, unit, decimals=True)
+    return format_angle(value, decimals=True) if setting.measures == "angle" else format_number(value)
 
 
 def _mask(flags: Iterable[bool]) -> int:

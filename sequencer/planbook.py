@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
 from sequencer.operations import Between, OneOf, Operation, Wanted
 from sequencer.planfile import PartRecord, Plan, Reading, Setup, StationRecord, Step
-from sequencer.quantity import MM, Unit, format_angle, format_length
+from sequencer.quantity import MM, Unit, format_angle, format_length, format_number, in_unit
 
 Measure = Literal["length", "angle", "number", "name"]
+
+_MARKS: dict[Unit, tuple[float, ...]] = {"mm": (0.1, 0.01, 0.001), "in": (float(MM["in"]) / 64,)}
+_ANGLE_MARKS = (0.01, 0.001)
+"""What a value with room is read to, mm or degrees: to the first mark that leaves it where the work wants it."""
 
 
 @dataclass(frozen=True)
@@ -43,8 +48,8 @@ def setting_name(setting: str) -> str:
 def reading(value: Reading | None, measure: Measure | None, unit: Unit) -> str:
     """A value of a setting as text, `value` in the job's unit or degrees; empty for no value.
 
-    >>> reading(12.5, "length", "mm"), reading(0.375, "length", "in"), reading(45, "angle", "mm")
-    ('12.5 mm', '3/8 in', '45°')
+    >>> reading(12.25, "length", "mm"), reading(0.375, "length", "in"), reading(45, "angle", "mm")
+    ('12.25 mm', '3/8 in', '45°')
     """
     if value is None:
         return ""
@@ -53,8 +58,8 @@ def reading(value: Reading | None, measure: Measure | None, unit: Unit) -> str:
     if measure == "length":
         return format_length(value * float(MM[unit]), unit, decimals=True)
     if measure == "angle":
-        return format_angle(value)
-    return f"{value:.4f}".rstrip("0").rstrip(".")
+        return format_angle(value, decimals=True)
+    return format_number(value)
 
 
 def cutter_unit(plan: Plan) -> Unit:
@@ -111,17 +116,44 @@ class PlanBook:
         return record.marked.get(setting, self.plan.unit) if record else self.plan.unit
 
     def reading(self, station: str, setting: str, value: Reading | None) -> str:
-        """A value of the station's setting as text: where all that use it leave room, the nearest 64th or tenth."""
-        measure, unit = self._measure(station, setting), self.marked(station, setting)
-        if measure != "length" or value is None or isinstance(value, str):
+        """A value of the station's setting as text: where all that use it leave room, the nearest 64th or tenth.
+
+        Two values of one setting never read the same: what rounding would make alike is told in full.
+        """
+        measure = self._measure(station, setting)
+        if value is None or isinstance(value, str) or measure not in ("length", "angle"):
             return reading(value, measure, self.plan.unit)
-        mm = value * float(MM[self.plan.unit])
-        mark = float(MM["in"]) / 64 if unit == "in" else 0.1
-        nearest = round(mm / mark) * mark
-        for plain in (nearest, nearest + mark, nearest - mark):
-            if self._roomy(station, setting, value, plain):
-                return format_length(plain, unit)
-        return format_length(mm, unit, decimals=True)
+        told = self._readings.get((station, setting), {})
+        text = told.get(value) or self._rounded(station, setting, value)
+        if any(other == text and at != value for at, other in told.items()):
+            unit = self.marked(station, setting)
+            size = in_unit(value * float(MM[self.plan.unit]), unit) if measure == "length" else value
+            return format_number(size) + (f" {unit}" if measure == "length" else "°")
+        return text
+
+    @cached_property
+    def _readings(self) -> dict[tuple[str, str], dict[float, str]]:
+        """For each length and angle of a station the values it stands at in the plan, each as it is rounded."""
+        found: dict[tuple[str, str], dict[float, str]] = {}
+        for setup in self.plan.setups:
+            moved = [(reset.setting, at) for reset in setup.resets for at in (reset.from_, reset.to)]
+            for setting, at in (*setup.settings.items(), *moved):
+                if isinstance(at, float) and self._measure(setup.station, setting) in ("length", "angle"):
+                    told = found.setdefault((setup.station, setting), {})
+                    if at not in told:
+                        told[at] = self._rounded(setup.station, setting, at)
+        return found
+
+    def _rounded(self, station: str, setting: str, value: float) -> str:
+        """A length or angle as text: where all that use it leave room, to the coarsest mark within that."""
+        length, unit = self._measure(station, setting) == "length", self.marked(station, setting)
+        size = value * float(MM[self.plan.unit]) if length else value
+        for mark in _MARKS[unit] if length else _ANGLE_MARKS:
+            nearest = round(size / mark) * mark
+            for plain in (nearest, nearest + mark, nearest - mark):
+                if self._roomy(station, setting, value, plain):
+                    return _told(plain, length, unit)
+        return _told(size, length, unit)
 
     @cached_property
     def _uses(self) -> dict[tuple[str, str], list[tuple[Reading, Wanted]]]:
@@ -134,10 +166,12 @@ class PlanBook:
                     found.setdefault((step.station, setting), []).append((value, asked[setting]))
         return found
 
-    def _roomy(self, station: str, setting: str, value: float, mm: float) -> bool:
-        """Whether every operation that uses the value would do as well with `mm`."""
+    def _roomy(self, station: str, setting: str, value: float, size: float) -> bool:
+        """Whether every operation that uses the value would do as well with `size`, in mm or degrees."""
         asked = [want for stood, want in self._uses.get((station, setting), ()) if stood == value]
-        return bool(asked) and all(isinstance(want, Between) and want.min <= mm <= want.max for want in asked)
+        return bool(asked) and all(
+            isinstance(want, Between) and want.min - 1e-9 <= size <= want.max + 1e-9 for want in asked
+        )
 
     def accepts(self, setup: Setup, setting: str) -> str:
         """What would do for every operation of the setup that names the setting; empty if one value."""
@@ -154,19 +188,11 @@ class PlanBook:
             fitting = [value for value in common if isinstance(value, str) or low <= value <= high]
             texts = [self._wanted(setup.station, setting, value) for value in fitting]
             return " or ".join(texts) if len(texts) > 1 else ""
-        if self._measure(setup.station, setting) == "length" and low < high:
-            low, high = self._inward(low, high)
+        measure = self._measure(setup.station, setting)
+        if measure in ("length", "angle") and low < high:
+            low, high = _inward(low, high, _MARKS[self.plan.unit] if measure == "length" else _ANGLE_MARKS)
         ends = [self._wanted(setup.station, setting, value) for value in (low, high)]
         return " to ".join(ends) if ends[0] != ends[1] else ""
-
-    def _inward(self, low: float, high: float) -> tuple[float, float]:
-        """The range rounded to 64ths of an inch or tenths of a mm, never beyond its ends."""
-        step = float(MM["in"]) / 64 if self.plan.unit == "in" else 0.1
-        inner = (
-            math.ceil(round(low / step, 6)) * step if math.isfinite(low) else low,
-            math.floor(round(high / step, 6)) * step if math.isfinite(high) else high,
-        )
-        return inner if inner[0] <= inner[1] else (low, high)
 
     def pieces(self, operation: str) -> tuple[Pieces, ...]:
         """How many pieces of each part the step is on, and how often each is worked.
@@ -202,5 +228,23 @@ class PlanBook:
     def _wanted(self, station: str, setting: str, value: Reading) -> str:
         """A value an operation asks for; there lengths are in mm."""
         measure = self._measure(station, setting)
-        mm = measure == "length" and not isinstance(value, str)
-        return format_length(float(value), self.plan.unit) if mm else reading(value, measure, self.plan.unit)
+        if measure != "length" or isinstance(value, str):
+            return reading(value, measure, self.plan.unit)
+        return format_length(value, self.plan.unit, decimals=True)
+
+
+def _told(size: float, length: bool, unit: Unit) -> str:
+    """A length (mm) or angle (degrees) as text."""
+    return format_length(size, unit, decimals=True) if length else format_angle(size, decimals=True)
+
+
+def _inward(low: float, high: float, marks: Sequence[float]) -> tuple[float, float]:
+    """The range rounded to the coarsest of the marks that has one within it, never beyond its ends."""
+    for mark in marks:
+        inner = (
+            math.ceil(round(low / mark, 6)) * mark if math.isfinite(low) else low,
+            math.floor(round(high / mark, 6)) * mark if math.isfinite(high) else high,
+        )
+        if inner[0] <= inner[1]:
+            return inner
+    return low, high

@@ -50,6 +50,7 @@ _FEET_AND_INCHES = re.compile(
 )
 _LIKE_INCH_MARK = str.maketrans(dict(zip("″”“′’−–⁄", '"""\'\'--/', strict=True)))
 _LONGEST = 40  # characters; no length a maker writes is longer
+_FULL = 3  # places; a value that ends within so many was written so, and is told so
 
 LENGTH_ACCEPTED = 'a number in the file\'s unit, or text such as "18 mm", "3/4 in", "1 1/2 in", "1-1/2\\""'
 ANGLE_ACCEPTED = 'a number of degrees, or text such as "22.5 deg"'
@@ -161,17 +162,21 @@ def on_tape(mm: float, unit: Unit) -> float:
 def format_length(mm: float, unit: Unit, *, with_unit: bool = True, decimals: bool = False) -> str:
     """A length for people: mm to a tenth, inches as a fraction to 1/64.
 
-    With `decimals`, inches that no 64th meets within a thousandth are followed by their decimals, and what
-    a 64th would miss by more than a tenth is told in decimals alone: a card must not hide what rounding takes.
+    With `decimals` a card does not hide what rounding takes. mm that end at the second or third place are told
+    in full: a maker has written them so, or they are sums of such. What runs on beyond that was computed, and a
+    tenth will do. Inches that no 64th meets within a thousandth are followed by their decimals, and what a 64th
+    would miss by more than a tenth is told in decimals alone.
 
     >>> format_length(18.04, "mm"), format_length(38.1, "in"), format_length(9, "in", decimals=True)
     ('18 mm', '1 1/2 in', '23/64 in (0.354)')
+    >>> format_length(12.25, "mm", decimals=True), format_length(18.4264, "mm", decimals=True)
+    ('12.25 mm', '18.4 mm')
     >>> format_length(0.1, "in", decimals=True), format_length(0.5, "in", decimals=True)
     ('0.004 in', '0.020 in')
     """
     end = f" {unit}" if with_unit else ""
     if unit == "mm":
-        return _trimmed(mm, 1) + end
+        return (_in_full(mm, 1) if decimals else _trimmed(mm, 1)) + end
     fraction, error = as_fraction(mm)
     sign, size = ("-" if fraction < 0 else ""), abs(fraction)
     whole, rest = divmod(size, 1)
@@ -183,13 +188,31 @@ def format_length(mm: float, unit: Unit, *, with_unit: bool = True, decimals: bo
     return text
 
 
-def format_angle(degrees: float, *, symbol: str = "°") -> str:
-    """An angle for people, to 0.01 degree.
+def format_size(mm: float, unit: Unit, *, with_unit: bool = True) -> str:
+    """A length where there is little room, in a drawing or a list: mm as on the cards, inches without their decimals.
 
-    >>> format_angle(35.2644), format_angle(45, symbol=" deg")
-    ('35.26°', '45 deg')
+    >>> format_size(12.25, "mm"), format_size(9, "in")
+    ('12.25 mm', '23/64 in')
     """
-    return _trimmed(degrees, 2) + symbol
+    return format_length(mm, unit, with_unit=with_unit, decimals=unit == "mm")
+
+
+def format_angle(degrees: float, *, symbol: str = "°", decimals: bool = False) -> str:
+    """An angle for people, to 0.01 degree; with `decimals`, one that ends at the third place in full.
+
+    >>> format_angle(35.2644), format_angle(45, symbol=" deg"), format_angle(45.004, decimals=True)
+    ('35.26°', '45 deg', '45.004°')
+    """
+    return (_in_full(degrees, 2) if decimals else _trimmed(degrees, 2)) + symbol
+
+
+def format_number(value: float) -> str:
+    """A plain number for people: as it was written, without an exponent and without a minus before zero.
+
+    >>> format_number(22000.0), format_number(-0.00001), format_number(1234567.12345), format_number(-0.0)
+    ('22000', '-0.00001', '1234567.12345', '0')
+    """
+    return f"{Decimal(f'{value + 0.0:.12g}'):f}"
 
 
 def format_minutes(minutes: float, *, with_unit: bool = True) -> str:
@@ -199,6 +222,11 @@ def format_minutes(minutes: float, *, with_unit: bool = True) -> str:
     ('27.5 min', '4 min')
     """
     return _trimmed(minutes, 2) + (" min" if with_unit else "")
+
+
+def _in_full(value: float, places: int) -> str:
+    """The number to so many places, or with all it has where it ends at the last one that a maker writes."""
+    return _trimmed(value, _FULL if abs(value - round(value, _FULL)) < 1e-7 else places)
 
 
 def _trimmed(value: float, places: int) -> str:

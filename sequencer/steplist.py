@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sequencer.cards import SettingLine, setting_lines
-from sequencer.operations import Edge
+from sequencer.operations import Edge, Slot
 from sequencer.planbook import Pieces, PlanBook
 from sequencer.planfile import Plan, Setup
 
@@ -31,6 +31,9 @@ class StepLine:
     what: str
     pieces: tuple[Pieces, ...]
     count: int
+    """Pieces or sets."""
+    cuts: int
+    """How many cuts each piece takes; 1 for plunges, whose words count the slots in a piece."""
     minutes: float
     follows: tuple[Why, ...]
     precedes: tuple[Why, ...]
@@ -71,12 +74,16 @@ def _step(book: PlanBook, operation: str) -> StepLine:
     ]
     follows = [_why(book, edge, edge.before) for edge in edges if edge.after == operation]
     precedes = [_why(book, edge, edge.after) for edge in edges if edge.before == operation]
+    pieces = book.pieces(operation)
+    each = max(piece.each for piece in pieces)
+    plunged = any(isinstance(cut, Slot) for cut in book.operation(operation).cuts)
     return StepLine(
         number=book.number[operation],
         operation=operation,
         what=book.what(operation),
-        pieces=book.pieces(operation),
-        count=book.step[operation].quantity,
+        pieces=pieces,
+        count=book.step[operation].quantity // each,
+        cuts=1 if plunged else each,
         minutes=book.step[operation].work_minutes,
         follows=tuple(sorted(follows, key=lambda why: (-why.step, why.preferred))),
         precedes=tuple(sorted(precedes, key=lambda why: why.step)),

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from itertools import pairwise
 from math import isclose
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sequencer import load_job, plan
 from sequencer.cards import MOST_TICKS, Card, SettingLine, cards
 from sequencer.operations import Between, OneOf
 from sequencer.overview import overview
@@ -20,6 +23,42 @@ from tests.sample_plans import AWKWARD, LONG, many, tea_boxes, two_shelves
 
 def setting(card: Card, name: str) -> SettingLine:
     return next(line for line in card.settings if line.setting == name)
+
+
+EXAMPLES = Path(__file__).parent.parent / "examples"
+SHOP = """
+[shop]
+name = "Invented bench"
+
+[[station]]
+id = "saw"
+[[station.setting]]
+id = "fence"
+reset = 1
+[[station.setting]]
+id = "tilt"
+reset = 2
+[[station.setting]]
+id = "speed"
+measures = "number"
+reset = 1
+"""
+
+
+def planned(folder: Path, job: str) -> Plan:
+    """The plan of a job of these tables, in mm, in a shop with a saw alone."""
+    (folder / "shop.toml").write_text(SHOP)
+    (folder / "job.toml").write_text(f'{job}\n[job]\nname = "j"\nshop = "shop.toml"\n')
+    return plan(load_job(folder / "job.toml"), time_limit=10)
+
+
+def in_a_row(*settings: str) -> str:
+    """Operations at the saw with these settings, one after the other."""
+    return "".join(
+        f'[[operation]]\nid = "{n}"\nstation = "saw"\nsettings = {{ {text} }}\n'
+        + (f'after = ["{n - 1}"]\n' if n else "")
+        for n, text in enumerate(settings)
+    )
 
 
 def at(plan: Plan, operation: str) -> Card:
@@ -102,6 +141,67 @@ def test_room_left_is_what_all_steps_accept() -> None:
     height = {o.id: o.settings["height"] for o in plan.operations if "height" in o.settings}
     assert height["cut-block-1"] == Between(min=30, max=45)
     assert isinstance(next(o for o in plan.operations if o.id == "rip-front").settings["blade"], OneOf)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "told"),
+    [
+        ("fence = 12.46", "fence = 12.54", ("12.46 mm", "12.54 mm")),
+        ("fence = 12.123451", "fence = 12.123452", ("12.123451 mm", "12.123452 mm")),
+        ("tilt = 45.001", "tilt = 45.004", ("45.001°", "45.004°")),
+        ("tilt = 45.00011", "tilt = 45.00012", ("45.00011°", "45.00012°")),
+        ("speed = 0.00001", "speed = -0.00001", ("0.00001", "-0.00001")),
+        ("fence = '23/64 in'", "fence = 9.15", ("9.1 mm", "9.15 mm")),
+    ],
+)
+def test_a_change_is_told_as_one(tmp_path: Path, first: str, second: str, told: tuple[str, str]) -> None:
+    """Two values that the shop parts never read the same, on the cards and in what cannot be saved."""
+    found = planned(tmp_path, in_a_row(first, second))
+    moved = next(line for line in cards(found)[1].settings if line.moves)
+    assert (moved.was, moved.value) == told
+    assert cards(found)[0].settings[0].value == told[0]
+
+
+def test_what_cannot_be_saved_is_told_as_the_cards_tell_it(tmp_path: Path) -> None:
+    """A setting that must move moves between values that read differently."""
+    found = planned(tmp_path, in_a_row("fence = 12.46", "fence = 12.54"))
+    assert any("12.46 mm -> 12.54 mm" in reason.why for reason in found.reasons)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "value", "told"),
+    [
+        ("21.04", "21.08", "21.04 mm", "21.04 mm to 21.08 mm"),
+        ("21.0412", "21.0438", "21.042 mm", "21.042 mm to 21.043 mm"),
+        ("21.04", "21.26", "21.1 mm", "21.1 mm to 21.2 mm"),
+    ],
+)
+def test_a_narrow_range_is_told_by_numbers_within_it(
+    tmp_path: Path, low: str, high: str, value: str, told: str
+) -> None:
+    """Where no tenth lies in a range, hundredths or thousandths do: value and range are inside."""
+    found = planned(tmp_path, in_a_row(f"fence = {{ min = {low}, max = {high} }}"))
+    (line,) = cards(found)[0].settings
+    assert (line.value, line.accepts) == (value, told)
+    for number in re.findall(r"[\d.]+", f"{line.value} {line.accepts}"):
+        assert float(low) <= float(number) <= float(high)
+
+
+@pytest.mark.parametrize("count", [1, 4, 5, 8, 10])
+def test_no_set_is_laid_out_for_work_written_by_hand(tmp_path: Path, count: int) -> None:
+    """However many of a part's pieces (four and a spare) a step of the job file is on, no mates are guessed at."""
+    part = '[[part]]\nid = "p"\nquantity = 4\nspare = 1\nlength = 300\nwidth = 100\nthickness = 20\nstock = "sized"\n'
+    hand = f'[[operation]]\nid = "drill"\nstation = "saw"\npart = "p"\nquantity = {count}\n'
+    (card,) = cards(planned(tmp_path, part + hand))
+    assert card.work[0].way_round == ""
+
+
+def test_boards_of_a_panel_are_laid_out_as_sets() -> None:
+    """Of boards in a row only some edges meet a mate: the plunges of a panel say how these are found."""
+    made = cards(plan(load_job(EXAMPLES / "board-panel" / "job.toml"), time_limit=10))
+    some = [work for card in made for work in card.work if any(piece.of for piece in work.pieces)]
+    assert some
+    assert all("lay each set out as it is put together" in work.way_round for work in some)
 
 
 def test_how_to_set_is_told_for_what_moves_only() -> None:

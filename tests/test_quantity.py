@@ -19,6 +19,8 @@ from sequencer.quantity import (
     format_angle,
     format_length,
     format_minutes,
+    format_number,
+    format_size,
     in_unit,
     parse_length,
 )
@@ -141,10 +143,43 @@ def test_inches_off_the_64th_show_their_decimals_when_asked() -> None:
     assert format_length(19.05, "in", decimals=True) == "3/4 in"
 
 
+@pytest.mark.parametrize(
+    ("mm", "text"),
+    [
+        (12.5, "12.5 mm"),
+        (12.25, "12.25 mm"),
+        (12.46, "12.46 mm"),
+        (9.525, "9.525 mm"),
+        (0.0, "0 mm"),
+        (18.4264, "18.4 mm"),
+        (9.128125, "9.1 mm"),
+        (0.1 + 0.2, "0.3 mm"),
+        (-0.00001, "0 mm"),
+    ],
+)
+def test_what_a_maker_writes_is_told_in_full(mm: float, text: str) -> None:
+    """Of two or three places none is cut off, and drawings and lists say the same; computed mm show a tenth."""
+    assert format_length(mm, "mm", decimals=True) == format_size(mm, "mm") == text
+
+
+def test_numbers_are_told_as_they_are_written() -> None:
+    """Neither an exponent nor a minus before zero, and no place lost."""
+    numbers = (0.00001, -0.00001, -0.0, 1234567.12345, 22000.0, 0.5)
+    assert [format_number(n) for n in numbers] == [
+        "0.00001",
+        "-0.00001",
+        "0",
+        "1234567.12345",
+        "22000",
+        "0.5",
+    ]
+
+
 def test_angles_and_minutes_for_people() -> None:
     """Angles show 0.01 degree and minutes 0.01 minute, without trailing zeros."""
     assert [format_angle(a) for a in (45, 35.2644, -0.001)] == ["45°", "35.26°", "0°"]
     assert format_angle(22.5, symbol=" deg") == "22.5 deg"
+    assert [format_angle(a, decimals=True) for a in (45, 45.004, 35.2644)] == ["45°", "45.004°", "35.26°"]
     assert [format_minutes(m) for m in (27.5, 4.0, 0.125)] == ["27.5 min", "4 min", "0.12 min"]
 
 

@@ -97,8 +97,8 @@ def _slips(floor: Floor, meetings: Sequence[Meeting]) -> list[str]:
     told = []
     for slip, count in counts.items():
         thick = format_length(slip.thickness, floor.job.shop.unit, decimals=True)  # as its cutter is marked
-        size = " x ".join((thick, floor.length(slip.width), floor.length(slip.length)))
-        told.append(f"{count} slips of {size} (thickness x width x length)")
+        size = " × ".join((thick, floor.length(slip.width), floor.length(slip.length)))
+        told.append(f"{count} slips of {size} (thickness × width × length)")
     return told
 
 

@@ -247,7 +247,11 @@ def _lines(floor: Floor, lot: _Lot) -> Iterator[PencilLine]:
         if not seat.fence:
             batten = even(lot.place - floor.limits.batten_offset)
             yield PencilLine(
-                part=lot.part.id, start="left end", across=seat.base, at=(batten,), what="side of the batten"
+                part=lot.part.id,
+                start="left end",
+                across=seat.base,
+                at=(batten,),
+                what="side of the batten, which lies towards the left end; the base runs beyond the line",
             )
 
 

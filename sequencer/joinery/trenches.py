@@ -145,7 +145,8 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
                     what=f"{joint.kind} in the {joint.on} of {name}, {floor.length(joint.width)} wide",
                     fence="edge, against a square push block or the gauge" if guide else near,
                     table=joint.on,
-                    way_round=f"{joint.on} down, {'cut to the lines' if guide else f'{near} against the fence'}",
+                    way_round=f"{joint.on} down, {'cut to the lines' if guide else f'{near} against the fence'}"
+                    + ("" if role == "router" else _passes(floor, joint, near)),
                     lines=_lines(joint, name),
                     check=_check(floor, joint, near),
                     how_to_set={
@@ -156,6 +157,22 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
             )
         )
     return made
+
+
+def _passes(floor: Floor, joint: TrenchJoint, near: str) -> str:
+    """How a saw blade, mostly narrower than the trench, clears it: in passes, the fence set for the first."""
+    wide = floor.length(joint.width)
+    fits = f" and takes {joint.holds}" if joint.holds else ""
+    head = f"; a blade that cuts less than {wide} wide takes several passes: "
+    if isinstance(joint, Housing):
+        return f"{head}the first along the line, the others beyond it until the housing is {wide} wide{fits}"
+    end = f"; then bring the fence back to {floor.length(joint.width if isinstance(joint, Rebate) else joint.from_)}"
+    if isinstance(joint, Rebate):
+        return f"{head}the fence stands for the inner side; move it in, all pieces at each pass, to the {near}{end}"
+    return (
+        f"{head}the fence stands for the side nearest it; move it out pass by pass, all pieces at each, until the "
+        f"groove is {wide} wide{fits}{end}"
+    )
 
 
 def _lines(joint: TrenchJoint, part: str) -> tuple[PencilLine, ...]:

@@ -15,6 +15,7 @@ from sequencer.report.drawing.history import finished
 from sequencer.report.drawing.marking import Mark, marking_figure
 from sequencer.report.drawing.timeline import timeline_figure
 from sequencer.report.drawing.values import figure_values
+from sequencer.report.listing import listed
 from sequencer.report.stocklist import SPARE_IN, cut_list, preparations, size_text, slips, unspared
 
 _WHOLE, _HALF = 178.0, 86.0  # room for a marking-out drawing: the sheet's width, or half of it, mm
@@ -48,7 +49,8 @@ def sheets(book: PlanBook) -> dict[str, Any]:
         "slips": [slip.texts(book.plan.unit, marked) for slip in slips(book.plan)],
         "glue_room": format_length(book.plan.glue_room, book.plan.unit),
         "preparations": [list(row) for row in preparations(book.plan)],
-        "marking": _marking(book),
+        "marking": (marking := _marking(book)),
+        "marking_says": [_marking_says(book, [board["part"] for board in group]) for group in marking],
     }
 
 
@@ -95,13 +97,12 @@ def _overview(book: PlanBook) -> dict[str, Any]:
         format_minutes(minutes, with_unit=False)
         for minutes in (seen.walk_minutes, seen.reset_minutes, seen.work_minutes)
     ]
-    remarks = [remark.replace(" x ", " × ") for remark in seen.remarks]
     return {
         "facts": facts,
         "proof": proof,
         "order": [*order, total],
         "habits": habits,
-        "remarks": remarks,
+        "remarks": list(seen.remarks),
     }
 
 
@@ -128,6 +129,43 @@ def _marking(book: PlanBook) -> list[list[dict[str, Any]]]:
     groups = _mates_together(book, list(marks))
     width = _HALF if any(len(group) > 1 for group in groups) else _WHOLE
     return [[_marked_part(book, name, marks[name], longest, width) for name in group] for group in groups]
+
+
+def _marking_says(book: PlanBook, names: list[str]) -> str:
+    """How boards that share joints are marked: those whose rows of slots lie alike together, the others one by one."""
+    if len(names) < 2:
+        return ""
+    rows = {name: _slot_rows(book, name) for name in names}
+    alike: list[list[str]] = []
+    for name in names:
+        for others in alike:
+            if all(rows[name] <= rows[other] or rows[other] <= rows[name] for other in others):
+                others.append(name)
+                break
+        else:
+            alike.append([name])
+    together = [group for group in alike if len(group) > 1]
+    alone = [group[0] for group in alike if len(group) == 1]
+    if together == [names]:
+        return f"{listed(names)} are mates: lay them side by side and carry the lines across."
+    if not together:
+        return f"{listed(names)} are mates, but their lines do not agree: mark each from its own list."
+    told = [f"{listed(names)} are mates, but not all their lines agree."]
+    told += [f"Lay {listed(group)} side by side and carry the lines across." for group in together]
+    told += [f"Mark {listed(alone)} from the list."] if alone else []
+    return " ".join(told)
+
+
+def _slot_rows(book: PlanBook, name: str) -> set[tuple[str, tuple[float, ...]]]:
+    """The rows of slots a part is marked for: the surface they are measured from, and their distances from it, mm."""
+    return {
+        (line.start, tuple(sorted(round(at, 3) for at in line.at)))
+        for step in book.plan.steps
+        for operation in (book.operation(step.operation),)
+        if any(isinstance(cut, Slot) for cut in operation.cuts)
+        for line in operation.notes.lines
+        if line.part == name
+    }
 
 
 def _marked_part(

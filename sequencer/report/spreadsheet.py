@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from sequencer.files.output import make_folder, write_whole
-from sequencer.planbook import PlanBook, setting_name
+from sequencer.planbook import Pieces, PlanBook, setting_name
 from sequencer.planfile import Plan
 from sequencer.quantity import in_unit
 from sequencer.report.stocklist import cut_list
@@ -67,6 +67,8 @@ def _steps(plan: Plan) -> list[Sequence[object]]:
         "what",
         "parts",
         "pieces",
+        "cuts each",
+        "sets",
         "min walk",
         "min set",
         "min work",
@@ -80,10 +82,17 @@ def _steps(plan: Plan) -> list[Sequence[object]]:
             step.operation,
             book.what(step.operation),
             parts,
-            step.quantity,
+            *_counts(book.pieces(step.operation), step.quantity),
         ]
         rows.append([number, step.setup, *what, *minutes, *(step.settings.get(name, "") for name in names)])
     return rows
+
+
+def _counts(pieces: Sequence[Pieces], quantity: int) -> list[int | str]:
+    """Pieces, how often each is cut, and the sets they are put together to; empty where that cannot be told."""
+    counts = [piece.count for piece in pieces if piece.count is not None]
+    whole = sum(counts) if len(counts) == len(pieces) else quantity
+    return [whole, pieces[0].each, pieces[0].sets or ""]
 
 
 def _marking(plan: Plan) -> list[Sequence[object]]:

@@ -15,7 +15,7 @@ from sequencer.model.parts import Allowance
 from sequencer.operations import Slot
 from sequencer.planbook import PlanBook
 from sequencer.planfile import PartRecord, Plan, Setup
-from sequencer.quantity import Unit, format_length
+from sequencer.quantity import Unit, format_size
 from sequencer.report.listing import numbered
 
 SPARE_IN = 10
@@ -64,7 +64,7 @@ class SlipRow:
         """The row in words: joint, size (the thickness as cutters are `marked`), pieces, spares."""
         return [
             self.joint,
-            f"{format_length(self.thickness, marked)} × {size_text((self.width, self.length), unit)}"
+            f"{format_size(self.thickness, marked)} × {size_text((self.width, self.length), unit)}"
             if marked != unit
             else size_text((self.thickness, self.width, self.length), unit),
             str(self.count),
@@ -130,7 +130,7 @@ def preparations(plan: Plan) -> tuple[tuple[str, str], ...]:
             for thick in sorted({book.parts[part].thickness for part in parts if part in book.parts}):
                 scrap.setdefault(thick, []).append(setup.number)
     rows += [
-        (f"scrap {format_length(thick, plan.unit)} thick, for the tests", numbered("card", numbers))
+        (f"scrap {format_size(thick, plan.unit)} thick, for the tests", numbered("card", numbers))
         for thick, numbers in sorted(scrap.items())
     ]
     return tuple(rows)
@@ -149,4 +149,4 @@ def size_text(sizes: Iterable[float], unit: Unit) -> str:
     >>> size_text((508.0, 57.15, 19.05), "in")
     '20 × 2 1/4 × 3/4 in'
     """
-    return " × ".join(format_length(size, unit, with_unit=False) for size in sizes) + f" {unit}"
+    return " × ".join(format_size(size, unit, with_unit=False) for size in sizes) + f" {unit}"

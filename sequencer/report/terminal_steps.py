@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 from rich.console import Console
 from rich.text import Text
 
 from sequencer.cards import SettingLine
-from sequencer.planbook import Pieces
 from sequencer.planfile import Plan
 from sequencer.quantity import format_minutes
 from sequencer.report.terminal_page import HEADING, MOVED, QUIET, Page
@@ -55,7 +56,7 @@ def _step(page: Page, step: StepLine, reasons: tuple[Why, ...], told: dict[tuple
     """A step with its reasons; one given before is only referred to."""
     page.row(
         str(step.number),
-        page.text(step.what, _missing(page, step.what, step.pieces)),
+        page.text(step.what, _missing(page, step)),
         (page.text(f"×{step.count}"), COUNTS),
         (page.text(format_minutes(step.minutes) if step.minutes else ""), MINUTES),
         at=NUMBERS,
@@ -68,7 +69,13 @@ def _step(page: Page, step: StepLine, reasons: tuple[Why, ...], told: dict[tuple
         page.entry(f"after {why.step}", (words + rule, QUIET), indent=NUMBERS, at=10)
 
 
-def _missing(page: Page, what: str, pieces: tuple[Pieces, ...]) -> Text:
-    """The parts' names, where the words do not name them already."""
-    names = [piece.part for piece in pieces if piece.part and piece.part not in what]
-    return page.text((f" ({', '.join(names)})", QUIET)) if names else Text()
+def _missing(page: Page, step: StepLine) -> Text:
+    """What the words do not name already of the parts, and how many cuts each piece takes."""
+    told = [piece.part for piece in step.pieces if piece.part and not _names(step.what, piece.part)]
+    told += [f"{step.cuts} cuts each"] if step.cuts > 1 else []
+    return page.text((f" ({', '.join(told)})", QUIET)) if told else Text()
+
+
+def _names(words: str, part: str) -> bool:
+    """Whether the words name the part: as words of their own, not within another ("side" in "inside")."""
+    return re.search(rf"(?<!\w){re.escape(part)}(?!\w)", words) is not None

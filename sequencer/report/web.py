@@ -89,11 +89,13 @@ def _sheets(book: PlanBook) -> str:
         parts.append("</section>")
     if says["marking"]:
         parts.append("<section><h2>Marking out</h2>")
-        for part in (part for group in says["marking"] for part in group):
-            mates = f"<small>, mate of {_text(part['mates'])}</small>" if part["mates"] else ""
-            parts.append(f"<h3>{_text(part['part'])} <small>{_text(part['size'])}</small>{mates}</h3>")
-            parts.append(_figure(part["figure"]) if part["figure"] else "")
-            parts.append(_table(["from", "squared across", "distances", "what"], part["lines"]))
+        for group, told in zip(says["marking"], says["marking_says"], strict=True):
+            parts.append(f"<p><b>{_text(told)}</b></p>" if told else "")
+            for part in group:
+                mates = f"<small>, mate of {_text(part['mates'])}</small>" if part["mates"] else ""
+                parts.append(f"<h3>{_text(part['part'])} <small>{_text(part['size'])}</small>{mates}</h3>")
+                parts.append(_figure(part["figure"]) if part["figure"] else "")
+                parts.append(_table(["from", "squared across", "distances", "what"], part["lines"]))
         parts.append("</section>")
     return "".join(parts) + "\n"
 

@@ -8,12 +8,13 @@ import xml.etree.ElementTree as ElementTree
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
-from shapely import Polygon
+from shapely import LineString, Polygon
 from shapely import box as rectangle
 
 from sequencer.geometry.board import Board
 from sequencer.geometry.convex import Plane
-from sequencer.operations import Meeting, Mortises, PlaneCut, Slip, Slot, Trench
+from sequencer.operations import Meeting, Mortises, Operation, PlaneCut, Slip, Slot, Trench
+from sequencer.planfile import PartRecord
 from sequencer.report.drawing.dial import dial_figure
 from sequencer.report.drawing.dimension import running
 from sequencer.report.drawing.figure import Arc, Figure, Path, Words, hatching
@@ -244,6 +245,44 @@ def test_running_sizes_stand_past_the_circle_they_start_from() -> None:
     first = next(item for item in items if isinstance(item, Words))
     assert first.text == "36"
     assert first.at[1] < circle.centre[1] - circle.radius
+
+
+def test_each_arrow_of_running_sizes_has_its_value() -> None:
+    """Of values too close to be told apart the farther stays, and no arrow without a value: 21 alone at the arrow of 57
+    reads as a size that is not there."""
+    for spots, labels, told in (
+        ([(1.0, 0.0), (2.7, 0.0)], ["21", "57"], ["57"]),
+        ([(5.0, 0.0), (6.0, 0.0), (12.0, 0.0)], ["5", "6", "12"], ["6", "12"]),
+    ):
+        items = running((0.0, 0.0), spots, (0.0, -1.0), 4.5, labels)
+        assert [item.text for item in items if isinstance(item, Words)] == told
+        tips = [item.points[0][0] for item in items if isinstance(item, Path) and item.fill == "black"]
+        assert tips == pytest.approx(
+            [x for (x, _), label in zip(spots, labels, strict=True) if label in told]
+        )
+
+
+@pytest.mark.parametrize("room", [44.0, 30.0])
+def test_a_leader_runs_through_no_note(room: float) -> None:
+    """Two housings, two notes above each other: the leader of the upper one passes the lower one."""
+    cuts = tuple(
+        Trench(part="side", surface=f"housing {x}", low=(x, 0, 0), high=(x + 18, 220, 3))
+        for x in (270.0, 460.0)
+    )
+    part = PartRecord(id="side", quantity=4, length=640, width=220, thickness=20)
+    operation = Operation(id="house", station="router", parts=("side",), cuts=cuts)
+    base = tea_boxes("mm")
+    plan = base.model_copy(update={"parts": (part,), "operations": (operation,), "steps": ()})
+    (figure,) = part_figures(plan, operation, room, 60.0)
+    notes = [item for item in figure.items if isinstance(item, Words) and item.anchor == "left"]
+    assert len([item for item in notes if "wide" in item.text]) == 2
+    lines = [
+        LineString(item.points) for item in figure.items if isinstance(item, Path) and len(item.points) == 2
+    ]
+    for words in notes:
+        x, y = words.at
+        letters = rectangle(x, y, x + words.width, y + 0.7 * words.size)
+        assert not [line for line in lines if line.intersection(letters).length > 0.1]
 
 
 def test_svg_is_well_formed_and_inert() -> None:

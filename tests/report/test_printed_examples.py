@@ -86,7 +86,7 @@ def test_metric_cutters_are_told_as_they_are_marked() -> None:
     assert {line.value for line in lines} == {"6 mm"}
     assert any(text.startswith("6 mm × 1 17/64 in") for text in words_of("picture-frames", 8))
     assert [row[1].startswith("6 mm × 1 17/64 × ") for row in sheet_values(PlanBook(plan))["slips"]] == [True]
-    assert any("24 slips of 6 mm x 1 17/64 in" in says for says in plan.remarks)
+    assert any("24 slips of 6 mm × 1 17/64 in" in says for says in plan.remarks)
 
 
 @pytest.mark.parametrize("name", ["tea-boxes", "mitred-box", "shelf-unit"])
@@ -242,6 +242,20 @@ def test_the_overview_takes_one_page() -> None:
         assert "Proven" in first
         assert "Cautions on the cards name their source" in first
         assert second.startswith("Cut list")
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_marks_have_no_page_of_their_own(paper: str) -> None:
+    """However many remarks fill the overview, the marks on the drawings stand with it or with the cut list, which
+    follows what runs on of it."""
+    values = example_values("tea-boxes") | {"cards": []}
+    for count in range(24):
+        remarks = [f"remark {number}" for number in range(count)]
+        sheets = values["sheets"] | {"overview": values["sheets"]["overview"] | {"remarks": remarks}}
+        pages = PdfReader(io.BytesIO(set_booklet(values | {"sheets": sheets}, paper))).pages  # type: ignore[arg-type]
+        (page,) = [text for page in pages if "Marks on the drawings" in (text := page.extract_text())]
+        assert "Proven" in page or "Cut list" in page
+        assert "Cautions on the cards name their source" in page
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -23,6 +23,7 @@ from sequencer.report.sheet_values import sheet_values
 from sequencer.report.spreadsheet import write_csv
 from sequencer.report.stocklist import slips
 from sequencer.report.web import write_html
+from tests.report.printed import example
 from tests.sample_plans import tea_boxes, two_shelves
 
 SVG_NAME = re.compile(r'xmlns="[^"]*"')
@@ -45,6 +46,19 @@ def test_tables_hold_the_plan(tmp_path: Path) -> None:
     assert [row[3] for row in steps[1:]] == [step.operation for step in plan.steps]
     lines = [line for op in plan.operations for line in op.notes.lines]
     assert len(marks) - 1 == sum(len(line.at) for line in lines)
+
+
+def test_the_table_of_steps_counts_pieces_as_the_cards_do(tmp_path: Path) -> None:
+    """Of a piece cut at both ends one is counted, and two cuts; of what is put together, the pieces and the sets."""
+    made = example("picture-frames")
+    head, *steps = rows(write_csv(made, tmp_path)[1])
+    pieces, each, sets = (head.index(name) for name in ("pieces", "cuts each", "sets"))
+    seen = {row[head.index("operation")]: (row[pieces], row[each], row[sets]) for row in steps}
+    for card in cards(made):
+        for work in card.work:
+            whole, cuts = sum(piece.count or 0 for piece in work.pieces), work.pieces[0].each
+            assert seen[work.operation] == (str(whole), str(cuts), str(work.pieces[0].sets or ""))
+    assert {("12", "2", ""), ("24", "1", "6")} <= set(seen.values())
 
 
 def test_names_are_no_formulas(tmp_path: Path) -> None:
@@ -99,6 +113,39 @@ def test_mates_stand_side_by_side_on_the_marking_sheet() -> None:
     assert "side" in [row["part"] for row in group]
     assert group[0]["mates"] == "side"
     assert group[0]["lines"][0][:3] == ["edge", "face", "30 · 70 mm"]
+
+
+@pytest.mark.parametrize(
+    ("name", "parts", "told"),
+    [
+        ("picture-frames", ["long rail", "short rail"], "lay them side by side and carry the lines across."),
+        ("side-table", ["long apron", "leg"], "Lay long apron and short apron side by side and carry"),
+        (
+            "tea-boxes",
+            ["lid rail", "lid stile"],
+            "but their lines do not agree: mark each from its own list.",
+        ),
+    ],
+)
+def test_only_boards_whose_lines_agree_are_laid_side_by_side(name: str, parts: list[str], told: str) -> None:
+    """Lines are carried across from a mate whose row is measured from the same surface by the same distances; a rail's
+    row runs from its edge, its stile's from an end."""
+    says = sheet_values(PlanBook(example(name)))
+    (found,) = [
+        text
+        for group, text in zip(says["marking"], says["marking_says"], strict=True)
+        if {row["part"] for row in group} >= set(parts)
+    ]
+    assert told in found
+    page = write_html(example(name))
+    assert told in page
+
+
+def test_names_keep_their_letters() -> None:
+    """An x between names stays one: only sizes, where they are made, carry the sign of multiplication."""
+    plan = tea_boxes("mm").model_copy(update={"remarks": ("a x b: 2 slips of 6 mm × 26 mm",)})
+    assert sheet_values(PlanBook(plan))["overview"]["remarks"] == ["a x b: 2 slips of 6 mm × 26 mm"]
+    assert "a x b: 2 slips of 6 mm × 26 mm" in write_html(plan)
 
 
 def test_cut_list_counts_needed_pieces_beside_spares(tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ from rich.console import Console
 
 from sequencer.corner import corner_angles
 from sequencer.diagnostics import Fault, InputError
+from sequencer.planbook import Pieces
 from sequencer.planfile import Plan
 from sequencer.report.terminal import (
     make_console,
@@ -25,7 +26,11 @@ from sequencer.report.terminal import (
     progress_line,
 )
 from sequencer.report.terminal_news import progress_text
+from sequencer.report.terminal_page import Page
+from sequencer.report.terminal_steps import _missing
 from sequencer.solve.problem import Progress
+from sequencer.steplist import StepLine
+from tests.report.printed import example
 from tests.sample_plans import AWKWARD, LONG, many, tea_boxes, two_shelves
 
 GOLDEN = Path(__file__).parent / "golden"
@@ -159,6 +164,27 @@ def test_summary_says_what_is_proven() -> None:
     assert "stopped by hand" not in text
     stopped = tea_boxes("mm").model_copy(update={"interrupted": True})
     assert "stopped by hand" in printed(stopped, show=print_summary)
+
+
+def test_the_step_list_counts_pieces_as_the_cards_do() -> None:
+    """Twelve rails mitred at both ends are twelve, two cuts each; slots are counted in a piece, and told once."""
+    steps = squeezed(printed(example("picture-frames"), 120, print_steps))
+    assert re.search(r"mitre the left end and right end of short rail \(2 cuts each\) ×12 ", steps)
+    assert re.search(r"plunge 2 slots in the \w+ mitre and \w+ mitre of long rail, 1 in each ×12 ", steps)
+
+
+def test_parts_are_named_by_whole_words() -> None:
+    """A part is named beside a step unless the step names it: "inside" and "put together" name no "side" and "a"."""
+    page = Page(Console(file=StringIO(), width=80))
+    for words, parts, told in (
+        ("sand the inside faces", ("shelf", "side"), " (shelf, side)"),
+        ("sand the inside of side", ("side",), ""),
+        ("put pan together", ("a", "b"), " (a, b)"),
+        ("rip [/x] <b>& to width", ("[/x] <b>&",), ""),
+    ):
+        pieces = tuple(Pieces(part, 2) for part in parts)
+        step = StepLine(1, "x", words, pieces, 2, 1, 0.0, (), ())
+        assert _missing(page, step).plain == told
 
 
 def test_reasons_stand_with_steps() -> None:

@@ -18,7 +18,7 @@ def dial_figure(setting: str, degrees: float) -> Figure:
     A name with "tilt" is a blade seen from its end, leaning from upright; one with "gauge" the gauge seen from above,
     swung from square to the blade; anything else a fence standing on its base at the angle itself.
     """
-    name = format_angle(degrees)
+    name = format_angle(degrees, decimals=True)
     if "tilt" in setting:
         return framed(_blade(degrees, name), setting, f"blade leaning {name} from upright, table below")
     if "gauge" in setting or "mitre" in setting:

@@ -81,7 +81,8 @@ def running(
 ) -> tuple[Item, ...]:
     """Cumulative dimensions from one origin: one line, an arrow at each place, the values along the extension lines.
 
-    Values that would touch are left out; the card's list of pencil lines has them all.
+    Values that would touch a farther one are left out, and their arrows with them, so that each arrow has its value and
+    the last is told; the card's list of pencil lines has them all.
     """
     line_start = _beyond(start, away, distance)
     ends = [_beyond(spot, away, distance) for spot in spots]
@@ -99,15 +100,19 @@ def running(
     flipped = _readable(turn)
     upside = abs(flipped - turn) > 1
     sine = abs(along[0] * away[1] - along[1] * away[0])
-    taken = -math.inf
-    for end, label in sorted(zip(ends, labels, strict=True), key=lambda pair: math.dist(line_start, pair[0])):
-        items += [arrow(end, along)] if math.dist(line_start, end) > _ARROW else []
-        spot_on = _beyond(end, away, -distance)
-        items.append(extension(spot_on, away, distance))
+    taken = math.inf
+    told: list[tuple[Spot, str]] = []
+    for end, label in sorted(
+        zip(ends, labels, strict=True), key=lambda pair: -math.dist(line_start, pair[0])
+    ):
+        items.append(extension(_beyond(end, away, -distance), away, distance))
         place = math.dist(line_start, end)
-        if (place - taken) * sine < TEXT * 1.05:
-            continue
-        taken = place
+        if (taken - place) * sine >= TEXT * 1.05:
+            told.append((end, label))
+            taken = place
+    for end, label in reversed(told):
+        place = math.dist(line_start, end)
+        items += [arrow(end, along)] if place > _ARROW else []
         off = _PAST + 0.6
         if place * sine < 0.5 * TEXT + 0.9:  # past the circle at the origin, or it reads as a degree sign
             circle = ((line_start[0] - end[0]) * away[0] + (line_start[1] - end[1]) * away[1]) / math.hypot(

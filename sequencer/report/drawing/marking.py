@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from sequencer.operations import PencilLine
 from sequencer.planfile import PartRecord
-from sequencer.quantity import Unit, format_length
+from sequencer.quantity import Unit, format_size
 from sequencer.report.drawing.dimension import running
 from sequencer.report.drawing.figure import Figure, Item, Path, PenName, Spot, Words, framed
 
@@ -59,7 +59,7 @@ def marking_figure(
         line = mark.line
         far = line.start in ("right end", "far edge")
         for at in line.at:
-            label = format_length(at, unit)
+            label = format_size(at, unit)
             if line.start in ("edge", "far edge", "reference edge"):
                 items += board.along(at * scale, far, line.across, mark.ends)
                 left = _side(line.across) == "left" or mark.ends == {"left"}

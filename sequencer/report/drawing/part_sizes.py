@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sequencer.operations import PencilLine, PlaneCut, Slot, Trench
-from sequencer.quantity import format_angle, format_length
+from sequencer.quantity import format_angle, format_size
 from sequencer.report.drawing.dimension import linear, pointer, running
-from sequencer.report.drawing.figure import TEXT, Item, Spot, Words, extent, text_width
+from sequencer.report.drawing.figure import TEXT, Item, Path, Spot, Words, extent, text_width
 from sequencer.report.drawing.solid import Array, outward
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 _OFF = 4.5  # from the outline to the first dimension line, mm on paper
 _NEXT = 9.0  # to the next one on the same side
+_INDENT = 1.6  # of a note, for each one above whose leader passes it, mm
 
 
 def sizes(scene: Scene, drawn: Sequence[Item], room: float) -> tuple[Item, ...]:
@@ -35,13 +36,23 @@ def sizes(scene: Scene, drawn: Sequence[Item], room: float) -> tuple[Item, ...]:
         items += _pencil(scene, line, used)
     left, _, _, top = extent([*drawn, *items])
     foot = top + 2.0
-    for text, tip in _notes(scene):
-        lowest, *others = reversed([Words((left, foot), line, "left") for line in in_lines(text, room)])
-        below = (min(max(tip[0], left + 1.0), left + 0.8 * lowest.width), foot - 0.35 * TEXT)
+    under = foot - 0.35 * TEXT  # where no note stands
+    notes = sorted(
+        _notes(scene), key=lambda note: -note[1][0]
+    )  # the leaders of higher ones go down at their left
+    for above, (text, tip) in zip(reversed(range(len(notes))), notes, strict=True):
+        edge = left + above * _INDENT
+        lines = in_lines(text, room - above * _INDENT)
+        lowest, *others = reversed([Words((edge, foot), line, "left") for line in lines])
+        if foot - 0.35 * TEXT > under:
+            below = (edge + 0.4 * _INDENT, under)
+            items.append(Path(((below[0], foot - 0.35 * TEXT), below), "narrow"))
+        else:
+            below = (min(max(tip[0], edge + 1.0), edge + 0.8 * lowest.width), under)
         items += [lowest, *pointer(tip, below)]
         for words in others:
             foot += 1.25 * TEXT
-            items.append(replace(words, at=(left, foot)))
+            items.append(replace(words, at=(edge, foot)))
         foot += 1.4 * TEXT
     return tuple(items)
 
@@ -105,7 +116,7 @@ def _overall(scene: Scene, axis: int, used: dict[tuple[int, int], int]) -> tuple
         ):  # slanting alike at both sides: measured on the face
             start[axis], end[axis] = low, high
             start[2] = end[2] = face.points[:, 2].max()
-    label = format_length(float(end[axis] - start[axis]), scene.unit)
+    label = format_size(float(end[axis] - start[axis]), scene.unit)
     return linear(scene.spot(start), scene.spot(end), away, _OFF + level * _NEXT, label)
 
 
@@ -124,7 +135,7 @@ def _pencil(scene: Scene, line: PencilLine, used: dict[tuple[int, int], int]) ->
         return spot
 
     distances = sorted(line.at)
-    labels = [format_length(at, scene.unit, with_unit=scene.unit == "in") for at in distances]
+    labels = [format_size(at, scene.unit, with_unit=scene.unit == "in") for at in distances]
     spots = [scene.spot(point(at)) for at in distances]
     return running(scene.spot(point(0.0)), spots, away, _OFF + level * _NEXT, labels)
 
@@ -172,8 +183,8 @@ def _notes(scene: Scene) -> list[tuple[str, Spot]]:
     for cut in scene.state.new:
         if isinstance(cut, Slot):
             same = scene.cutter_unit == unit
-            width = format_length(cut.width, scene.cutter_unit, with_unit=not same)
-            text = f"{width} × {format_length(cut.length, unit)}, {format_length(cut.depth, unit)} deep"
+            width = format_size(cut.width, scene.cutter_unit, with_unit=not same)
+            text = f"{width} × {format_size(cut.length, unit)}, {format_size(cut.depth, unit)} deep"
             if text not in said and scene.view.sees(-np.array(cut.axis)):
                 said.add(text)
                 notes.append((text, scene.spot(np.array(cut.mouth))))
@@ -198,10 +209,10 @@ def _trench_text(scene: Scene, cut: Trench) -> str:
     runs = int(np.argmax(high - low))
     across = next(a for a in range(3) if a not in (deep, runs))
     wide, depth = float(high[across] - low[across]), float(high[deep] - low[deep])
-    text = f"{format_length(wide, scene.unit)} wide, {format_length(depth, scene.unit)} deep"
+    text = f"{format_size(wide, scene.unit)} wide, {format_size(depth, scene.unit)} deep"
     name, from_high = _guide(scene.operation.notes.fence, across)
     start = float(body.high[across] - high[across] if from_high else low[across] - body.low[across])
-    return text + (f", {format_length(start, scene.unit)} from the {name}" if start > 0.01 else "")
+    return text + (f", {format_size(start, scene.unit)} from the {name}" if start > 0.01 else "")
 
 
 def _guide(fence: str, axis: int) -> tuple[str, bool]:

@@ -17,7 +17,7 @@ import numpy as np
 from sequencer.operations import Operation
 from sequencer.planbook import cutter_unit
 from sequencer.planfile import Plan
-from sequencer.quantity import Unit, format_length
+from sequencer.quantity import Unit, format_size
 from sequencer.report.drawing.figure import (
     TEXT,
     Figure,
@@ -229,16 +229,16 @@ def _notes(pair: Pair, unit: Unit, marked: Unit) -> list[str]:
     told = [f"{name}: {', '.join(depth)}" for name, depth in zip(names, depths, strict=True)]
     if depths[0] == depths[1]:
         told = [f"both {depths[0][0]}", *depths[0][1:]]
-    thick = format_length(pair.slip.thickness, marked, with_unit=marked != unit)
-    across = [thick, format_length(pair.slip.width, unit, with_unit=False)]
-    slip = _unbroken(" × ".join(across)) + " " + _unbroken(f"× {format_length(pair.slip.length, unit)}")
-    return [*told, f"slip {slip}", f"glue room {_unbroken(format_length(pair.glue_room, unit))}"]
+    thick = format_size(pair.slip.thickness, marked, with_unit=marked != unit)
+    across = [thick, format_size(pair.slip.width, unit, with_unit=False)]
+    slip = _unbroken(" × ".join(across)) + " " + _unbroken(f"× {format_size(pair.slip.length, unit)}")
+    return [*told, f"slip {slip}", f"glue room {_unbroken(format_size(pair.glue_room, unit))}"]
 
 
 def _depth(half: Half, unit: Unit) -> list[str]:
     """How deep the mortise is plunged, and what is left of it where a bevel takes some."""
-    deep = _unbroken(f"{format_length(half.slot.depth, unit)} deep")
-    bevelled = f"{_unbroken(format_length(half.depth, unit))} once bevelled"
+    deep = _unbroken(f"{format_size(half.slot.depth, unit)} deep")
+    bevelled = f"{_unbroken(format_size(half.depth, unit))} once bevelled"
     return [deep] if half.slot.depth - half.depth < 0.05 else [deep, bevelled]
 
 
