@@ -248,18 +248,18 @@ def test_running_sizes_stand_past_the_circle_they_start_from() -> None:
 
 
 def test_each_arrow_of_running_sizes_has_its_value() -> None:
-    """Of values too close to be told apart the farther stays, and no arrow without a value: 21 alone at the arrow of 57
-    reads as a size that is not there."""
-    for spots, labels, told in (
-        ([(1.0, 0.0), (2.7, 0.0)], ["21", "57"], ["57"]),
-        ([(5.0, 0.0), (6.0, 0.0), (12.0, 0.0)], ["5", "6", "12"], ["6", "12"]),
+    """Of values too close to be told apart one stays, and no arrow without a value: 21 alone at the arrow of 57 reads
+    as a size that is not there. The line ends at the last value, however short (then without an arrow)."""
+    for places, labels, told in (
+        ([1.0, 2.7], ["21", "57"], {1.0: "21"}),
+        ([5.0, 6.0, 12.0], ["5", "6", "12"], {5.0: "5", 12.0: "12"}),
     ):
-        items = running((0.0, 0.0), spots, (0.0, -1.0), 4.5, labels)
-        assert [item.text for item in items if isinstance(item, Words)] == told
+        items = running((0.0, 0.0), [(x, 0.0) for x in places], (0.0, -1.0), 4.5, labels)
+        assert [item.text for item in items if isinstance(item, Words)] == list(told.values())
         tips = [item.points[0][0] for item in items if isinstance(item, Path) and item.fill == "black"]
-        assert tips == pytest.approx(
-            [x for (x, _), label in zip(spots, labels, strict=True) if label in told]
-        )
+        assert tips == pytest.approx([x for x in told if x > 1.8])
+        (line,) = [item for item in items if isinstance(item, Path) and item.points[0] == (0.0, -4.5)]
+        assert line.points[1][0] == pytest.approx(max(told))
 
 
 @pytest.mark.parametrize("room", [44.0, 30.0])

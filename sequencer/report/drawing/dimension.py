@@ -81,8 +81,8 @@ def running(
 ) -> tuple[Item, ...]:
     """Cumulative dimensions from one origin: one line, an arrow at each place, the values along the extension lines.
 
-    Values that would touch a farther one are left out, and their arrows with them, so that each arrow has its value and
-    the last is told; the card's list of pencil lines has them all.
+    Values that would touch a nearer one are left out, and their arrows with them: an arrow without its value would lend
+    itself to the next one. The card's list of pencil lines has them all.
     """
     line_start = _beyond(start, away, distance)
     ends = [_beyond(spot, away, distance) for spot in spots]
@@ -91,27 +91,18 @@ def running(
     if size < 1e-6:
         return ()
     along = ((far[0] - line_start[0]) / size, (far[1] - line_start[1]) / size)
-    items: list[Item] = [
-        Path((line_start, far), "narrow"),
-        Arc(line_start, 0.6, pen="narrow"),
-        extension(start, away, distance),
-    ]
+    items: list[Item] = [Arc(line_start, 0.6, pen="narrow"), extension(start, away, distance)]
     turn = math.degrees(math.atan2(away[1], away[0]))
     flipped = _readable(turn)
     upside = abs(flipped - turn) > 1
     sine = abs(along[0] * away[1] - along[1] * away[0])
-    taken = math.inf
-    told: list[tuple[Spot, str]] = []
-    for end, label in sorted(
-        zip(ends, labels, strict=True), key=lambda pair: -math.dist(line_start, pair[0])
-    ):
+    taken, last = -math.inf, line_start
+    for end, label in sorted(zip(ends, labels, strict=True), key=lambda pair: math.dist(line_start, pair[0])):
         items.append(extension(_beyond(end, away, -distance), away, distance))
         place = math.dist(line_start, end)
-        if (taken - place) * sine >= TEXT * 1.05:
-            told.append((end, label))
-            taken = place
-    for end, label in reversed(told):
-        place = math.dist(line_start, end)
+        if (place - taken) * sine < TEXT * 1.05:
+            continue
+        taken, last = place, end
         items += [arrow(end, along)] if place > _ARROW else []
         off = _PAST + 0.6
         if place * sine < 0.5 * TEXT + 0.9:  # past the circle at the origin, or it reads as a degree sign
@@ -127,7 +118,7 @@ def running(
                 (foot[0] + shift[0], foot[1] + shift[1]), label, "right" if upside else "left", turn=flipped
             )
         )
-    return tuple(items)
+    return (Path((line_start, last), "narrow"), *items)
 
 
 def angle(
