@@ -11,7 +11,7 @@ from sequencer.joinery.joined import Joined, parts_of
 from sequencer.joinery.making import Collected, slug
 from sequencer.joinery.trenches import TrenchJoint
 from sequencer.joinery.truing import truing
-from sequencer.model.parts import CaseMitre, EdgeToEdge, EndToFace, Splayed, Stave
+from sequencer.model.parts import CaseMitre, EdgeToEdge, EndToFace, Housing, Splayed, Stave
 from sequencer.operations import Check, Notes, Operation
 
 
@@ -140,7 +140,7 @@ def _sawn(work: Collected, parts: Sequence[str]) -> tuple[str, ...]:
 
 
 def _inside(assembly: Assembly) -> tuple[str, ...]:
-    """The parts whose backs are inside when all is glued."""
-    within = (CaseMitre, Splayed, Stave, EndToFace)
-    inside = {part for each in assembly.joints if isinstance(each.joint, within) for part in each.joint.parts}
+    """The parts whose backs are inside when all is glued, shelves and dividers in housings among them."""
+    within = (CaseMitre, Splayed, Stave, EndToFace, Housing)
+    inside = {part for each in assembly.joints if isinstance(each.joint, within) for part in parts_of(each.joint)}
     return tuple(part for part in assembly.parts if part in inside)

@@ -133,3 +133,15 @@ def test_slots_of_one_row_keep_their_wall(job, at, width, fits):
         with pytest.raises(InputError) as refused:
             derive(job(text))
         assert "leave no wall of 3 mm between them" in str(refused.value)
+
+
+def test_a_housed_shelf_is_sanded_with_the_case(job):
+    """Its back is inside as a floor's is: all that is reached no more once the case is glued up is sanded before."""
+    text = part("panel", 506, 200, 18) + part("floor", 500, 200, 18) + part("side", 800, 200, 18, 2)
+    text += joint("f", "end-to-face", ["floor", "side"], "at = [60]\nassembly = 'case'")
+    text += joint(
+        "h", "housing", ["side"], "at = [300]\nwidth = 18\ndepth = 3\nholds = 'panel'\nassembly = 'case'"
+    )
+    (sanded,) = [op for op in derive(job(text.replace("'", '"'))).operations if op.kind == "sand"]
+    assert set(sanded.parts) == {"panel", "floor", "side"}
+    assert sanded.quantity == 4
