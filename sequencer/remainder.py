@@ -46,7 +46,6 @@ def replan(
     """
     rest = _Rest(job, plan, happened)
     found = order(rest.prepared(), time_limit, seed, progress, stop)
-    known = {operation.id for operation in (*rest.done, *found.operations)}
     still = {operation.id for operation in found.operations}
     return found.model_copy(
         update={
@@ -57,8 +56,7 @@ def replan(
             "meetings": tuple(
                 meeting
                 for meeting in plan.meetings
-                if {meeting.first.operation, meeting.second.operation} <= known
-                and still & {meeting.first.operation, meeting.second.operation}
+                if still & {meeting.first.operation, meeting.second.operation}
             ),
         }
     )
@@ -92,6 +90,11 @@ class _Rest:
     def prepared(self) -> Prepared:
         """What is left as a job of its own: operations, precedence, mates, and a shop that stands as the bench does."""
         for part in self.happened.spoiled:
+            among = part.partition(" (remade")[0]
+            if among != part and not any(part in operation.parts for operation in self.left.values()):
+                raise _refused(
+                    f"{part} has caught up with the others", "--spoiled", f"{among}, of which it is one now"
+                )
             if not any(part in copy.spoiled for copy in self.again):
                 accepted = "a part that some step done was on"
                 raise _refused(

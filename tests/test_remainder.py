@@ -220,6 +220,12 @@ def test_a_plan_is_gone_on_with_twice(begun: tuple[Job, Plan]) -> None:
     fourth = replan(job, third, Happened(2, spoiled={"rail": 1}), 20)
     assert {"rip-rail-remade-2", "groove-rail-remade-2"} <= set(order(fourth))
     assert [part.id for part in fourth.parts[-2:]] == ["rail (remade)", "rail (remade 2)"]
+    with pytest.raises(InputError, match="has caught up with the others"):
+        replan(job, third, Happened(2, spoiled={"rail (remade)": 1}), 20)
+    again = replan(job, third, Happened(1, spoiled={"rail (remade)": 1}), 20)  # before it has caught up
+    quantities = {step.operation: step.quantity for step in again.steps}
+    assert quantities["rip-rail-remade-remade"] == 1
+    assert quantities["groove-rail-remade"] == 4  # both edges of two
 
 
 def test_a_setting_that_was_moved_is_set_again(begun: tuple[Job, Plan]) -> None:

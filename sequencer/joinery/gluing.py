@@ -142,5 +142,7 @@ def _sawn(work: Collected, parts: Sequence[str]) -> tuple[str, ...]:
 def _inside(assembly: Assembly) -> tuple[str, ...]:
     """The parts whose backs are inside when all is glued, shelves and dividers in housings among them."""
     within = (CaseMitre, Splayed, Stave, EndToFace, Housing)
-    inside = {part for each in assembly.joints if isinstance(each.joint, within) for part in parts_of(each.joint)}
+    inside = {
+        part for each in assembly.joints if isinstance(each.joint, within) for part in parts_of(each.joint)
+    }
     return tuple(part for part in assembly.parts if part in inside)
