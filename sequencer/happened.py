@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 
 from sequencer.diagnostics import Fault, InputError, nearest
 from sequencer.model.job import Job, read_wanted
 from sequencer.model.shop import Setting
+from sequencer.planfile import Plan
 
+SAME = 1e-6
+"""mm: sizes no further apart are one size."""
 Moved = tuple[tuple[str, str], float | str | None]
 
 
@@ -29,12 +32,12 @@ class Happened:
 
 
 def told(
-    job: Job, done: int, skipped: str = "", spoiled: Sequence[str] = (), moved: Sequence[str] = ()
+    job: Job, plan: Plan, done: int, skipped: str = "", spoiled: Sequence[str] = (), moved: Sequence[str] = ()
 ) -> Happened:
-    """What is told in words: skipped steps as "7, 9", spoiled pieces as "rail=2" or "rail" (one), settings as
+    """What is told in words of a plan: skipped steps as "7, 9", spoiled pieces as "rail=2" or "rail" (one), settings as
     "saw.tilt" (nobody knows) or "saw.tilt=45", lengths in the job's unit.
 
-    Raises InputError for what cannot be read so, and for stations and settings the shop does not have.
+    Raises InputError for all that cannot be read so, and for what the plan or the shop does not have.
     """
     faults: list[Fault] = []
     steps = [step.strip() for step in skipped.split(",") if step.strip()]
@@ -56,9 +59,56 @@ def told(
             faults.append(found)
         else:
             settings[found[0]] = found[1]
+    happened = Happened(done, frozenset(int(step) for step in steps if step.isdecimal()), pieces, settings)
+    faults += unknown(job, plan, happened)
     if faults:
         raise InputError(faults)
-    return Happened(done, frozenset(map(int, steps)), pieces, settings)
+    return happened
+
+
+def unknown(job: Job, plan: Plan, happened: Happened) -> list[Fault]:
+    """The steps, parts and counts that the plan does not have, and whether it is one of this job at all."""
+    faults = [*_strange(job, plan)]
+    count, records = len(plan.steps), {part.id: part for part in plan.parts}
+    if not 0 <= happened.done <= count:
+        faults.append(_fault(f"the plan has no step {happened.done}", "--done", f"0 to {count}"))
+    for step in sorted(happened.skipped):
+        if not 1 <= step <= happened.done:
+            accepted = f"steps from 1 to {happened.done}"
+            faults.append(_fault(f"step {step} is not among those done", "--skipped", accepted))
+    for part, pieces in happened.spoiled.items():
+        if part not in records:
+            message = f'the plan has no part "{part}"{nearest(part, records)}'
+            faults.append(_fault(message, "--spoiled", ", ".join(records)))
+        elif not 1 <= pieces <= records[part].quantity:
+            accepted = f"1 to {records[part].quantity}"
+            faults.append(_fault(f"{pieces} of {part} cannot be spoiled", "--spoiled", accepted))
+    return faults
+
+
+def _strange(job: Job, plan: Plan) -> Iterator[Fault]:
+    """Where the plan was made for another job, shop or size of part."""
+    settings = {(station.id, each.id) for station in job.shop.stations for each in station.settings}
+    stations = {station.id for station in job.shop.stations}
+    asked = {(op.station, name) for op in plan.operations for name in op.settings}
+    same = (plan.job, plan.unit, plan.batch) == (job.name, job.unit, job.batch)
+    if not same or not asked <= settings or any(op.station not in stations for op in plan.operations):
+        yield Fault(
+            "this plan is of another job, or of another shop", job.path, accepted="the job it was made for"
+        )
+        return
+    records = {part.id: part for part in plan.parts}
+    for part in job.parts:
+        record = records.get(part.id)
+        sizes = (part.length, part.width, part.thickness)
+        if record and any(
+            abs(one - two) > SAME
+            for one, two in zip(sizes, (record.length, record.width, record.thickness), strict=True)
+        ):
+            planned = " × ".join(f"{size:g}" for size in (record.length, record.width, record.thickness))
+            yield job.fault(
+                "part", part.id, f"the plan was made for {planned} mm", "the sizes planned, or a new plan"
+            )
 
 
 def _moved(job: Job, words: str) -> Moved | Fault:

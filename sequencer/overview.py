@@ -132,7 +132,10 @@ def overview(plan: Plan) -> Overview:
         walk_count=sum(visits for visits in _visits(plan).values()) - 1 if plan.steps else 0,
         work_minutes=plan.work_minutes,
         preference_minutes=plan.preference_minutes,
-        preferences=sum(edge.strength == "prefer" for edge in plan.precedence),
+        preferences=sum(
+            edge.strength == "prefer" and {edge.before, edge.after} <= book.number.keys()
+            for edge in plan.precedence
+        ),
         steps=len(plan.steps),
         setups=len(plan.setups),
         stations=_stations(book),

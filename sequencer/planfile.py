@@ -94,6 +94,7 @@ class PartRecord(_Record):
     """A part as sized, mm, for the whole batch: `quantity` pieces, `spare` of them beyond what is needed.
 
     `rough` is the size it is cut from, with the shop's allowances; the size itself where it is bought as sized.
+    `again`: these are pieces of that part, made again; once they have caught up they go with the others.
     """
 
     id: str
@@ -105,6 +106,7 @@ class PartRecord(_Record):
     thickness: Amount
     species: str = ""
     stock: str = ""
+    again: str = ""
 
 
 class StationRecord(_Record):
@@ -164,7 +166,8 @@ class Plan(_Record):
     meetings: tuple[Meeting, ...] = ()
     """Which mortise meets which. A plan without them gets no sections and no list of slips: they are not guessed."""
     done: tuple[Operation, ...] = ()
-    """What was made before the plan begins, in that order: of a plan that goes on from another."""
+    """What was made before the plan begins, in that order: of a plan that goes on from another. What mates held is told
+    as it stood; `precedence` and `mates` speak of these operations, too."""
 
     def model_dump_json(self, **options: object) -> str:
         """The "plan/1" JSON text, with the published key names."""

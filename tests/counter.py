@@ -91,7 +91,7 @@ def _setting_cost(station: str, setting: Table, job: Table, made: list[Table]) -
         wanted = op["settings"][setting["id"]]
         after: dict = {}
         for value, cost in states.items():
-            if value is not None and _serves(setting, wanted, value):
+            if value is not None and serves(setting, wanted, value):
                 after[value] = min(cost, after.get(value, cost))
             for new in [] if frozen else _offers(setting, wanted):
                 if value is not None and _same(setting, value, new):
@@ -110,9 +110,10 @@ def _same(setting: Table, one: object, two: object) -> bool:
     return abs(one - two) <= setting.get("tolerance", 0) + 1e-9
 
 
-def _serves(setting: Table, wanted: object, value: object) -> bool:
+def serves(setting: Table, wanted: object, value: object) -> bool:
+    """Whether a setting at this value is what is wanted, within tolerance."""
     if isinstance(wanted, dict) and "any" in wanted:
-        return any(_serves(setting, each, value) for each in wanted["any"])
+        return any(serves(setting, each, value) for each in wanted["any"])
     if isinstance(wanted, dict):
         slack = setting.get("tolerance", 0) + 1e-9
         return wanted["min"] - slack <= value <= wanted["max"] + slack

@@ -32,6 +32,7 @@ LAYERS = (
     ("corner", "happened"),
     ("report",),
     ("pipeline",),
+    ("made_again", "bench"),
     ("rule_costs", "remainder"),
     ("cli",),
     ("__init__", "__main__"),

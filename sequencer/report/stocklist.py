@@ -97,7 +97,8 @@ def slips(plan: Plan) -> tuple[SlipRow, ...]:
     found: Counter[tuple[str, float, float, float]] = Counter()
     for meeting in plan.meetings:
         slip = meeting.slip
-        found[meeting.joint, slip.thickness, slip.width, slip.length] += meeting.slips
+        if meeting.slips:
+            found[meeting.joint, slip.thickness, slip.width, slip.length] += meeting.slips
     return tuple(
         SlipRow(joint, thick, wide, long, count, spares(count))
         for (joint, thick, wide, long), count in found.items()

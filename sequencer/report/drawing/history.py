@@ -47,7 +47,8 @@ def part_state(plan: Plan, operation: Operation, part: PartRecord) -> PartState:
     for step in plan.steps:
         passed = passed or step.operation == operation.id
         cuts = made[step.operation].cuts if step.operation in made else ()
-        (later if passed else old).extend(cut for cut in cuts if cut.part == part.id)
+        # pieces made again go with the others where these are still to be made
+        (later if passed else old).extend(cut for cut in cuts if cut.part in (part.id, part.again or part.id))
     body = _blank(part, [*new, *later])
     for cut in old:
         if isinstance(cut, PlaneCut):

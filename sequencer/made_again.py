@@ -1,0 +1,137 @@
+"""Spoiled pieces made again: the operations they had behind them, as operations on a part of their own."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from math import ceil
+from typing import NamedTuple
+
+from sequencer.diagnostics import Fault, InputError
+from sequencer.operations import Meeting, Operation, slug
+from sequencer.planfile import PartRecord, Plan
+
+SETS = ("dry-fit", "glue")
+"""Kinds of operations that count sets of pieces put together."""
+
+
+class Again(NamedTuple):
+    """A done operation (`of`) made again for the spoiled pieces of some parts."""
+
+    of: str
+    operation: Operation
+    spoiled: frozenset[str]
+
+
+def records_again(plan: Plan, spoiled: Mapping[str, int]) -> dict[str, PartRecord]:
+    """For each spoiled part the part that its new pieces are: "rail (remade)", "rail (remade 2)" ..."""
+    records = {part.id: part for part in plan.parts}
+    made: dict[str, PartRecord] = {}
+    for part, pieces in spoiled.items():
+        of = records[part].again or part
+        taken = {*records, *(record.id for record in made.values())}
+        name, number = f"{of} (remade)", 2
+        while name in taken:
+            name, number = f"{of} (remade {number})", number + 1
+        made[part] = records[part].model_copy(
+            update={"id": name, "quantity": pieces, "spare": 0, "again": of}
+        )
+    return made
+
+
+def made_again(plan: Plan, done: Iterable[Operation], remade: Mapping[str, PartRecord]) -> Iterator[Again]:
+    """The done operations that the spoiled pieces (`remade`, by the part they were of) must go through again.
+
+    A dry fit is made again for as many sets as there are new pieces. Of an operation on some pieces of a part only,
+    as many are counted as may need it. Raises InputError where the pieces are glued up.
+    """
+    records = {part.id: part for part in plan.parts}
+    for operation in done:
+        spoiled = [part for part in remade if part in operation.parts]
+        if spoiled and operation.kind == "glue":
+            message = (
+                f'{spoiled[0]} is glued up ("{operation.id}" is done): one piece of it cannot be made again'
+            )
+            raise InputError([Fault(message, where="--spoiled", accepted="parts that are not glued up yet")])
+        if spoiled and operation.kind in SETS:
+            yield Again(
+                operation.id, _fitted(operation, [remade[part] for part in spoiled]), frozenset(spoiled)
+            )
+            continue
+        whole = sum(records[part].quantity for part in operation.parts if part in records)
+        for part in spoiled:
+            share = operation.quantity * remade[part].quantity / whole
+            most = min(operation.quantity, remade[part].quantity)
+            quantity = most if operation.quantity < whole else ceil(share)
+            yield Again(
+                operation.id,
+                _on_another(operation, part, remade[part].id, quantity, records),
+                frozenset({part}),
+            )
+
+
+def sections_again(plan: Plan, again: Iterable[Again]) -> Iterator[Meeting]:
+    """For mortises plunged again the meetings they are drawn in; their slips are counted with the others."""
+    for copy in again:
+        for meeting in plan.meetings:
+            for half in ("first", "second"):
+                mortises = getattr(meeting, half)
+                if mortises.operation == copy.of and len(copy.operation.parts) == 1:
+                    named = mortises.model_copy(update={"operation": copy.operation.id})
+                    yield meeting.model_copy(update={half: named, "times": 0})
+
+
+def _fitted(operation: Operation, remade: list[PartRecord]) -> Operation:
+    """A dry fit again, of the sets with new pieces in them."""
+    sets = min(operation.quantity, max(record.quantity for record in remade))
+    names = ", ".join(record.id for record in remade)
+    what = f"{operation.notes.what}, again with {names}" if operation.notes.what else ""
+    return operation.model_copy(
+        update={
+            "id": _id(operation, remade[0].id),
+            "quantity": sets,
+            "after": (),
+            "notes": operation.notes.model_copy(update={"what": what}),
+        }
+    )
+
+
+def _on_another(operation: Operation, part: str, name: str, quantity: int, parts: Iterable[str]) -> Operation:
+    """An operation as it is made on another part, `name`, of the shape of `part`."""
+
+    def surfaces(named: Iterable[str]) -> tuple[str, ...]:
+        return tuple(f"{name}/{s.rpartition('/')[2]}" for s in named if s.rpartition("/")[0] == part)
+
+    lines = tuple(
+        line.model_copy(update={"part": name}) for line in operation.notes.lines if line.part == part
+    )
+    return operation.model_copy(
+        update={
+            "id": _id(operation, name),
+            "parts": (name,),
+            "quantity": quantity,
+            "after": (),
+            "registers_on": surfaces(operation.registers_on),
+            "makes": surfaces(operation.makes),
+            "destroys": surfaces(operation.destroys),
+            "surface": next(iter(surfaces((operation.surface,))), ""),
+            "cuts": tuple(
+                cut.model_copy(update={"part": name}) for cut in operation.cuts if cut.part == part
+            ),
+            "notes": operation.notes.model_copy(
+                update={"lines": lines, "what": _said_of(operation.notes.what, part, name, parts)}
+            ),
+        }
+    )
+
+
+def _said_of(text: str, part: str, name: str, parts: Iterable[str]) -> str:
+    """Words about a part as words about another; of parts whose names hold one another the longest is meant."""
+    names = "|".join(re.escape(each) for each in sorted({part, *parts}, key=len, reverse=True))
+    return re.sub(rf"(?<!\w)(?:{names})(?!\w)", lambda found: name if found[0] == part else found[0], text)
+
+
+def _id(operation: Operation, name: str) -> str:
+    """The id of an operation made again for "part (remade)"; with the part in it where it is on several."""
+    part, _, again = name.rpartition(" (")
+    return f"{operation.id}-{slug(again) if len(operation.parts) == 1 else slug(part, again)}"
