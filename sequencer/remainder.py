@@ -16,10 +16,10 @@ from sequencer.diagnostics import Fault, InputError
 from sequencer.happened import Happened, unknown
 from sequencer.made_again import Again, made_again, records_again, sections_again
 from sequencer.model.job import Job
-from sequencer.operations import Edge, MatesGroup, Operation, Worklist
+from sequencer.operations import Edge, MatesGroup, Operation, Wanted, Worklist
 from sequencer.pipeline import Prepared, order
 from sequencer.planfile import Plan, Reading
-from sequencer.quantity import format_minutes
+from sequencer.quantity import format_angle, format_minutes
 
 
 def replan(
@@ -214,9 +214,7 @@ class _Rest:
             ]
             if not readings:
                 continue
-            known = self.job.shop.station(station).setting(setting)
-            assert isinstance(readings[-1], (int, float, str))
-            told.append(f"{setting.replace('_', ' ')} at {known.worded(readings[-1], self.job.unit)}")
+            told.append(f"{setting.replace('_', ' ')} at {self._reading(station, setting, readings[-1])}")
             for each in rest:
                 operation = operations[each]
                 if operation.station == station and setting in operation.settings:
@@ -228,6 +226,13 @@ class _Rest:
         work = "; ".join(operations[name].notes.what or name for name in rest)
         why = f" ({group.why})" if group.why else ""
         return f"{work}: made with {', '.join(told)} like {done}; prove it on a piece made there{why}"
+
+    def _reading(self, station: str, setting: str, value: Wanted) -> str:
+        """A reading that what is done was made at, in words."""
+        known = self.job.shop.station(station).setting(setting)
+        assert isinstance(value, (int, float, str))
+        numeric = known.measures == "angle" and not isinstance(value, str)
+        return format_angle(float(value)) if numeric else known.worded(value, self.job.unit)
 
     def _words(self, operation: str) -> str:
         """What an operation of the plan is, in words."""

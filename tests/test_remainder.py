@@ -395,3 +395,35 @@ def test_a_plan_of_another_job_is_refused(begun: tuple[Job, Plan]) -> None:
     for change in ({"job": "k"}, {"batch": 2}, {"unit": "in"}):
         with pytest.raises(InputError, match="of another job"):
             replan(job, first.model_copy(update=change), Happened(1), 20)
+
+
+def test_what_the_shop_no_longer_reaches(begun: tuple[Job, Plan], tmp_path: Path) -> None:
+    """A saw that tilts no further than 20 cannot bevel at 30; a part of another size needs a plan of its own."""
+    _, first = begun
+    narrower = SHOP.replace("reset = 4\n", "reset = 4\nlimits = { min = 0, max = 20 }\n")
+    (tmp_path / "shop.toml").write_text(narrower, encoding="utf-8")
+    job = tmp_path / "job.toml"
+    job.write_text(JOB.replace("tilt = 30", "tilt = 20"), encoding="utf-8")
+    with pytest.raises(InputError, match='"bevel-rail" asks for what can no longer be set') as refused:
+        replan(load_job(job), first, Happened(2), 20)
+    assert "from 0 to 20" in refused.value.faults[0].accepted
+    job.write_text(
+        JOB.replace("tilt = 30", "tilt = 20").replace("length = 300", "length = 310"), encoding="utf-8"
+    )
+    with pytest.raises(InputError, match="the plan was made for 300 × 50 × 20 mm"):
+        replan(load_job(job), first, Happened(2), 20)
+
+
+def test_begun_mates_say_what_they_were_made_at(tmp_path: Path) -> None:
+    """The second half of a corner is plunged at the fence height and angle of the first, and the plan says so."""
+    job = load_job(ROOT / "examples" / "side-table" / "job.toml")
+    whole = plan(job, time_limit=20)
+    names = next(group for group in whole.mates if len(group.operations) > 1).operations
+    places = sorted(n for n, step in enumerate(whole.steps, 1) if step.operation in names)
+    found = replan(job, whole, Happened(places[0]), 20)
+    (said,) = [says for says in found.remarks if "prove it on a piece made there" in says]
+    made = whole.steps[places[0] - 1]
+    assert f"fence height at {made.settings['fence_height']:g} mm" in said
+    assert "fence angle at 90°" in said
+    later = next(step for step in found.steps if step.operation in names)
+    assert later.settings["fence_height"] == made.settings["fence_height"]
