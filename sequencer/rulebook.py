@@ -178,7 +178,8 @@ class Rule(RuleTable):
         """Whether two operations that share something are meant together."""
         if self.same == "assembly":
             a, b = set(first.parts), set(then.parts)
-            return a <= b or b <= a
+            # what registers on what another makes has that one in it, as a case has a panel: they are two assemblies
+            return (a <= b or b <= a) and not set(then.makes) & set(first.registers_on)
         if self.same == "joint" and first.joint and then.joint:
             return first.joint == then.joint
         # What names no joint (marking a part out, gluing a case up) counts for all joints of its parts.

@@ -116,6 +116,15 @@ def test_rule_needs_a_kind(rule_id: str) -> None:
     assert pairs(rule_id, [EXAMPLES[rule_id][0], b]) == []
 
 
+def test_what_goes_into_an_assembly_is_made_before_it() -> None:
+    """What registers on a panel is not put together dry before the panel is glued: these are two assemblies."""
+    glued = Operation(id="a", station="bench", kind="glue", parts=("board",), makes=("board/glued-up panel",))
+    dry = Operation(id="b", station="bench", kind="dry-fit", parts=(*CASE, "board"))
+    assert pairs("dry-fit-before-glue", [glued, dry]) == [("b", "a")]
+    dry = dry.model_copy(update={"registers_on": glued.makes})
+    assert pairs("dry-fit-before-glue", [glued, dry]) == []
+
+
 def test_sources_are_named_or_owned_up_to() -> None:
     """Every rule names a textbook that has been seen, or says that it has no source."""
     # The textbooks whose statements were seen: Noyes (1910), Ross, Foster sect. 22.

@@ -38,6 +38,9 @@ def write_whole(path: str | Path, content: str | bytes) -> None:
         raise InputError([Fault(f"cannot be written: {reason.lower()}", str(path))]) from None
 
 
+_NOT_BOTH = "this would be both a file and a folder"
+
+
 class Output(NamedTuple):
     """What is to be written: a file, or the files of these names in a folder that is made where it is missing."""
 
@@ -54,17 +57,27 @@ class Output(NamedTuple):
 def demand_writable(outputs: Iterable[Output], inputs: Iterable[str | Path] = ()) -> None:
     """Raise InputError where not all of this can be written: said before long work, not after it.
 
-    A file that is read (`inputs`) must not be written over, nor one of the outputs by another.
+    A file that is read (`inputs`) must not be written over, nor one of the outputs by another; nor can a path be a file
+    and a folder both.
     """
     taken = {os.path.realpath(path): "is read, and must not be written over" for path in inputs}
+    folders: set[str] = set()
     faults = []
     for output in outputs:
         if why := _obstacle(output):
             faults.append(Fault(why, output.path))
             continue
+        if output.is_folder:
+            folder = Path(os.path.realpath(output.path))
+            made = {str(folder), *map(str, folder.parents)}
+            if made & taken.keys():
+                faults.append(Fault(_NOT_BOTH, output.path, accepted="another folder"))
+            folders |= made
         for file in output.files:
             real = os.path.realpath(file)
-            if real in taken:
+            if real in folders:
+                faults.append(Fault(_NOT_BOTH, str(file), accepted="another file"))
+            elif real in taken:
                 faults.append(Fault(f"this file {taken[real]}", str(file), accepted="another file"))
             if not file.exists() or file.is_file():  # a device takes as much as is written to it
                 taken[real] = "would be written twice"

@@ -21,18 +21,26 @@ class Assembly:
 
     name: str
     joints: tuple[Joined, ...]
+    boards: frozenset[str] = frozenset()
+    """The parts, of all of the job, that are glued up to panels by themselves."""
 
     @property
     def parts(self) -> tuple[str, ...]:
         """Its parts, each once."""
         return _parts(self.joints)
 
+    @property
+    def panels(self) -> tuple[str, ...]:
+        """The surfaces that stand for its boards being panels, which it makes if it is panels only, else needs."""
+        return tuple(f"{part}/glued-up panel" for part in self.parts if part in self.boards)
+
 
 def assemblies(joined: Sequence[Joined]) -> list[Assembly]:
     """All that is glued up, in the order of the job.
 
     Joints that name their assembly belong to it. The others belong to what they hang together with: an assembly with a
-    name, if there is one; where they tie several of these together, they are glued up by themselves.
+    name, if there is one; where they tie several of these together, they are glued up by themselves. Panels are glued
+    up before what they go into (common practice, no source), so they hang together with panels only.
     """
     glued = [each for each in joined if not isinstance(each.joint, TrenchJoint) or each.joint.holds]
     named: dict[str, list[Joined]] = {}
@@ -40,20 +48,29 @@ def assemblies(joined: Sequence[Joined]) -> list[Assembly]:
         if each.joint.assembly:
             named.setdefault(each.joint.assembly, []).append(each)
     unnamed = []
-    for group in _hanging_together([each for each in glued if not each.joint.assembly]):
-        near = [others for others in named.values() if set(_parts(others)) & set(_parts(group))]
-        if len(near) == 1:
-            near[0] += group
-        else:
-            unnamed.append(group)
+    for panels in (True, False):
+        free = [each for each in glued if not each.joint.assembly and _panels([each]) == panels]
+        alike = [others for others in named.values() if _panels(others) == panels]
+        for group in _hanging_together(free):
+            near = [others for others in alike if set(_parts(others)) & set(_parts(group))]
+            if len(near) == 1:
+                near[0] += group
+            else:
+                unnamed.append(group)
     taken = {slug(name) for name in named}
     found = [*named.items()]
     for group in unnamed:
         name = _name(group, taken)
         taken.add(slug(name))
         found.append((name, group))
-    made = [Assembly(name, tuple(sorted(group, key=joined.index))) for name, group in found]
+    boards = frozenset(_parts(chain(*(group for _, group in found if _panels(group)))))
+    made = [Assembly(name, tuple(sorted(group, key=joined.index)), boards) for name, group in found]
     return sorted(made, key=lambda assembly: joined.index(assembly.joints[0]))
+
+
+def _panels(joints: Iterable[Joined]) -> bool:
+    """Whether panels of boards are all that these joints make."""
+    return all(isinstance(each.joint, EdgeToEdge) for each in joints)
 
 
 def _parts(joints: Iterable[Joined]) -> tuple[str, ...]:
@@ -86,7 +103,9 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
         work.remark("the shop has no bench: sanding, dry fit and glue-up are left out of the plan")
         return
     bench, minutes = floor.station("bench"), floor.limits.minutes
-    number, surfaces = _number(assembly.joints) or floor.job.batch, _sawn(work, parts)
+    number = _number(assembly.joints) or floor.job.batch
+    makes, needed = (assembly.panels, ()) if _panels(assembly.joints) else ((), assembly.panels)
+    surfaces = (*_sawn(work, parts), *needed)
     if sanded := _inside(assembly):
         yield Operation(
             id=slug("sand", name),
@@ -121,6 +140,7 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
         quantity=number,
         minutes_each=minutes.glue,
         registers_on=surfaces,
+        makes=makes,
         notes=Notes(what=f"glue up {name}: slips in the tight half first, then close and clamp"),
     )
 

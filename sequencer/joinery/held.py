@@ -12,8 +12,10 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.meetings import panel_row
 from sequencer.model.parts import (
     CaseMitre,
+    EdgeToEdge,
     EndToEdge,
     EndToFace,
     FrameMitre,
@@ -77,23 +79,33 @@ def _size(
     joints: Sequence[Joint],
     parts: Mapping[str, Part],
 ) -> Iterator[str]:
-    """Length and width against the opening between the parts that hold it, where these make a rectangle."""
+    """Length and width against the opening between the parts that hold it, where these make a rectangle; of a panel
+    glued up of boards all in all, where they are alike."""
+    panels = [joint for joint in joints if isinstance(joint, EdgeToEdge) and panel.id in joint.parts]
+    if any(set(joint.parts) != {panel.id} for joint in panels):
+        return
+    boards = max((len(panel_row(joint, parts)) for joint in panels), default=1)
     reach: dict[str, float] = {}
     for joint in holding:
         if not isinstance(joint, Housing):
             reach |= dict.fromkeys(joint.parts, _overlap(joint, joints))
-    found = [list(_misfits(floor, panel, sides, reach)) for sides in _openings(joints, parts, set(reach))]
+    found = [
+        list(_misfits(floor, panel, boards, sides, reach)) for sides in _openings(joints, parts, set(reach))
+    ]
     if found:
         yield from min(found, key=len)
 
 
-def _misfits(floor: Floor, panel: Part, sides: Sequence[_Side], reach: Mapping[str, float]) -> Iterator[str]:
+def _misfits(
+    floor: Floor, panel: Part, boards: int, sides: Sequence[_Side], reach: Mapping[str, float]
+) -> Iterator[str]:
+    held = panel.id if boards == 1 else f"{panel.id}, {boards} to a panel"
     opening = sorted((side.free, sum(reach[part] for part in side.bounds)) for side in sides)
-    for (free, deep), has in zip(opening, sorted((panel.length, panel.width)), strict=True):
+    for (free, deep), has in zip(opening, sorted((panel.length, boards * panel.width)), strict=True):
         if has <= free or has > free + deep - ROOM:
             what = "falls through" if has <= free else "leaves no room in what holds it"
             yield (
-                f"{panel.id}: {floor.length(has)} {what}: the opening is {floor.length(free)}, from bottom to bottom "
+                f"{held}: {floor.length(has)} {what}: the opening is {floor.length(free)}, from bottom to bottom "
                 f"{floor.length(free + deep)}"
             )
 
@@ -113,18 +125,43 @@ def _openings(
         if isinstance(joint, (CaseMitre, FrameMitre)) and set(joint.parts) <= holding:
             yield from _mitred_opening(joint, parts)
     rails: dict[tuple[str, str], list[tuple[float, float, Part]]] = defaultdict(list)
-    stiles: dict[str, list[str]] = defaultdict(list)
+    stiles: dict[str, dict[str, str]] = defaultdict(dict)
     for joint in joints:
         if isinstance(joint, EndToEdge) and set(joint.parts) <= holding:
             rail, stile = (parts[name] for name in joint.parts)
-            stiles[rail.id] += [stile.id] * len(joint.ends)
+            stiles[rail.id] |= dict.fromkeys(joint.ends, stile.id)
             for edge in joint.edges:
                 rails[stile.id, edge] += [(a, a + rail.width, rail) for a in places_of(joint, rail, stile)]
     for on_stile in rails.values():
         for (_, low, one), (high, _, two) in pairwise(sorted(on_stile, key=lambda place: place[:2])):
-            if abs(one.length - two.length) < 1e-6 and len(stiles[one.id]) >= 2:
-                between = _Side(one.length, tuple(stiles[one.id][:2]))
-                yield between, _Side(high - low, (one.id, two.id))
+            if abs(one.length - two.length) < 1e-6 and len(stiles[one.id]) == 2:
+                across = _Side(high - low, (one.id, two.id))
+                for along in _spans(joints, parts, across, stiles[one.id]):
+                    if set(along.bounds) <= holding:
+                        yield along, across
+
+
+def _spans(
+    joints: Sequence[Joint], parts: Mapping[str, Part], across: _Side, stiles: Mapping[str, str]
+) -> Iterator[_Side]:
+    """What the boards that stand between two rails (`across`: their distance) leave free from stile to stile.
+
+    `stiles`: those at the ends of the rails.
+    """
+    rail, other = across.bounds
+    met = [(joint, *joint.parts) for joint in joints if isinstance(joint, EndToEdge)]
+    on_other = {board for _, board, edged in met if edged == other}
+    taken = [
+        (at, at + parts[board].width, board)
+        for joint, board, edged in met
+        if edged == rail and board in on_other and abs(parts[board].length - across.free) < 1e-6
+        for at in places_of(joint, parts[board], parts[rail])
+    ]
+    far = parts[rail].length
+    ends = (0.0, 0.0, stiles["left end"]), (far, far, stiles["right end"])
+    for (_, start, one), (end, _, two) in pairwise(sorted((*ends, *taken))):
+        if end - start > 1e-6:
+            yield _Side(end - start, (one, two))
 
 
 def _mitred_opening(
@@ -156,10 +193,12 @@ def _span(
     joints: Sequence[Joint],
     parts: Mapping[str, Part],
 ) -> Iterator[str]:
-    """A housed shelf against the boards that hold the same sides apart."""
-    for joint in holding:
-        if not isinstance(joint, Housing):
-            continue
+    """A shelf housed in two sides alike against the boards that hold them apart; one between a side and a divider spans
+    less than these."""
+    housings = [joint for joint in holding if isinstance(joint, Housing)]
+    if len({name for joint in housings for name in joint.parts}) > 1:
+        return
+    for joint in housings:
         apart = [
             parts[other.parts[0]]
             for other in joints

@@ -103,3 +103,17 @@ def test_what_cannot_be_written_is_said_before_the_work(tmp_path: Path) -> None:
     fresh = Output(str(tmp_path / "new" / "folder"), tables, is_folder=True)
     demand_writable([a, fresh, Output(os.devnull), Output(os.devnull)], [job])
     assert sorted(os.listdir(tmp_path)) == ["inside", "job.toml", "link.pdf"]
+
+
+@pytest.mark.parametrize("folder", ["a.pdf", "./a.pdf", "a.pdf/figures"])
+def test_a_path_is_not_a_file_and_a_folder(tmp_path: Path, folder: str) -> None:
+    """Whichever is asked for first, and however it is written; a folder makes those it lies in, too."""
+    file, files = (
+        Output(str(tmp_path / "a.pdf")),
+        Output(f"{tmp_path}/{folder}", ("steps.csv",), is_folder=True),
+    )
+    for outputs in ([file, files], [files, file]):
+        assert said(outputs) == ["this would be both a file and a folder"]
+    beside = Output(str(tmp_path / "a"), is_folder=True)
+    demand_writable([file, beside, beside])
+    assert not os.listdir(tmp_path)

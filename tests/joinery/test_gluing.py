@@ -2,7 +2,10 @@
 
 import pytest
 
+from sequencer.graph import options_without_order, precedence
 from sequencer.joinery import derive
+from sequencer.operations import slug
+from sequencer.rulebook import load_rules
 
 
 def part(id, quantity, length=300, width=60, thickness=20):
@@ -77,13 +80,28 @@ TABLE = '[[joint]]\nid = "table"\nkind = "leg-to-apron"\nparts = {}\nleg = "leg"
                 "both": (("stile", "stile 2"), 2),
             },
         ),
-        # one case that holds two panels is glued once
+        # one case that holds two panels is glued once, after these
         (
             CASE
             + part("board", 6, 300, 100, 18)
             + panel("top", ["board"], "boards = 3")
             + holding("groove", "groove", "side", "board"),
-            {"case": (("side", "board"), 1)},
+            {"top": (("board",), 2), "case": (("side", "board"), 1)},
+        ),
+        # the same with a name for the panels, for the case, and for both in one
+        *(
+            (
+                CASE.replace("\nparts", f'\nassembly = "{case}"\nparts')
+                + part("board", 6, 300, 100, 18)
+                + panel("top", ["board"], f'boards = 3\nassembly = "{top}"')
+                + holding("groove", "groove", "side", "board"),
+                glued,
+            )
+            for case, top, glued in (
+                ("", "Panels", {"panels": (("board",), 2), "case": (("side", "board"), 1)}),
+                ("Box", "", {"top": (("board",), 2), "box": (("side", "board"), 1)}),
+                ("Box", "Box", {"box": (("side", "board"), 1)}),
+            )
         ),
         # panels alone
         (part("board", 6, 300, 100) + panel("top", ["board"], "boards = 3"), {"top": (("board",), 2)}),
@@ -136,6 +154,32 @@ def test_what_hangs_together_is_glued_up_as_often_as_its_pieces_make_it(job, tex
     found = [op for op in derive(job(text)).operations if op.kind == "glue"]
     assert {op.id.removeprefix("glue-"): (op.parts, op.quantity) for op in found} == glued
     assert len({op.id for op in found}) == len(found)
+
+
+@pytest.mark.parametrize(("of_case", "of_panel"), [("", ""), ("", "Panels"), ("Box", ""), ("Box", "Panels")])
+def test_panels_are_glued_up_before_what_holds_them_is_put_together(job, of_case, of_panel):
+    """A case is not dry-fitted round boards that are no panel yet, however the two are named; nor is there a circle."""
+    text = panel("top", ["board"], f'boards = 3\nassembly = "{of_panel}"') + part("board", 6, 300, 100, 18)
+    text += CASE.replace("\nparts", f'\nassembly = "{of_case}"\nparts')
+    work = derive(job(text + holding("groove", "groove", "side", "board", f'assembly = "{of_case}"')))
+    edges = precedence(work, load_rules())
+    case, panels = slug(of_case or "case"), slug(of_panel or "top")
+    (why,) = [e.why for e in edges if (e.before, e.after) == (f"glue-{panels}", f"dry-fit-{case}")]
+    assert why == "the glue makes the glued-up panel of board, which the dry-fit registers on"
+    assert (f"glue-{panels}", f"glue-{case}") in {(edge.before, edge.after) for edge in edges}
+    assert options_without_order(work, edges) == {}
+
+
+def test_panels_with_a_board_in_common_do_not_wait_for_each_other(job):
+    """Two panels named apart are glued up in any order, and no frame but theirs waits for them."""
+    text = FRAME + part("one", 2, 600) + part("two", 2, 600) + part("three", 2, 600)
+    text += frame("frame", "rail", "stile") + panel("a", ["one", "two"], 'assembly = "A"')
+    work = derive(job(text + panel("b", ["two", "three"], 'assembly = "B"')))
+    edges = precedence(work, load_rules())
+    glued = {op.id for op in work.operations if op.kind in ("dry-fit", "glue")}
+    assert {(edge.before, edge.after) for edge in edges if {edge.before, edge.after} <= glued} == {
+        (f"dry-fit-{name}", f"glue-{name}") for name in ("frame", "a", "b")
+    }
 
 
 def test_an_apron_named_twice_is_one_apron_all_round(job):

@@ -82,6 +82,53 @@ def test_a_panel_in_a_frame_of_unlike_rails(job, size, said):
     assert all("has its reference edge outside" in says for says in turned)
 
 
+def door(held, grooved=()):
+    """The parts that are held, and what holds them: rails 400 long, stiles and what else is `grooved`, grooves 6 deep
+    in both edges; the opening is 400 by 480."""
+    text = held + part("rail", 400, 60, 20, 2) + part("stile", 600, 60, 20, 2)
+    text += joint("corner", "end-to-edge", ["rail", "stile"])
+    for edge in ("edge", "far edge"):
+        size = f'on = "{edge}"\nbeside = "face"\nfrom = 7\nwidth = 6\ndepth = 6\nholds = "panel"'
+        text += joint(edge, "groove", ["rail", "stile", *grooved], size)
+    return text
+
+
+MUNTIN = part("muntin", 480, 50, 20) + joint("m", "end-to-edge", ["muntin", "rail"], "at = [175]")
+
+
+@pytest.mark.parametrize(
+    ("width", "muntin", "said"),
+    [
+        (185, ("muntin",), ""),
+        (175, ("muntin",), "falls through"),
+        (410, ("muntin",), "leaves no room"),
+        (410, (), ""),  # in front of the panel
+        (185, (), ""),
+        (410, None, ""),
+        (185, None, "falls through"),
+    ],
+)
+def test_a_muntin_parts_the_opening(job, width, muntin, said):
+    """One 50 wide at 175 along rails 400 long leaves 175 on both sides; grooves 6 deep make it 187 from bottom to
+    bottom."""
+    held = part("panel", 490, width, 6, 2) + (MUNTIN if muntin is not None else "")
+    found = remarks(job, door(held, muntin or ()))
+    assert bool(found) == bool(said)
+    assert all(said in says for says in found)
+
+
+@pytest.mark.parametrize(
+    ("length", "width", "said"),
+    [(490, 137, []), (490, 130, ["390 mm falls through"]), (492, 138, ["leaves no room", "leaves no room"])],
+)
+def test_a_panel_of_boards_is_compared_as_a_whole(job, length, width, said):
+    """Three boards in an opening 400 by 480, grooves 6 deep: together more than 400 and under 412 wide."""
+    held = part("panel", length, width, 18, 3) + joint("p", "edge-to-edge", ["panel"])
+    found = [says for says in remarks(job, door(held)) if "18 mm thick" not in says]
+    assert len(found) == len(said)
+    assert all(word in says for word, says in zip(said, found, strict=True))
+
+
 @pytest.mark.parametrize(("long", "said"), [(506, False), (500, True), (512, True)])
 def test_a_housed_shelf_is_as_long_as_the_sides_are_apart(job, long, said):
     """A floor 500 long stands between the sides; a shelf in housings 3 deep is 506."""
@@ -89,6 +136,18 @@ def test_a_housed_shelf_is_as_long_as_the_sides_are_apart(job, long, said):
     text += joint("f", "end-to-face", ["floor", "side"], "at = [60]")
     text += joint("h", "housing", ["side"], 'at = [300]\nwidth = 18\ndepth = 3\nholds = "panel"')
     assert bool(remarks(job, text)) == said
+
+
+def test_a_shelf_housed_in_a_divider_spans_less_than_the_sides_are_apart(job):
+    """Sides 580 apart, a divider 20 wide in the middle: shelves in housings 5 deep are 290 long, and right."""
+    text = part("panel", 290, 250, 18, 4) + part("top", 580, 250, 20, 2) + part("side", 800, 250, 20, 2)
+    text += part("divider", 760, 250, 20)
+    text += joint("t", "end-to-face", ["top", "side"], "at = [0, 780]")
+    text += joint("d", "end-to-face", ["divider", "top"], "at = [280]")
+    for where, at, on in (("side", 200, "back"), ("divider", 180, "back"), ("divider", 180, "face")):
+        size = f'at = [{at}, {at + 200}]\nwidth = 18\ndepth = 5\non = "{on}"\nholds = "panel"'
+        text += joint(f"{where} {on}", "housing", [where], size)
+    assert not remarks(job, text)
 
 
 @pytest.mark.parametrize(
