@@ -56,10 +56,11 @@ def sheets(book: PlanBook) -> dict[str, Any]:
 
 def _overview(book: PlanBook) -> dict[str, Any]:
     seen = overview(book.plan)
+    weighed = ", preferences weighed in" if seen.preferences else ""
     proof = (
-        f"Proven: no order of these operations costs less than {format_minutes(seen.bound_minutes)}."
+        f"Proven: no order of these operations costs less than {format_minutes(seen.bound_minutes)}{weighed}."
         if seen.proven
-        else f"Not proven best: no order costs less than {format_minutes(seen.bound_minutes)}; "
+        else f"Not proven best: no order costs less than {format_minutes(seen.bound_minutes)}{weighed}; "
         f"at most {format_minutes(seen.gap_minutes)} could still be saved."
     )
     facts = [

@@ -106,6 +106,15 @@ def test_web_page_is_whole_and_fetches_nothing() -> None:
     assert all(title in page for title in ("Not proven best", "Cut list", "Marking out"))
 
 
+def test_a_proof_says_that_preferences_are_weighed() -> None:
+    """Where there are preferences an order may cost fewer minutes and go against them, as a usual way may."""
+    plan = two_shelves()
+    wish = plan.precedence[0].model_copy(update={"strength": "prefer", "price_minutes": 1.0})
+    weighed = plan.model_copy(update={"precedence": (*plan.precedence, wish)})
+    for each, says in ((plan, False), (weighed, True)):
+        assert (", preferences weighed in." in sheet_values(PlanBook(each))["overview"]["proof"]) is says
+
+
 def test_mates_stand_side_by_side_on_the_marking_sheet() -> None:
     """Parts that share a joint stand in one group, and every pencil line is in the list, from its reference end."""
     marking = sheet_values(PlanBook(tea_boxes("mm")))["marking"]
