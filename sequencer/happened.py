@@ -41,14 +41,14 @@ def told(
     """
     faults: list[Fault] = []
     steps = [step.strip() for step in skipped.split(",") if step.strip()]
-    if not all(step.isdecimal() for step in steps):
+    if not all(_counts(step) for step in steps):
         faults.append(_fault(f'"{skipped}" names no steps', "--skipped", "numbers of steps, such as 7,9"))
     pieces: dict[str, int] = {}
     for words in spoiled:
         part, counted, count = (word.strip() for word in words.rpartition("="))
         if not counted:
             part, count = count, "1"
-        if not part or not count.isdecimal() or int(count) < 1:
+        if not part or not _counts(count):
             faults.append(_fault(f'"{words}" tells no pieces', "--spoiled", 'a part and how many: "rail=2"'))
         else:
             pieces[part] = pieces.get(part, 0) + int(count)
@@ -59,7 +59,7 @@ def told(
             faults.append(found)
         else:
             settings[found[0]] = found[1]
-    happened = Happened(done, frozenset(int(step) for step in steps if step.isdecimal()), pieces, settings)
+    happened = Happened(done, frozenset(int(step) for step in steps if _counts(step)), pieces, settings)
     faults += unknown(job, plan, happened)
     if faults:
         raise InputError(faults)
@@ -127,6 +127,11 @@ def _moved(job: Job, words: str) -> Moved | Fault:
         message = wrong[0].message if wrong else "must be one value"
         return _fault(f'"{words}": {message}', "--moved", wrong[0].accepted if wrong else "")
     return (station, setting), read.wanted
+
+
+def _counts(text: str) -> bool:
+    """Whether a text is a whole number from 1 that a job may hold."""
+    return text.isdecimal() and len(text) < 10 and int(text) > 0
 
 
 def _number(text: str) -> float | str:

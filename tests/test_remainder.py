@@ -355,6 +355,8 @@ def test_how_it_is_told(begun: tuple[Job, Plan], words: dict[str, Any], found: d
         ({"skipped": "2-5"}, '"2-5" names no steps'),
         ({"spoiled": ["rail=none"]}, '"rail=none" tells no pieces'),
         ({"spoiled": ["=2"]}, '"=2" tells no pieces'),
+        ({"spoiled": ["rail=0"]}, '"rail=0" tells no pieces'),
+        ({"spoiled": ["rail=" + 5000 * "9"]}, "tells no pieces"),
         ({"moved": ["saw.titl"]}, 'no setting "saw.titl" (did you mean "saw.tilt"?)'),
         ({"moved": ["saw.tilt=steep"]}, '"saw.tilt=steep"'),
     ],
