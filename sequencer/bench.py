@@ -26,7 +26,11 @@ def standing_shop(job: Job, plan: Plan, done: Iterable[Step], moved: Mapping[Whe
     What a visit loses is not counted on, nor what can no longer be set.
     """
     shop, done = job.shop, tuple(done)
-    standing: dict[Where, Reading | None] = {}
+    standing: dict[Where, Reading | None] = {
+        (station.id, each.id): None if plan.done else each.start
+        for station in shop.stations
+        for each in station.settings
+    }
     for step in reversed(plan.steps):  # where things stood when the plan began
         for name, value in kept(job, step).items():
             standing[step.station, name] = value
@@ -34,10 +38,6 @@ def standing_shop(job: Job, plan: Plan, done: Iterable[Step], moved: Mapping[Whe
             standing[step.station, reset.setting] = (
                 None if reset.from_ is None else _in_mm(job, step.station, reset.setting, reset.from_)
             )
-    if not plan.done:  # of a plan that went on from another, settings it does not use may stand anywhere
-        standing |= {
-            (station.id, each.id): each.start for station in shop.stations for each in station.settings
-        }
     for step in done:
         standing |= {(step.station, name): value for name, value in kept(job, step).items()}
     visited = {step.station for step in done}

@@ -80,10 +80,19 @@ def unknown(job: Job, plan: Plan, happened: Happened) -> list[Fault]:
         if part not in records:
             message = f'the plan has no part "{part}"{nearest(part, records)}'
             faults.append(_fault(message, "--spoiled", ", ".join(records)))
-        elif not 1 <= pieces <= records[part].quantity:
-            accepted = f"1 to {records[part].quantity}"
+        elif not 1 <= pieces <= (most := records[part].quantity - _pending(plan, happened, part)):
+            accepted = f"1 to {most}"
             faults.append(_fault(f"{pieces} of {part} cannot be spoiled", "--spoiled", accepted))
     return faults
+
+
+def _pending(plan: Plan, happened: Happened, part: str) -> int:
+    """How many pieces of a part are still being made again under a name of their own."""
+    left = {
+        step.operation for n, step in enumerate(plan.steps, 1) if n > happened.done or n in happened.skipped
+    }
+    named = {name for operation in plan.operations if operation.id in left for name in operation.parts}
+    return sum(record.quantity for record in plan.parts if record.again == part and record.id in named)
 
 
 def _strange(job: Job, plan: Plan) -> Iterator[Fault]:

@@ -11,9 +11,6 @@ from sequencer.diagnostics import Fault, InputError
 from sequencer.operations import Meeting, Operation, slug
 from sequencer.planfile import PartRecord, Plan
 
-SETS = ("dry-fit", "glue")
-"""Kinds of operations that count sets of pieces put together."""
-
 
 class Again(NamedTuple):
     """A done operation (`of`) made again for the spoiled pieces of some parts."""
@@ -23,8 +20,11 @@ class Again(NamedTuple):
     spoiled: frozenset[str]
 
 
-def records_again(plan: Plan, spoiled: Mapping[str, int]) -> dict[str, PartRecord]:
-    """For each spoiled part the part that its new pieces are: "rail (remade)", "rail (remade 2)" ..."""
+def records_again(plan: Plan, left: Iterable[Operation], spoiled: Mapping[str, int]) -> dict[str, PartRecord]:
+    """For each spoiled part the part that its new pieces are ("rail (remade)", "rail (remade 2)" ...): they go with the
+    others through what is left.
+    """
+    left = tuple(left)
     records = {part.id: part for part in plan.parts}
     made: dict[str, PartRecord] = {}
     for part, pieces in spoiled.items():
@@ -34,40 +34,62 @@ def records_again(plan: Plan, spoiled: Mapping[str, int]) -> dict[str, PartRecor
         while name in taken:
             name, number = f"{of} (remade {number})", number + 1
         made[part] = records[part].model_copy(
-            update={"id": name, "quantity": pieces, "spare": 0, "again": of}
+            update={
+                "id": name,
+                "quantity": pieces,
+                "spare": 0,
+                "again": of,
+                "passes": tuple(each.id for each in left if records[part].goes_through(each)),
+            }
         )
     return made
 
 
 def made_again(plan: Plan, done: Iterable[Operation], remade: Mapping[str, PartRecord]) -> Iterator[Again]:
-    """The done operations that the spoiled pieces (`remade`, by the part they were of) must go through again.
+    """The done operations that the spoiled pieces (`remade`, by the part they were of) must go through again, but for
+    dry fits (`open_again`).
 
-    A dry fit is made again for as many sets as there are new pieces. Of an operation on some pieces of a part only,
-    as many are counted as may need it. Raises InputError where the pieces are glued up.
+    Of an operation on some pieces of a part only, as many are counted as may need it. Raises InputError where the
+    pieces are glued up.
     """
     records = {part.id: part for part in plan.parts}
     for operation in done:
-        spoiled = [part for part in remade if part in operation.parts]
+        spoiled = [part for part in remade if records[part].goes_through(operation)]
         if spoiled and operation.kind == "glue":
             message = (
                 f'{spoiled[0]} is glued up ("{operation.id}" is done): one piece of it cannot be made again'
             )
             raise InputError([Fault(message, where="--spoiled", accepted="parts that are not glued up yet")])
-        if spoiled and operation.kind in SETS:
-            yield Again(
-                operation.id, _fitted(operation, [remade[part] for part in spoiled]), frozenset(spoiled)
-            )
+        if operation.kind == "dry-fit":
             continue
         whole = sum(records[part].quantity for part in operation.parts if part in records)
         for part in spoiled:
             share = operation.quantity * remade[part].quantity / whole
             most = min(operation.quantity, remade[part].quantity)
             quantity = most if operation.quantity < whole else ceil(share)
-            yield Again(
-                operation.id,
-                _on_another(operation, part, remade[part].id, quantity, records),
-                frozenset({part}),
-            )
+            named = part if part in operation.parts else remade[part].again
+            again = _on_another(operation, named, remade[part].id, quantity, records)
+            yield Again(operation.id, again, frozenset({part}))
+
+
+def open_again(
+    plan: Plan, done: Iterable[Operation], left: Iterable[Operation], remade: Mapping[str, PartRecord]
+) -> dict[str, Operation]:
+    """The dry fits that are to be made for the new pieces: done ones once more, for as many sets as there are new
+    pieces at most; those still left for as many more, as long as no more are glued up.
+    """
+    records, left = {part.id: part for part in plan.parts}, tuple(left)
+    fits: dict[str, Operation] = {}
+    for begun, operations in ((0, done), (1, left)):
+        for operation in operations:
+            spoiled = [part for part in remade if records[part].goes_through(operation)]
+            if operation.kind != "dry-fit" or not spoiled:
+                continue
+            glued = [each.quantity for each in left if each.kind == "glue" and each.parts == operation.parts]
+            sets = begun * operation.quantity + max(remade[part].quantity for part in spoiled)
+            most = max(glued, default=operation.quantity)
+            fits[operation.id] = operation.model_copy(update={"quantity": min(sets, most), "after": ()})
+    return fits
 
 
 def sections_again(plan: Plan, again: Iterable[Again]) -> Iterator[Meeting]:
@@ -79,21 +101,6 @@ def sections_again(plan: Plan, again: Iterable[Again]) -> Iterator[Meeting]:
                 if mortises.operation == copy.of and len(copy.operation.parts) == 1:
                     named = mortises.model_copy(update={"operation": copy.operation.id})
                     yield meeting.model_copy(update={half: named, "times": 0})
-
-
-def _fitted(operation: Operation, remade: list[PartRecord]) -> Operation:
-    """A dry fit again, of the sets with new pieces in them."""
-    sets = min(operation.quantity, max(record.quantity for record in remade))
-    names = ", ".join(record.id for record in remade)
-    what = f"{operation.notes.what}, again with {names}" if operation.notes.what else ""
-    return operation.model_copy(
-        update={
-            "id": _id(operation, remade[0].id),
-            "quantity": sets,
-            "after": (),
-            "notes": operation.notes.model_copy(update={"what": what}),
-        }
-    )
 
 
 def _on_another(operation: Operation, part: str, name: str, quantity: int, parts: Iterable[str]) -> Operation:

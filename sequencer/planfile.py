@@ -94,7 +94,7 @@ class PartRecord(_Record):
     """A part as sized, mm, for the whole batch: `quantity` pieces, `spare` of them beyond what is needed.
 
     `rough` is the size it is cut from, with the shop's allowances; the size itself where it is bought as sized.
-    `again`: these are pieces of that part, made again; once they have caught up they go with the others.
+    `again`: these are pieces of that part, made again; they go with the others through the operations `passes` names.
     """
 
     id: str
@@ -107,6 +107,11 @@ class PartRecord(_Record):
     species: str = ""
     stock: str = ""
     again: str = ""
+    passes: tuple[str, ...] = ()
+
+    def goes_through(self, operation: Operation) -> bool:
+        """Whether pieces of this part go through an operation, be it under their own name or with the others."""
+        return self.id in operation.parts or operation.id in self.passes
 
 
 class StationRecord(_Record):

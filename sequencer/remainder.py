@@ -14,7 +14,7 @@ from typing import Any
 from sequencer.bench import kept, standing_shop, still_possible
 from sequencer.diagnostics import Fault, InputError
 from sequencer.happened import Happened, unknown
-from sequencer.made_again import Again, made_again, records_again, sections_again
+from sequencer.made_again import Again, made_again, open_again, records_again, sections_again
 from sequencer.model.job import Job
 from sequencer.operations import Edge, MatesGroup, Operation, Wanted, Worklist
 from sequencer.pipeline import Prepared, order
@@ -88,9 +88,15 @@ class _Rest:
             ),
         )
         self.left = {operation.id: operation for operation in plan.operations if operation.id not in made}
-        self.remade = records_again(plan, happened.spoiled)
+        self.remade = records_again(plan, self.left.values(), happened.spoiled)
         self._demand_spoiled()
         self.again = list(made_again(plan, self.done, self.remade))
+        fits = open_again(plan, self.done, self.left.values(), self.remade)
+        self.reopened = fits.keys() - self.left.keys()
+        """Dry fits that were made, and are to be made of sets with new pieces."""
+        self.left |= fits
+        self.remade = records_again(plan, self.left.values(), happened.spoiled)
+        self.done = tuple(operation for operation in self.done if operation.id not in self.reopened)
         self.musts: dict[str, list[Edge]] = defaultdict(list)
         for edge in plan.precedence:
             if edge.strength == "must":
@@ -134,17 +140,13 @@ class _Rest:
         return Prepared(self.job.model_copy(update={"shop": shop}), worklist, edges)
 
     def _demand_spoiled(self) -> None:
-        """Refuse parts that nothing was done to, and pieces made again that are told apart no more."""
-        for part, record in self.remade.items():
-            if not any(part in operation.parts for operation in self.done):
+        """Refuse parts that nothing was done to."""
+        records = {part.id: part for part in self.plan.parts}
+        for part in self.remade:
+            if not any(records[part].goes_through(operation) for operation in self.done):
                 accepted = "a part that some step done was on"
-                raise _refused(
-                    f"nothing was done yet to {part}: it needs no making again", "--spoiled", accepted
-                )
-            caught_up = not any(part in operation.parts for operation in self.left.values())
-            if part != record.again and caught_up:
-                accepted = f"{record.again}, of which it is one now"
-                raise _refused(f"{part} has caught up with the others", "--spoiled", accepted)
+                message = f"nothing was done yet to {part}: it needs no making again"
+                raise _refused(message, "--spoiled", accepted)
 
     def _edges(self) -> Iterator[Edge]:
         """What must still wait for what, and what should; raises InputError where a done operation had to wait for one
@@ -152,6 +154,8 @@ class _Rest:
         yield from self._wishes()
         for edge in self.plan.precedence:
             if edge.strength == "must" and edge.before in self.left:
+                if edge.after not in self.left and edge.before in self.reopened:
+                    continue  # it was made in its time; what is made again of the later one is seen to below
                 if edge.after not in self.left:
                     raise _refused(
                         f"step {self.number[edge.after]} cannot have been made before step "
@@ -161,18 +165,26 @@ class _Rest:
                     )
                 yield edge
         for copy in self.again:
-            for path in self._onward(copy):
-                last = path[-1].after
-                why = path[0].why
-                if len(path) > 1:
-                    why += f"; and so on to {self._words(last)}"
-                later = [last] if last in self.left else [each.operation.id for each in self.copies[last]]
-                for name in later:
-                    yield path[0].model_copy(update={"before": copy.operation.id, "after": name, "why": why})
+            yield from self._edges_of(copy.of, copy.operation.id, copy.spoiled)
+        for fit in sorted(self.reopened):
+            yield from (edge for edge in self._edges_of(fit, fit, frozenset()) if edge.after not in self.left)
 
-    def _onward(self, copy: Again) -> Iterator[list[Edge]]:
+    def _edges_of(self, made: str, again: str, spoiled: frozenset[str]) -> Iterator[Edge]:
+        """What waits for a done operation that is made again. Where a later one is made again of these very pieces, its
+        being made again of others does not wait."""
+        for path in self._onward(made):
+            last = path[-1].after
+            why = path[0].why
+            if len(path) > 1:
+                why += f"; and so on to {self._words(last)}"
+            copies = self.copies[last]
+            same = [copy for copy in copies if copy.spoiled & spoiled] or copies
+            for name in [last] if last in self.left else [copy.operation.id for copy in same]:
+                yield path[0].model_copy(update={"before": again, "after": name, "why": why})
+
+    def _onward(self, made: str) -> Iterator[list[Edge]]:
         """The ways from a done operation, by what must wait for what, to the next that are made still or again."""
-        paths: list[list[Edge]] = [[edge] for edge in self.musts[copy.of]]
+        paths: list[list[Edge]] = [[edge] for edge in self.musts[made]]
         seen: set[str] = set()
         for path in paths:  # grows as it is gone through
             name = path[-1].after
@@ -195,10 +207,11 @@ class _Rest:
 
     def _as_made(self, operation: str) -> list[tuple[str, set[str]]]:
         """An operation as it is still made, and again: ids, and the parts of which pieces go through it."""
+        of = {part.id: part.again or part.id for part in self.plan.parts}
         if operation in self.left:
-            parts = self.left[operation].parts
+            parts = {of.get(part, part) for part in self.left[operation].parts}
             return [(operation, {*parts, ""})]  # "": whatever the parts, what is left meets what is left
-        return [(copy.operation.id, set(copy.spoiled)) for copy in self.copies[operation]]
+        return [(copy.operation.id, {of[part] for part in copy.spoiled}) for copy in self.copies[operation]]
 
     def _match(self, group: MatesGroup, operations: dict[str, Operation]) -> str:
         """Ask of the mates of what is made for the readings it was made at; what is to be said of it."""
@@ -222,7 +235,7 @@ class _Rest:
                     operations[each] = operation.model_copy(update={"settings": settings})
         if not told:
             return ""
-        done = " and ".join(self._words(operation.id) for operation in made)
+        done = self._words(made[-1].id)
         work = "; ".join(operations[name].notes.what or name for name in rest)
         why = f" ({group.why})" if group.why else ""
         return f"{work}: made with {', '.join(told)} like {done}; prove it on a piece made there{why}"
@@ -254,9 +267,21 @@ class _Rest:
             work = format_minutes(sum(copy.work_minutes for copy in copies))
             steps = "1 step" if len(copies) == 1 else f"{len(copies)} steps"
             yield f"{part}: {pieces} made again, {steps} with {work} of work"
-            names = {copy.id for copy in copies}
-            if not any(edge.before in names and edge.after in self.left for edge in edges):
+            if copies and not self._reached({copy.id for copy in copies}, edges) & self.left.keys():
                 yield f"{self.remade[part].id}: no step that is left waits for it"
+
+    def _reached(self, names: set[str], edges: tuple[Edge, ...]) -> set[str]:
+        """All that waits for some operations, by way of others, too."""
+        onward: dict[str, list[str]] = defaultdict(list)
+        for edge in edges:
+            if edge.strength == "must":
+                onward[edge.before].append(edge.after)
+        todo, seen = list(names), set(names)
+        while todo:
+            new = [name for name in onward[todo.pop()] if name not in seen]
+            seen.update(new)
+            todo += new
+        return seen
 
 
 def _at_its_readings(operation: Operation, plan: Plan, readings: dict[str, Reading]) -> Operation:

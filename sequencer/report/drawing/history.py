@@ -40,15 +40,14 @@ class PartState:
 def part_state(plan: Plan, operation: Operation, part: PartRecord) -> PartState:
     """The part as it comes to the operation and leaves it, in the order of the plan's steps."""
     made = {name.id: name for name in plan.operations}
-    old = [cut for earlier in plan.done for cut in earlier.cuts if cut.part == part.id]
+    old = [cut for earlier in plan.done for cut in _of(part, earlier)]
     later: list[Cut] = []
     new = tuple(cut for cut in operation.cuts if cut.part == part.id)
     passed = False
     for step in plan.steps:
         passed = passed or step.operation == operation.id
-        cuts = made[step.operation].cuts if step.operation in made else ()
-        # pieces made again go with the others where these are still to be made
-        (later if passed else old).extend(cut for cut in cuts if cut.part in (part.id, part.again or part.id))
+        if step.operation in made:
+            (later if passed else old).extend(_of(part, made[step.operation]))
     body = _blank(part, [*new, *later])
     for cut in old:
         if isinstance(cut, PlaneCut):
@@ -77,6 +76,12 @@ def finished(plan: Plan, part: PartRecord) -> PartState:
             body = body.clipped(plane_of(cut))
     hollow = tuple(cutter(cut, body) for cut in cuts if not isinstance(cut, PlaneCut))
     return PartState(part, body, body, (), tuple(cuts), (), hollow)
+
+
+def _of(part: PartRecord, operation: Operation) -> list[Cut]:
+    """The cuts of an operation that pieces of a part get, those made again with the others they go with."""
+    names = (part.id, part.again) if operation.id in part.passes else (part.id,)
+    return [cut for cut in operation.cuts if cut.part in names]
 
 
 def plane_of(cut: PlaneCut) -> Plane:
