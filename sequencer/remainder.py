@@ -154,9 +154,10 @@ class _Rest:
         yield from self._wishes()
         for edge in self.plan.precedence:
             if edge.strength == "must" and edge.before in self.left:
-                if edge.after not in self.left and edge.before in self.reopened:
+                was_made = edge.after not in self.left or edge.after in self.reopened
+                if edge.before in self.reopened and edge.after not in self.left:
                     continue  # it was made in its time; what is made again of the later one is seen to below
-                if edge.after not in self.left:
+                if was_made and edge.before not in self.reopened:
                     raise _refused(
                         f"step {self.number[edge.after]} cannot have been made before step "
                         f"{self.number[edge.before]}: {edge.why}",
@@ -172,18 +173,21 @@ class _Rest:
     def _edges_of(self, made: str, again: str, spoiled: frozenset[str]) -> Iterator[Edge]:
         """What waits for a done operation that is made again. Where a later one is made again of these very pieces, its
         being made again of others does not wait."""
-        for path in self._onward(made):
+        for path in self._onward(made, spoiled):
             last = path[-1].after
             why = path[0].why
             if len(path) > 1:
                 why += f"; and so on to {self._words(last)}"
-            copies = self.copies[last]
-            same = [copy for copy in copies if copy.spoiled & spoiled] or copies
+            same = self._of_these(last, spoiled) or self.copies[last]
             for name in [last] if last in self.left else [copy.operation.id for copy in same]:
                 yield path[0].model_copy(update={"before": again, "after": name, "why": why})
 
-    def _onward(self, made: str) -> Iterator[list[Edge]]:
-        """The ways from a done operation, by what must wait for what, to the next that are made still or again."""
+    def _of_these(self, operation: str, spoiled: frozenset[str]) -> list[Again]:
+        return [copy for copy in self.copies[operation] if copy.spoiled & spoiled]
+
+    def _onward(self, made: str, spoiled: frozenset[str]) -> Iterator[list[Edge]]:
+        """The ways from a done operation, by what must wait for what, to what is left or made again: to the next that
+        is, and on until one is of the very pieces."""
         paths: list[list[Edge]] = [[edge] for edge in self.musts[made]]
         seen: set[str] = set()
         for path in paths:  # grows as it is gone through
@@ -193,7 +197,7 @@ class _Rest:
             seen.add(name)
             if name in self.left or self.copies[name]:
                 yield path
-            else:
+            if name not in self.left and not self._of_these(name, spoiled):
                 paths += [[*path, edge] for edge in self.musts[name]]
 
     def _wishes(self) -> Iterator[Edge]:

@@ -414,6 +414,7 @@ def test_what_cannot_be_read(begun: tuple[Job, Plan], words: dict[str, Any], say
         (Happened(6), "nothing is left to be made"),
         (Happened(2, skipped=frozenset({3})), "step 3 is not among those done"),
         (Happened(4, skipped=frozenset({3})), "step 4 cannot have been made before step 3"),
+        (Happened(5, frozenset({4}), {"stile": 1}), "step 5 cannot have been made before step 4"),
         (Happened(2, spoiled={"rial": 1}), 'the plan has no part "rial" (did you mean "rail"?)'),
         (Happened(2, spoiled={"rail": 5}), "5 of rail cannot be spoiled"),
         (Happened(0, spoiled={"rail": 1}), "nothing was done yet to rail"),
@@ -467,3 +468,23 @@ def test_begun_mates_say_what_they_were_made_at(tmp_path: Path) -> None:
     assert "fence angle at 90°" in said
     later = next(step for step in found.steps if step.operation in names)
     assert later.settings["fence_height"] == made.settings["fence_height"]
+
+
+def test_pieces_wait_by_way_of_work_on_others(tmp_path: Path) -> None:
+    """Rails are cut, then holes are drilled in stiles to match them, then both are bored: a new rail is cut before it
+    is bored, and before a new stile is drilled to match."""
+    (tmp_path / "shop.toml").write_text(SHOP, encoding="utf-8")
+    head = JOB.split("[[operation]]")[0]
+    chain = [("cut", ["rail"]), ("match", ["stile"]), ("bore", ["rail", "stile"])]
+    for number, (name, parts) in enumerate(chain):
+        after = [chain[number - 1][0]] if number else []
+        head += f'[[operation]]\nid = "{name}"\nstation = "saw"\nparts = {parts}\nafter = {after}\n'.replace(
+            "'", '"'
+        )
+    (tmp_path / "job.toml").write_text(head, encoding="utf-8")
+    job = load_job(tmp_path / "job.toml")
+    found = replan(job, plan(job, time_limit=20), Happened(3, spoiled={"rail": 1, "stile": 1}), 20)
+    waits = {(edge.before, edge.after) for edge in found.precedence}
+    assert ("cut-remade", "match-remade") in waits
+    assert ("cut-remade", "bore-rail-remade") in waits
+    assert ("match-remade", "bore-stile-remade") in waits
