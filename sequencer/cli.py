@@ -61,7 +61,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _ready_output() -> None:
     """Let no letter that standard output cannot show end a command, nor its being closed."""
     if sys.stdout is None:
-        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  (open to the end)  # noqa: SIM115 - open as long as the command runs
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 - open as long as the command runs
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(errors="replace")
 

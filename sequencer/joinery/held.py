@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.meetings import panel_row
+from sequencer.joinery.places import rail_places
 from sequencer.model.parts import (
     CaseMitre,
     EdgeToEdge,
@@ -131,7 +132,7 @@ def _openings(
             rail, stile = (parts[name] for name in joint.parts)
             stiles[rail.id] |= dict.fromkeys(joint.ends, stile.id)
             for edge in joint.edges:
-                rails[stile.id, edge] += [(a, a + rail.width, rail) for a in places_of(joint, rail, stile)]
+                rails[stile.id, edge] += [(a, a + rail.width, rail) for a in rail_places(joint, rail, stile)]
     for on_stile in rails.values():
         for (_, low, one), (high, _, two) in pairwise(sorted(on_stile, key=lambda place: place[:2])):
             if abs(one.length - two.length) < 1e-6 and len(stiles[one.id]) == 2:
@@ -155,7 +156,7 @@ def _spans(
         (at, at + parts[board].width, board)
         for joint, board, edged in met
         if edged == rail and board in on_other and abs(parts[board].length - across.free) < 1e-6
-        for at in places_of(joint, parts[board], parts[rail])
+        for at in rail_places(joint, parts[board], parts[rail])
     ]
     far = parts[rail].length
     ends = (0.0, 0.0, stiles["left end"]), (far, far, stiles["right end"])
@@ -179,11 +180,6 @@ def _mitred_opening(
         _Side(ring[0].length - into[1] - into[3], (ring[1].id, ring[3].id)),
         _Side(ring[1].length - into[0] - into[2], (ring[0].id, ring[2].id)),
     )
-
-
-def places_of(joint: EndToEdge, rail: Part, stile: Part) -> tuple[float, ...]:
-    """Where rails lie along a stile: from its left end to the near side of each, mm."""
-    return joint.at if joint.at is not None else (0.0, stile.length - rail.width)
 
 
 def _span(
@@ -228,7 +224,7 @@ def _turned_out(floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]
         middle = (stile.length - rail.width) / 2
         (end,) = joint.ends
         for edge in joint.edges:
-            for at in places_of(joint, rail, stile):
+            for at in rail_places(joint, rail, stile):
                 toward_left = (end == "left end") == (edge == "edge")
                 if abs(at - middle) > 1e-6 and toward_left == (at < middle):
                     other = "right end" if end == "left end" else "left end"

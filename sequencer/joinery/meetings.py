@@ -11,6 +11,7 @@ from itertools import pairwise
 from math import inf
 
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.places import rail_places
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair, Seat
 from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, LegToApron, Part
@@ -80,7 +81,7 @@ def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body], floor: Floor) -> t
     the left ends of those nearer to its right end; at a far edge the other way round.
     """
     rail, stile = (bodies[p].part for p in joint.parts)
-    at = joint.at if joint.at is not None else (0.0, stile.length - rail.width)
+    at = rail_places(joint, rail, stile)
     _within(at, rail.width, stile, floor)
     both, middle = len(joint.ends) == 2, (stile.length - rail.width) / 2
     if both and sorted(round(2 * middle - a, 4) for a in at) != sorted(round(a, 4) for a in at):
@@ -119,7 +120,7 @@ def centred(
     """Refuse a row that is not centred where one place takes either end of the first part: a rail in the stile's
     middle, any shelf between two sides. The two stiles or sides would be mirror images."""
     first, second = (bodies[p].part for p in joint.parts)
-    at = joint.at if joint.at is not None else (0.0, second.length - first.width)
+    at = joint.at if isinstance(joint, EndToFace) else rail_places(joint, first, second)
     middle = (second.length - first.width) / 2
     either = isinstance(joint, EndToFace) or any(abs(a - middle) <= 1e-6 for a in at)
     if len(joint.ends) < 2 or not either:

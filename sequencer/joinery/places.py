@@ -51,6 +51,11 @@ def taken_twice(
         )
 
 
+def rail_places(joint: EndToEdge, rail: Part, stile: Part) -> tuple[float, ...]:
+    """Where rails lie along a stile: from its left end to the near side of each, mm."""
+    return joint.at if joint.at is not None else (0.0, stile.length - rail.width)
+
+
 def _said(floor: Floor, place: _Place) -> str:
     board = place.board or "a housing"
     return f"{board} from {floor.length(place.low)} to {floor.length(place.high)}"
@@ -59,9 +64,9 @@ def _said(floor: Floor, place: _Place) -> str:
 def _places(joint: Joint, parts: Mapping[str, Part]) -> Iterator[_Place]:
     if isinstance(joint, EndToEdge):
         rail, stile = (parts[name] for name in joint.parts)
-        at = joint.at if joint.at is not None else (0.0, stile.length - rail.width)
         for edge in joint.edges:
-            yield from (_Place(joint.id, stile.id, edge, a, a + rail.width, rail.id) for a in at)
+            for at in rail_places(joint, rail, stile):
+                yield _Place(joint.id, stile.id, edge, at, at + rail.width, rail.id)
     elif isinstance(joint, EndToFace):
         shelf, side = (parts[name] for name in joint.parts)
         for face in joint.on:
