@@ -13,11 +13,11 @@ from sequencer.planfile import PartRecord, Plan
 
 
 class Again(NamedTuple):
-    """A done operation (`of`) made again for the spoiled pieces of some parts."""
+    """A done operation (`of`) made again for the spoiled pieces of a part."""
 
     of: str
     operation: Operation
-    spoiled: frozenset[str]
+    part: str
 
 
 def records_again(plan: Plan, left: Iterable[Operation], spoiled: Mapping[str, int]) -> dict[str, PartRecord]:
@@ -69,7 +69,7 @@ def made_again(plan: Plan, done: Iterable[Operation], remade: Mapping[str, PartR
             quantity = most if operation.quantity < whole else ceil(share)
             named = part if part in operation.parts else remade[part].again
             again = _on_another(operation, named, remade[part].id, quantity, records)
-            yield Again(operation.id, again, frozenset({part}))
+            yield Again(operation.id, again, part)
 
 
 def open_again(

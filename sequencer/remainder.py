@@ -152,40 +152,44 @@ class _Rest:
         """What must still wait for what, and what should; raises InputError where a done operation had to wait for one
         that is left."""
         yield from self._wishes()
+        opened = set(
+            self.reopened
+        )  # now, or in an earlier plan: what it came before was made after it, in its time
         for edge in self.plan.precedence:
             if edge.strength == "must" and edge.before in self.left:
                 was_made = edge.after not in self.left or edge.after in self.reopened
-                if edge.before in self.reopened and edge.after not in self.left:
-                    continue  # it was made in its time; what is made again of the later one is seen to below
-                if was_made and edge.before not in self.reopened:
+                if was_made and edge.after in self.number and edge.before not in self.reopened:
                     raise _refused(
                         f"step {self.number[edge.after]} cannot have been made before step "
                         f"{self.number[edge.before]}: {edge.why}",
                         "--skipped",
                         "steps that no step done must wait for",
                     )
-                yield edge
+                if edge.after in self.left:
+                    yield edge
+                else:
+                    opened.add(edge.before)
         for copy in self.again:
-            yield from self._edges_of(copy.of, copy.operation.id, copy.spoiled)
-        for fit in sorted(self.reopened):
-            yield from (edge for edge in self._edges_of(fit, fit, frozenset()) if edge.after not in self.left)
+            yield from self._edges_of(copy.of, copy.operation.id, copy.part)
+        for fit in sorted(opened):
+            yield from (edge for edge in self._edges_of(fit, fit, "") if edge.after not in self.left)
 
-    def _edges_of(self, made: str, again: str, spoiled: frozenset[str]) -> Iterator[Edge]:
+    def _edges_of(self, made: str, again: str, part: str) -> Iterator[Edge]:
         """What waits for a done operation that is made again. Where a later one is made again of these very pieces, its
         being made again of others does not wait."""
-        for path in self._onward(made, spoiled):
+        for path in self._onward(made, part):
             last = path[-1].after
             why = path[0].why
             if len(path) > 1:
                 why += f"; and so on to {self._words(last)}"
-            same = self._of_these(last, spoiled) or self.copies[last]
+            same = self._of_these(last, part) or self.copies[last]
             for name in [last] if last in self.left else [copy.operation.id for copy in same]:
                 yield path[0].model_copy(update={"before": again, "after": name, "why": why})
 
-    def _of_these(self, operation: str, spoiled: frozenset[str]) -> list[Again]:
-        return [copy for copy in self.copies[operation] if copy.spoiled & spoiled]
+    def _of_these(self, operation: str, part: str) -> list[Again]:
+        return [copy for copy in self.copies[operation] if copy.part == part]
 
-    def _onward(self, made: str, spoiled: frozenset[str]) -> Iterator[list[Edge]]:
+    def _onward(self, made: str, part: str) -> Iterator[list[Edge]]:
         """The ways from a done operation, by what must wait for what, to what is left or made again: to the next that
         is, and on until one is of the very pieces."""
         paths: list[list[Edge]] = [[edge] for edge in self.musts[made]]
@@ -197,7 +201,7 @@ class _Rest:
             seen.add(name)
             if name in self.left or self.copies[name]:
                 yield path
-            if name not in self.left and not self._of_these(name, spoiled):
+            if name not in self.left and not self._of_these(name, part):
                 paths += [[*path, edge] for edge in self.musts[name]]
 
     def _wishes(self) -> Iterator[Edge]:
@@ -215,7 +219,7 @@ class _Rest:
         if operation in self.left:
             parts = {of.get(part, part) for part in self.left[operation].parts}
             return [(operation, {*parts, ""})]  # "": whatever the parts, what is left meets what is left
-        return [(copy.operation.id, {of[part] for part in copy.spoiled}) for copy in self.copies[operation]]
+        return [(copy.operation.id, {of[copy.part]}) for copy in self.copies[operation]]
 
     def _match(self, group: MatesGroup, operations: dict[str, Operation]) -> str:
         """Ask of the mates of what is made for the readings it was made at; what is to be said of it."""
@@ -267,7 +271,7 @@ class _Rest:
             "that plan"
         )
         for part, pieces in self.happened.spoiled.items():
-            copies = [copy.operation for copy in self.again if part in copy.spoiled]
+            copies = [copy.operation for copy in self.again if copy.part == part]
             work = format_minutes(sum(copy.work_minutes for copy in copies))
             steps = "1 step" if len(copies) == 1 else f"{len(copies)} steps"
             yield f"{part}: {pieces} made again, {steps} with {work} of work"

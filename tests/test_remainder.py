@@ -488,3 +488,28 @@ def test_pieces_wait_by_way_of_work_on_others(tmp_path: Path) -> None:
     assert ("cut-remade", "match-remade") in waits
     assert ("cut-remade", "bore-rail-remade") in waits
     assert ("match-remade", "bore-stile-remade") in waits
+
+
+def test_a_fit_opened_again_is_no_step_left_out(tmp_path: Path) -> None:
+    """Cut, fitted, sanded; a rail is spoiled and the fit opened again. Gone on with once more, the sanding done long
+    ago is no fault, and what is sanded again, now or then, waits for the fit."""
+    (tmp_path / "shop.toml").write_text(SHOP, encoding="utf-8")
+    head = JOB.split("[[operation]]")[0]
+    for name, kind, after in (
+        ("cut", "", []),
+        ("fit", "dry-fit", ["cut"]),
+        ("sand", "", ["fit"]),
+        ("glue", "glue", ["sand"]),
+    ):
+        head += f'[[operation]]\nid = "{name}"\nkind = "{kind}"\nstation = "saw"\nparts = ["rail"]\nquantity = 4\n'
+        head += f"after = {after}\n".replace("'", '"')
+    (tmp_path / "job.toml").write_text(head, encoding="utf-8")
+    job = load_job(tmp_path / "job.toml")
+    second = replan(job, plan(job, time_limit=20), Happened(3, spoiled={"rail": 1}), 20)
+    assert order(second) == ["cut-remade", "fit", "sand-remade", "glue"]
+    assert order(replan(job, second, Happened(0), 20)) == order(second)
+    third = replan(job, second, Happened(1, spoiled={"rail": 1}), 20)
+    waits = {(edge.before, edge.after) for edge in third.precedence}
+    assert {("cut-remade-2", "fit"), ("fit", "sand-remade"), ("fit", "sand-remade-2")} <= waits
+    with pytest.raises(InputError, match="step 3 cannot have been made before step 2"):
+        replan(job, second, Happened(3, frozenset({2})), 20)
