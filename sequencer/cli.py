@@ -7,7 +7,6 @@ needs them.
 
 from __future__ import annotations
 
-import argparse
 import io
 import json
 import os
@@ -18,9 +17,11 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from sequencer import __version__
+from sequencer.arguments import parser
 from sequencer.diagnostics import InputError, SequencerError
 
 if TYPE_CHECKING:
+    import argparse
     from collections.abc import Callable, Sequence
 
     from rich.console import Console
@@ -34,9 +35,9 @@ INTERRUPTED = 130
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code. No traceback reaches a person who gave bad input."""
     _ready_output()
-    arguments = _parser().parse_args(argv)
+    arguments = parser(__version__).parse_args(argv)
     try:
-        code: int = arguments.run(arguments)
+        code = COMMANDS[arguments.command](arguments)
         sys.stdout.flush()
         return code
     except SequencerError as error:
@@ -71,187 +72,24 @@ def _drop_output() -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="sequencer",
-        description="Plan the order of cuts for a joinery job with the fewest resets, "
-        "and print a card for each setup.",
-        epilog="Exit codes: 0 done, 2 wrong input, 3 no order is possible, 130 interrupted.",
-    )
-    parser.add_argument("--version", action="version", version=f"sequencer {__version__}")
-    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
-
-    command = _command(commands, "plan", _plan, "order a job and print summary, step list and setup cards")
-    _job(command)
-    _search(command)
-    _json(command, "the plan")
-    _shown(command)
-    command.add_argument(
-        "--price-rules",
-        action="store_true",
-        help="plan again without each rule in turn, and say what it costs to keep it",
-    )
-    command.set_defaults(ordered=_ordered)
-
-    command = _command(
-        commands,
-        "replan",
-        _plan,
-        "order anew what is left of a plan, when something went otherwise at the bench",
-    )
-    _job(command)
-    command.add_argument("plan", metavar="PLAN.json", help="the plan that was begun, from `--json`")
-    command.add_argument(
-        "--done", type=int, required=True, metavar="N", help="so many of its first steps are done (0: none)"
-    )
-    command.add_argument(
-        "--skipped", default="", metavar="STEPS", help="steps among these that are not done after all: 7,9"
-    )
-    command.add_argument(
-        "--spoiled",
-        action="append",
-        default=[],
-        metavar="PART=N",
-        help="pieces of a part to be made again (may be given several times)",
-    )
-    command.add_argument(
-        "--moved",
-        action="append",
-        default=[],
-        metavar="STATION.SETTING[=VALUE]",
-        help="a setting that no longer stands as the plan left it, and where it stands if that is known (may be given "
-        "several times)",
-    )
-    _search(command)
-    _json(command, "the new plan")
-    _shown(command)
-    command.set_defaults(ordered=_reordered)
-
-    command = _command(commands, "cards", _cards, "order a job and print its cards and sheets as PDF")
-    command.add_argument(
-        "job", metavar="JOB", help="the job file (TOML); or a plan from `--json`, printed as it is"
-    )
-    _search(command)
-    command.add_argument(
-        "-o",
-        "--output",
-        required=True,
-        metavar="FILE.pdf",
-        help="where to write the booklet; - for standard output, and nothing else there",
-    )
-    command.add_argument("--paper", choices=["a4", "letter"], default="a4", help="paper size (default: a4)")
-    command.add_argument(
-        "--per-sheet",
-        type=int,
-        choices=[4, 1],
-        default=4,
-        help="cards on a sheet (default: 4, with cut marks)",
-    )
-    command.add_argument("--csv", metavar="FOLDER", help="also write cut list, steps and marking-out as CSV")
-    command.add_argument("--svg", metavar="FOLDER", help="also write every drawing as SVG")
-    command.add_argument("--html", metavar="FILE", help="also write the cards as one self-contained page")
-
-    command = _command(commands, "check", _check, "say everything that can be known without ordering")
-    _job(command)
-
-    command = _command(
-        commands, "joints", _joints, "for each joint: geometry, walls, glue and grain, ways ranked"
-    )
-    _job(command)
-    _json(command, "the report")
-
-    command = _command(commands, "angles", _angles, "gauge and tilt for a mitred or splayed corner")
-    command.add_argument("--sides", type=int, metavar="N", help="a regular form of N sides")
-    command.add_argument(
-        "--corner", type=float, metavar="DEGREES", help="or one corner: its inside angle in plan"
-    )
-    command.add_argument(
-        "--slope", type=float, metavar="DEGREES", help="slope of the sides from horizontal, 90 = upright"
-    )
-    command.add_argument(
-        "--spring",
-        type=float,
-        metavar="DEGREES",
-        help="or the spring angle of a moulding, between its back and the wall",
-    )
-    command.add_argument(
-        "--other-slope", type=float, metavar="DEGREES", help="slope of the second side, where the two differ"
-    )
-    _json(command, "the angles")
-
-    command = _command(commands, "rules", _rules, "list the rules, their reasons and sources")
-    command.add_argument(
-        "job", nargs="?", metavar="JOB", help="a job file, to list the rules in force for it"
-    )
-
-    command = _command(commands, "show", _show, "print a plan from its JSON file, without planning again")
-    command.add_argument("plan", metavar="PLAN.json", help="a file written by `sequencer plan --json`")
-    _shown(command)
-
-    command = _command(commands, "schema", _schema, "print the JSON schema of a file")
-    command.add_argument("file", choices=["plan", "job", "shop"], help="which file")
-    return parser
-
-
-def _command(
-    commands: argparse._SubParsersAction[argparse.ArgumentParser],
-    name: str,
-    run: Callable[[argparse.Namespace], int],
-    help: str,
-) -> argparse.ArgumentParser:
-    command = commands.add_parser(name, help=help, description=help[0].upper() + help[1:] + ".")
-    command.set_defaults(run=run)
-    return command
-
-
-def _job(command: argparse.ArgumentParser) -> None:
-    command.add_argument("job", metavar="JOB", help="the job file (TOML)")
-
-
-def _search(command: argparse.ArgumentParser) -> None:
-    command.add_argument(
-        "--time-limit",
-        type=_seconds,
-        default=60.0,
-        metavar="SECONDS",
-        help="stop with the best plan found after this time (default: 60)",
-    )
-    command.add_argument("--seed", type=int, default=0, metavar="N", help="seed of the search (default: 0)")
-
-
-def _shown(command: argparse.ArgumentParser) -> None:
-    command.add_argument(
-        "--show",
-        choices=["all", "summary", "steps", "cards"],
-        default="all",
-        help="what to print (default: all of it)",
-    )
-
-
-def _json(command: argparse.ArgumentParser, what: str) -> None:
-    command.add_argument(
-        "--json", metavar="FILE", help=f"write {what} as JSON; - for standard output, and nothing else there"
-    )
-
-
-def _seconds(text: str) -> float:
-    """A time limit: a number of seconds above 0."""
-    try:
-        seconds = float(text)
-    except ValueError:
-        seconds = 0.0
-    if not 0 < seconds < float("inf"):
-        raise argparse.ArgumentTypeError(f"must be a number of seconds above 0, not {text!r}")
-    return seconds
-
-
 def _plan(arguments: argparse.Namespace) -> int:
+    return _planned(arguments, _ordered)
+
+
+def _replan(arguments: argparse.Namespace) -> int:
+    return _planned(arguments, _reordered)
+
+
+def _planned(
+    arguments: argparse.Namespace, order: Callable[[argparse.Namespace, Sequence[Output]], Plan]
+) -> int:
+    """Order, write and print."""
     from sequencer.files.output import Output
     from sequencer.report.terminal import make_console
 
     to_file = arguments.json not in (None, "-")
     outputs = [Output(arguments.json)] if to_file else []
-    plan = arguments.ordered(arguments, outputs)
+    plan = order(arguments, outputs)
     if arguments.json == "-":
         _print_json(plan.model_dump_json())
     else:
@@ -330,7 +168,7 @@ def _ordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
     with _interruptible() as stopped:
         with progress_line(make_console(sys.stderr)) as news:
             plan = order(prepared, arguments.time_limit, arguments.seed, news, stopped)
-        if getattr(arguments, "price_rules", False) and not plan.interrupted:
+        if arguments.command == "plan" and arguments.price_rules and not plan.interrupted:
             from sequencer.rule_costs import price_rules
 
             plan = price_rules(prepared, plan, arguments.time_limit, arguments.seed, stopped)
@@ -478,3 +316,16 @@ def _print_json(text: str) -> None:
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(encoding="utf-8")
     print(text)
+
+
+COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "plan": _plan,
+    "replan": _replan,
+    "cards": _cards,
+    "check": _check,
+    "joints": _joints,
+    "angles": _angles,
+    "rules": _rules,
+    "show": _show,
+    "schema": _schema,
+}

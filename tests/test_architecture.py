@@ -34,6 +34,7 @@ LAYERS = (
     ("pipeline",),
     ("made_again", "bench"),
     ("rule_costs", "remainder"),
+    ("arguments",),
     ("cli",),
     ("__init__", "__main__"),
 )
