@@ -10,6 +10,7 @@ import math
 import re
 import unicodedata
 from collections.abc import Callable
+from contextlib import suppress
 from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Any, Literal
@@ -44,6 +45,7 @@ _NAMES = {
 _NUMBER = r"(?:\d+[\s-]+\d+/\d+|\d+/\d+|\d+\.?\d*|\.\d+)"
 _UNIT = r"mm|cm|m|in|ft|(?:milli|centi)?met(?:re|er)s?|inch(?:es)?|foot|feet|''|'|\""
 _LENGTH = re.compile(rf"(?P<sign>[-+]?)\s*(?P<number>{_NUMBER})\s*(?P<unit>{_UNIT})?\.?", re.IGNORECASE)
+_LENGTH_WITHIN = re.compile(rf"{_NUMBER}\s*(?:(?:{_UNIT})(?![a-z]))?", re.IGNORECASE)
 _FEET_AND_INCHES = re.compile(
     rf"(?P<sign>[-+]?)\s*(?P<feet>\d+)\s*(?:ft\.?|foot|feet|')[\s-]*(?P<inches>{_NUMBER})\s*(?:in\.?|inch(?:es)?|\"|'')",
     re.IGNORECASE,
@@ -83,6 +85,19 @@ def parse_length(value: float | int | str, unit: Unit) -> float:
     if abs(exact) > 10**9:
         raise QuantityError(f"must be a length a shop can hold, not {as_written(value)}", LENGTH_ACCEPTED)
     return float(exact)
+
+
+def last_length(text: str, unit: Unit) -> float | None:
+    """The last length in a name, in mm, without a unit in `unit`; None where there is none.
+
+    >>> last_length("straight-6", "mm"), last_length("2-flute straight-1/4", "in"), last_length("V", "mm")
+    (6.0, 6.35, None)
+    """
+    plain = text.translate(_LIKE_INCH_MARK)
+    found = list(_LENGTH_WITHIN.finditer(plain))
+    with suppress(QuantityError):
+        return parse_length(found[-1].group(), unit) if found else None
+    return None
 
 
 def _exact_length(text: str, unit: Unit) -> Fraction:

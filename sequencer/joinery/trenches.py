@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
 
 from sequencer.joinery import cautions
+from sequencer.joinery.bits import bit_for
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.making import Collected, slug
 from sequencer.joinery.refusal import Refusal
@@ -118,12 +118,13 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
         # at a rebate the cutter stands out of the fence by the width, however wide the cutter is
         rebate = isinstance(joint, Rebate)
         across = joint.from_ if isinstance(joint, Groove) else joint.width if rebate else 0.0
+        bit, passes = bit_for(floor, joint.width, rebate) if role == "router" else (None, 1)
         wanted: dict[str, Wanted | None] = {
             "fence": None if isinstance(joint, Housing) else across,
             "height": joint.depth,
             "tilt": 0.0,
             "gauge": 0.0 if isinstance(joint, Housing) else None,
-            "bit": _bit(floor, joint.width, rebate) if role == "router" else None,
+            "bit": bit,
         }
         # across the grain no fence reaches: the cut is made to pencil lines, square to the edge
         guide = ("edge",) if isinstance(joint, Housing) else ()
@@ -134,7 +135,7 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
                 kind=joint.kind,
                 parts=(name,),
                 quantity=work.pieces(name),
-                minutes_each=getattr(floor.limits.minutes, joint.kind) * len(cuts),
+                minutes_each=getattr(floor.limits.minutes, joint.kind) * len(cuts) * passes,
                 settings=floor.settings(role, wanted),
                 registers_on=tuple(f"{name}/{side}" for side in dict.fromkeys((joint.on, near, *guide))),
                 makes=(f"{name}/{joint.kind} {joint.id}",),
@@ -146,7 +147,11 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
                     fence="edge, against a square push block or the gauge" if guide else near,
                     table=joint.on,
                     way_round=f"{joint.on} down, {'cut to the lines' if guide else f'{near} against the fence'}"
-                    + ("" if role == "router" else _passes(floor, joint, near)),
+                    + (
+                        _passes_of_bit(floor, joint, passes)
+                        if role == "router"
+                        else _passes_of_blade(floor, joint, near)
+                    ),
                     lines=_lines(joint, name),
                     check=_check(floor, joint, near),
                     how_to_set={
@@ -159,20 +164,47 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
     return made
 
 
-def _passes(floor: Floor, joint: TrenchJoint, near: str) -> str:
-    """How a saw blade, mostly narrower than the trench, clears it: in passes, the fence set for the first."""
-    wide = floor.length(joint.width)
-    fits = f" and takes {joint.holds}" if joint.holds else ""
-    head = f"; a blade that cuts less than {wide} wide takes several passes: "
+def _passes_of_bit(floor: Floor, joint: TrenchJoint, passes: int) -> str:
+    """How a bit narrower than the trench clears it: so that each pass after the first cuts on the side away from the
+    fence only, where the bit turns against the feed (on the other side it would pull the work along).
+    """
+    if passes == 1:
+        return ""
+    head = f"; the bit is narrower and takes {passes} passes: "
     if isinstance(joint, Housing):
-        return f"{head}the first along the line, the others beyond it until the housing is {wide} wide{fits}"
-    end = f"; then bring the fence back to {floor.length(joint.width if isinstance(joint, Rebate) else joint.from_)}"
+        return (
+            f"{head}with the left end towards the fence the first along the line, the others beyond it, away from the "
+            f"fence, until the housing is {_full_width(floor, joint)}"
+        )
     if isinstance(joint, Rebate):
-        return f"{head}the fence stands for the inner side; move it in, all pieces at each pass, to the {near}{end}"
+        return f"{head}the fence stands for the last; begin with less of the bit, all pieces at each pass"
+    return f"{head}{_outwards(floor, joint)}"
+
+
+def _passes_of_blade(floor: Floor, joint: TrenchJoint, near: str) -> str:
+    """How a saw blade, mostly narrower than the trench, clears it: in passes, the fence set for the first."""
+    head = f"; a blade that cuts less than {floor.length(joint.width)} wide takes several passes: "
+    if isinstance(joint, Housing):
+        return f"{head}the first along the line, the others beyond it until the housing is {_full_width(floor, joint)}"
+    if isinstance(joint, Rebate):
+        return (
+            f"{head}the fence stands for the inner side; move it in, all pieces at each pass, to the {near}; then "
+            f"bring the fence back to {floor.length(joint.width)}"
+        )
+    return f"{head}{_outwards(floor, joint)}"
+
+
+def _outwards(floor: Floor, joint: Groove) -> str:
+    """Passes of a groove from the side nearest the fence on."""
     return (
-        f"{head}the fence stands for the side nearest it; move it out pass by pass, all pieces at each, until the "
-        f"groove is {wide} wide{fits}{end}"
+        f"the fence stands for the side nearest it; move it out pass by pass, all pieces at each, until the groove is "
+        f"{_full_width(floor, joint)}; then bring the fence back to {floor.length(joint.from_)}"
     )
+
+
+def _full_width(floor: Floor, joint: Groove | Housing) -> str:
+    """How wide a groove or housing is in the end, and what it must take then."""
+    return f"{floor.length(joint.width)} wide{f' and takes {joint.holds}' if joint.holds else ''}"
 
 
 def _lines(joint: TrenchJoint, part: str) -> tuple[PencilLine, ...]:
@@ -194,24 +226,3 @@ def _check(floor: Floor, joint: TrenchJoint, near: str) -> Check:
         expect=f"{' and '.join(size(a) for a in _starts(joint))} from the {near}, {size(joint.depth)} deep",
         tolerance=tolerance,
     )
-
-
-def _bit(floor: Floor, width: float, wider_too: bool) -> Wanted:
-    """The router bit for a width: the width itself, or the named bit that says it; a rebate takes a wider one too."""
-    setting = floor.setting("router", "bit")
-    if setting is None or setting.measures != "name":
-        return width
-    sizes = {}
-    for value in setting.values:
-        numbers = re.findall(r"\d+(?:\.\d+)?", str(value))
-        if numbers:
-            sizes[str(value)] = float(numbers[-1])
-    named = [n for n, size in sizes.items() if abs(size - width) < 0.01]
-    if not named and wider_too:
-        named = sorted((n for n in sizes if sizes[n] > width and "straight" in n), key=lambda n: sizes[n])
-    if not named and setting.values:
-        raise Refusal(
-            f"the router has no bit for {floor.length(width)}", ", ".join(map(str, setting.values)), "width"
-        )
-    straight = [n for n in named if "straight" in n]
-    return (straight or named or [f"straight-{width:g}"])[0]

@@ -1,0 +1,93 @@
+"""Router bits: which one cuts a width, and in how many passes (common practice, no source, where no other is named)."""
+
+from __future__ import annotations
+
+import pytest
+
+from sequencer.joinery import derive
+
+BOARD = '[[part]]\nid = "{id}"\nlength = 600\nwidth = 200\nthickness = {thick}\n'
+SIDE = BOARD.format(id="side", thick=20)
+
+
+def trench(job, joint, bits, unit="mm", shop_unit="mm"):
+    """The operation that makes a groove, rebate or housing in a shop with these bits (all there is of its values)."""
+    loaded = job(SIDE + f'[[joint]]\nid = "j"\nparts = ["side"]\n{joint}\n', unit=unit)
+
+    def with_bits(setting):
+        return setting.model_copy(update={"values": bits}) if setting.id == "bit" else setting
+
+    stations = tuple(
+        station.model_copy(update={"settings": tuple(map(with_bits, station.settings))})
+        for station in loaded.shop.stations
+    )
+    shop = loaded.shop.model_copy(update={"stations": stations, "unit": shop_unit})
+    made = derive(loaded.model_copy(update={"shop": shop}))
+    return next(op for op in made.operations if op.cuts and op.joint == "j")
+
+
+def groove(width):
+    return f'kind = "groove"\nfrom = 8\nwidth = {width}\ndepth = 5'
+
+
+def housing(width):
+    return f'kind = "housing"\nat = [100, 300]\nwidth = {width}\ndepth = 5'
+
+
+def rebate(width):
+    return f'kind = "rebate"\nwidth = {width}\ndepth = 5'
+
+
+@pytest.mark.parametrize(
+    ("joint", "bits", "bit", "passes"),
+    [
+        (groove(6), ("straight-5", "straight-6"), "straight-6", 1),
+        (groove(6), ("cove-6", "straight-6"), "straight-6", 1),
+        (groove(6), ("cove-6", "straight-5"), "cove-6", 1),  # named for what it makes
+        (groove(7), ("straight-5", "straight-6", "straight-10", "cove-6.5"), "straight-6", 2),
+        (housing(12), ("straight-5", "straight-6"), "straight-6", 2),
+        (housing(12.5), ("straight-5", "straight-6"), "straight-6", 3),
+        (housing(19), ("2-flute straight 6 mm",), "2-flute straight 6 mm", 4),
+        (rebate(7), ("straight-6", "straight-18", "straight-10"), "straight-10", 1),  # open at one side
+        (rebate(20), ("straight-6", "straight-18", "straight-10"), "straight-18", 2),
+    ],
+)
+def test_the_bit_is_as_wide_as_the_cut_or_takes_several_passes(job, joint, bits, bit, passes):
+    operation = trench(job, joint, bits)
+    assert operation.settings["bit"] == bit
+    once = trench(job, joint, ())
+    assert operation.minutes_each == pytest.approx(passes * once.minutes_each)
+    assert (f"takes {passes} passes" in operation.notes.way_round) == (passes > 1)
+
+
+def test_passes_cut_on_the_side_away_from_the_fence(job):
+    """There the bit turns against the feed; on the side of the fence it would pull the work along (OSHA Woodworking
+    eTool, shapers: feed against the rotation of the cutter)."""
+    wide = trench(job, groove(12), ("straight-10",)).notes.way_round
+    assert "the fence stands for the side nearest it; move it out pass by pass, all pieces at each" in wide
+    assert wide.endswith("until the groove is 12 mm wide; then bring the fence back to 8 mm")
+    across = trench(job, housing(12), ("straight-10",)).notes.way_round
+    assert (
+        "left end towards the fence the first along the line, the others beyond it, away from the fence"
+        in across
+    )
+    step = trench(job, rebate(12), ("straight-10",)).notes.way_round
+    assert step.endswith("the fence stands for the last; begin with less of the bit, all pieces at each pass")
+
+
+def test_bits_named_in_inches(job):
+    """A quarter inch is 6.35 mm (NIST SP 811, appendix B), in a shop that works in inches or says so."""
+    bits = ("straight-1/8", "straight-1/4", "straight-3/4")
+    inch = 'kind = "groove"\nfrom = "1/4 in"\nwidth = "1/4 in"\ndepth = "1/4 in"'
+    assert trench(job, inch, bits, shop_unit="in").settings["bit"] == "straight-1/4"
+    named = ("straight 1/4 in", "straight 6 mm")
+    assert trench(job, inch, named).settings["bit"] == "straight 1/4 in"
+    assert trench(job, groove(6), named).settings["bit"] == "straight 6 mm"
+    assert trench(job, inch, (), shop_unit="in").settings["bit"] == "straight-1/4"
+
+
+def test_no_bit_is_narrow_enough(refused):
+    text = SIDE + f'[[joint]]\nid = "j"\nparts = ["side"]\n{groove(4)}\n'
+    (fault,) = refused(text)
+    assert "the router has no bit for 4 mm" in fault.message
+    assert "straight-5" in fault.accepted
