@@ -30,9 +30,9 @@ class Assembly:
         return _parts(self.joints)
 
     @property
-    def panels(self) -> tuple[str, ...]:
+    def panels(self) -> dict[str, str]:
         """The surfaces that stand for its boards being panels, which it makes if it is panels only, else needs."""
-        return tuple(f"{part}/glued-up panel" for part in self.parts if part in self.boards)
+        return {part: f"{part}/glued-up panel" for part in self.parts if part in self.boards}
 
 
 def assemblies(joined: Sequence[Joined]) -> list[Assembly]:
@@ -104,7 +104,8 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
         return
     bench, minutes = floor.station("bench"), floor.limits.minutes
     number = _number(assembly.joints) or floor.job.batch
-    makes, needed = (assembly.panels, ()) if _panels(assembly.joints) else ((), assembly.panels)
+    panels = assembly.panels
+    makes, needed = (panels.values(), ()) if _panels(assembly.joints) else ((), panels.values())
     surfaces = (*_sawn(work, parts), *needed)
     if sanded := _inside(assembly):
         yield Operation(
@@ -114,7 +115,7 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
             parts=sanded,
             quantity=sum(work.pieces(p) for p in sanded),
             minutes_each=minutes.sand,
-            registers_on=tuple(f"{p}/back" for p in sanded),
+            registers_on=(*(f"{p}/back" for p in sanded), *(panels[p] for p in sanded if p in panels)),
             notes=Notes(what=f"sand the inside faces of {name}, clear of the joints"),
         )
     measure, expect = truing([(each.joint, each.ring) for each in assembly.joints], work.parts)
@@ -140,7 +141,7 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
         quantity=number,
         minutes_each=minutes.glue,
         registers_on=surfaces,
-        makes=makes,
+        makes=tuple(makes),
         notes=Notes(what=f"glue up {name}: slips in the tight half first, then close and clamp"),
     )
 

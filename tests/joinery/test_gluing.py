@@ -170,6 +170,23 @@ def test_panels_are_glued_up_before_what_holds_them_is_put_together(job, of_case
     assert options_without_order(work, edges) == {}
 
 
+def test_a_shelf_of_boards_is_sanded_when_it_is_a_panel(job):
+    """Boards sanded one by one would not be level once glued (common practice, no source)."""
+    text = (
+        part("side", 2, 400, 200, 18) + part("board", 6, 306, 100, 18) + panel("top", ["board"], "boards = 3")
+    )
+    work = derive(job(text + holding("seat", "housing", "side", "board")))
+    edges = precedence(work, load_rules())
+    told = {(edge.before, edge.after): edge.why for edge in edges}
+    assert (
+        told["glue-top", "sand-seat"]
+        == "the glue makes the glued-up panel of board, which the sand registers on"
+    )
+    assert ("sand-seat", "glue-seat") in told
+    assert ("sand-seat", "glue-top") not in told
+    assert options_without_order(work, edges) == {}
+
+
 def test_panels_with_a_board_in_common_do_not_wait_for_each_other(job):
     """Two panels named apart are glued up in any order, and no frame but theirs waits for them."""
     text = FRAME + part("one", 2, 600) + part("two", 2, 600) + part("three", 2, 600)
