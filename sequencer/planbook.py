@@ -174,8 +174,12 @@ class PlanBook:
         )
 
     def accepts(self, setup: Setup, setting: str) -> str:
-        """What would do for every operation of the setup that names the setting; empty if one value."""
-        named = [self.operation(name).settings for name in setup.operations]
+        """What would do wherever the setting is used until it is reset again; empty if one value, or if the setup does
+        not use it.
+        """
+        if not any(setting in self.operation(name).settings for name in setup.operations):
+            return ""
+        named = [self.operation(name).settings for name in self._until_reset(setup, setting)]
         wanted = [settings[setting] for settings in named if setting in settings]
         ranges = [want for want in wanted if isinstance(want, Between)]
         lists = [want.any for want in wanted if isinstance(want, OneOf)]
@@ -193,6 +197,15 @@ class PlanBook:
             low, high = _inward(low, high, _MARKS[self.plan.unit] if measure == "length" else _ANGLE_MARKS)
         ends = [self._wanted(setup.station, setting, value) for value in (low, high)]
         return " to ".join(ends) if ends[0] != ends[1] else ""
+
+    def _until_reset(self, setup: Setup, setting: str) -> list[str]:
+        """The operations made at the setup's station while the setting stands as it does there."""
+        runs: list[list[Setup]] = [[]]
+        for other in self.at_station(setup.station):
+            if any(reset.setting == setting for reset in other.resets):
+                runs.append([])
+            runs[-1].append(other)
+        return [name for run in runs if setup in run for other in run for name in other.operations]
 
     def pieces(self, operation: str) -> tuple[Pieces, ...]:
         """How many pieces of each part the step is on, and how often each is worked.

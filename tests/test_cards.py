@@ -136,11 +136,27 @@ def test_room_left_is_what_all_steps_accept() -> None:
     """A range on the card lies in the range of every step: block 30 to 45, bevel 25 to 35."""
     plan = tea_boxes("mm")
     assert setting(at(plan, "cut-block-1"), "height").accepts == "30 mm to 35 mm"
-    assert setting(at(plan, "rip-front"), "blade").accepts == "rip or combination"
+    assert (
+        setting(at(plan, "rip-front"), "blade").accepts == ""
+    )  # a rip blade would do, but not for the crosscuts after it
     assert setting(at(plan, "rip-front"), "fence").accepts == ""
     height = {o.id: o.settings["height"] for o in plan.operations if "height" in o.settings}
     assert height["cut-block-1"] == Between(min=30, max=45)
     assert isinstance(next(o for o in plan.operations if o.id == "rip-front").settings["blade"], OneOf)
+
+
+def test_room_left_is_what_later_cards_leave(tmp_path: Path) -> None:
+    """The tilt is set once for two cards: what will do on the first does on the second, where it stays."""
+    first = "fence = 10, tilt = { min = 21, max = 26 }"
+    found = planned(tmp_path, in_a_row(first, "fence = 20, tilt = { min = 24, max = 29 }"))
+    assert [setting(card, "tilt").accepts for card in cards(found)] == ["24° to 26°"] * 2
+    found = planned(tmp_path, in_a_row(first, "fence = 20, tilt = { min = 27, max = 29 }"))
+    assert [setting(card, "tilt").accepts for card in cards(found)] == ["21° to 26°", "27° to 29°"]
+    found = planned(tmp_path, in_a_row(first, "fence = 20", "fence = 30, tilt = 25"))
+    assert [setting(card, "tilt").accepts for card in cards(found)] == ["", "", ""]
+    listed = ("fence = 10, speed = { any = [1, 2, 3] }", "fence = 20, speed = { any = [2, 3, 4] }")
+    found = planned(tmp_path, in_a_row(*listed))
+    assert [setting(card, "speed").accepts for card in cards(found)] == ["2 or 3"] * 2
 
 
 @pytest.mark.parametrize(
