@@ -180,14 +180,13 @@ def _setups(job: Job, steps: tuple[Step, ...]) -> tuple[Setup, ...]:
 
 
 def _habits(encoded: Encoded, outcome: Outcome) -> tuple[Habit, ...]:
-    parts = [operation.parts[0] if operation.parts else "" for operation in encoded.operations]
     return tuple(
         Habit(
             name=name,
             cost_minutes=_round(encoded.minutes(priced.cost - priced.wishes)),
             reset_count=sum(len(moves) for moves in priced.moves),
         )
-        for name, _, priced in habits(encoded.problem, outcome.options, parts)
+        for name, _, priced in habits(encoded.problem, outcome.options, encoded.first_parts)
     )
 
 

@@ -45,6 +45,11 @@ class Encoded:
         """A cost in minutes."""
         return float(cost / self.minute)
 
+    @property
+    def first_parts(self) -> tuple[str, ...]:
+        """For each operation the part it is on, the first where there are several; empty for none."""
+        return tuple(operation.parts[0] if operation.parts else "" for operation in self.operations)
+
 
 def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop, unit: Unit = "mm") -> Encoded:
     """The problem of ordering these operations.

@@ -2,7 +2,7 @@
 
 Each habit is the order a maker would fall into who follows it as far as precedence lets him; it is priced
 like any order, only that the mates' demand to leave a setting alone is waived for it (habits do not know of
-it).
+it). Where a search was cut short, one that keeps the mates too may be cheaper than what it found.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from sequencer.solve.price import Priced, price
-from sequencer.solve.problem import Problem
+from sequencer.solve.problem import Outcome, Problem
 
 Rank = Callable[[tuple[int, ...], int], tuple[object, ...]]
 """How much a lot is wanted next, given the order so far: the least is taken."""
@@ -45,6 +45,17 @@ def habits(
         if priced is not None:
             found.append((name, order, priced))
     return tuple(found)
+
+
+def no_dearer(problem: Problem, outcome: Outcome, parts: Sequence[str]) -> Outcome:
+    """What was found, or with the same options the cheapest of the habits, mates kept, where that is cheaper still."""
+    if outcome.proven:
+        return outcome
+    for _, order, _ in habits(problem, outcome.options, parts):
+        priced = price(problem, order)
+        if priced is not None and priced.cost < outcome.cost:
+            outcome = replace(outcome, order=order, cost=priced.cost, bound=min(outcome.bound, priced.cost))
+    return outcome
 
 
 def _follow(problem: Problem, options: tuple[int, ...], rank: Rank) -> tuple[int, ...]:

@@ -78,6 +78,7 @@ def order(
     """
     from sequencer.draw_up import draw_up
     from sequencer.encode import encode
+    from sequencer.habits import no_dearer
     from sequencer.recount import recount
     from sequencer.solve import Impossible, Limits, solve
 
@@ -103,6 +104,7 @@ def order(
         raise NoOrderError(
             [Fault(outcome.why, file=str(prepared.job.path), where=f"operations {names}" if names else "")]
         )
+    outcome = no_dearer(encoded.problem, outcome, encoded.first_parts)
     result = draw_up(prepared.job, prepared.worklist, prepared.edges, encoded, outcome)
     recount(result, prepared.worklist, prepared.edges, prepared.job.shop)
     return result

@@ -9,9 +9,10 @@ import pytest
 
 from sequencer import NoOrderError, load_job
 from sequencer.encode import encode
-from sequencer.habits import habits
+from sequencer.habits import habits, no_dearer
 from sequencer.pipeline import order, prepare
-from sequencer.solve.price import is_order
+from sequencer.solve.price import is_order, price
+from sequencer.solve.problem import Dial, Lot, Mates, Need, Outcome, Problem
 from tests.random_jobs import as_toml, random_job, random_shop
 
 
@@ -37,3 +38,28 @@ def test_habits_are_orders_and_never_cheaper(seed: int, tmp_path: Path) -> None:
         assert is_order(encoded.problem, listed, options)
         # the options are those of the best plan, so an order of them cannot cost less
         assert encoded.minutes(priced.cost) >= plan.cost_minutes - 1e-9
+
+
+def in_two_values(mates: tuple[Mates, ...] = ()) -> Problem:
+    """Five lots at one station, at values 0 0 1 1 0 of its one dial; each move costs 3."""
+    lots = tuple(Lot(str(n), 0, {0: Need(1 << value, 1 << value)}) for n, value in enumerate((0, 0, 1, 1, 0)))
+    return Problem(lots, (Dial("fence", 0, ((0, 3), (3, 0)), (3, 3)),), ((0,),), (), mates=mates)
+
+
+def test_a_search_cut_short_is_no_dearer_than_a_habit() -> None:
+    """As listed the dial moves 3 times (9); an order that moves it 5 times (15) is not handed out, unless proven."""
+    problem, parts = in_two_values(), ("",) * 5
+    poor = Outcome((0, 2, 1, 3, 4), (), 15, 4)
+    assert price(problem, poor.order).cost == poor.cost
+    better = no_dearer(problem, poor, parts)
+    assert (better.order, better.cost, better.bound) == ((0, 1, 2, 3, 4), 9, 4)
+    good = Outcome((0, 1, 4, 2, 3), (), 6, 4)
+    assert no_dearer(problem, good, parts) == good
+
+
+def test_a_habit_that_mates_forbid_is_no_plan() -> None:
+    """Lots 1 and 4 with no move between them: as listed the dial moves between them, so the dearer order stays."""
+    problem = in_two_values((Mates(frozenset({1, 4}), frozenset({0})),))
+    poor = Outcome((0, 2, 1, 4, 3), (), 12, 4)
+    assert price(problem, poor.order).cost == poor.cost
+    assert no_dearer(problem, poor, ("",) * 5) == poor
