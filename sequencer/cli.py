@@ -96,7 +96,7 @@ def _planned(
         if to_file:
             _write(arguments.json, plan.model_dump_json() + "\n")
         _print_plan(plan, arguments.show, make_console(sys.stdout))
-    return INTERRUPTED if plan.interrupted else 0
+    return INTERRUPTED if plan.interrupted or plan.rules_not_tried else 0
 
 
 def _print_plan(plan: Plan, what: str, console: Console) -> None:

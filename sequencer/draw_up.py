@@ -44,7 +44,7 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
         batch=job.batch,
         glue_room=job.shop.joinery.glue_room,
         status="optimal" if outcome.proven else "feasible",
-        interrupted=outcome.interrupted,
+        interrupted=outcome.interrupted and not outcome.proven,
         cost_minutes=_round(cost),
         bound_minutes=_round(cost if outcome.proven else bound),
         reset_minutes=_round(encoded.minutes(priced.moving)),

@@ -3,8 +3,10 @@
 Every setting that some operation names becomes a dial. Its values are the few that can matter: wherever a
 value within ranges is free to choose, it can be lowered until it meets the low end of a range, a value
 asked for, a stop, or one of these less the tolerance: the set of operations it serves does not shrink on
-the way, and its price does not rise (a stop that costs more than a free value is seen to apart). Values
-that serve no operation another value does not serve at least as cheaply are dropped.
+the way, and its price does not rise (a stop that costs more than a free value is seen to apart). Nor does it come
+within tolerance of another value the setting may stand at, from which it could no longer be moved, unless two of all
+these places are within twice the tolerance of each other (`_crowded`): there more readings are tried. Values that serve
+no operation another value does not serve at least as cheaply are dropped.
 """
 
 from __future__ import annotations
@@ -13,7 +15,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations, pairwise
-from math import gcd
+from math import gcd, isfinite
 
 from sequencer.model.shop import Setting, Shop
 from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist
@@ -205,9 +207,12 @@ def _values(setting: Setting, station: str, operations: Sequence[Operation]) -> 
     points.extend(stop.value for stop in setting.stops)
     if setting.tolerance > 0:
         points.extend([point - setting.tolerance for point in points if not isinstance(point, str)])
+    places = _places(setting, wanted)
     halfway = _halfway(setting)
     if halfway or any(stop.reset > setting.reset for stop in setting.stops):
-        points.extend(_between(setting, wanted, halfway))
+        points.extend(_between(setting, places, halfway))
+    elif any(isinstance(want, Between) for want in wanted):
+        points.extend(_between(setting, _crowded(setting, places)))
     if setting.values:
         points = [value for value in setting.values if any(_reaches(setting, want, value) for want in wanted)]
     candidates = [point for point in points if any(_reaches(setting, want, point) for want in wanted)]
@@ -220,23 +225,42 @@ def _values(setting: Setting, station: str, operations: Sequence[Operation]) -> 
     return tuple(_undominated(setting, wanted, distinct) if setting.minutes is None else distinct)
 
 
+def _places(setting: Setting, wanted: Sequence[Wanted]) -> list[float]:
+    """The ends of ranges, values asked for, stops and start of a setting, each once, in order."""
+    places: list[Reading | None] = [setting.start, *(stop.value for stop in setting.stops)]
+    for want in wanted:
+        match want:
+            case OneOf():
+                places.extend(want.any)
+            case Between():
+                places.extend((want.min, want.max))
+            case _:
+                places.append(want)
+    return sorted({place for place in places if isinstance(place, (int, float)) and isfinite(place)})
+
+
+def _crowded(setting: Setting, places: Sequence[float]) -> list[float]:
+    """Those of the places that have another one within twice the tolerance."""
+    near = [
+        (low, high) for low, high in pairwise(places) if SLACK < high - low <= 2 * setting.tolerance + SLACK
+    ]
+    return sorted({place for pair in near for place in pair})
+
+
 def _halfway(setting: Setting) -> list[float]:
     """Where one stop gives way to the next: a reading within tolerance of both counts as at the nearer."""
     stops = sorted(stop.value for stop in setting.stops if not isinstance(stop.value, str))
-    return [(low + high) / 2 for low, high in pairwise(stops) if high - low < 2 * setting.tolerance]
+    return [(low + high) / 2 for low, high in pairwise(stops) if high - low <= 2 * setting.tolerance + SLACK]
 
 
-def _between(setting: Setting, wanted: Sequence[Wanted], halfway: Sequence[float]) -> list[float]:
-    """One reading between any two places where something changes along the scale.
+def _between(setting: Setting, places: Sequence[float], halfway: Sequence[float] = ()) -> list[float]:
+    """One reading between any two neighbours of these places and what is one or two tolerances from them.
 
-    Only needed where a stop costs more than a free value, or two stops share readings, so that lowering a value onto
-    such a place would not be free.
+    Only needed where a stop costs more than a free value, two stops share readings, or places are crowded, so that
+    lowering a value onto such a place would not be free.
     """
-    ends = [end for want in wanted if isinstance(want, Between) for end in (want.min, want.max)]
-    ends += [want for want in wanted if isinstance(want, (int, float))]
-    ends += [stop.value for stop in setting.stops if not isinstance(stop.value, str)]
-    places = sorted({*halfway, *(end + sign * setting.tolerance for end in ends for sign in (-1, 0, 1))})
-    return [(low + high) / 2 for low, high in pairwise(places) if high - low > SLACK]
+    marks = sorted({*halfway, *(place + k * setting.tolerance for place in places for k in (-1, 0, 1, 2))})
+    return [(low + high) / 2 for low, high in pairwise(marks) if high - low > SLACK]
 
 
 def _undominated(setting: Setting, wanted: Sequence[Wanted], values: list[Reading]) -> list[Reading]:

@@ -107,7 +107,11 @@ class Overview:
     struck_out: tuple[StruckOut, ...]
     rule_savings: tuple[RuleSaving, ...]
     """Those that would save anything, dearest first."""
-    rules_priced: int
+    rules_free: int
+    """Rules without which nothing would be saved, proven."""
+    rules_unknown: int
+    """Rules without which no better order was found, not proven."""
+    rules_not_tried: int
     """How many rules were priced, those that cost nothing included."""
     remarks: tuple[str, ...]
     engine: str
@@ -173,7 +177,9 @@ def overview(plan: Plan) -> Overview:
             for cost in sorted(plan.rule_costs, key=lambda cost: (-cost.saves_minutes, cost.rule))
             if cost.saves_minutes > 0
         ),
-        rules_priced=len(plan.rule_costs),
+        rules_free=sum(cost.saves_minutes <= 0 and cost.proven for cost in plan.rule_costs),
+        rules_unknown=sum(cost.saves_minutes <= 0 and not cost.proven for cost in plan.rule_costs),
+        rules_not_tried=len(plan.rules_not_tried),
         remarks=plan.remarks,
         engine=plan.engine,
         seconds=plan.planning_seconds,

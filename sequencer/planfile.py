@@ -165,6 +165,8 @@ class Plan(_Record):
     habits: tuple[Habit, ...] = ()
     reasons: tuple[BoundReason, ...] = ()
     rule_costs: tuple[RuleCost, ...] = ()
+    rules_not_tried: tuple[str, ...] = ()
+    """Rules whose price was asked for, but the pricing was stopped by hand before."""
     stations: tuple[StationRecord, ...] = ()
     parts: tuple[PartRecord, ...] = ()
     operations: tuple[Operation, ...] = ()

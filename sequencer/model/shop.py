@@ -105,8 +105,8 @@ class Setting(Value):
     def move_minutes(self, old: float | str | None, new: float | str) -> float:
         """Minutes to bring the setting from `old` (None: no value stood before) to `new`.
 
-        0 within tolerance; else by the table where there is one; else the stop's `reset` where a stop is
-        reached, else the setting's. Raises ValueError for a value the table does not know.
+        0 within tolerance; else by the table where there is one; else the `reset` of the stop reached (of the nearest,
+        of two as near the cheaper), else the setting's. Raises ValueError for a value the table does not know.
         """
         if old is not None and self.same(old, new):
             return 0.0
@@ -121,9 +121,12 @@ class Setting(Value):
         reached = [stop for stop in self.stops if self.same(stop.value, new)]
         if not reached:
             return self.reset
+        nearest = min(abs(float(stop.value) - new) if not isinstance(new, str) else 0.0 for stop in reached)
         return min(
-            reached, key=lambda stop: 0.0 if isinstance(new, str) else abs(float(stop.value) - new)
-        ).reset
+            stop.reset
+            for stop in reached
+            if isinstance(new, str) or abs(float(stop.value) - new) <= nearest + SLACK
+        )
 
     def outside(self, value: float) -> bool:
         """Whether the limits bar this value."""

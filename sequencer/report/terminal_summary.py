@@ -151,7 +151,7 @@ def _preferences(page: Page, view: Overview) -> None:
 
 
 def _rules(page: Page, view: Overview) -> None:
-    if not view.rules_priced:
+    if not (view.rule_savings or view.rules_free or view.rules_unknown or view.rules_not_tried):
         return
     page.heading("What the rules cost")
     for saving in view.rule_savings:
@@ -159,9 +159,16 @@ def _rules(page: Page, view: Overview) -> None:
         page.entry(
             format_minutes(saving.saves_minutes), f"would be saved without {saving.rule}{about}", style=""
         )
-    free = view.rules_priced - len(view.rule_savings)
-    if free:
-        page.entry("nothing", f"would be saved without any other ({free} tried)", style="")
+    if view.rules_free:
+        page.entry("nothing", f"would be saved without any other ({view.rules_free} tried)", style="")
+    if view.rules_unknown:
+        page.entry(
+            "not known",
+            f"for {view.rules_unknown} more: no better order was found in the time given",
+            style="",
+        )
+    if view.rules_not_tried:
+        page.entry("not tried", f"{counted(view.rules_not_tried, 'rule')}: stopped by hand before", style="")
 
 
 def _row(page: Page, *cells: str, style: str = "") -> tuple[Text, ...]:

@@ -80,13 +80,16 @@ def solve(
     limits, progress, stop = limits or Limits(), progress or _silent, stop or _never
     begun = monotonic()
     smaller, undo = reduce(problem)
-    left = max(LEAST_SECONDS, limits.seconds - (monotonic() - begun))
-    found = _solved(smaller, replace(limits, seconds=left), progress, stop)
+
+    def left() -> Limits:
+        return replace(limits, seconds=max(LEAST_SECONDS, limits.seconds - (monotonic() - begun)))
+
+    found = _solved(smaller, left(), progress, stop)
     if isinstance(found, Impossible):
-        return _solved(problem, limits, progress, stop) if smaller is not problem else found
+        return _solved(problem, left(), progress, stop) if smaller is not problem else found
     order, options = undo(found.order, found.options)
     if price(problem, order) is None:  # a lot that cannot be made was taken for one that does not matter
-        return _solved(problem, limits, progress, stop)
+        return _solved(problem, left(), progress, stop)
     # the floors speak of the smaller problem's dials
     return replace(found, order=order, options=options, seconds=monotonic() - begun, floors=())
 

@@ -72,9 +72,14 @@ def _outcome(growing: Growing, best: Partial | None) -> Outcome | None:
     return Outcome(order=order, options=growing.taken(best), cost=priced.cost, bound=0, engine="greedy")
 
 
-def quick_plan(problem: Problem, stop: Callable[[], bool] = lambda: False) -> Outcome | None:
+def quick_plan(
+    problem: Problem, stop: Callable[[], bool] = lambda: False, late: Callable[[], bool] = lambda: False
+) -> Outcome | None:
     """A plan: with choices, or of many lots, that of a dive; else, or where that fails, from the narrowest beam
     that finds one and the next wider one. None if none of `WIDTHS` does.
+
+    `stop` ends it; `late` only ends what comes after the dive and the narrowest beam, without which there is mostly
+    no plan at all.
     """
     best: Outcome | None = None
     if problem.choices or len(problem.lots) > SMALL:
@@ -82,10 +87,10 @@ def quick_plan(problem: Problem, stop: Callable[[], bool] = lambda: False) -> Ou
         if best is not None:
             return best
     for width in WIDTHS:
-        found = greedy(problem, width, stop)
+        found = greedy(problem, width, stop if width == WIDTHS[0] else lambda: stop() or late())
         last = best is not None
         if found is not None and (best is None or found.cost < best.cost):
             best = found
-        if last or stop() or len(problem.lots) * width > MOST:
+        if last or stop() or late() or len(problem.lots) * width > MOST:
             break
     return best

@@ -205,7 +205,7 @@ class _Branching:
         """A quick plan, so that there is one at any time."""
         from sequencer.solve.greedy import quick_plan
 
-        quick = quick_plan(self.problem)
+        quick = quick_plan(self.problem, self.ask, self.clock.over)
         if quick is not None:
             self.best = (quick.cost, quick.order, quick.options)
 

@@ -120,6 +120,7 @@ class Run:
         self._told = 0  # what the patterns told of add up to
         self._known = known
         self._spent = 0  # work of an ascent given up
+        self._tried = False  # whether quick rules have been asked for a plan
 
     @property
     def course(self) -> NamedCourse:
@@ -230,7 +231,8 @@ class Run:
 
     def _quick(self) -> Found | None:
         """A plan by quick rules."""
-        found = quick_plan(self.floor.problem, self.clock.hand)
+        self._tried = True
+        found = quick_plan(self.floor.problem, self.clock.hand, self.clock.over)
         if found is None:
             return None
         return Found(found.cost, tuple(self.floor.item_of[lot] for lot in found.order))
@@ -346,12 +348,10 @@ class Run:
         if self.best is None:
             if self.exhausted:
                 return Impossible("no order lets all mates be made in one visit")
-            quick = quick_plan(self.floor.problem)
-            if quick is None:
-                return Impossible("no order was found in the time given")
-            order = quick.order
-        else:
-            order = tuple(self.floor.lot_of[item] for item in self.best.items)
+            self.best = None if self._tried else self._quick()
+        if self.best is None:
+            return Impossible("no order was found in the time given")
+        order = tuple(self.floor.lot_of[item] for item in self.best.items)
         priced = price(self.floor.problem, order)
         assert priced is not None
         return Outcome(

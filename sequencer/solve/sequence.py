@@ -173,7 +173,12 @@ class Sequencing:
         work = self.network.work
         bound = min(self.bound + work, priced.cost)
         why = "changing from each value needed to the next costs that much in any order the work allows"
-        labels = tuple(self.problem.dials[d].label for d in dear_dials(self.problem))
+        labels = [self.problem.dials[d].label for d in dear_dials(self.problem)]
+        if any(map(any, self.problem.walk)):
+            labels.append("walking")
+        if self.problem.choices:
+            labels = []  # options differ in work, too
+            why = "no order under any options changes and walks, and works beyond the least, for less"
         return Outcome(
             order=lots,
             options=self._options(lots),
@@ -182,7 +187,9 @@ class Sequencing:
             seconds=self.clock.seconds,
             engine="sequence",
             interrupted=self.clock.by_hand,
-            reasons=(Reason(labels if len(labels) <= 4 else (), bound - work, why),) if bound > work else (),
+            reasons=(Reason(tuple(labels) if len(labels) <= 4 else (), bound - work, why),)
+            if bound > work
+            else (),
         )
 
     def _options(self, lots: tuple[int, ...]) -> tuple[int, ...]:

@@ -199,6 +199,21 @@ def _weaken(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(module.Sequencing, "_shake", lambda *_: None)
 
 
+def test_what_walks_and_options_cost_is_not_laid_to_a_dial() -> None:
+    """What the dials a reason names cost in every order, with the walks where it names walking, is what it says."""
+    named = 0
+    for seed in range(60):
+        problem = random_alternatives(seed)
+        for reason in run(problem).reasons:
+            named += bool(reason.dials)
+            idle = replace(problem, lots=tuple(replace(lot, work=0) for lot in problem.lots))
+            if "walking" not in reason.dials:
+                idle = replace(idle, walk=tuple((0,) * len(problem.walk) for _ in problem.walk))
+            cost = least_cost(idle)
+            assert not reason.dials or (cost is not None and cost >= reason.cost), seed
+    assert named
+
+
 def test_the_bound_told_on_the_way_is_never_more_than_the_least() -> None:
     """On tables of 14 lots every bound told on the way is at most the cost proven in the end."""
     for seed in range(10):
