@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from time import process_time
 
 import pytest
 
 from sequencer.solve.dive import Diver
-from sequencer.solve.greedy import greedy, quick_plan
+from sequencer.solve.greedy import WIDTHS, greedy, quick_plan
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
 from sequencer.solve.quick import dived, modest
@@ -92,3 +93,20 @@ def test_a_dead_end_is_one_however_much_else_a_lot_would_save() -> None:
     lots = tuple(Lot(f"lot {n}", 0, need) for n, need in enumerate(needs))
     problem = Problem(lots, (stuck, Dial("d", 0, TURN, (5, 5))), ((0,),), ((0, 1), (0, 2)))
     assert Diver(problem).dive(()) is None
+
+
+def test_once_time_is_up_no_wider_beams_are_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The narrowest beam has its turn at any time, for a plan is wanted; the others, of which each takes eight times as
+    long, only while there is time."""
+    tried: list[int] = []
+
+    def none(problem: Problem, width: int, stop: Callable[[], bool]) -> None:
+        tried.append(width)
+
+    monkeypatch.setattr("sequencer.solve.greedy.greedy", none)
+    problem = random_problem(3, 6, without=frozenset({"choices"}))
+    assert quick_plan(problem, late=lambda: True) is None
+    assert tried == [WIDTHS[0]]
+    tried.clear()
+    quick_plan(problem)
+    assert tried == list(WIDTHS)
