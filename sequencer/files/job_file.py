@@ -29,20 +29,23 @@ from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wante
 TABLES = ("job", "part", "joint", "operation", "mates", "choice")
 
 
-def load_job(path: str | Path) -> Job:
-    """Read a job file with its shop and cut list.
+def load_job(path: str | Path, *, begun: bool = False) -> Job:
+    """Read a job file with its shop and cut list; where its work has `begun`, to go on with a plan of it.
+
+    A plan begun says itself what is made and what is left: that the shop no longer reaches what the job asked for (a
+    tool has failed that was used before) is then no fault of the job's.
 
     Raises InputError with all faults of all the files, in the order of the files and their lines;
     NoOrderError where every option of a choice asks for what a setting cannot reach.
     """
-    return _JobReader(Path(path)).job()
+    return _JobReader(Path(path), begun).job()
 
 
 class _JobReader:
     """One reading of a job: the sources, and what has been made of their tables so far."""
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
+    def __init__(self, path: Path, begun: bool) -> None:
+        self.path, self.begun = path, begun
         self.source = Source(path, "the job file")
         self.others: list[Fault] = []
         """Faults of the shop file and the cut list."""
@@ -268,7 +271,9 @@ class _JobReader:
             read = read_wanted(value, setting, self.unit)
             self.source.complain(at, read.wrong)
             sound = sound and not read.wrong
-            if read.beyond and isinstance(raw.get("id"), str) and raw["id"].strip() in optional:
+            if self.begun:
+                pass  # what is left is asked of the shop where it is taken from the plan
+            elif read.beyond and isinstance(raw.get("id"), str) and raw["id"].strip() in optional:
                 self.beyond.setdefault(raw["id"].strip(), []).extend(
                     self.source.fault((*at, *each.place), each.message, each.accepted) for each in read.beyond
                 )

@@ -160,7 +160,11 @@ class ChoiceTable(Value):
 
 
 class Reading(NamedTuple):
-    """What a job asks of a setting: as read, what is wrong with it, and what the setting cannot reach."""
+    """What a job asks of a setting: as read, what is wrong with it, and what the setting cannot reach.
+
+    Beyond reach is what is of the right kind, and would be sound in another shop or with a tool that has failed here: a
+    value beyond the limits, or none of those listed.
+    """
 
     wanted: Wanted | None
     wrong: Sequence[Complaint] = ()
@@ -203,7 +207,7 @@ def _one(raw: Any, setting: Setting, unit: Unit, measures: Measure, place: Place
         if listed is None:
             hint = nearest(value, map(str, setting.values)) if isinstance(value, str) else ""
             message = f"must be one of the values of {setting.id}, not {as_written(raw)}{hint}"
-            return Reading(None, [Complaint(place, message, setting.accepted(unit))])
+            return Reading(value, (), [Complaint(place, message, setting.accepted(unit))])
         return Reading(setting.values[listed])
     if isinstance(value, str) or not setting.outside(value):
         return Reading(value)
@@ -252,7 +256,7 @@ def _range(raw: dict[str, Any], setting: Setting, unit: Unit, measures: Measure)
         listed = [value for value in setting.values if not isinstance(value, str) and low <= value <= high]
         if not listed:
             message = f"must leave a value to choose: none of {setting.id} lies in this range"
-            return Reading(None, [Complaint((), message, setting.accepted(unit))])
+            return Reading(Between(**ends), (), [Complaint((), message, setting.accepted(unit))])
         return Reading(OneOf(any=tuple(listed)))
     if setting.least is not None:
         low = max(low, setting.least)
