@@ -24,6 +24,7 @@ from sequencer.model.job import (
     read_wanted,
 )
 from sequencer.model.parts import Joint, Part
+from sequencer.model.shop import reads_as
 from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted
 
 TABLES = ("job", "part", "joint", "operation", "mates", "choice")
@@ -239,9 +240,13 @@ class _JobReader:
         for _, raw in self.source.tables("operation"):
             settings, station = raw.get("settings"), str(raw.get("station")).strip()
             for name, value in settings.items() if isinstance(settings, dict) else ():
+                untold = (station, name) in self.shop.untold and self.shop.settings.get((station, name))
                 options = value.get("any") if isinstance(value, dict) else [value]
-                named = isinstance(options, list) and any(isinstance(each, str) for each in options)
-                if named and (station, name) in self.shop.untold and (station, name) in self.shop.settings:
+                if (
+                    untold
+                    and isinstance(options, list)
+                    and any(isinstance(each, str) and not reads_as(each, untold.measures) for each in options)
+                ):
                     self.shop.measures(station, name, "name")
 
     def _settings(self, place: Place, raw: dict[str, Any], optional: set[str]) -> dict[str, Wanted] | None:
