@@ -84,7 +84,22 @@ IN_THE_JOB = {
     '    accepted: "a", "b"',
     "makes = [1]": 'job.toml:11: operation "b": makes[1] must be text, not 1',
     'part = ""': 'job.toml:11: operation "b": part must be a line of text, not ""',
-    "settings = 3": 'job.toml:11: operation "b": settings must be a table, not 3',
+    "settings = 3": 'job.toml:11: operation "b": settings must be a table, not 3\n'
+    "    accepted: { name = ... }",
+    "settings.tilt = [0, 45]": 'job.toml:11: operation "b": settings.tilt must be one value, a range or any of '
+    "several, not a list\n    accepted: a value, { min = ..., max = ... } or { any = [...] }",
+    "after = 5": 'job.toml:11: operation "b": after must be a list, not 5\n    accepted: ["text", ...]',
+    'notes = { check = "20 mm" }': 'job.toml:11: operation "b": notes.check must be a table, not "20 mm"\n'
+    '    accepted: { measure = "text", expect = "text", tolerance = "text" }',
+    'notes = { lines = "2 in" }': 'job.toml:11: operation "b": notes.lines must be a list, not "2 in"\n    accepted: '
+    '[{ part = "text", start = "text", across = "text", at = [18, ...], what = "text" }, ...]',
+    'notes = { how_to_set = "block" }': 'job.toml:11: operation "b": notes.how_to_set must be a table, not "block"\n'
+    '    accepted: { name = "text" }',
+    'notes = { cautions = ["gloves"] }': 'job.toml:11: operation "b": notes.cautions[1] must be a table, not '
+    '"gloves"\n    accepted: { says = "text", source = "text" }',
+    '[[choice]]\nid = "c"\noptions = [["a"], ["b"]]': 'job.toml:13: choice "c": options must be a table, not a list\n'
+    '    accepted: { name = ["text", ...] }',
+    '[[choice]]\nid = "c"': 'job.toml:11: choice "c": options is missing\n    accepted: { name = ["text", ...] }',
     "settings = { tillt = 3 }": 'job.toml:11: operation "b", settings: saw has no setting "tillt" '
     '(did you mean "tilt"?)\n    accepted: blade, fence, tilt',
     "settings = { tilt = 60 }": 'job.toml:11: operation "b": settings.tilt must be within the limits of tilt, '

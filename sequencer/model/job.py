@@ -178,9 +178,13 @@ def read_wanted(raw: Any, setting: Setting, unit: Unit, measures: Measure | None
     value near one that the setting lists becomes the listed one.
     """
     measures = measures or setting.measures
+    accepted = "a value, { min = ..., max = ... } or { any = [...] }"
+    if isinstance(raw, list):
+        return Reading(
+            None, [Complaint((), "must be one value, a range or any of several, not a list", accepted)]
+        )
     if not isinstance(raw, dict):
         return _one(raw, setting, unit, measures)
-    accepted = "a value, { min = ..., max = ... } or { any = [...] }"
     if "any" in raw and len(raw) == 1:
         return _any(raw["any"], setting, unit, measures)
     unknown = [key for key in raw if key not in ("min", "max")]

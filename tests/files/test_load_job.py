@@ -244,3 +244,23 @@ def test_the_number_of_a_bit_is_its_width(
     job = load_job(tmp_path / "job.toml")
     assert job.shop.station("router").setting("bit").measures == measures
     assert job.operations[0].settings["bit"] == pytest.approx(value)
+
+
+def test_the_examples_of_the_readme_load(tmp_path: Path) -> None:
+    """An operation with all its notes, mates and a choice, as README writes them."""
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    (example,) = [text for text in readme.split("```toml\n")[1:] if text.startswith("[[operation]]")]
+    shop = '[shop]\n[[station]]\nid = "saw"\n'
+    shop += "".join(f'[[station.setting]]\nid = "{id}"\nreset = 1\n' for id in ("tilt", "height", "blade"))
+    (tmp_path / "shop.toml").write_text(shop, encoding="utf-8")
+    others = "".join(
+        f'[[operation]]\nid = "{id}"\nstation = "saw"\n'
+        for id in ("rip strips", "turn", "turn fine", "carve")
+    )
+    text = f'[job]\nshop = "shop.toml"\n{example.split("```")[0]}{others}'
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    job = load_job(tmp_path / "job.toml")
+    notes = job.operations[0].notes
+    assert all(getattr(notes, key) for key in type(notes).model_fields)
+    assert notes.lines[0].at == (50.0, 114.3)
+    assert job.choices[0].options == {"turned": ("turn", "turn fine"), "carved": ("carve",)}
