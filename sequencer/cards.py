@@ -90,6 +90,15 @@ class Work:
     lines: tuple[Lines, ...]
     check: Check | None
 
+    @property
+    def each_box(self) -> str:
+        """What a tick box stands for where that is more than one, and how many of all are spares; else empty."""
+        if self.per_tick == 1:
+            return ""
+        told = f"each box {self.per_tick} {'sets' if self.pieces[0].sets else 'pieces'}"
+        spares = sum(piece.spare for piece in self.pieces)
+        return f"{told}; {spares} {'is a spare' if spares == 1 else 'are spares'}" if spares else told
+
     def same_lie(self, other: Work) -> bool:
         """Whether its pieces lie and are checked as the other step's, and neither has pencil lines."""
         lies = [

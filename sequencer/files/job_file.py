@@ -5,6 +5,7 @@ All faults of all files are found at once. What one table gets wrong does not hi
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -77,7 +78,7 @@ class _JobReader:
         source.twice("operation", source.tables("operation"))
         choices = self._choices()
         optional = {op for choice in choices for ops in choice.options.values() for op in ops}
-        operations = self._operations(optional)
+        operations = self._operations(parts, optional)
         mates = self._mates()
         if not any(source.data.get(key) for key in ("operation", "joint", "part")) and not parts:
             source.say((), "the job is empty", "at least one [[operation]], or [[part]] and [[joint]] tables")
@@ -203,7 +204,7 @@ class _JobReader:
         else:
             self._dangling(place, key, "operation", id, sorted(self.written))
 
-    def _operations(self, optional: set[str]) -> list[Operation]:
+    def _operations(self, parts: Sequence[Part], optional: set[str]) -> list[Operation]:
         source = self.source
         self._settle_measures()
         made = []
@@ -218,7 +219,7 @@ class _JobReader:
                 self._check_parts(place, raw)
             settings = self._settings(place, raw, optional)
             if table is not None and settings is not None:
-                made.append(table.operation(settings, self.batch))
+                made.append(table.operation(settings, self.batch, parts))
         return made
 
     def _check_parts(self, place: Place, raw: dict[str, Any]) -> None:

@@ -28,6 +28,7 @@ from sequencer.model.fields import (
 from sequencer.model.parts import Joint, Part
 from sequencer.model.shop import Setting, Shop
 from sequencer.operations import (
+    PUT_TOGETHER,
     Between,
     Choice,
     MatesGroup,
@@ -115,14 +116,14 @@ class OperationTable(Value):
         """The parts worked on."""
         return tuple(dict.fromkeys((*([self.part] if self.part else []), *self.parts)))
 
-    def operation(self, settings: dict[str, Wanted], batch: int) -> Operation:
-        """The operation on all pieces of the batch."""
+    def operation(self, settings: dict[str, Wanted], batch: int, parts: Iterable[Part] = ()) -> Operation:
+        """The operation on all pieces of the batch, and on spares where it takes all there are of the job's `parts`."""
         return Operation(
             id=self.id,
             station=self.station,
             kind=self.kind,
             parts=self.labels(),
-            quantity=self.quantity * batch,
+            quantity=self.quantity * batch + self._spares(parts),
             minutes_each=self.minutes_each,
             settings=settings,
             after=self.after,
@@ -133,6 +134,17 @@ class OperationTable(Value):
             surface=self._surfaces((self.surface,))[0] if self.surface else "",
             notes=Notes.model_validate(self.notes.model_dump()),
         )
+
+    def _spares(self, parts: Iterable[Part]) -> int:
+        """How many more it takes with the spares: where it works on all pieces of its parts, once each or several
+        times, as its quantity tells, and does not put them together.
+        """
+        known = {part.id: part for part in parts}
+        on = [known[label] for label in self.labels() if label in known]
+        whole = sum(part.quantity for part in on)
+        if not on or len(on) < len(self.labels()) or self.quantity % whole or self.kind in PUT_TOGETHER:
+            return 0
+        return self.quantity // whole * sum(part.spare for part in on)
 
     def _surfaces(self, names: Iterable[str]) -> tuple[str, ...]:
         """Surfaces as "part/surface", those of each part for an operation on several."""
@@ -288,7 +300,8 @@ Stands = Callable[[str, str, str], tuple[str, int | None]]
 class Job(Value):
     """A job as a whole, with its shop.
 
-    `parts` count the pieces of one of the batch; `operations`, those written by hand, count the whole batch.
+    `parts` count the pieces of one of the batch; `operations`, those written by hand, count the whole batch, spares
+    included.
     """
 
     name: str = ""
