@@ -24,11 +24,14 @@ __version__ = "0.1.0"
 
 
 # These import what they need when called, so that `import sequencer` and `sequencer --help` stay quick.
-def load_job(path: str | Path) -> Job:
-    """Read a job file and the files it names; raises InputError with all faults found at once."""
+def load_job(path: str | Path, *, begun: bool = False) -> Job:
+    """Read a job file and the files it names, `begun` to go on with a plan of it (see `sequencer.files.load_job`).
+
+    Raises InputError with all faults found at once.
+    """
     from sequencer.files import load_job
 
-    return load_job(path)
+    return load_job(path, begun=begun)
 
 
 def plan(

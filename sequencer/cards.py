@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import count
 from typing import Literal
 
+from sequencer.marking import Marking
 from sequencer.operations import Caution, Check, MatesGroup, Operation, PencilLine, Slot
 from sequencer.planbook import Pieces, PlanBook
 from sequencer.planfile import Plan, Reset, Setup
@@ -24,8 +25,8 @@ it stays and is not needed here."""
 
 MOST_TICKS = 40
 """A card has room for this many tick boxes a step; beyond it a box stands for several pieces."""
-
-
+CARRIED = "carried across while the mates lie together"
+"""Said of pencil lines that mates have in common."""
 _AT_THE_BENCH = ("sand", "dry-fit", "glue")
 """Kinds of work that no surface guides: the surfaces they name are those that are sanded or meet."""
 
@@ -88,6 +89,15 @@ class Work:
     """The surfaces it registers on, where the notes do not say what lies on fence and table."""
     lines: tuple[Lines, ...]
     check: Check | None
+
+    @property
+    def each_box(self) -> str:
+        """What a tick box stands for where that is more than one, and how many of all are spares; else empty."""
+        if self.per_tick == 1:
+            return ""
+        told = f"each box {self.per_tick} {'sets' if self.pieces[0].sets else 'pieces'}"
+        spares = sum(piece.spare for piece in self.pieces)
+        return f"{told}; {spares} {'is a spare' if spares == 1 else 'are spares'}" if spares else told
 
     def same_lie(self, other: Work) -> bool:
         """Whether its pieces lie and are checked as the other step's, and neither has pencil lines."""
@@ -170,7 +180,8 @@ class Card:
 def cards(plan: Plan) -> tuple[Card, ...]:
     """The setup cards of a plan, in order."""
     book = PlanBook(plan)
-    return tuple(_card(book, setup) for setup in plan.setups)
+    marked = Marking(book)
+    return tuple(_card(book, marked, setup) for setup in plan.setups)
 
 
 def setting_lines(book: PlanBook, setup: Setup) -> tuple[SettingLine, ...]:
@@ -179,7 +190,7 @@ def setting_lines(book: PlanBook, setup: Setup) -> tuple[SettingLine, ...]:
     return tuple(_setting(book, setup, name, resets.get(name)) for name in book.settings_in_order(setup))
 
 
-def _card(book: PlanBook, setup: Setup) -> Card:
+def _card(book: PlanBook, marked: Marking, setup: Setup) -> Card:
     earlier = [other.number for other in book.at_station(setup.station) if other.number < setup.number]
     return Card(
         number=setup.number,
@@ -188,7 +199,7 @@ def _card(book: PlanBook, setup: Setup) -> Card:
         station=book.station_name(setup.station),
         station_id=setup.station,
         settings=setting_lines(book, setup),
-        work=tuple(_work(book, operation) for operation in setup.operations),
+        work=tuple(_work(book, marked, operation) for operation in setup.operations),
         cautions=_cautions(book, setup),
         holds=_merged(hold for mates in book.plan.mates for hold in _holds(book, setup, mates)),
         leaves=_leaves(book, setup),
@@ -225,7 +236,7 @@ def _setting(book: PlanBook, setup: Setup, name: str, reset: Reset | None) -> Se
     )
 
 
-def _work(book: PlanBook, operation: str) -> Work:
+def _work(book: PlanBook, marked: Marking, operation: str) -> Work:
     step, record = book.step[operation], book.operation(operation)
     notes, unit = record.notes, book.plan.unit
     pieces = book.pieces(operation)
@@ -244,21 +255,25 @@ def _work(book: PlanBook, operation: str) -> Work:
         minutes=step.work_minutes,
         fence=notes.fence,
         table=notes.table,
-        way_round=_way_round(record, pieces),
+        way_round=_way_round(record, pieces, marked.carried(record)),
         registers=() if told else tuple(dict.fromkeys(s.rpartition("/")[2] for s in record.registers_on)),
         lines=_lines(notes.lines, unit),
         check=notes.check,
     )
 
 
-def _way_round(operation: Operation, pieces: tuple[Pieces, ...]) -> str:
-    """How the pieces lie; of boards in a row, of which the outer ones have no mate at one side, which are plunged."""
-    told = operation.notes.way_round
-    plunged = any(isinstance(cut, Slot) for cut in operation.cuts)
-    if not plunged or not any(piece.of for piece in pieces):
-        return told  # which pieces a step written by hand is on, its own notes say
-    found = "lay each set out as it is put together: only what meets a mate is cut"
-    return f"{told}; {found}" if told else found
+def _way_round(operation: Operation, pieces: tuple[Pieces, ...], carried: bool) -> str:
+    """How the pieces lie, whether their lines are carried across from mates, and which of boards in a row are plunged,
+    of which the outer ones have no mate at one side.
+    """
+    told = [operation.notes.way_round]
+    if carried and CARRIED not in told[0]:  # earlier plan files say so themselves
+        lines = told[0].startswith("pencil lines")
+        told = [f"{told[0]}, {CARRIED}"] if lines else [*told, f"pencil lines {CARRIED}"]
+    # which pieces a step written by hand is on, its own notes say
+    if any(isinstance(cut, Slot) for cut in operation.cuts) and any(piece.of for piece in pieces):
+        told.append("lay each set out as it is put together: only what meets a mate is cut")
+    return "; ".join(filter(None, told))
 
 
 def _lines(lines: tuple[PencilLine, ...], unit: Unit) -> tuple[Lines, ...]:

@@ -183,7 +183,7 @@ def _reordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan
     from sequencer.remainder import replan
     from sequencer.report.terminal import make_console, progress_line
 
-    job, begun = load_job(arguments.job), read_plan(arguments.plan)
+    job, begun = load_job(arguments.job, begun=True), read_plan(arguments.plan)
     demand_writable(outputs, [*job.files, arguments.plan])
     happened = told(job, begun, arguments.done, arguments.skipped, arguments.spoiled, arguments.moved)
     with _interruptible() as stopped, progress_line(make_console(sys.stderr)) as news:

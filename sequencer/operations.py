@@ -183,6 +183,10 @@ class Operation(Value):
         return self.quantity * self.minutes_each
 
 
+PUT_TOGETHER = ("dry-fit", "glue")
+"""Kinds of work that put pieces together: its quantity counts what is put together, and spares are left out."""
+
+
 class MatesGroup(Value):
     """Operations made without a move of the held settings (each "station.setting") between the first and
     the last.

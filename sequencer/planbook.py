@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
-from sequencer.operations import Between, OneOf, Operation, Wanted
+from sequencer.operations import PUT_TOGETHER, Between, OneOf, Operation, Wanted
 from sequencer.planfile import PartRecord, Plan, Reading, Setup, StationRecord, Step
 from sequencer.quantity import MM, Unit, format_angle, format_length, format_number, in_unit
 
@@ -223,7 +223,7 @@ class PlanBook:
                 Pieces(part, n, count // whole, spare=self.parts[part].spare)
                 for part, n in zip(parts, counts, strict=True)
             )
-        together = len(parts) > 1 or self.operation(operation).kind in ("dry-fit", "glue")
+        together = len(parts) > 1 or self.operation(operation).kind in PUT_TOGETHER
         if not together:
             return (Pieces(parts[0], count, of=whole if count < whole else 0),)
         # spares are not put together

@@ -84,7 +84,22 @@ IN_THE_JOB = {
     '    accepted: "a", "b"',
     "makes = [1]": 'job.toml:11: operation "b": makes[1] must be text, not 1',
     'part = ""': 'job.toml:11: operation "b": part must be a line of text, not ""',
-    "settings = 3": 'job.toml:11: operation "b": settings must be a table, not 3',
+    "settings = 3": 'job.toml:11: operation "b": settings must be a table, not 3\n'
+    "    accepted: { name = ... }",
+    "settings.tilt = [0, 45]": 'job.toml:11: operation "b": settings.tilt must be one value, a range or any of '
+    "several, not a list\n    accepted: a value, { min = ..., max = ... } or { any = [...] }",
+    "after = 5": 'job.toml:11: operation "b": after must be a list, not 5\n    accepted: ["text", ...]',
+    'notes = { check = "20 mm" }': 'job.toml:11: operation "b": notes.check must be a table, not "20 mm"\n'
+    '    accepted: { measure = "text", expect = "text", tolerance = "text" }',
+    'notes = { lines = "2 in" }': 'job.toml:11: operation "b": notes.lines must be a list, not "2 in"\n    accepted: '
+    '[{ part = "text", start = "text", across = "text", at = [18, ...], what = "text" }, ...]',
+    'notes = { how_to_set = "block" }': 'job.toml:11: operation "b": notes.how_to_set must be a table, not "block"\n'
+    '    accepted: { name = "text" }',
+    'notes = { cautions = ["gloves"] }': 'job.toml:11: operation "b": notes.cautions[1] must be a table, not '
+    '"gloves"\n    accepted: { says = "text", source = "text" }',
+    '[[choice]]\nid = "c"\noptions = [["a"], ["b"]]': 'job.toml:13: choice "c": options must be a table, not a list\n'
+    '    accepted: { name = ["text", ...] }',
+    '[[choice]]\nid = "c"': 'job.toml:11: choice "c": options is missing\n    accepted: { name = ["text", ...] }',
     "settings = { tillt = 3 }": 'job.toml:11: operation "b", settings: saw has no setting "tillt" '
     '(did you mean "tilt"?)\n    accepted: blade, fence, tilt',
     "settings = { tilt = 60 }": 'job.toml:11: operation "b": settings.tilt must be within the limits of tilt, '
@@ -361,3 +376,44 @@ def test_option_beyond_the_limits_falls_away(tmp_path: Path) -> None:
     with pytest.raises(NoOrderError, match="no option of this choice can be made") as impossible:
         load_job(path)
     assert impossible.value.exit_code == 3
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        ('"dado"', 'must be one of the values of blade, not "dado"'),
+        ('{ any = ["rip", "dado"] }', 'must be one of the values of blade, not "dado"'),
+    ],
+)
+def test_option_that_asks_for_what_is_not_listed_falls_away(tmp_path: Path, asked: str, told: str) -> None:
+    """A blade taken out of the shop's list strikes out the option that asks for it; else it is refused."""
+    missing = f"{JOB}settings = {{ blade = {asked} }}\n"
+    (tmp_path / "shop.toml").write_text(SHOP)
+    path = tmp_path / "job.toml"
+    path.write_text(missing + '[[choice]]\nid = "c"\noptions = { x = ["a"], y = ["b"] }\n')
+    job = load_job(path)
+    assert [operation.id for operation in job.operations] == ["a"]
+    assert told in job.struck_out[0].why
+    path.write_text(missing + '[[choice]]\nid = "c"\noptions = { y = ["b"] }\n')
+    with pytest.raises(NoOrderError, match="no option of this choice can be made"):
+        load_job(path)
+    (said,) = faults(tmp_path, missing)
+    assert f'{told}\n    accepted: "rip", "cross"' in said
+    path.write_text(
+        missing.replace(asked, "3") + '[[choice]]\nid = "c"\noptions = { x = ["a"], y = ["b"] }\n'
+    )
+    with pytest.raises(
+        InputError, match="must be a name, not 3"
+    ):  # of the wrong kind: no setting of any shop
+        load_job(path)
+
+
+def test_range_without_a_listed_value_falls_away(tmp_path: Path) -> None:
+    """Of numbers that are listed none lies in the range: beyond reach, as a range beyond the limits is."""
+    listed = SHOP.replace('id = "fence"', 'id = "speed"\nvalues = [500, 1000]')
+    (tmp_path / "shop.toml").write_text(listed)
+    job = JOB + "settings = { speed = { min = 1500, max = 2500 } }\n"
+    (tmp_path / "job.toml").write_text(job + '[[choice]]\nid = "c"\noptions = { x = ["a"], y = ["b"] }\n')
+    assert "none of speed lies in this range" in load_job(tmp_path / "job.toml").struck_out[0].why
+    (said,) = faults(tmp_path, job, listed)
+    assert "none of speed lies in this range\n    accepted: 500, 1000" in said

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from io import BytesIO, StringIO
 from itertools import pairwise
 from math import isclose
 from pathlib import Path
@@ -10,13 +11,18 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pypdf import PdfReader
+from rich.console import Console
 
 from sequencer import load_job, plan
 from sequencer.cards import MOST_TICKS, Card, SettingLine, cards
-from sequencer.operations import Between, OneOf
+from sequencer.operations import Between, OneOf, Operation
 from sequencer.overview import overview
 from sequencer.planbook import Pieces, PlanBook, reading
-from sequencer.planfile import Plan
+from sequencer.planfile import PartRecord, Plan
+from sequencer.report.booklet import write_booklet
+from sequencer.report.terminal import print_cards
+from sequencer.report.web import write_html
 from sequencer.steplist import step_list
 from tests.sample_plans import AWKWARD, LONG, many, tea_boxes, two_shelves
 
@@ -298,6 +304,37 @@ def test_tick_boxes_cover_all_pieces(count: int) -> None:
     assert work.ticks <= MOST_TICKS
     assert (work.ticks - 1) * work.per_tick < count <= work.ticks * work.per_tick
     assert work.per_tick == 1 or count > MOST_TICKS
+
+
+@pytest.mark.parametrize(
+    ("needed", "spare", "told"),
+    [
+        (42, 4, "each box 2 pieces; 4 are spares"),
+        (42, 1, "each box 2 pieces; 1 is a spare"),
+        (90, 0, "each box 5 pieces"),
+        (36, 4, ""),
+    ],
+)
+def test_boxes_of_several_pieces_tell_the_spares(needed: int, spare: int, told: str) -> None:
+    """Where a box stands for several pieces none is dashed: beside the boxes it says how many spares there are."""
+    plan = many(1)
+    part = PartRecord(
+        id="side", quantity=needed + spare, spare=spare, length=300.0, width=60.0, thickness=20.0
+    )
+    operation = Operation(id=plan.steps[0].operation, station=plan.steps[0].station, parts=("side",))
+    step = plan.steps[0].model_copy(update={"quantity": needed + spare})
+    changed = {"steps": (step,), "operations": (operation,), "parts": (part,)}
+    whole = plan.model_copy(update=changed)
+    (card,) = cards(whole)
+    assert card.work[0].each_box == told
+    assert card.work[0].spare_ticks == (0 if told else spare)
+    out = StringIO()
+    print_cards(whole, Console(width=200, file=out, color_system=None))
+    pdf = PdfReader(BytesIO(write_booklet(whole)))
+    for said in (out.getvalue(), write_html(whole), "".join(page.extract_text() for page in pdf.pages)):
+        words = " ".join(said.split())
+        assert told in words
+        assert ("each box" in words) is bool(told)
 
 
 def test_cautions_stand_once_and_say_for_which_step() -> None:

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from sequencer import load_job
+from sequencer import load_job, plan
+from sequencer.cards import cards
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.pipeline import prepare
 
@@ -82,3 +83,40 @@ def test_what_is_said_of_the_words_and_values_of_operations_by_hand(tmp_path: Pa
     path.write_text(path.read_text(encoding="utf-8").replace("tilt = 10", "tilt = 5", 1), encoding="utf-8")
     with pytest.raises(NoOrderError, match='"a" asks for 5° and "b" asks for 10°'):
         prepare(load_job(path))
+
+
+@pytest.mark.parametrize(
+    ("operation", "pieces"),
+    [
+        ('part = "leg"\nquantity = 4', 7 * 4 + 2),
+        ('part = "leg"\nquantity = 8', 7 * 8 + 4),  # both ends of each, say
+        ('part = "leg"\nquantity = 2', 7 * 2),  # the front ones only
+        ('part = "leg"\nquantity = 6', 7 * 6),  # no telling which
+        ('parts = ["leg", "rail"]\nquantity = 6', 7 * 6 + 3),
+        ('parts = ["leg", "rail"]\nquantity = 1', 7),  # one set
+        ('part = "leg"\nquantity = 4\nkind = "glue"', 7 * 4),
+        ('part = "top"\nkind = "dry-fit"', 7),
+        ('part = "top"', 7),  # it has none
+        ("quantity = 4", 7 * 4),  # on no part in particular
+    ],
+)
+def test_what_takes_all_pieces_takes_the_spares(tmp_path: Path, operation: str, pieces: int) -> None:
+    """Of 7 tables with 4 legs (2 spare), 2 rails (1 spare) and a top each, by hand; and the cards tell them apart."""
+    size = 'length = 500\nwidth = 40\nthickness = 40\nstock = "sized"\n'
+    parts = "".join(
+        f'[[part]]\nid = "{id}"\nquantity = {quantity}\nspare = {spare}\n{size}'
+        for id, quantity, spare in (("leg", 4, 2), ("rail", 2, 1), ("top", 1, 0))
+    )
+    (tmp_path / "shop.toml").write_text(SHOP.read_text(encoding="utf-8"), encoding="utf-8")
+    path = tmp_path / "job.toml"
+    text = f'[[operation]]\nid = "x"\nstation = "saw"\n{operation}\n'
+    path.write_text(f'[job]\nshop = "shop.toml"\nbatch = 7\n{parts}{text}', encoding="utf-8")
+    job = load_job(path)
+    assert job.operations[0].quantity == pieces
+    found = plan(job)
+    ((work,),) = (card.work for card in cards(found))
+    spares = sum(piece.spare for piece in work.pieces)
+    assert (work.count, spares * work.pieces[0].each) == (pieces, pieces % 7)
+    assert (work.spare_ticks, "spare" in work.each_box) == (
+        (spares, False) if work.per_tick == 1 else (0, spares > 0)
+    )

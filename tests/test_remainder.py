@@ -513,3 +513,22 @@ def test_a_fit_opened_again_is_no_step_left_out(tmp_path: Path) -> None:
     assert {("cut-remade-2", "fit"), ("fit", "sand-remade"), ("fit", "sand-remade-2")} <= waits
     with pytest.raises(InputError, match="step 3 cannot have been made before step 2"):
         replan(job, second, Happened(3, frozenset({2})), 20)
+
+
+@pytest.mark.parametrize("choice", ["", '[[choice]]\nid = "c"\noptions = { fast = ["turn"] }\n'])
+def test_a_tool_that_fails_after_its_work_is_no_hindrance(tmp_path: Path, choice: str) -> None:
+    """Its value is out of the shop file, and the job still names it: what is left is planned all the same, and refused
+    by name only where it needs the tool.
+    """
+    shop = '[[station]]\nid = "lathe"\n[[station.setting]]\nid = "speed"\nreset = 1\nvalues = [500, 1000, 2000]\n'
+    job = '[job]\nshop = "shop.toml"\n[[operation]]\nid = "turn"\nstation = "lathe"\nsettings = { speed = 2000 }\n'
+    job += '[[operation]]\nid = "sand"\nstation = "lathe"\nsettings = { speed = 500 }\nafter = ["turn"]\n'
+    (tmp_path / "shop.toml").write_text(f"[shop]\n{shop}", encoding="utf-8")
+    (tmp_path / "job.toml").write_text(job + choice, encoding="utf-8")
+    first = plan(load_job(tmp_path / "job.toml"))
+    (tmp_path / "shop.toml").write_text(f"[shop]\n{shop.replace(', 2000', '')}", encoding="utf-8")
+    begun = load_job(tmp_path / "job.toml", begun=True)
+    found = replan(begun, first, Happened(1), 20)
+    assert [(step.operation, step.settings) for step in found.steps] == [("sand", {"speed": 500.0})]
+    with pytest.raises(InputError, match='"turn" asks for what can no longer be set here'):
+        replan(begun, first, Happened(0), 20)

@@ -5,6 +5,7 @@ All faults of all files are found at once. What one table gets wrong does not hi
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -24,25 +25,29 @@ from sequencer.model.job import (
     read_wanted,
 )
 from sequencer.model.parts import Joint, Part
+from sequencer.model.shop import reads_as
 from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted
 
 TABLES = ("job", "part", "joint", "operation", "mates", "choice")
 
 
-def load_job(path: str | Path) -> Job:
-    """Read a job file with its shop and cut list.
+def load_job(path: str | Path, *, begun: bool = False) -> Job:
+    """Read a job file with its shop and cut list; where its work has `begun`, to go on with a plan of it.
+
+    A plan begun says itself what is made and what is left: that the shop no longer reaches what the job asked for (a
+    tool has failed that was used before) is then no fault of the job's.
 
     Raises InputError with all faults of all the files, in the order of the files and their lines;
     NoOrderError where every option of a choice asks for what a setting cannot reach.
     """
-    return _JobReader(Path(path)).job()
+    return _JobReader(Path(path), begun).job()
 
 
 class _JobReader:
     """One reading of a job: the sources, and what has been made of their tables so far."""
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
+    def __init__(self, path: Path, begun: bool) -> None:
+        self.path, self.begun = path, begun
         self.source = Source(path, "the job file")
         self.others: list[Fault] = []
         """Faults of the shop file and the cut list."""
@@ -73,7 +78,7 @@ class _JobReader:
         source.twice("operation", source.tables("operation"))
         choices = self._choices()
         optional = {op for choice in choices for ops in choice.options.values() for op in ops}
-        operations = self._operations(optional)
+        operations = self._operations(parts, optional)
         mates = self._mates()
         if not any(source.data.get(key) for key in ("operation", "joint", "part")) and not parts:
             source.say((), "the job is empty", "at least one [[operation]], or [[part]] and [[joint]] tables")
@@ -199,7 +204,7 @@ class _JobReader:
         else:
             self._dangling(place, key, "operation", id, sorted(self.written))
 
-    def _operations(self, optional: set[str]) -> list[Operation]:
+    def _operations(self, parts: Sequence[Part], optional: set[str]) -> list[Operation]:
         source = self.source
         self._settle_measures()
         made = []
@@ -214,7 +219,7 @@ class _JobReader:
                 self._check_parts(place, raw)
             settings = self._settings(place, raw, optional)
             if table is not None and settings is not None:
-                made.append(table.operation(settings, self.batch))
+                made.append(table.operation(settings, self.batch, parts))
         return made
 
     def _check_parts(self, place: Place, raw: dict[str, Any]) -> None:
@@ -236,9 +241,13 @@ class _JobReader:
         for _, raw in self.source.tables("operation"):
             settings, station = raw.get("settings"), str(raw.get("station")).strip()
             for name, value in settings.items() if isinstance(settings, dict) else ():
+                untold = (station, name) in self.shop.untold and self.shop.settings.get((station, name))
                 options = value.get("any") if isinstance(value, dict) else [value]
-                named = isinstance(options, list) and any(isinstance(each, str) for each in options)
-                if named and (station, name) in self.shop.untold and (station, name) in self.shop.settings:
+                if (
+                    untold
+                    and isinstance(options, list)
+                    and any(isinstance(each, str) and not reads_as(each, untold.measures) for each in options)
+                ):
                     self.shop.measures(station, name, "name")
 
     def _settings(self, place: Place, raw: dict[str, Any], optional: set[str]) -> dict[str, Wanted] | None:
@@ -268,7 +277,9 @@ class _JobReader:
             read = read_wanted(value, setting, self.unit)
             self.source.complain(at, read.wrong)
             sound = sound and not read.wrong
-            if read.beyond and isinstance(raw.get("id"), str) and raw["id"].strip() in optional:
+            if self.begun:
+                pass  # what is left is asked of the shop where it is taken from the plan
+            elif read.beyond and isinstance(raw.get("id"), str) and raw["id"].strip() in optional:
                 self.beyond.setdefault(raw["id"].strip(), []).extend(
                     self.source.fault((*at, *each.place), each.message, each.accepted) for each in read.beyond
                 )

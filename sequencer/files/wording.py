@@ -10,6 +10,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from sequencer.diagnostics import nearest
+from sequencer.files.accepted import fields_of, taken
 from sequencer.model.fields import Complaint, Place
 from sequencer.quantity import as_written
 
@@ -27,6 +28,9 @@ def complaints_of(error: ValidationError, model: Any, raw: Any) -> list[Complain
     for detail in error.errors(include_url=False):
         place, owner = _place(detail["loc"], model, raw)
         complaint = _complaint(detail["type"], place, owner, detail, detail.get("ctx") or {})
+        if not complaint.accepted and (detail["type"] == "missing" or detail["type"].endswith("_type")):
+            of_kind = _tagged(_unwrapped(model), detail["loc"][0]) if detail["loc"] else None
+            complaint = complaint._replace(accepted=taken(of_kind or model, complaint.place))
         said.setdefault(
             (*complaint.place, complaint.message if detail["type"] == "missing" else ""), complaint
         )
@@ -110,7 +114,7 @@ def _place(loc: Place, model: Any, raw: Any) -> tuple[Place, Any]:
         if tagged is not None and not (isinstance(raw, dict) and step in raw):
             owner = tagged
             continue
-        fields = _fields(owner)
+        fields = fields_of(owner)
         known = isinstance(step, int) or step in fields or (isinstance(raw, dict) and step in raw)
         if not known and not (last and fields):
             continue  # the name pydantic gives to a member of a union
@@ -149,15 +153,8 @@ def _models(annotation: Any) -> Iterator[type[BaseModel]]:
             yield from _models(each)
 
 
-def _fields(owner: Any) -> dict[str, Any]:
-    """The keys of a class as the file writes them, with what each holds."""
-    if not (isinstance(owner, type) and issubclass(owner, BaseModel)):
-        return {}
-    return {field.alias or name: field.annotation for name, field in owner.model_fields.items()}
-
-
 def _keys(owner: Any) -> list[str]:
-    return list(_fields(owner))
+    return list(fields_of(owner))
 
 
 def _kind_of(model: type[BaseModel]) -> str:

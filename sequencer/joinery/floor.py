@@ -65,11 +65,8 @@ class Floor:
             if low > high:
                 raise self.beyond(role, setting, value.min)
             return Between(min=even(low), max=even(high))
-        if isinstance(value, OneOf):
-            values = tuple(v for v in value.any if not setting.values or setting.listed(v) is not None)
-            return OneOf(any=values or setting.values)
-        if isinstance(value, str):
-            return value
+        if isinstance(value, (OneOf, str)):
+            return value  # chosen among the setting's values
         if setting.outside(value):
             raise self.beyond(role, setting, value)
         if setting.values:

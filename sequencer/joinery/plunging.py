@@ -214,8 +214,7 @@ def _notes(floor: Floor, lot: _Lot, dial: float, found: tuple[Caution, ...]) -> 
         what=f"plunge {_slots(lot.slots)} in the {bases} of {lot.part.id}{_apiece(floor, lot)}",
         fence=fence,
         table=f"base on the {bases}",
-        way_round=f"pencil lines measured from the {' and the '.join(lot.starts)}, carried across while the mates "
-        "lie together",
+        way_round=f"pencil lines measured from the {' and the '.join(lot.starts)}",
         lines=tuple(_lines(floor, lot)),
         check=Check(
             measure=f"along the surface plunged into, from the {' or '.join(fences) if lot.seat.fence else 'left end'}"

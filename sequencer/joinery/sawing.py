@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import asin, degrees, radians, tan
 
 from sequencer.joinery import cautions
+from sequencer.joinery.blades import blade_for
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.making import SQUARE, Collected, height_over, slug
 from sequencer.joinery.refusal import Refusal
@@ -16,7 +17,6 @@ from sequencer.operations import (
     Caution,
     Check,
     Notes,
-    OneOf,
     Operation,
     PencilLine,
     PlaneCut,
@@ -100,7 +100,7 @@ def _end_cut(work: Collected, joint: str, way: str, group: _Group, minutes: floa
         parts=(part.id,),
         quantity=work.pieces(part.id) * len(group.cuts),
         minutes_each=minutes,
-        settings=floor.settings("saw", _wanted(floor, group)),
+        settings=floor.settings("saw", _wanted(work, group)),
         registers_on=tuple(f"{part.id}/{side}" for side in (*guides, *beds)),
         makes=names,
         destroys=tuple(f"{part.id}/{at}" for at in group.where),
@@ -124,9 +124,9 @@ def _held_safely(floor: Floor, group: _Group) -> None:
         )
 
 
-def _wanted(floor: Floor, group: _Group) -> dict[str, Wanted | None]:
+def _wanted(work: Collected, group: _Group) -> dict[str, Wanted | None]:
     """The saw's settings."""
-    part, edges = group.part, group.edges
+    floor, part, edges = work.floor, group.part, group.edges
     lean = part.thickness * tan(radians(group.tilt))
     return {
         "tilt": group.tilt,
@@ -134,7 +134,7 @@ def _wanted(floor: Floor, group: _Group) -> dict[str, Wanted | None]:
         "fence": part.width - lean if edges else None,
         "stop": None if edges or group.compound else part.length - lean,
         "height": height_over(floor, part.thickness, group.tilt),
-        "blade": OneOf(any=("rip", "combination") if edges else ("crosscut", "combination")),
+        "blade": blade_for(work, "rip" if edges else "crosscut"),
     }
 
 
@@ -294,7 +294,7 @@ def level_rip(work: Collected, joint: str, part: Part, planes: Sequence[PlaneCut
                 "tilt": tilt,
                 "fence": part.width - lean,
                 "height": height_over(floor, part.thickness, tilt),
-                "blade": OneOf(any=("rip", "combination")),
+                "blade": blade_for(work, "rip"),
             },
         ),
         registers_on=(f"{part.id}/face", f"{part.id}/back"),

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from sequencer.joinery import cautions
+from sequencer.joinery.blades import blade_for
 from sequencer.joinery.making import Collected, height_over, slug
 from sequencer.joinery.refusal import Refusal
 from sequencer.model.parts import Part
-from sequencer.operations import Check, Notes, OneOf, Operation, PlaneCut
+from sequencer.operations import Check, Notes, Operation, PlaneCut
 
 SHORTEST_MILLED = 300.0
 """Stock shorter than this is better milled in a longer length, mm (common practice, no source)."""
@@ -73,7 +74,7 @@ def _rip(work: Collected, part: Part) -> Operation:
                 "tilt": 0.0,
                 "fence": part.width,
                 "height": height_over(floor, part.thickness),
-                "blade": OneOf(any=("rip", "combination")),
+                "blade": blade_for(work, "rip"),
             },
         ),
         registers_on=(f"{part.id}/face",) if sheet else (f"{part.id}/face", f"{part.id}/edge"),
@@ -110,7 +111,7 @@ def _crosscut(work: Collected, part: Part) -> Operation:
                 "gauge": 0.0,
                 "stop": part.length,
                 "height": height_over(floor, part.thickness),
-                "blade": OneOf(any=("crosscut", "combination")),
+                "blade": blade_for(work, "crosscut"),
             },
         ),
         registers_on=(f"{part.id}/face", f"{part.id}/edge"),

@@ -28,6 +28,7 @@ from sequencer.model.fields import (
 from sequencer.model.parts import Joint, Part
 from sequencer.model.shop import Setting, Shop
 from sequencer.operations import (
+    PUT_TOGETHER,
     Between,
     Choice,
     MatesGroup,
@@ -115,14 +116,14 @@ class OperationTable(Value):
         """The parts worked on."""
         return tuple(dict.fromkeys((*([self.part] if self.part else []), *self.parts)))
 
-    def operation(self, settings: dict[str, Wanted], batch: int) -> Operation:
-        """The operation on all pieces of the batch."""
+    def operation(self, settings: dict[str, Wanted], batch: int, parts: Iterable[Part] = ()) -> Operation:
+        """The operation on all pieces of the batch, and on spares where it takes all there are of the job's `parts`."""
         return Operation(
             id=self.id,
             station=self.station,
             kind=self.kind,
             parts=self.labels(),
-            quantity=self.quantity * batch,
+            quantity=self.quantity * batch + self._spares(parts),
             minutes_each=self.minutes_each,
             settings=settings,
             after=self.after,
@@ -133,6 +134,17 @@ class OperationTable(Value):
             surface=self._surfaces((self.surface,))[0] if self.surface else "",
             notes=Notes.model_validate(self.notes.model_dump()),
         )
+
+    def _spares(self, parts: Iterable[Part]) -> int:
+        """How many more it takes with the spares: where it works on all pieces of its parts, once each or several
+        times, as its quantity tells, and does not put them together.
+        """
+        known = {part.id: part for part in parts}
+        on = [known[label] for label in self.labels() if label in known]
+        whole = sum(part.quantity for part in on)
+        if not on or len(on) < len(self.labels()) or self.quantity % whole or self.kind in PUT_TOGETHER:
+            return 0
+        return self.quantity // whole * sum(part.spare for part in on)
 
     def _surfaces(self, names: Iterable[str]) -> tuple[str, ...]:
         """Surfaces as "part/surface", those of each part for an operation on several."""
@@ -160,7 +172,11 @@ class ChoiceTable(Value):
 
 
 class Reading(NamedTuple):
-    """What a job asks of a setting: as read, what is wrong with it, and what the setting cannot reach."""
+    """What a job asks of a setting: as read, what is wrong with it, and what the setting cannot reach.
+
+    Beyond reach is what is of the right kind, and would be sound in another shop or with a tool that has failed here: a
+    value beyond the limits, or none of those listed.
+    """
 
     wanted: Wanted | None
     wrong: Sequence[Complaint] = ()
@@ -174,9 +190,13 @@ def read_wanted(raw: Any, setting: Setting, unit: Unit, measures: Measure | None
     value near one that the setting lists becomes the listed one.
     """
     measures = measures or setting.measures
+    accepted = "a value, { min = ..., max = ... } or { any = [...] }"
+    if isinstance(raw, list):
+        return Reading(
+            None, [Complaint((), "must be one value, a range or any of several, not a list", accepted)]
+        )
     if not isinstance(raw, dict):
         return _one(raw, setting, unit, measures)
-    accepted = "a value, { min = ..., max = ... } or { any = [...] }"
     if "any" in raw and len(raw) == 1:
         return _any(raw["any"], setting, unit, measures)
     unknown = [key for key in raw if key not in ("min", "max")]
@@ -203,7 +223,7 @@ def _one(raw: Any, setting: Setting, unit: Unit, measures: Measure, place: Place
         if listed is None:
             hint = nearest(value, map(str, setting.values)) if isinstance(value, str) else ""
             message = f"must be one of the values of {setting.id}, not {as_written(raw)}{hint}"
-            return Reading(None, [Complaint(place, message, setting.accepted(unit))])
+            return Reading(value, (), [Complaint(place, message, setting.accepted(unit))])
         return Reading(setting.values[listed])
     if isinstance(value, str) or not setting.outside(value):
         return Reading(value)
@@ -252,7 +272,7 @@ def _range(raw: dict[str, Any], setting: Setting, unit: Unit, measures: Measure)
         listed = [value for value in setting.values if not isinstance(value, str) and low <= value <= high]
         if not listed:
             message = f"must leave a value to choose: none of {setting.id} lies in this range"
-            return Reading(None, [Complaint((), message, setting.accepted(unit))])
+            return Reading(Between(**ends), (), [Complaint((), message, setting.accepted(unit))])
         return Reading(OneOf(any=tuple(listed)))
     if setting.least is not None:
         low = max(low, setting.least)
@@ -280,7 +300,8 @@ Stands = Callable[[str, str, str], tuple[str, int | None]]
 class Job(Value):
     """A job as a whole, with its shop.
 
-    `parts` count the pieces of one of the batch; `operations`, those written by hand, count the whole batch.
+    `parts` count the pieces of one of the batch; `operations`, those written by hand, count the whole batch, spares
+    included.
     """
 
     name: str = ""

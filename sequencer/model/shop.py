@@ -80,7 +80,7 @@ class Setting(Value):
     def _read(cls, data: Any, handler: ModelWrapValidatorHandler[Setting], info: ValidationInfo) -> Setting:
         if not isinstance(data, Mapping):
             return handler(data)
-        measures = data.get("measures") or inferred(data) or "number"
+        measures = data.get("measures") or inferred(data) or unhinted(data.get("id"))
         if info.context is not None:
             info.context["measures"] = measures  # what the readings inside are read as
         setting = handler({**data, "measures": measures})
@@ -251,10 +251,10 @@ def inferred(data: Mapping[str, Any]) -> Measure | None:
     if isinstance(stops, (list, tuple)):
         written += [stop["value"] for stop in stops if isinstance(stop, Mapping) and "value" in stop]
     hint = hinted(data.get("id"))
-    if any(isinstance(value, str) and not _reads_as(value, hint) for value in written):
+    if any(isinstance(value, str) and not reads_as(value, hint) for value in written):
         return "name"
     if hint is None and (written or "limits" in data or "tolerance" in data):
-        return "number"
+        return unhinted(data.get("id"))
     return hint
 
 
@@ -271,7 +271,17 @@ def hinted(id: Any) -> Measure | None:
     return "length" if any(word in id.lower() for word in LENGTH_WORDS) else None
 
 
-def _reads_as(text: str, measure: Measure | None) -> bool:
+def unhinted(id: Any) -> Measure:
+    """What a setting measures that is no name, where its id does not tell either: of a "bit" the width, a length.
+
+    >>> unhinted("bit"), unhinted("speed")
+    ('length', 'number')
+    """
+    return "length" if id == "bit" else "number"
+
+
+def reads_as(text: str, measure: Measure | None) -> bool:
+    """Whether a text is a length or an angle, where that is measured."""
     try:
         return measure in ("length", "angle") and isinstance(read_value(text, measure, "mm"), float)
     except QuantityError:

@@ -128,7 +128,7 @@ def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
                 "pieces": pieces_text(work),
                 "ticks": work.ticks,
                 "spare_ticks": work.spare_ticks,
-                "per_tick": work.per_tick,
+                "each_box": work.each_box,
             }
             for work in works
         ],

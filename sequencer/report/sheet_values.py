@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from sequencer.marking import Marking
 from sequencer.operations import Operation, PencilLine, Slot
 from sequencer.overview import overview
 from sequencer.planbook import PlanBook, cutter_unit
@@ -39,18 +40,18 @@ def _plain(value: object) -> object:
 
 def sheets(book: PlanBook) -> dict[str, Any]:
     """All sheets: texts, tables of texts, and figures."""
-    marked = cutter_unit(book.plan)
+    cutters, marked = cutter_unit(book.plan), Marking(book)
     return {
         "title": book.plan.job,
         "overview": _overview(book),
         "timeline": timeline_figure(book, 180.0),
         "cut_list": [row.texts(book.plan.unit) for row in cut_list(book.plan)],
         "unspared": _spares_note(unspared(book.plan)),
-        "slips": [slip.texts(book.plan.unit, marked) for slip in slips(book.plan)],
+        "slips": [slip.texts(book.plan.unit, cutters) for slip in slips(book.plan)],
         "glue_room": format_length(book.plan.glue_room, book.plan.unit),
         "preparations": [list(row) for row in preparations(book.plan)],
-        "marking": (marking := _marking(book)),
-        "marking_says": [_marking_says(book, [board["part"] for board in group]) for group in marking],
+        "marking": _marking(book, marked),
+        "marking_says": [_marking_says(marked, group) for group in marked.groups],
     }
 
 
@@ -117,7 +118,7 @@ def _spares_note(names: tuple[str, ...]) -> str:
     )
 
 
-def _marking(book: PlanBook) -> list[list[dict[str, Any]]]:
+def _marking(book: PlanBook, marked: Marking) -> list[list[dict[str, Any]]]:
     """For each part all pencil lines of all its steps; parts that share a joint in one group, side by side."""
     marks: dict[str, list[Mark]] = {}
     for step in book.plan.steps:
@@ -127,27 +128,21 @@ def _marking(book: PlanBook) -> list[list[dict[str, Any]]]:
             if mark not in marks.setdefault(line.part, []):
                 marks[line.part].append(mark)
     longest = max((book.parts[name].length for name in marks if name in book.parts), default=0.0)
-    groups = _mates_together(book, list(marks))
-    width = _HALF if any(len(group) > 1 for group in groups) else _WHOLE
-    return [[_marked_part(book, name, marks[name], longest, width) for name in group] for group in groups]
+    width = _HALF if any(len(group) > 1 for group in marked.groups) else _WHOLE
+    return [
+        [_marked_part(book, marked, name, marks[name], longest, width) for name in group]
+        for group in marked.groups
+    ]
 
 
-def _marking_says(book: PlanBook, names: list[str]) -> str:
+def _marking_says(marked: Marking, names: tuple[str, ...]) -> str:
     """How boards that share joints are marked: those whose rows of slots lie alike together, the others one by one."""
     if len(names) < 2:
         return ""
-    rows = {name: _slot_rows(book, name) for name in names}
-    alike: list[list[str]] = []
-    for name in names:
-        for others in alike:
-            if all(rows[name] <= rows[other] or rows[other] <= rows[name] for other in others):
-                others.append(name)
-                break
-        else:
-            alike.append([name])
+    alike = marked.alike(names)
     together = [group for group in alike if len(group) > 1]
     alone = [group[0] for group in alike if len(group) == 1]
-    if together == [names]:
+    if together == [list(names)]:
         return f"{listed(names)} are mates: lay them side by side and carry the lines across."
     if not together:
         return f"{listed(names)} are mates, but their lines do not agree: mark each from its own list."
@@ -157,20 +152,8 @@ def _marking_says(book: PlanBook, names: list[str]) -> str:
     return " ".join(told)
 
 
-def _slot_rows(book: PlanBook, name: str) -> set[tuple[str, tuple[float, ...]]]:
-    """The rows of slots a part is marked for: the surface they are measured from, and their distances from it, mm."""
-    return {
-        (line.start, tuple(sorted(round(at, 3) for at in line.at)))
-        for step in book.plan.steps
-        for operation in (book.operation(step.operation),)
-        if any(isinstance(cut, Slot) for cut in operation.cuts)
-        for line in operation.notes.lines
-        if line.part == name
-    }
-
-
 def _marked_part(
-    book: PlanBook, name: str, marks: list[Mark], longest: float, width: float
+    book: PlanBook, marked: Marking, name: str, marks: list[Mark], longest: float, width: float
 ) -> dict[str, Any]:
     part = book.parts.get(name)
     slants = _slants(book, part) if part else {}
@@ -178,7 +161,7 @@ def _marked_part(
     return {
         "part": name,
         "size": size_text((part.length, part.width, part.thickness), book.plan.unit) if part else "",
-        "mates": ", ".join(_mates(book, name)),
+        "mates": ", ".join(marked.mates(name)),
         "figure": figure,
         "lines": _line_rows(book, list(dict.fromkeys(mark.line for mark in marks))),
     }
@@ -216,30 +199,3 @@ def _line_rows(book: PlanBook, lines: list[PencilLine]) -> list[list[str]]:
         [start, " and ".join(dict.fromkeys(surfaces)), places, what]
         for (start, places, what), surfaces in across.items()
     ]
-
-
-def _mates(book: PlanBook, name: str) -> list[str]:
-    """The parts that share a joint's mortises with this one."""
-    joints = {
-        getattr(cut, "joint", "") for op in book.plan.operations for cut in op.cuts if cut.part == name
-    } - {""}
-    found = [
-        cut.part
-        for op in book.plan.operations
-        for cut in op.cuts
-        if getattr(cut, "joint", "") in joints and cut.part != name
-    ]
-    return list(dict.fromkeys(found))
-
-
-def _mates_together(book: PlanBook, names: list[str]) -> list[list[str]]:
-    """The parts in groups that share joints, each part once."""
-    groups: list[list[str]] = []
-    for name in names:
-        if any(name in group for group in groups):
-            continue
-        group = [name]
-        for member in group:  # grows as mates of mates are found
-            group += [other for other in _mates(book, member) if other in names and other not in group]
-        groups.append(group)
-    return groups

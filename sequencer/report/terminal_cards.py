@@ -110,8 +110,7 @@ def _work(page: Page, work: Work, like: Work | None) -> None:
         page.entry(label, *words, indent=STEP, at=BESIDE)
 
     entry("pieces", _pieces(work.pieces, work.count))
-    each = f"  one for {work.per_tick} pieces" if work.per_tick > 1 else ""
-    entry("", _ticks(work.ticks), (each, QUIET))
+    entry("", _ticks(work.ticks), (f"  {work.each_box}" if work.each_box else "", QUIET))
     if like:
         entry("the rest", f"as for step {like.step}")
         return

@@ -144,8 +144,7 @@ def _work(work: dict[str, Any]) -> str:
     whole = work["ticks"] - work["spare_ticks"]
     boxes = '<input type="checkbox" aria-label="piece done">' * whole
     boxes += '<input type="checkbox" class="spare" aria-label="spare done">' * work["spare_ticks"]
-    of = "sets" if work["count"].endswith("sets") else "pieces"
-    each = f"<small>each box {work['per_tick']} {of}</small>" if work["per_tick"] > 1 else ""
+    each = f"<small>{work['each_box']}</small>" if work["each_box"] else ""
     each += "<small>dashed: spare</small>" if work["spare_ticks"] else ""
     pieces = ", ".join(map(_text, work["pieces"]))
     count = _text(work["count"]).replace("× ", "×&nbsp;")

@@ -219,3 +219,48 @@ def test_a_file_name_that_is_no_text(tmp_path: Path) -> None:
     except OSError:
         pytest.skip("this file system takes UTF-8 names only")
     assert load_job(path).name == "h\ufffd"
+
+
+@pytest.mark.parametrize(
+    ("setting", "asked", "measures", "value"),
+    [
+        ("", "0.25", "length", 6.35),
+        ("", '"8 mm"', "length", 8.0),
+        ("", '"cove-1/4"', "name", "cove-1/4"),
+        ("values = [0.25, 0.375]\n", "0.375", "length", 9.525),
+        ("limits = { max = 2 }\n", "0.25", "length", 6.35),
+        ('values = ["straight 1/4", "cove 1/4"]\n', '"cove 1/4"', "name", "cove 1/4"),
+        ('measures = "number"\n', "3", "number", 3.0),
+    ],
+)
+def test_the_number_of_a_bit_is_its_width(
+    tmp_path: Path, setting: str, asked: str, measures: str, value: object
+) -> None:
+    """In an inch shop 0.25 is 1/4 in (6.35 mm), whether or not the shop lists its bits; names stay names."""
+    station = '[[station]]\nid = "router"\n[[station.setting]]\nid = "bit"\nreset = 1\n'
+    (tmp_path / "shop.toml").write_text(f'[shop]\nunit = "in"\n{station}{setting}')
+    operation = f'[[operation]]\nid = "a"\nstation = "router"\nsettings = {{ bit = {asked} }}\n'
+    (tmp_path / "job.toml").write_text(f'[job]\nshop = "shop.toml"\n{operation}')
+    job = load_job(tmp_path / "job.toml")
+    assert job.shop.station("router").setting("bit").measures == measures
+    assert job.operations[0].settings["bit"] == pytest.approx(value)
+
+
+def test_the_examples_of_the_readme_load(tmp_path: Path) -> None:
+    """An operation with all its notes, mates and a choice, as README writes them."""
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    (example,) = [text for text in readme.split("```toml\n")[1:] if text.startswith("[[operation]]")]
+    shop = '[shop]\n[[station]]\nid = "saw"\n'
+    shop += "".join(f'[[station.setting]]\nid = "{id}"\nreset = 1\n' for id in ("tilt", "height", "blade"))
+    (tmp_path / "shop.toml").write_text(shop, encoding="utf-8")
+    others = "".join(
+        f'[[operation]]\nid = "{id}"\nstation = "saw"\n'
+        for id in ("rip strips", "turn", "turn fine", "carve")
+    )
+    text = f'[job]\nshop = "shop.toml"\n{example.split("```")[0]}{others}'
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    job = load_job(tmp_path / "job.toml")
+    notes = job.operations[0].notes
+    assert all(getattr(notes, key) for key in type(notes).model_fields)
+    assert notes.lines[0].at == (50.0, 114.3)
+    assert job.choices[0].options == {"turned": ("turn", "turn fine"), "carved": ("carve",)}

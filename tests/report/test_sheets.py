@@ -150,6 +150,50 @@ def test_only_boards_whose_lines_agree_are_laid_side_by_side(name: str, parts: l
     assert told in page
 
 
+@pytest.mark.parametrize(
+    ("name", "carried", "each_alone"),
+    [
+        ("picture-frames", {"long rail", "short rail"}, set()),
+        ("side-table", {"long apron", "short apron", "top board"}, {"leg"}),
+        (
+            "tea-boxes",
+            {"small front", "small side", "large front", "large side"},
+            {"lid rail", "lid stile"},
+        ),
+        ("umbrella-stand", {"stave"}, set()),
+    ],
+)
+def test_cards_carry_lines_across_where_the_sheet_does(
+    name: str, carried: set[str], each_alone: set[str]
+) -> None:
+    """What the cards say of the pencil lines of slots is what the marking-out sheet says; pieces of one part that meet
+    each other (staves, boards of a panel) have theirs in common.
+    """
+    plan = example(name)
+    plunged = [
+        (op.parts[0], "carried across while the mates lie together" in work.way_round)
+        for card in cards(plan)
+        for work in card.work
+        if (op := PlanBook(plan).operation(work.operation)).kind == "plunge"
+    ]
+    assert {part for part, across in plunged if across} == carried
+    assert {part for part, across in plunged if not across} == each_alone
+
+
+def test_lines_are_told_once_of_an_earlier_plan_file() -> None:
+    """Plan files written before told of every plunge that its lines are carried across: it is not told twice."""
+    plan = example("mitred-box")
+    told = "pencil lines measured from the edge, carried across while the mates lie together"
+    earlier = [
+        op.model_copy(update={"notes": op.notes.model_copy(update={"way_round": told})})
+        if op.kind == "plunge"
+        else op
+        for op in plan.operations
+    ]
+    for each in (plan, plan.model_copy(update={"operations": tuple(earlier)})):
+        assert told in {work.way_round for card in cards(each) for work in card.work}
+
+
 def test_names_keep_their_letters() -> None:
     """An x between names stays one: only sizes, where they are made, carry the sign of multiplication."""
     plan = tea_boxes("mm").model_copy(update={"remarks": ("a x b: 2 slips of 6 mm × 26 mm",)})
