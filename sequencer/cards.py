@@ -244,18 +244,18 @@ def _work(book: PlanBook, operation: str) -> Work:
         minutes=step.work_minutes,
         fence=notes.fence,
         table=notes.table,
-        way_round=_way_round(record, pieces),
+        way_round=_way_round(record, book.on_some(operation)),
         registers=() if told else tuple(dict.fromkeys(s.rpartition("/")[2] for s in record.registers_on)),
         lines=_lines(notes.lines, unit),
         check=notes.check,
     )
 
 
-def _way_round(operation: Operation, pieces: tuple[Pieces, ...]) -> str:
+def _way_round(operation: Operation, some: bool) -> str:
     """How the pieces lie; of boards in a row, of which the outer ones have no mate at one side, which are plunged."""
     told = operation.notes.way_round
     plunged = any(isinstance(cut, Slot) for cut in operation.cuts)
-    if not plunged or not any(piece.of for piece in pieces):
+    if not plunged or not some:
         return told  # which pieces a step written by hand is on, its own notes say
     found = "lay each set out as it is put together: only what meets a mate is cut"
     return f"{told}; {found}" if told else found
