@@ -13,7 +13,7 @@ from itertools import count
 from typing import Literal
 
 from sequencer.operations import Caution, Check, MatesGroup, Operation, PencilLine, Slot
-from sequencer.planbook import Pieces, PlanBook
+from sequencer.planbook import Pieces, PlanBook, title
 from sequencer.planfile import Plan, Reset, Setup
 from sequencer.quantity import Unit, format_length
 
@@ -146,6 +146,7 @@ class Card:
     number: int
     of: int
     job: str
+    """The job; of a plan that goes on from another with after how many steps."""
     station: str
     """The station's name for people."""
     station_id: str
@@ -184,7 +185,7 @@ def _card(book: PlanBook, setup: Setup) -> Card:
     return Card(
         number=setup.number,
         of=len(book.plan.setups),
-        job=book.plan.job,
+        job=title(book.plan),
         station=book.station_name(setup.station),
         station_id=setup.station,
         settings=setting_lines(book, setup),

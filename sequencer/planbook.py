@@ -62,6 +62,19 @@ def reading(value: Reading | None, measure: Measure | None, unit: Unit) -> str:
     return format_number(value)
 
 
+def goes_on(plan: Plan) -> str:
+    """Of a plan that goes on from another, after how many steps made; else empty."""
+    if not plan.done and not plan.going_on:
+        return ""
+    count = len(plan.done)
+    return f"goes on after {count} {'step' if count == 1 else 'steps'}"
+
+
+def title(plan: Plan) -> str:
+    """The job, told from what a plan before it said of it: no two cards of a job are to be mixed up."""
+    return ", ".join(words for words in (plan.job, goes_on(plan)) if words)
+
+
 def cutter_unit(plan: Plan) -> Unit:
     """The unit that the mortiser's cutters are marked in, and so the slips that fit them."""
     marks = [record.marked["cutter"] for record in plan.stations if "cutter" in record.marked]

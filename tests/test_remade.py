@@ -14,15 +14,18 @@ import pytest
 from sequencer import InputError, load_job, plan
 from sequencer.cards import cards
 from sequencer.files import read_plan
-from sequencer.happened import Happened
+from sequencer.happened import Happened, told
 from sequencer.made_again import _said_of
 from sequencer.model.job import Job
 from sequencer.operations import Slot
+from sequencer.overview import overview
 from sequencer.planbook import Pieces, PlanBook
 from sequencer.planfile import Plan
 from sequencer.remainder import replan
+from sequencer.report.booklet import booklet_values
 from sequencer.report.drawing.history import finished
 from sequencer.report.stocklist import cut_list
+from sequencer.report.web import write_html
 
 ROOT = Path(__file__).parent.parent
 SHOP = """
@@ -357,3 +360,76 @@ def test_words_of_a_part_named_like_a_surface(words: str, part: str, found: str)
     """Where the part is meant, and there only."""
     parts = ("back", "end", "rail", "long rail", "stile")
     assert _said_of(words, part, f"{part} (remade)", parts) == found
+
+
+def test_the_rest_is_told_from_the_plan_before(tmp_path: Path) -> None:
+    """Cards, sheets and files say after how many steps they go on; those of a first plan say nothing of it."""
+    job = chain(tmp_path, {"id": "cut"}, {"id": "sand"}, {"id": "wax"})
+    first = plan(job, time_limit=20)
+    for found, says in (
+        (first, "j"),
+        (rest := replan(job, first, Happened(2), 20), "j, goes on after 2 steps"),
+        (replan(job, first, Happened(1), 20), "j, goes on after 1 step"),
+        (replan(job, first, Happened(0), 20), "j, goes on after 0 steps"),
+        (replan(job, rest, Happened(0, spoiled={"rail": 1}), 20), "j, goes on after 2 steps"),
+    ):
+        assert {card.job for card in cards(found)} == {says}
+        assert booklet_values(found)["title"] == says
+        assert f"<h1>{says}</h1>" in write_html(found)
+        assert overview(found).goes_on == says.removeprefix("j").removeprefix(", ")
+
+
+def test_remarks_of_the_first_plan_are_carried_on() -> None:
+    """The slips of the tea boxes are told in each plan; how one goes on from another, in that one only."""
+    job, first = example("tea-boxes")
+    assert any("64 slips" in says for says in first.remarks)
+    second = replan(job, first, Happened(3), 20)
+    third = replan(job, second, Happened(2), 20)
+    for found, steps in ((second, f"3 of {len(first.steps)}"), (third, f"2 of {len(second.steps)}")):
+        assert found.remarks[found.going_on :] == first.remarks
+        (told_of,) = [says for says in found.remarks if says.startswith("goes on from")]
+        assert told_of.startswith(f"goes on from {steps} steps")
+
+
+def test_cutters_are_listed_as_they_are_marked() -> None:
+    """A job in inches in a shop whose cutters are marked in mm: what is listed as accepted is accepted."""
+    job, first = example("picture-frames")
+    with pytest.raises(InputError) as refused:
+        told(job, first, 1, moved=["mortiser.cutter=7 mm"])
+    accepted = refused.value.faults[0].accepted.split(", ")
+    assert "6 mm" in accepted
+    for words in accepted:
+        told(job, first, 1, moved=[f"mortiser.cutter={words}"])
+
+
+@pytest.mark.parametrize(
+    ("moved", "says"),
+    [
+        ({("saw", "titl"): 1.0}, 'no setting "saw.titl" (did you mean "saw.tilt"?)'),
+        ({("saw", "tilt"): float("nan")}, "saw.tilt cannot stand at nan"),
+        ({("saw", "tilt"): 90.0}, "saw.tilt cannot stand at 90"),
+        ({("saw", "tilt"): "steep"}, 'saw.tilt cannot stand at "steep"'),
+    ],
+)
+def test_where_nothing_can_stand(moved: Any, says: str, tmp_path: Path) -> None:
+    """Settings and values that the shop does not have are refused from Python as on the command line."""
+    limited = SHOP.replace("start = 0", "start = 0\nlimits = { min = 0, max = 45 }")
+    job = chain(tmp_path, {"id": "cut"}, {"id": "sand"}, shop=limited)
+    with pytest.raises(InputError) as refused:
+        replan(job, plan(job, time_limit=20), Happened(1, moved=moved), 20)
+    assert says in str(refused.value)
+    assert refused.value.faults[0].accepted
+
+
+def test_a_setting_told_twice(tmp_path: Path) -> None:
+    """Which of the two holds cannot be told."""
+    job = chain(tmp_path, {"id": "cut"}, {"id": "sand"})
+    with pytest.raises(InputError, match=r"saw\.tilt is told twice"):
+        told(job, plan(job, time_limit=20), 1, moved=["saw.tilt=1", "saw.tilt=2"])
+
+
+def test_a_new_piece_that_only_the_fit_waits_for() -> None:
+    """A bottom that no step before the fit works on needs none of its own, and the remark does not count to 0."""
+    job, first = example("mitred-box")
+    found = replan(job, first, Happened(step_of(first, "dry-fit"), spoiled={"bottom": 1}), 20)
+    assert "bottom: 1 made again, with no step before those that are left" in found.remarks
