@@ -66,12 +66,13 @@ def made_again(plan: Plan, done: Iterable[Operation], remade: Mapping[str, PartR
             raise InputError([Fault(message, where="--spoiled", accepted="parts that are not glued up yet")])
         if operation.kind == "dry-fit":
             continue
-        whole = sum(records[part].quantity for part in operation.parts if part in records)
+        known = [records[part].quantity for part in operation.parts if part in records]
+        whole = sum(known) or operation.quantity
         for part in spoiled:
             share = operation.quantity * remade[part].quantity / whole
             most = min(operation.quantity, remade[part].quantity)
             quantity = most if operation.quantity < whole else ceil(share)
-            named = next(name for name in (*records[part].named, part) if name in operation.parts)
+            named = next((name for name in records[part].named if name in operation.parts), part)
             again = _on_another(operation, named, remade[part].id, quantity, records)
             again = again.model_copy(update={"id": _untaken(again.id, taken)})
             taken.add(again.id)

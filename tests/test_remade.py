@@ -315,6 +315,27 @@ def test_a_file_that_tells_of_a_strange_shop(change: Any, tmp_path: Path) -> Non
     assert order(replan(job, read_plan(tmp_path / "plan.json"), Happened(1), 20)) == ["sand"]
 
 
+def test_a_file_in_which_pieces_pass_what_names_no_part_of_theirs(tmp_path: Path) -> None:
+    """A hand may have written so; what they pass is made again for them all the same."""
+    job = chain(tmp_path, {"id": "cut"}, {"id": "sand", "parts": ["stile"]}, {"id": "wax"})
+    raw = json.loads(plan(job, time_limit=20).model_dump_json())
+    raw["parts"] = [raw["parts"][0] | {"passes": ["sand"]}]
+    (tmp_path / "plan.json").write_text(json.dumps(raw), encoding="utf-8")
+    found = replan(job, read_plan(tmp_path / "plan.json"), Happened(2, spoiled={"rail": 1}), 20)
+    assert sorted(order(found)) == ["cut-remade", "sand-remade", "wax"]
+
+
+@pytest.mark.parametrize("change", [{"again": "stile"}, {"descent": ["stile"]}, {"again": "rail"}])
+def test_a_file_in_which_a_part_descends_from_itself(change: dict[str, Any], tmp_path: Path) -> None:
+    """Parts made again come after those they are made again of."""
+    raw = json.loads(plan(chain(tmp_path, {"id": "cut"}), time_limit=20).model_dump_json())
+    raw["parts"][0].update(change)
+    raw["parts"][1]["again"] = "rail"
+    (tmp_path / "plan.json").write_text(json.dumps(raw), encoding="utf-8")
+    with pytest.raises(InputError, match=r"parts\.0: the parts that it is made again of must come before it"):
+        read_plan(tmp_path / "plan.json")
+
+
 @pytest.mark.parametrize(("key", "value"), [("quantity", 0), ("minutes_each", -1)])
 def test_a_file_with_work_that_cannot_be(key: str, value: float, tmp_path: Path) -> None:
     """No work is made of no pieces, nor in less than no time."""
