@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
 
-from sequencer import InputError, load_job, plan
+from sequencer import InputError, NoOrderError, load_job, plan
 from sequencer.cards import cards
 from sequencer.files import read_plan
 from sequencer.happened import Happened, told
@@ -26,6 +27,7 @@ from sequencer.report.booklet import booklet_values
 from sequencer.report.drawing.history import finished
 from sequencer.report.stocklist import cut_list
 from sequencer.report.web import write_html
+from tests.random_jobs import as_toml, random_job, random_shop
 
 ROOT = Path(__file__).parent.parent
 SHOP = """
@@ -454,3 +456,43 @@ def test_a_new_piece_that_only_the_fit_waits_for() -> None:
     job, first = example("mitred-box")
     found = replan(job, first, Happened(step_of(first, "dry-fit"), spoiled={"bottom": 1}), 20)
     assert "bottom: 1 made again, with no step before those that are left" in found.remarks
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_told_later_it_costs_what_it_costs_told_at_once(seed: int, tmp_path: Path) -> None:
+    """Random jobs: gone on with first and a piece told as spoiled then, or both at once; either is proven."""
+    random = Random(seed)
+    shop, tables = random_shop(random), random_job(random, most=6)
+    for op in tables["operation"]:
+        if random.random() < 0.7:
+            op |= {"part": random.choice(["rail", "stile"]), "quantity": 4}
+    sizes = {"quantity": 4, "length": 300, "width": 50, "thickness": 20, "stock": "sized"}
+    tables["part"] = [{"id": name, **sizes} for name in ("rail", "stile")]
+    tables["job"].pop("batch", None)
+    (tmp_path / "shop.toml").write_text(as_toml(shop), encoding="utf-8")
+    (tmp_path / "job.toml").write_text(as_toml(tables), encoding="utf-8")
+    job = load_job(tmp_path / "job.toml")
+    try:
+        first = plan(job, time_limit=20)
+        done = random.randint(1, max(1, len(first.steps) - 1))
+        parts = {op.id: op.parts for op in first.operations}
+        begun = sorted({part for step in first.steps[:done] for part in parts[step.operation]})
+        moved: dict[tuple[str, str], Any] = {
+            (station["id"], setting["id"]): None
+            for station in shop["station"]
+            for setting in station.get("setting", [])
+            if random.random() < 0.2
+        }
+        if not begun or done == len(first.steps):
+            return
+        at_once = replan(job, first, Happened(done, spoiled=dict.fromkeys(begun, 1), moved=moved), 20)
+    except NoOrderError:
+        return
+    found = replan(job, first, Happened(done, moved=moved), 20)
+    for part in random.sample(begun, len(begun)):
+        found = replan(job, found, Happened(0, spoiled={part: 1}), 20)
+    assert at_once.status == found.status == "optimal"
+    assert found.cost_minutes == pytest.approx(at_once.cost_minutes, abs=1e-6)
+    assert sorted(op.again or op.id for op in found.operations) == sorted(
+        op.again or op.id for op in at_once.operations
+    )
