@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from math import isfinite
 
 from sequencer.diagnostics import Fault, InputError
 from sequencer.model.job import Job
@@ -16,8 +17,20 @@ Where = tuple[str, str]
 
 
 def kept(job: Job, step: Step) -> dict[str, Reading]:
-    """The readings a step was made at, as the shop keeps them: lengths in mm."""
-    return {name: _in_mm(job, step.station, name, value) for name, value in step.settings.items()}
+    """The readings a step was made at, as the shop keeps them: lengths in mm. Settings that the shop no longer has are
+    left out.
+    """
+    known = settings_of(job.shop)
+    return {
+        name: _in_mm(job, known[step.station, name], value)
+        for name, value in step.settings.items()
+        if (step.station, name) in known
+    }
+
+
+def settings_of(shop: Shop) -> dict[Where, Setting]:
+    """The settings of a shop's stations."""
+    return {(station.id, each.id): each for station in shop.stations for each in station.settings}
 
 
 def standing_shop(job: Job, plan: Plan, done: Iterable[Step], moved: Mapping[Where, Reading | None]) -> Shop:
@@ -25,56 +38,69 @@ def standing_shop(job: Job, plan: Plan, done: Iterable[Step], moved: Mapping[Whe
 
     What a visit loses is not counted on, nor what can no longer be set.
     """
-    shop, done = job.shop, tuple(done)
-    standing: dict[Where, Reading | None] = {
-        (station.id, each.id): None if plan.done else each.start
-        for station in shop.stations
-        for each in station.settings
-    }
-    for step in reversed(plan.steps):  # where things stood when the plan began
-        for name, value in kept(job, step).items():
-            standing[step.station, name] = value
-        for reset in step.resets:
-            standing[step.station, reset.setting] = (
-                None if reset.from_ is None else _in_mm(job, step.station, reset.setting, reset.from_)
-            )
+    shop, done, known = job.shop, tuple(done), settings_of(job.shop)
+    standing = _at_first(job, plan)
     for step in done:
         standing |= {(step.station, name): value for name, value in kept(job, step).items()}
     visited = {step.station for step in done}
-    standing |= {
-        (station.id, each.id): None
-        for station in shop.stations
-        for each in station.settings
-        if not each.keeps and station.id in visited
-    }
+    standing |= {where: None for where, each in known.items() if not each.keeps and where[0] in visited}
     standing |= moved
     stations = []
     for station in shop.stations:
         settings = []
         for each in station.settings:
             stands = standing.get((station.id, each.id))
-            start = None if stands is None or not _settable(each, stands) else stands
+            start = None if stands is None or not settable(each, stands) else stands
             settings.append(each.model_copy(update={"start": start}))
         stations.append(station.model_copy(update={"settings": tuple(settings)}))
     return shop.model_copy(update={"stations": tuple(stations)})
 
 
+def _at_first(job: Job, plan: Plan) -> dict[Where, Reading | None]:
+    """Where the settings stood when the plan began, as far as anybody knows. A file that does not say so has what its
+    steps find; for the first plan of a job, the shop's own starts besides.
+    """
+    known = settings_of(job.shop)
+    if plan.begins is not None:
+        begins = {where: plan.begins.get(".".join(where)) for where in known}
+        return {w: None if at is None else _in_mm(job, known[w], at) for w, at in begins.items()}
+    standing = {where: None if plan.done else each.start for where, each in known.items()}
+    for step in reversed(plan.steps):
+        standing |= {(step.station, name): value for name, value in kept(job, step).items()}
+        for reset in step.resets:
+            where = step.station, reset.setting
+            if where in known:
+                standing[where] = None if reset.from_ is None else _in_mm(job, known[where], reset.from_)
+    return standing
+
+
 def still_possible(job: Job, operations: Iterable[Operation]) -> tuple[Operation, ...]:
     """The operations, asking only for what the shop's settings still reach.
 
-    Raises InputError for each that asks for what none of them does: a blade that is broken, a limit that is less now.
+    Raises InputError for each that asks for what none of them does: a station or setting that is gone, a blade that is
+    broken, a limit that is less now.
     """
-    faults, found = [], []
+    faults, found, known = [], [], settings_of(job.shop)
+    stations = [station.id for station in job.shop.stations]
     for operation in operations:
-        station = job.shop.station(operation.station)
         settings: dict[str, Wanted] = {}
+        if operation.station not in stations:
+            message = f'"{operation.id}" is to be made at station "{operation.station}", which the shop does not have'
+            faults.append(Fault(message, job.shop.path, accepted=", ".join(stations)))
+            continue
         for name, wanted in operation.settings.items():
-            setting = station.setting(name)
-            left = _left_of(setting, wanted)
+            setting = known.get((operation.station, name))
+            left = _left_of(setting, wanted) if setting else None
             if left is None:
-                where = f'station "{station.id}", setting "{name}"'
+                where = f'station "{operation.station}", setting "{name}"'
                 message = f'"{operation.id}" asks for what can no longer be set here'
-                faults.append(Fault(message, job.shop.path, where, accepted=setting.accepted(job.unit)))
+                accepted = (
+                    setting.accepted(job.unit)
+                    if setting
+                    else ", ".join(name for station, name in known if station == operation.station)
+                    or "no settings: this station has none"
+                )
+                faults.append(Fault(message, job.shop.path, where, accepted=accepted))
             else:
                 settings[name] = left
         found.append(operation.model_copy(update={"settings": settings}))
@@ -86,23 +112,26 @@ def still_possible(job: Job, operations: Iterable[Operation]) -> tuple[Operation
 def _left_of(setting: Setting, wanted: Wanted) -> Wanted | None:
     """What is left of what is wanted, None for nothing."""
     if isinstance(wanted, OneOf):
-        values = tuple(value for value in wanted.any if _settable(setting, value))
+        values = tuple(value for value in wanted.any if settable(setting, value))
         return OneOf(any=values) if values else None
     if isinstance(wanted, Between):
         low = wanted.min if setting.least is None else max(wanted.min, setting.least)
         high = wanted.max if setting.greatest is None else min(wanted.max, setting.greatest)
         listed = [v for v in setting.values if not isinstance(v, str) and low <= v <= high]
         return Between(min=low, max=high) if low <= high and (listed or not setting.values) else None
-    return wanted if _settable(setting, wanted) else None
+    return wanted if settable(setting, wanted) else None
 
 
-def _settable(setting: Setting, value: Reading) -> bool:
+def settable(setting: Setting, value: Reading) -> bool:
+    """Whether a setting, as the shop has it now, can stand at a value (mm, degrees)."""
+    if isinstance(value, str) != (setting.measures == "name"):
+        return False
     if setting.values and setting.listed(value) is None:
         return False
-    return isinstance(value, str) or not setting.outside(value)
+    return isinstance(value, str) or (isfinite(value) and not setting.outside(value))
 
 
-def _in_mm(job: Job, station: str, name: str, value: Reading) -> Reading:
-    if isinstance(value, str) or job.shop.station(station).setting(name).measures != "length":
+def _in_mm(job: Job, setting: Setting, value: Reading) -> Reading:
+    if isinstance(value, str) or setting.measures != "length":
         return value
     return parse_length(value, job.unit)

@@ -14,7 +14,7 @@ from typing import Literal
 
 from sequencer.marking import Marking
 from sequencer.operations import Caution, Check, MatesGroup, Operation, PencilLine, Slot
-from sequencer.planbook import Pieces, PlanBook
+from sequencer.planbook import Pieces, PlanBook, title
 from sequencer.planfile import Plan, Reset, Setup
 from sequencer.quantity import Unit, format_length
 
@@ -156,6 +156,7 @@ class Card:
     number: int
     of: int
     job: str
+    """The job; of a plan that goes on from another with after how many steps."""
     station: str
     """The station's name for people."""
     station_id: str
@@ -195,7 +196,7 @@ def _card(book: PlanBook, marked: Marking, setup: Setup) -> Card:
     return Card(
         number=setup.number,
         of=len(book.plan.setups),
-        job=book.plan.job,
+        job=title(book.plan),
         station=book.station_name(setup.station),
         station_id=setup.station,
         settings=setting_lines(book, setup),
@@ -255,14 +256,14 @@ def _work(book: PlanBook, marked: Marking, operation: str) -> Work:
         minutes=step.work_minutes,
         fence=notes.fence,
         table=notes.table,
-        way_round=_way_round(record, pieces, marked.carried(record)),
+        way_round=_way_round(record, book.on_some(operation), marked.carried(record)),
         registers=() if told else tuple(dict.fromkeys(s.rpartition("/")[2] for s in record.registers_on)),
         lines=_lines(notes.lines, unit),
         check=notes.check,
     )
 
 
-def _way_round(operation: Operation, pieces: tuple[Pieces, ...], carried: bool) -> str:
+def _way_round(operation: Operation, some: bool, carried: bool) -> str:
     """How the pieces lie, whether their lines are carried across from mates, and which of boards in a row are plunged,
     of which the outer ones have no mate at one side.
     """
@@ -271,7 +272,7 @@ def _way_round(operation: Operation, pieces: tuple[Pieces, ...], carried: bool) 
         lines = told[0].startswith("pencil lines")
         told = [f"{told[0]}, {CARRIED}"] if lines else [*told, f"pencil lines {CARRIED}"]
     # which pieces a step written by hand is on, its own notes say
-    if any(isinstance(cut, Slot) for cut in operation.cuts) and any(piece.of for piece in pieces):
+    if some and any(isinstance(cut, Slot) for cut in operation.cuts):
         told.append("lay each set out as it is put together: only what meets a mate is cut")
     return "; ".join(filter(None, told))
 

@@ -8,6 +8,7 @@ from sequencer.encode import Encoded
 from sequencer.habits import habits
 from sequencer.model.job import Job
 from sequencer.model.parts import Part
+from sequencer.model.shop import Setting
 from sequencer.operations import Edge, Worklist
 from sequencer.planfile import (
     BoundReason,
@@ -98,6 +99,12 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
             for meeting in worklist.meetings
             if meeting.first.operation in made and meeting.second.operation in made
         ),
+        begins={
+            f"{station.id}.{setting.id}": _in_job_unit(job, setting, setting.start)
+            for station in job.shop.stations
+            for setting in station.settings
+            if setting.start is not None
+        },
     )
 
 
@@ -193,8 +200,10 @@ def _habits(encoded: Encoded, outcome: Outcome) -> tuple[Habit, ...]:
 def _reading(job: Job, encoded: Encoded, dial: int, value: int) -> Reading:
     """A value of a dial in the job's unit."""
     station, name = encoded.settings[dial]
-    reading = encoded.values[dial][value]
-    setting = job.shop.station(station).setting(name)
+    return _in_job_unit(job, job.shop.station(station).setting(name), encoded.values[dial][value])
+
+
+def _in_job_unit(job: Job, setting: Setting, reading: Reading) -> Reading:
     if isinstance(reading, str) or setting.measures != "length":
         return reading
     return in_unit(reading, job.unit)

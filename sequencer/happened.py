@@ -6,10 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 
+from sequencer.bench import settable, settings_of
 from sequencer.diagnostics import Fault, InputError, nearest
 from sequencer.model.job import Job, read_wanted
 from sequencer.model.shop import Setting
 from sequencer.planfile import Plan
+from sequencer.quantity import as_written
 
 SAME = 1e-6
 """mm: sizes no further apart are one size."""
@@ -57,6 +59,8 @@ def told(
         found = _moved(job, words)
         if isinstance(found, Fault):
             faults.append(found)
+        elif found[0] in settings:
+            faults.append(_fault(f"{'.'.join(found[0])} is told twice", "--moved", "each setting once"))
         else:
             settings[found[0]] = found[1]
     happened = Happened(done, frozenset(int(step) for step in steps if _counts(step)), pieces, settings)
@@ -67,9 +71,10 @@ def told(
 
 
 def unknown(job: Job, plan: Plan, happened: Happened) -> list[Fault]:
-    """The steps, parts and counts that the plan does not have, and whether it is one of this job at all."""
+    """The steps, parts, counts and settings that are not there, and whether the plan is one of this job at all."""
     faults = [*_strange(job, plan)]
     count, records = len(plan.steps), {part.id: part for part in plan.parts}
+    count_of = _Pieces(plan, happened)
     if not 0 <= happened.done <= count:
         faults.append(_fault(f"the plan has no step {happened.done}", "--done", f"0 to {count}"))
     for step in sorted(happened.skipped):
@@ -80,28 +85,77 @@ def unknown(job: Job, plan: Plan, happened: Happened) -> list[Fault]:
         if part not in records:
             message = f'the plan has no part "{part}"{nearest(part, records)}'
             faults.append(_fault(message, "--spoiled", ", ".join(records)))
-        elif not 1 <= pieces <= (most := records[part].quantity - _pending(plan, happened, part)):
-            accepted = f"1 to {most}"
+        elif not 1 <= pieces <= (most := count_of.spoilable(part)):
+            accepted = f"1 to {most}" if most > 0 else "none: all are being made again"
             faults.append(_fault(f"{pieces} of {part} cannot be spoiled", "--spoiled", accepted))
+    known = settings_of(job.shop)
+    for where, value in happened.moved.items():
+        name = ".".join(where)
+        if where not in known:
+            listed = [".".join(each) for each in known]
+            message = f'the shop has no setting "{name}"{nearest(name, listed)}'
+            faults.append(_fault(message, "--moved", ", ".join(sorted(listed))))
+        elif value is not None and not settable(known[where], value):
+            accepted = known[where].accepted(job.unit)
+            faults.append(_fault(f"{name} cannot stand at {as_written(value)}", "--moved", accepted))
     return faults
 
 
-def _pending(plan: Plan, happened: Happened, part: str) -> int:
-    """How many pieces of a part are still being made again under a name of their own."""
-    left = {
-        step.operation for n, step in enumerate(plan.steps, 1) if n > happened.done or n in happened.skipped
-    }
-    named = {name for operation in plan.operations if operation.id in left for name in operation.parts}
-    return sum(record.quantity for record in plan.parts if record.again == part and record.id in named)
+class _Pieces:
+    """The pieces there are of the parts of a plan, as it stands now.
+
+    A piece made again goes by its own name until it has caught up: until no step left names it. From then on it is one
+    of the part it was made for, too, and may be told by either name.
+    """
+
+    def __init__(self, plan: Plan, happened: Happened) -> None:
+        left = {
+            step.operation
+            for n, step in enumerate(plan.steps, 1)
+            if n > happened.done or n in happened.skipped
+        }
+        self.named = {name for op in plan.operations if op.id in left for name in op.parts}
+        """Parts that steps still to come name."""
+        self.records = {part.id: part for part in plan.parts}
+        self.told = happened.spoiled
+
+    def spoilable(self, part: str) -> int:
+        """How many of a part may be spoiled, less those told by the names of pieces that have caught up."""
+        most = self._there(part)
+        record = self.records[part]
+        if record.descent and part not in self.named:  # one of these already
+            most = min(most, self._there(record.descent[0]))
+        return most - sum(self._spoiled(child) for child in self._caught_up(part))
+
+    def _there(self, part: str) -> int:
+        """Pieces of a part that are no longer, or not, being made again."""
+        return self.records[part].quantity - self._pending(part)
+
+    def _pending(self, part: str) -> int:
+        """How many pieces of a part are being made again under a name of their own."""
+        return sum(
+            record.quantity if record.id in self.named else self._pending(record.id)
+            for record in self.records.values()
+            if part in record.named[1:2]
+        )
+
+    def _caught_up(self, part: str) -> list[str]:
+        return [
+            record.id
+            for record in self.records.values()
+            if part in record.named[1:2] and record.id not in self.named
+        ]
+
+    def _spoiled(self, part: str) -> int:
+        """Pieces told as spoiled by the name of a part, and of those that are of it again."""
+        return self.told.get(part, 0) + sum(self._spoiled(child) for child in self._caught_up(part))
 
 
 def _strange(job: Job, plan: Plan) -> Iterator[Fault]:
     """Where the plan was made for another job, shop or size of part."""
-    settings = {(station.id, each.id) for station in job.shop.stations for each in station.settings}
-    stations = {station.id for station in job.shop.stations}
-    asked = {(op.station, name) for op in plan.operations for name in op.settings}
+    used = {operation.station for operation in plan.operations}
     same = (plan.job, plan.unit, plan.batch) == (job.name, job.unit, job.batch)
-    if not same or not asked <= settings or any(op.station not in stations for op in plan.operations):
+    if not same or used.isdisjoint(station.id for station in job.shop.stations):
         yield Fault(
             "this plan is of another job, or of another shop", job.path, accepted="the job it was made for"
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from itertools import count
 from math import ceil
 from typing import NamedTuple
 
@@ -40,6 +41,8 @@ def records_again(plan: Plan, left: Iterable[Operation], spoiled: Mapping[str, i
                 "spare": 0,
                 "again": of,
                 "passes": tuple(each.id for each in left if records[part].goes_through(each)),
+                "descent": records[part].named,
+                "begun": False,
             }
         )
     return made
@@ -53,6 +56,7 @@ def made_again(plan: Plan, done: Iterable[Operation], remade: Mapping[str, PartR
     pieces are glued up.
     """
     records = {part.id: part for part in plan.parts}
+    taken = {operation.id for operation in (*plan.done, *plan.operations)}
     for operation in done:
         spoiled = [part for part in remade if records[part].goes_through(operation)]
         if spoiled and operation.kind == "glue":
@@ -62,13 +66,16 @@ def made_again(plan: Plan, done: Iterable[Operation], remade: Mapping[str, PartR
             raise InputError([Fault(message, where="--spoiled", accepted="parts that are not glued up yet")])
         if operation.kind == "dry-fit":
             continue
-        whole = sum(records[part].quantity for part in operation.parts if part in records)
+        known = [records[part].quantity for part in operation.parts if part in records]
+        whole = sum(known) or operation.quantity
         for part in spoiled:
             share = operation.quantity * remade[part].quantity / whole
             most = min(operation.quantity, remade[part].quantity)
             quantity = most if operation.quantity < whole else ceil(share)
-            named = part if part in operation.parts else remade[part].again
+            named = next((name for name in records[part].named if name in operation.parts), part)
             again = _on_another(operation, named, remade[part].id, quantity, records)
+            again = again.model_copy(update={"id": _untaken(again.id, taken)})
+            taken.add(again.id)
             yield Again(operation.id, again, part)
 
 
@@ -76,7 +83,8 @@ def open_again(
     plan: Plan, done: Iterable[Operation], left: Iterable[Operation], remade: Mapping[str, PartRecord]
 ) -> dict[str, Operation]:
     """The dry fits that are to be made for the new pieces: done ones once more, for as many sets as there are new
-    pieces at most; those still left for as many more, as long as no more are glued up.
+    pieces, each of which may belong to a set of its own; those still left for as many more. Never for more sets than
+    there are.
     """
     records, left = {part.id: part for part in plan.parts}, tuple(left)
     fits: dict[str, Operation] = {}
@@ -85,11 +93,21 @@ def open_again(
             spoiled = [part for part in remade if records[part].goes_through(operation)]
             if operation.kind != "dry-fit" or not spoiled:
                 continue
-            glued = [each.quantity for each in left if each.kind == "glue" and each.parts == operation.parts]
-            sets = begun * operation.quantity + max(remade[part].quantity for part in spoiled)
-            most = max(glued, default=operation.quantity)
-            fits[operation.id] = operation.model_copy(update={"quantity": min(sets, most), "after": ()})
+            first = _all_sets(operation, left)
+            pieces = sum(records[part].quantity for part in operation.parts if part in records)
+            each = max(1, first // max(1, pieces))  # where it counts what is done to each piece, twice, say
+            sets = begun * operation.quantity + each * sum(remade[part].quantity for part in spoiled)
+            opened = operation.of_sets or (0 if begun else first)
+            fits[operation.id] = operation.model_copy(
+                update={"quantity": min(sets, first), "after": (), "of_sets": opened}
+            )
     return fits
+
+
+def _all_sets(operation: Operation, left: Iterable[Operation]) -> int:
+    """How many sets a dry fit is made of in the whole job; a file that does not say has its glue-ups."""
+    glued = [each.quantity for each in left if each.kind == "glue" and each.parts == operation.parts]
+    return operation.of_sets or max(operation.quantity, *glued, 0)
 
 
 def sections_again(plan: Plan, again: Iterable[Again]) -> Iterator[Meeting]:
@@ -128,17 +146,35 @@ def _on_another(operation: Operation, part: str, name: str, quantity: int, parts
             "notes": operation.notes.model_copy(
                 update={"lines": lines, "what": _said_of(operation.notes.what, part, name, parts)}
             ),
+            "again": operation.again or operation.id,
         }
     )
 
 
 def _said_of(text: str, part: str, name: str, parts: Iterable[str]) -> str:
-    """Words about a part as words about another; of parts whose names hold one another the longest is meant."""
+    """Words about a part as words about another; of parts whose names hold one another the longest is meant.
+
+    A part may be named like a surface: where the words have it second ("rip back to width") or after "of" ("groove in
+    the back of back"), as those of derived operations do, it is the part there, and nowhere else.
+    """
     names = "|".join(re.escape(each) for each in sorted({part, *parts}, key=len, reverse=True))
-    return re.sub(rf"(?<!\w)(?:{names})(?!\w)", lambda found: name if found[0] == part else found[0], text)
+    found = [match for match in re.finditer(rf"(?<!\w)(?:{names})(?!\w)", text) if match[0] == part]
+    meant = [
+        match
+        for match in found
+        if text[: match.start()].endswith(" of ") or len(text[: match.start()].split()) == 1
+    ]
+    for match in reversed(meant or found):
+        text = text[: match.start()] + name + text[match.end() :]
+    return text
 
 
 def _id(operation: Operation, name: str) -> str:
     """The id of an operation made again for "part (remade)"; with the part in it where it is on several."""
     part, _, again = name.rpartition(" (")
     return f"{operation.id}-{slug(again) if len(operation.parts) == 1 else slug(part, again)}"
+
+
+def _untaken(id: str, taken: set[str]) -> str:
+    """The id, numbered where it is another operation's already."""
+    return next(found for n in count(1) for found in [id if n == 1 else f"{id}-{n}"] if found not in taken)

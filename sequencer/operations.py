@@ -164,8 +164,8 @@ class Operation(Value):
     glue ...
     """
     parts: tuple[str, ...] = ()
-    quantity: int = 1
-    minutes_each: float = 0.0
+    quantity: int = Field(default=1, ge=1)
+    minutes_each: float = Field(default=0.0, ge=0)
     settings: dict[str, Wanted] = {}
     after: tuple[str, ...] = ()
     registers_on: tuple[str, ...] = ()
@@ -176,6 +176,10 @@ class Operation(Value):
     """The surface worked on, as "part/surface"; empty where it does not matter."""
     cuts: tuple[Cut, ...] = ()
     notes: Notes = Notes()
+    again: str = ""
+    """Of what is made again for pieces that replace spoiled ones: the operation of the first plan that it repeats."""
+    of_sets: int = Field(default=0, ge=0)
+    """Of a dry fit that was made and is opened again for some of its sets: how many sets there are in all."""
 
     @property
     def work_minutes(self) -> float:

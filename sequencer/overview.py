@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from sequencer.operations import StruckOut
-from sequencer.planbook import PlanBook, setting_name
+from sequencer.planbook import PlanBook, goes_on, setting_name
 from sequencer.planfile import Plan
 
 
@@ -81,6 +81,8 @@ class Overview:
     """The whole plan in figures. `gap_minutes` is what is not ruled out yet, 0 if proven."""
 
     job: str
+    goes_on: str
+    """Of a plan that goes on from another, after how many steps; else empty."""
     shop: str
     batch: int
     proven: bool
@@ -123,6 +125,7 @@ def overview(plan: Plan) -> Overview:
     book = PlanBook(plan)
     return Overview(
         job=plan.job,
+        goes_on=goes_on(plan),
         shop=plan.shop,
         batch=plan.batch,
         proven=plan.status == "optimal",

@@ -62,6 +62,19 @@ def reading(value: Reading | None, measure: Measure | None, unit: Unit) -> str:
     return format_number(value)
 
 
+def goes_on(plan: Plan) -> str:
+    """Of a plan that goes on from another, after how many steps made; else empty."""
+    if not plan.done and not plan.going_on:
+        return ""
+    count = len(plan.done)
+    return f"goes on after {count} {'step' if count == 1 else 'steps'}"
+
+
+def title(plan: Plan) -> str:
+    """The job, told from what a plan before it said of it: no two cards of a job are to be mixed up."""
+    return ", ".join(words for words in (plan.job, goes_on(plan)) if words)
+
+
 def cutter_unit(plan: Plan) -> Unit:
     """The unit that the mortiser's cutters are marked in, and so the slips that fit them."""
     marks = [record.marked["cutter"] for record in plan.stations if "cutter" in record.marked]
@@ -213,23 +226,41 @@ class PlanBook:
         A step's quantity may count pieces, several cuts of each (both ends bevelled), or sets of pieces put
         together; which of these follows from the quantities of its parts.
         """
-        parts, count = self.operation(operation).parts, self.step[operation].quantity
+        return self._pieces(self.operation(operation), self.step[operation].quantity)
+
+    def on_some(self, operation: str) -> bool:
+        """Whether the step is on some pieces of a part only, or repeats one that is."""
+        again = self._done.get(self.operation(operation).again)
+        first = self._pieces(again, again.quantity) if again else ()
+        return any(piece.of for piece in (*self.pieces(operation), *first))
+
+    @cached_property
+    def _done(self) -> dict[str, Operation]:
+        return {operation.id: operation for operation in self.plan.done}
+
+    def _pieces(self, operation: Operation, count: int) -> tuple[Pieces, ...]:
+        parts, first = operation.parts, operation.of_sets or count
         if not parts:
             return (Pieces("", count),)
         counts = [self.parts[part].quantity if part in self.parts else 0 for part in parts]
         whole = sum(counts)
-        if all(counts) and count % whole == 0:
+        if all(counts) and first % whole == 0 and count == first:
             return tuple(
                 Pieces(part, n, count // whole, spare=self.parts[part].spare)
                 for part, n in zip(parts, counts, strict=True)
             )
-        together = len(parts) > 1 or self.operation(operation).kind in PUT_TOGETHER
-        if not together:
-            return (Pieces(parts[0], count, of=whole if count < whole else 0),)
+        together = len(parts) > 1 or operation.kind in PUT_TOGETHER
+        if not together or (
+            len(parts) == 1 and whole and first % whole == 0 and not count % (first // whole)
+        ):
+            each = max(1, first // whole) if together else 1
+            return (Pieces(parts[0], count // each, each, of=whole if count // each < whole else 0),)
         # spares are not put together
         used = [n - self.parts[part].spare if n else 0 for part, n in zip(parts, counts, strict=True)]
-        if all(n and n % count == 0 for n in used):
-            return tuple(Pieces(part, n, sets=count) for part, n in zip(parts, used, strict=True))
+        if all(n and n % first == 0 for n in used):
+            return tuple(
+                Pieces(part, n // first * count, sets=count) for part, n in zip(parts, used, strict=True)
+            )
         if len(parts) == 1:
             return (Pieces(parts[0], count),)
         return tuple(Pieces(part, None) for part in parts)

@@ -95,6 +95,8 @@ class PartRecord(_Record):
 
     `rough` is the size it is cut from, with the shop's allowances; the size itself where it is bought as sized.
     `again`: these are pieces of that part, made again; they go with the others through the operations `passes` names.
+    `descent`: the parts whose pieces they replace, the one spoiled last first, `again` last. `begun`: pieces of it are
+    there already when the plan begins.
     """
 
     id: str
@@ -108,6 +110,13 @@ class PartRecord(_Record):
     stock: str = ""
     again: str = ""
     passes: tuple[str, ...] = ()
+    descent: tuple[str, ...] = ()
+    begun: bool = False
+
+    @property
+    def named(self) -> tuple[str, ...]:
+        """The parts that operations on these pieces may name, their own first."""
+        return (self.id, *(self.descent or ((self.again,) if self.again else ())))
 
     def goes_through(self, operation: Operation) -> bool:
         """Whether pieces of this part go through an operation, be it under their own name or with the others."""
@@ -175,6 +184,10 @@ class Plan(_Record):
     done: tuple[Operation, ...] = ()
     """What was made before the plan begins, in that order: of a plan that goes on from another. What mates held is told
     as it stood; `precedence` and `mates` speak of these operations, too."""
+    begins: dict[str, Reading] | None = None
+    """Where settings ("station.setting") stand when the plan begins, where anybody knows; null: nothing is said."""
+    going_on: Annotated[int, Field(ge=0)] = 0
+    """How many of the remarks, the first, tell how this plan goes on from another."""
 
     def model_dump_json(self, **options: object) -> str:
         """The "plan/1" JSON text, with the published key names."""

@@ -11,14 +11,14 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from sequencer.bench import kept, standing_shop, still_possible
+from sequencer.bench import kept, settings_of, standing_shop, still_possible
 from sequencer.diagnostics import Fault, InputError
 from sequencer.happened import Happened, unknown
-from sequencer.made_again import Again, made_again, open_again, records_again, sections_again
+from sequencer.made_again import made_again, open_again, records_again, sections_again
 from sequencer.model.job import Job
 from sequencer.operations import Edge, MatesGroup, Operation, Wanted, Worklist
 from sequencer.pipeline import Prepared, order
-from sequencer.planfile import Plan, Reading
+from sequencer.planfile import PartRecord, Plan, Reading
 from sequencer.quantity import format_angle, format_minutes
 
 
@@ -48,7 +48,8 @@ def replan(
             "choices": plan.choices,
             "struck_out": plan.struck_out,
             "done": rest.done,
-            "parts": (*plan.parts, *rest.remade.values()),
+            "parts": (*rest.begun_parts(), *rest.remade.values()),
+            "going_on": len(found.remarks) - len(rest.carried),
             "precedence": (
                 *found.precedence,
                 *(edge for edge in plan.precedence if past & {edge.before, edge.after}),
@@ -90,26 +91,32 @@ class _Rest:
         self.left = {operation.id: operation for operation in plan.operations if operation.id not in made}
         self.remade = records_again(plan, self.left.values(), happened.spoiled)
         self._demand_spoiled()
-        self.again = list(made_again(plan, self.done, self.remade))
+        self.again = tuple(made_again(plan, self.done, self.remade))
         fits = open_again(plan, self.done, self.left.values(), self.remade)
         self.reopened = fits.keys() - self.left.keys()
         """Dry fits that were made, and are to be made of sets with new pieces."""
         self.left |= fits
         self.remade = records_again(plan, self.left.values(), happened.spoiled)
+        self.made = self.done
+        """All that was made, what is opened again with it."""
         self.done = tuple(operation for operation in self.done if operation.id not in self.reopened)
+        older = plan.done and not plan.going_on  # a file that does not tell its remarks apart
+        self.carried = () if older else plan.remarks[plan.going_on :]
         self.musts: dict[str, list[Edge]] = defaultdict(list)
         for edge in plan.precedence:
             if edge.strength == "must":
                 self.musts[edge.before].append(edge)
-        self.copies: dict[str, list[Again]] = defaultdict(list)
-        for copy in self.again:
-            self.copies[copy.of].append(copy)
+        self.copies: dict[str, list[Operation]] = defaultdict(list)
+        """What is made again of an operation of the first plan, now or still from before."""
+        for operation in (*self.left.values(), *(copy.operation for copy in self.again)):
+            if operation.again:
+                self.copies[operation.again].append(operation)
         self.groups = tuple(
             group.model_copy(
                 update={
                     "operations": (
                         *group.operations,
-                        *(copy.operation.id for name in group.operations for copy in self.copies[name]),
+                        *(copy.operation.id for copy in self.again if copy.of in group.operations),
                     )
                 }
             )
@@ -134,10 +141,16 @@ class _Rest:
                 for trimmed in [_only(group, operations)]
                 if len(trimmed.operations) > 1
             ),
-            remarks=(*self._remarks(edges), *filter(None, begun)),
+            remarks=(*self._remarks(edges), *filter(None, begun), *self.carried),
         )
         shop = standing_shop(self.job, self.plan, self.steps, self.happened.moved)
         return Prepared(self.job.model_copy(update={"shop": shop}), worklist, edges)
+
+    def begun_parts(self) -> Iterator[PartRecord]:
+        """The parts of the plan, with whether any of their pieces are there by now."""
+        for part in self.plan.parts:
+            begun = part.begun or any(part.goes_through(operation) for operation in self.made)
+            yield part.model_copy(update={"begun": begun})
 
     def _demand_spoiled(self) -> None:
         """Refuse parts that nothing was done to."""
@@ -152,9 +165,9 @@ class _Rest:
         """What must still wait for what, and what should; raises InputError where a done operation had to wait for one
         that is left."""
         yield from self._wishes()
-        opened = set(
-            self.reopened
-        )  # now, or in an earlier plan: what it came before was made after it, in its time
+        told: set[tuple[str, str]] = set()
+        # now, or in an earlier plan: what it came before was made after it, in its time
+        opened = set(self.reopened)
         for edge in self.plan.precedence:
             if edge.strength == "must" and edge.before in self.left:
                 was_made = edge.after not in self.left or edge.after in self.reopened
@@ -166,13 +179,20 @@ class _Rest:
                         "steps that no step done must wait for",
                     )
                 if edge.after in self.left:
+                    told.add((edge.before, edge.after))
                     yield edge
                 else:
                     opened.add(edge.before)
-        for copy in self.again:
-            yield from self._edges_of(copy.of, copy.operation.id, copy.part)
-        for fit in sorted(opened):
-            yield from (edge for edge in self._edges_of(fit, fit, "") if edge.after not in self.left)
+        again = [
+            (of, each.id, each.parts[0] if each.parts else "")
+            for of, ops in self.copies.items()
+            for each in ops
+        ]
+        for of, name, part in (*again, *((fit, fit, "") for fit in sorted(opened))):
+            for edge in self._edges_of(of, name, part):
+                if (edge.before, edge.after) not in told:
+                    told.add((edge.before, edge.after))
+                    yield edge
 
     def _edges_of(self, made: str, again: str, part: str) -> Iterator[Edge]:
         """What waits for a done operation that is made again. Where a later one is made again of these very pieces, its
@@ -183,11 +203,11 @@ class _Rest:
             if len(path) > 1:
                 why += f"; and so on to {self._words(last)}"
             same = self._of_these(last, part) or self.copies[last]
-            for name in [last] if last in self.left else [copy.operation.id for copy in same]:
+            for name in [last] if last in self.left else [copy.id for copy in same]:
                 yield path[0].model_copy(update={"before": again, "after": name, "why": why})
 
-    def _of_these(self, operation: str, part: str) -> list[Again]:
-        return [copy for copy in self.copies[operation] if copy.part == part]
+    def _of_these(self, operation: str, part: str) -> list[Operation]:
+        return [copy for copy in self.copies[operation] if part in copy.parts]
 
     def _onward(self, made: str, part: str) -> Iterator[list[Edge]]:
         """The ways from a done operation, by what must wait for what, to what is left or made again: to the next that
@@ -206,20 +226,25 @@ class _Rest:
 
     def _wishes(self) -> Iterator[Edge]:
         """Preferences between operations that are left or made again, on the same pieces."""
+        told: set[tuple[str, str, str]] = set()
         for edge in self.plan.precedence:
             if edge.strength == "prefer":
                 for before, its in self._as_made(edge.before):
                     for after, theirs in self._as_made(edge.after):
-                        if its & theirs:
+                        wish = (before, after, edge.rule)
+                        if its & theirs and wish not in told:
+                            told.add(wish)
                             yield edge.model_copy(update={"before": before, "after": after, "kept": True})
 
     def _as_made(self, operation: str) -> list[tuple[str, set[str]]]:
         """An operation as it is still made, and again: ids, and the parts of which pieces go through it."""
-        of = {part.id: part.again or part.id for part in self.plan.parts}
-        if operation in self.left:
-            parts = {of.get(part, part) for part in self.left[operation].parts}
-            return [(operation, {*parts, ""})]  # "": whatever the parts, what is left meets what is left
-        return [(copy.operation.id, {of[copy.part]}) for copy in self.copies[operation]]
+        of = {part.id: part.again or part.id for part in (*self.plan.parts, *self.remade.values())}
+        made = [self.left[operation]] if operation in self.left else []
+        return [
+            # "": whatever the parts, what is left of the first plan meets what is left of it
+            (each.id, {*(of.get(part, part) for part in each.parts), *(() if each.again else ("",))})
+            for each in (*made, *self.copies[operation])
+        ]
 
     def _match(self, group: MatesGroup, operations: dict[str, Operation]) -> str:
         """Ask of the mates of what is made for the readings it was made at; what is to be said of it."""
@@ -227,13 +252,13 @@ class _Rest:
         rest = [name for name in group.operations if name in operations]
         if not made or not rest:
             return ""
-        told = []
+        told, known = [], settings_of(self.job.shop)
         for name in group.hold:
             station, _, setting = name.partition(".")
             readings = [
                 op.settings[setting] for op in made if op.station == station and setting in op.settings
             ]
-            if not readings:
+            if not readings or (station, setting) not in known:
                 continue
             told.append(f"{setting.replace('_', ' ')} at {self._reading(station, setting, readings[-1])}")
             for each in rest:
@@ -274,7 +299,8 @@ class _Rest:
             copies = [copy.operation for copy in self.again if copy.part == part]
             work = format_minutes(sum(copy.work_minutes for copy in copies))
             steps = "1 step" if len(copies) == 1 else f"{len(copies)} steps"
-            yield f"{part}: {pieces} made again, {steps} with {work} of work"
+            again = f"{steps} with {work} of work" if copies else "with no step before those that are left"
+            yield f"{part}: {pieces} made again, {again}"
             if copies and not self._reached({copy.id for copy in copies}, edges) & self.left.keys():
                 yield f"{self.remade[part].id}: no step that is left waits for it"
 
@@ -296,7 +322,7 @@ def _at_its_readings(operation: Operation, plan: Plan, readings: dict[str, Readi
     """A done operation, asking for the readings it was made at wherever mates hold a setting."""
     held = {name for group in plan.mates if operation.id in group.operations for name in group.hold}
     settings = {
-        name: readings[name] if f"{operation.station}.{name}" in held else wanted
+        name: readings.get(name, wanted) if f"{operation.station}.{name}" in held else wanted
         for name, wanted in operation.settings.items()
     }
     return operation.model_copy(update={"settings": settings})

@@ -90,6 +90,8 @@ def _torn(plan: Plan) -> Iterator[tuple[str, str]]:
                 f"parts.{index}.spare",
                 "the spares are counted in quantity, and there must be more than these",
             )
+        if not {other.id for other in plan.parts[:index]}.issuperset(part.named[1:]):
+            yield f"parts.{index}", "the parts that it is made again of must come before it"
     room = plan.cost_minutes - plan.bound_minutes
     if room < -SAME_MINUTES:
         yield "bound_minutes", "no order costs less than the bound, so it must not be above cost_minutes"

@@ -8,7 +8,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from pydantic import ConfigDict, Field, ModelWrapValidatorHandler, ValidationInfo, model_validator
+from pydantic import (
+    ConfigDict,
+    Field,
+    ModelWrapValidatorHandler,
+    PrivateAttr,
+    ValidationInfo,
+    model_validator,
+)
 
 from sequencer.model.fields import (
     Amount,
@@ -74,6 +81,8 @@ class Setting(Value):
     """Minutes for each of `values` when no value stood before; without it, 0 each. Only beside `minutes`."""
     keeps: Switch = True
     """Whether the value outlasts a visit to the station."""
+    _marked: Unit | None = PrivateAttr(default=None)
+    """The unit of the file it was read from, which lengths that are listed (cutters) are marked in."""
 
     @model_validator(mode="wrap")
     @classmethod
@@ -84,6 +93,7 @@ class Setting(Value):
         if info.context is not None:
             info.context["measures"] = measures  # what the readings inside are read as
         setting = handler({**data, "measures": measures})
+        setting._marked = (info.context or {}).get("unit")
         refuse(setting._complaints("reset" in data, (info.context or {}).get("unit", "mm")))
         if setting.start is not None and setting.values:
             return setting.model_copy(update={"start": setting.values[setting.listed(setting.start) or 0]})
@@ -161,9 +171,10 @@ class Setting(Value):
         return kind if high is None else f"{kind} of at most {self.worded(high, unit)}"
 
     def worded(self, value: float | str, unit: Unit) -> str:
-        """A value of this setting in words: a length in the unit, a name in quotation marks."""
+        """A value of this setting in words: a length in the unit, or as it is marked, a name in quotation marks."""
         if isinstance(value, str):
             return as_written(value)
+        unit = self._marked or unit if self.values else unit
         return format_length(value, unit, decimals=True) if self.measures == "length" else f"{value:.10g}"
 
     def _complaints(self, reset_given: bool, unit: Unit) -> Iterator[Complaint]:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from sequencer.cards import cards
 from sequencer.diagnostics import SequencerError
-from sequencer.planbook import PlanBook
+from sequencer.planbook import PlanBook, title
 from sequencer.planfile import Plan
 from sequencer.report.card_page import card_values
 from sequencer.report.sheet_values import sheet_values
@@ -45,7 +45,7 @@ def booklet_values(plan: Plan, sheets: bool = True) -> dict[str, Any]:
     """All texts and drawings of the booklet, on whatever paper: what JSON can hold."""
     book = PlanBook(plan)
     return {
-        "title": plan.job,
+        "title": title(plan),
         "sheets": sheet_values(book) if sheets else None,
         "cards": [
             card_values(book, card, setup) for card, setup in zip(cards(plan), plan.setups, strict=True)

@@ -7,7 +7,7 @@ from typing import Any
 from sequencer.marking import Marking
 from sequencer.operations import Operation, PencilLine, Slot
 from sequencer.overview import overview
-from sequencer.planbook import PlanBook, cutter_unit
+from sequencer.planbook import PlanBook, cutter_unit, title
 from sequencer.planfile import PartRecord
 from sequencer.quantity import format_length, format_minutes
 from sequencer.report.card_page import distances_text
@@ -42,7 +42,7 @@ def sheets(book: PlanBook) -> dict[str, Any]:
     """All sheets: texts, tables of texts, and figures."""
     cutters, marked = cutter_unit(book.plan), Marking(book)
     return {
-        "title": book.plan.job,
+        "title": title(book.plan),
         "overview": _overview(book),
         "timeline": timeline_figure(book, 180.0),
         "cut_list": [row.texts(book.plan.unit) for row in cut_list(book.plan)],

@@ -78,12 +78,14 @@ def spares(count: int) -> int:
 
 
 def cut_list(plan: Plan) -> tuple[CutListRow, ...]:
-    """Every part whose sizes the plan carries, but for those that were worked on before the plan begins."""
-    begun = {part for operation in plan.done for part in operation.parts}
+    """Every part whose sizes the plan carries, but for those of which pieces are there when the plan begins."""
+    named = {
+        part for operation in plan.done for part in operation.parts
+    }  # in files that do not say what is begun
     return tuple(
         CutListRow(part, part.rough or Allowance().rough(part, plan.unit), part.spare)
         for part in plan.parts
-        if min(part.length, part.width, part.thickness) > 0 and part.id not in begun
+        if min(part.length, part.width, part.thickness) > 0 and not part.begun and part.id not in named
     )
 
 

@@ -8,6 +8,7 @@ from rich.console import Console
 from rich.text import Text
 
 from sequencer.cards import SettingLine
+from sequencer.planbook import goes_on
 from sequencer.planfile import Plan
 from sequencer.quantity import format_minutes
 from sequencer.report.terminal_page import HEADING, MOVED, QUIET, Page
@@ -21,7 +22,8 @@ NUMBERS, COUNTS, MINUTES = 6, 5, 9
 def print_steps(plan: Plan, console: Console, every_reason: bool = False) -> None:
     """Print the order of work. A step tells the nearest step it has to follow, or all with `every_reason`."""
     page, groups = Page(console), step_list(plan)
-    page.heading("Order of work", f"{counted(len(plan.steps), 'step')} in {counted(len(groups), 'setup')}")
+    size = f"{counted(len(plan.steps), 'step')} in {counted(len(groups), 'setup')}"
+    page.heading("Order of work", ", ".join(words for words in (goes_on(plan), size) if words))
     told: dict[tuple[str, str], int] = {}  # reasons already given in full, and at which step
     for group in groups:
         page.blank()

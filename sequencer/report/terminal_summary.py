@@ -26,6 +26,8 @@ def print_summary(plan: Plan, console: Console) -> None:
     page, view = Page(console), overview(plan)
     batch = f"batch of {view.batch}" if view.batch > 1 else ""
     page.bar(page.text((view.job, HEADING)), ", ".join(word for word in (batch, view.shop) if word))
+    if view.goes_on:
+        page.line((view.goes_on, CAREFUL))
     page.blank()
     _cost(page, view)
     _savings(page, view)

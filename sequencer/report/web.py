@@ -8,7 +8,7 @@ from html import escape
 from typing import Any
 
 from sequencer.cards import Card, cards
-from sequencer.planbook import PlanBook
+from sequencer.planbook import PlanBook, title
 from sequencer.planfile import Plan, Setup
 from sequencer.report.card_page import card_figures, card_values, dial
 from sequencer.report.drawing.figure import Figure
@@ -59,8 +59,8 @@ def write_html(plan: Plan) -> str:
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(plan.job)}</title><style>{_STYLE}</style></head>\n"
-        f"<body><h1>{_text(plan.job)}</h1>\n<nav>{links}</nav>\n{_sheets(book)}{''.join(pages)}</body></html>\n"
+        f"<title>{escape(title(plan))}</title><style>{_STYLE}</style></head>\n"
+        f"<body><h1>{_text(title(plan))}</h1>\n<nav>{links}</nav>\n{_sheets(book)}{''.join(pages)}</body></html>\n"
     )
 
 

@@ -69,7 +69,7 @@ def finished(plan: Plan, part: PartRecord) -> PartState:
     """The part after all cuts of the plan; nothing is new."""
     made = {name.id: name for name in plan.operations}
     steps = [*plan.done, *(made[step.operation] for step in plan.steps if step.operation in made)]
-    cuts = [cut for operation in steps for cut in operation.cuts if cut.part == part.id]
+    cuts = [cut for operation in steps for cut in _of(part, operation)]
     body = box((0, 0, 0), (part.length, part.width, part.thickness))
     for cut in cuts:
         if isinstance(cut, PlaneCut):
@@ -80,7 +80,7 @@ def finished(plan: Plan, part: PartRecord) -> PartState:
 
 def _of(part: PartRecord, operation: Operation) -> list[Cut]:
     """The cuts of an operation that pieces of a part get, those made again with the others they go with."""
-    names = (part.id, part.again) if operation.id in part.passes else (part.id,)
+    names = part.named if operation.id in part.passes else (part.id,)
     return [cut for cut in operation.cuts if cut.part in names]
 
 

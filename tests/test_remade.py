@@ -1,0 +1,498 @@
+"""Pieces made again, in one going-on or several: what waits for what, how many there are, what the cards say of them.
+
+The jobs are small enough that orders and counts are worked out by hand.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from random import Random
+from typing import Any
+
+import pytest
+
+from sequencer import InputError, NoOrderError, load_job, plan
+from sequencer.cards import cards
+from sequencer.files import read_plan
+from sequencer.happened import Happened, told
+from sequencer.made_again import _said_of
+from sequencer.model.job import Job
+from sequencer.operations import Slot
+from sequencer.overview import overview
+from sequencer.planbook import Pieces, PlanBook
+from sequencer.planfile import Plan
+from sequencer.remainder import replan
+from sequencer.report.booklet import booklet_values
+from sequencer.report.drawing.history import finished
+from sequencer.report.stocklist import cut_list
+from sequencer.report.web import write_html
+from tests.random_jobs import as_toml, random_job, random_shop
+
+ROOT = Path(__file__).parent.parent
+SHOP = """
+[shop]
+name = "s"
+unit = "mm"
+walk = 1
+[[station]]
+id = "bench"
+[[station]]
+id = "saw"
+[[station.setting]]
+id = "tilt"
+reset = 4
+start = 0
+"""
+HEAD = """
+[job]
+name = "j"
+unit = "mm"
+shop = "shop.toml"
+[[part]]
+id = "rail"
+quantity = 4
+length = 300
+width = 50
+thickness = 20
+stock = "sized"
+[[part]]
+id = "stile"
+quantity = 4
+length = 400
+width = 50
+thickness = 20
+stock = "sized"
+"""
+
+
+def chain(folder: Path, *operations: dict[str, Any], shop: str = SHOP) -> Job:
+    """A job of operations, each after the one before unless it says otherwise, on four pieces of one part or two."""
+    text, before = HEAD, []
+    for each in operations:
+        keys = {"station": "bench", "parts": ["rail"], "quantity": 4, "after": before} | each
+        text += "[[operation]]\n"
+        for key, value in keys.items():
+            said = f"{{ tilt = {value['tilt']} }}" if key == "settings" else json.dumps(value)
+            text += f"{key} = {said}\n"
+        before = [each["id"]]
+    (folder / "shop.toml").write_text(shop, encoding="utf-8")
+    (folder / "job.toml").write_text(text, encoding="utf-8")
+    return load_job(folder / "job.toml")
+
+
+def order(found: Plan) -> list[str]:
+    """The operations in order."""
+    return [step.operation for step in found.steps]
+
+
+def counts(found: Plan) -> dict[str, int]:
+    """How often each operation is made."""
+    return {step.operation: step.quantity for step in found.steps}
+
+
+def example(name: str) -> tuple[Job, Plan]:
+    """An example and its plan."""
+    job = load_job(ROOT / "examples" / name / "job.toml")
+    return job, plan(job, time_limit=20)
+
+
+def step_of(found: Plan, kind: str) -> int:
+    """The number of the first step of a kind."""
+    kinds = {operation.id: operation.kind for operation in found.operations}
+    return next(n for n, step in enumerate(found.steps, 1) if kinds[step.operation] == kind)
+
+
+@pytest.mark.parametrize(("bottoms", "sets"), [(1, 1), (2, 2), (3, 3)])
+def test_a_fit_opened_again_counts_what_one_set_takes(bottoms: int, sets: int) -> None:
+    """Of four boxes each takes four sides and a bottom, however many are put together again."""
+    job, first = example("mitred-box")
+    done = step_of(first, "dry-fit")
+    found = replan(job, first, Happened(done, spoiled={"bottom": bottoms}), 20)
+    fit = first.steps[done - 1].operation
+    assert PlanBook(found).pieces(fit) == (
+        Pieces("side", 4 * sets, sets=sets),
+        Pieces("bottom", sets, sets=sets),
+    )
+    ticks = {work.operation: work.ticks for card in cards(found) for work in card.work}
+    assert ticks[fit] == sets
+
+
+def test_each_new_piece_may_be_of_a_set_of_its_own() -> None:
+    """A side and a bottom spoiled may be of two boxes, told at once or one after the other; there are four in all."""
+    job, first = example("mitred-box")
+    done = step_of(first, "dry-fit")
+    fit = first.steps[done - 1].operation
+    at_once = replan(job, first, Happened(done, spoiled={"bottom": 1, "side": 1}), 20)
+    one = replan(job, first, Happened(done, spoiled={"bottom": 1}), 20)
+    then = replan(job, one, Happened(0, spoiled={"side": 1}), 20)
+    assert counts(at_once)[fit] == counts(then)[fit] == 2
+    all_of_them = replan(job, then, Happened(0, spoiled={"side": 7}), 20)
+    assert counts(all_of_them)[fit] == 4
+
+
+def test_a_fit_without_glue_grows_as_well(tmp_path: Path) -> None:
+    """Two rails spoiled one after the other are fitted like two spoiled at once."""
+    job = chain(tmp_path, {"id": "cut"}, {"id": "fit", "kind": "dry-fit"}, {"id": "sand"})
+    first = plan(job, time_limit=20)
+    one = replan(job, first, Happened(2, spoiled={"rail": 1}), 20)
+    assert PlanBook(one).pieces("fit") == (Pieces("rail", 1, of=4),)
+    assert counts(replan(job, one, Happened(0, spoiled={"rail": 1}), 20))["fit"] == 2
+    assert counts(replan(job, first, Happened(2, spoiled={"rail": 2}), 20))["fit"] == 2
+
+
+def test_no_step_is_lost_where_names_meet(tmp_path: Path) -> None:
+    """`sand` of rails and stiles and `sand-rail` of rails are both made again for a new rail."""
+    both = {"parts": ["rail", "stile"], "quantity": 8}
+    job = chain(tmp_path, {"id": "sand", **both}, {"id": "sand-rail"}, {"id": "wax", **both})
+    found = replan(job, plan(job, time_limit=20), Happened(2, spoiled={"rail": 1}), 20)
+    assert sorted(op.again for op in found.operations) == ["", "sand", "sand-rail"]
+    assert order(found)[-1] == "wax"
+
+
+def test_the_jobs_own_names_are_left_to_it(tmp_path: Path) -> None:
+    """A job that has a `cut-remade` of its own keeps it; the file of what is left is read again."""
+    job = chain(tmp_path, {"id": "cut"}, {"id": "cut-remade"}, {"id": "wax"})
+    first = plan(job, time_limit=20)
+    for done, left in (
+        (1, ["cut-remade-2", "cut-remade", "wax"]),
+        (2, ["cut-remade-2", "cut-remade-remade", "wax"]),
+    ):
+        found = replan(job, first, Happened(done, spoiled={"rail": 1}), 20)
+        assert order(found) == left
+        (tmp_path / "rest.json").write_text(found.model_dump_json(), encoding="utf-8")
+        assert order(read_plan(tmp_path / "rest.json")) == left
+
+
+@pytest.mark.parametrize("one_by_one", [("rail", "stile"), ("stile", "rail")])
+def test_told_one_by_one_it_waits_as_told_at_once(one_by_one: tuple[str, str], tmp_path: Path) -> None:
+    """A stile is drilled to match a rail: the new rail comes first, whichever was told first."""
+    job = chain(
+        tmp_path,
+        {"id": "cut"},
+        {"id": "match", "parts": ["stile"]},
+        {"id": "bore", "parts": ["rail", "stile"], "quantity": 8},
+    )
+    found = plan(job, time_limit=20)
+    for done, part in zip((2, 0), one_by_one, strict=True):
+        found = replan(job, found, Happened(done, spoiled={part: 1}), 20)
+    assert order(found) == ["cut-remade", "match-remade", "bore"]
+    assert len({(edge.before, edge.after) for edge in found.precedence}) == len(found.precedence)
+
+
+def test_a_fit_opened_again_holds_back_what_came_later(tmp_path: Path) -> None:
+    """Rails are cut and fitted, stiles drilled to match, then both bored: a new rail is fitted before it is bored."""
+    job = chain(
+        tmp_path,
+        {"id": "cut"},
+        {"id": "fit", "kind": "dry-fit"},
+        {"id": "match", "parts": ["stile"]},
+        {"id": "bore", "parts": ["rail", "stile"], "quantity": 8},
+    )
+    found = replan(job, plan(job, time_limit=20), Happened(3, spoiled={"rail": 1}), 20)
+    assert order(found) == ["cut-remade", "fit", "bore"]
+    assert ("fit", "bore") in {(edge.before, edge.after) for edge in found.precedence}
+
+
+def test_pieces_are_counted_by_what_became_of_them(tmp_path: Path) -> None:
+    """Four rails. Two are spoiled, then one of the two new ones: two old ones and one new one can still be spoiled."""
+    job = chain(tmp_path, {"id": "cut"}, {"id": "plane"}, {"id": "bore"})
+    first = replan(job, plan(job, time_limit=20), Happened(2, spoiled={"rail": 2}), 20)
+    second = replan(job, first, Happened(1, spoiled={"rail (remade)": 1}), 20)
+    found = replan(job, second, Happened(0, spoiled={"rail": 2, "rail (remade)": 1}), 20)
+    assert counts(found)["plane-remade"] == 2  # each new piece goes on with those it replaces
+    for part, accepted in (("rail", "1 to 2"), ("rail (remade)", "1 to 1")):
+        with pytest.raises(InputError, match="cannot be spoiled") as refused:
+            replan(job, second, Happened(0, spoiled={part: 3}), 20)
+        assert refused.value.faults[0].accepted == accepted
+    third = replan(job, found, Happened(0), 20)
+    with pytest.raises(InputError) as refused:
+        replan(job, third, Happened(0, spoiled={"rail": 1}), 20)
+    assert refused.value.faults[0].accepted == "none: all are being made again"
+    caught_up = Happened(order(first).index("plane-remade") + 1, spoiled={"rail": 3, "rail (remade)": 2})
+    with pytest.raises(InputError, match="3 of rail cannot be spoiled"):
+        replan(job, first, caught_up, 20)
+
+
+def test_a_piece_of_a_new_piece_is_worked_as_that_was() -> None:
+    """A new board spoiled halfway, and its next piece spoiled, too, once it has joined the first: its cuts are those of
+    the board, made and drawn."""
+    job, first = example("tea-boxes")
+    done = step_of(first, "plunge")
+    plunge = next(op for op in first.operations if op.id == first.steps[done - 1].operation)
+    part = plunge.parts[0]
+    one = replan(job, first, Happened(done, spoiled={part: 2}), 20)
+    copy = next(op for op in one.operations if op.again == plunge.id)
+    before = order(one).index(copy.id)
+    two = replan(job, one, Happened(before, spoiled={f"{part} (remade)": 1}), 20)
+    after = order(two).index(copy.id) + 1
+    assert f"{part} (remade 2)" in {record.id for record in two.parts}
+    third = replan(job, two, Happened(after, spoiled={f"{part} (remade 2)": 1}), 20)
+    again = [op for op in third.operations if op.again == plunge.id]
+    assert [len(op.cuts) for op in again] == [len(copy.cuts)]
+    record = next(record for record in two.parts if record.id == f"{part} (remade 2)")
+    drawn, planned = (
+        [cut.mouth for cut in finished(whole, each).old if isinstance(cut, Slot)]
+        for whole, each in ((third, record), (first, next(each for each in first.parts if each.id == part)))
+    )
+    assert sorted(drawn) == sorted(planned) != []
+
+
+def test_new_boards_of_a_panel_say_that_outer_edges_stay_whole() -> None:
+    """The hint of the first plan stands on the cards of the boards made again."""
+    job, first = example("board-panel")
+    kinds = {operation.id: operation.kind for operation in first.operations}
+    done = max(n for n, step in enumerate(first.steps, 1) if kinds[step.operation] == "plunge")
+    found = replan(job, first, Happened(done, spoiled={"board": 2}), 20)
+    again = {op.id for op in found.operations if op.kind == "plunge" and op.again}
+    work = [work for card in cards(found) for work in card.work if work.operation in again]
+    assert len(work) == len(again) == 2
+    assert all("only what meets a mate is cut" in each.way_round for each in work)
+
+
+def test_settings_stand_where_they_stood_two_plans_ago(tmp_path: Path) -> None:
+    """The tilt stands at 30 after the bevel; the plan in between has no use for it, and the next need not set it."""
+    at = {"station": "saw", "settings": {"tilt": 30}}
+    job = chain(tmp_path, {"id": "bevel", **at}, {"id": "sand"}, {"id": "wax"})
+    first = plan(job, time_limit=20)
+    at_once = replan(job, first, Happened(2, spoiled={"rail": 1}), 20)
+    assert at_once.reset_minutes == 0
+    between = replan(job, first, Happened(2), 20)
+    (tmp_path / "rest.json").write_text(between.model_dump_json(), encoding="utf-8")
+    for stands, minutes in ((between, 0), (read_plan(tmp_path / "rest.json"), 0)):
+        assert replan(job, stands, Happened(0, spoiled={"rail": 1}), 20).reset_minutes == minutes
+    moved = replan(job, first, Happened(2, moved={("saw", "tilt"): 15.0}), 20)
+    assert replan(job, moved, Happened(0, spoiled={"rail": 1}), 20).reset_minutes == 4
+    back = replan(job, moved, Happened(0, moved={("saw", "tilt"): 30.0}), 20)
+    assert replan(job, back, Happened(1, spoiled={"rail": 1}), 20).reset_minutes == 0
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (('id = "saw"', 'id = "sawbench"'), '"bevel-remade" is to be made at station "saw", which the shop'),
+        (('id = "tilt"', 'id = "lean"'), '"bevel-remade" asks for what can no longer be set here'),
+    ],
+)
+def test_what_the_shop_no_longer_has(change: tuple[str, str], says: str, tmp_path: Path) -> None:
+    """A station or setting that is gone is refused by the name of what needs it, and only then."""
+    operations = ({"id": "bevel", "station": "saw", "settings": {"tilt": 30}}, {"id": "sand"}, {"id": "wax"})
+    job = chain(tmp_path, *operations)
+    first = plan(job, time_limit=20)
+    between = replan(job, first, Happened(1), 20)
+    (tmp_path / "shop.toml").write_text(SHOP.replace(*change), encoding="utf-8")
+    text = (tmp_path / "job.toml").read_text(encoding="utf-8")
+    bevel = text.index("[[operation]]")
+    rest = text[:bevel] + text[text.index("[[operation]]", bevel + 1) :].replace('"bevel"', "")
+    (tmp_path / "job.toml").write_text(rest, encoding="utf-8")
+    job = load_job(tmp_path / "job.toml")
+    assert order(replan(job, between, Happened(0), 20)) == ["sand", "wax"]
+    for begun, done in ((first, 1), (between, 0)):
+        with pytest.raises(InputError) as refused:
+            replan(job, begun, Happened(done, spoiled={"rail": 1}), 20)
+        assert says in str(refused.value)
+        assert refused.value.faults[0].accepted
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda found: found["steps"][0].update(station="forge"),
+        lambda found: found["steps"][0]["settings"].update(heat=3),
+        lambda found: found["steps"][0]["settings"].update(tilt="steep"),
+        lambda found: found["steps"][0]["resets"].append(
+            {"setting": "heat", "from": 1, "to": 2, "minutes": 1}
+        ),
+        lambda found: found["begins"].update({"saw.heat": 3, "saw.tilt": "steep", "forge": 1}),
+        lambda found: found.update(begins=None),
+        lambda found: found["done"].append({**found["operations"][1], "id": "x", "station": "forge"}),
+    ],
+)
+def test_a_file_that_tells_of_a_strange_shop(change: Any, tmp_path: Path) -> None:
+    """What stands in a file of stations, settings and values that the shop does not have is no reason to stumble."""
+    job = chain(tmp_path, {"id": "bevel", "station": "saw", "settings": {"tilt": 30}}, {"id": "sand"})
+    raw = json.loads(plan(job, time_limit=20).model_dump_json())
+    change(raw)
+    (tmp_path / "plan.json").write_text(json.dumps(raw), encoding="utf-8")
+    assert order(replan(job, read_plan(tmp_path / "plan.json"), Happened(1), 20)) == ["sand"]
+
+
+def test_a_file_in_which_pieces_pass_what_names_no_part_of_theirs(tmp_path: Path) -> None:
+    """A hand may have written so; what they pass is made again for them all the same."""
+    job = chain(tmp_path, {"id": "cut"}, {"id": "sand", "parts": ["stile"]}, {"id": "wax"})
+    raw = json.loads(plan(job, time_limit=20).model_dump_json())
+    raw["parts"] = [raw["parts"][0] | {"passes": ["sand"]}]
+    (tmp_path / "plan.json").write_text(json.dumps(raw), encoding="utf-8")
+    found = replan(job, read_plan(tmp_path / "plan.json"), Happened(2, spoiled={"rail": 1}), 20)
+    assert sorted(order(found)) == ["cut-remade", "sand-remade", "wax"]
+
+
+@pytest.mark.parametrize("change", [{"again": "stile"}, {"descent": ["stile"]}, {"again": "rail"}])
+def test_a_file_in_which_a_part_descends_from_itself(change: dict[str, Any], tmp_path: Path) -> None:
+    """Parts made again come after those they are made again of."""
+    raw = json.loads(plan(chain(tmp_path, {"id": "cut"}), time_limit=20).model_dump_json())
+    raw["parts"][0].update(change)
+    raw["parts"][1]["again"] = "rail"
+    (tmp_path / "plan.json").write_text(json.dumps(raw), encoding="utf-8")
+    with pytest.raises(InputError, match=r"parts\.0: the parts that it is made again of must come before it"):
+        read_plan(tmp_path / "plan.json")
+
+
+@pytest.mark.parametrize(("key", "value"), [("quantity", 0), ("minutes_each", -1)])
+def test_a_file_with_work_that_cannot_be(key: str, value: float, tmp_path: Path) -> None:
+    """No work is made of no pieces, nor in less than no time."""
+    job = chain(tmp_path, {"id": "cut"}, {"id": "sand"})
+    raw = json.loads(plan(job, time_limit=20).model_dump_json())
+    raw["operations"][1][key] = value
+    (tmp_path / "plan.json").write_text(json.dumps(raw), encoding="utf-8")
+    with pytest.raises(InputError, match=f"operations.1.{key}: must be at least"):
+        read_plan(tmp_path / "plan.json")
+
+
+def test_the_cut_list_names_what_is_not_there_yet() -> None:
+    """Bottoms that wait for the dry fit only are there; the new ones are not, until the fit is made."""
+    job, first = example("mitred-box")
+    done = step_of(first, "dry-fit")
+    found = replan(job, first, Happened(done, spoiled={"bottom": 2}), 20)
+    assert [(row.part.id, row.pieces) for row in cut_list(found)] == [("bottom (remade)", 2)]
+    assert [row.part.id for row in cut_list(replan(job, found, Happened(0), 20))] == ["bottom (remade)"]
+    fitted = order(found).index(first.steps[done - 1].operation) + 1
+    later = replan(job, found, Happened(fitted, spoiled={"bottom": 1}), 20)
+    assert [row.part.id for row in cut_list(later)] == ["bottom (remade 2)"]
+
+
+@pytest.mark.parametrize(
+    ("words", "part", "found"),
+    [
+        ("groove in the back of back, 6 mm wide", "back", "groove in the back of back (remade), 6 mm wide"),
+        (
+            "crosscut end: one end square, then to length at the stop",
+            "end",
+            "crosscut end (remade): one end square, then to length at the stop",
+        ),
+        (
+            "mill back from 300 mm: face flat, edge square to it, back to thickness",
+            "back",
+            "mill back (remade) from 300 mm: face flat, edge square to it, back to thickness",
+        ),
+        ("bore rail and stile", "stile", "bore rail and stile (remade)"),
+        ("rip long rail to width", "rail", "rip long rail to width"),
+    ],
+)
+def test_words_of_a_part_named_like_a_surface(words: str, part: str, found: str) -> None:
+    """Where the part is meant, and there only."""
+    parts = ("back", "end", "rail", "long rail", "stile")
+    assert _said_of(words, part, f"{part} (remade)", parts) == found
+
+
+def test_the_rest_is_told_from_the_plan_before(tmp_path: Path) -> None:
+    """Cards, sheets and files say after how many steps they go on; those of a first plan say nothing of it."""
+    job = chain(tmp_path, {"id": "cut"}, {"id": "sand"}, {"id": "wax"})
+    first = plan(job, time_limit=20)
+    for found, says in (
+        (first, "j"),
+        (rest := replan(job, first, Happened(2), 20), "j, goes on after 2 steps"),
+        (replan(job, first, Happened(1), 20), "j, goes on after 1 step"),
+        (replan(job, first, Happened(0), 20), "j, goes on after 0 steps"),
+        (replan(job, rest, Happened(0, spoiled={"rail": 1}), 20), "j, goes on after 2 steps"),
+    ):
+        assert {card.job for card in cards(found)} == {says}
+        assert booklet_values(found)["title"] == says
+        assert f"<h1>{says}</h1>" in write_html(found)
+        assert overview(found).goes_on == says.removeprefix("j").removeprefix(", ")
+
+
+def test_remarks_of_the_first_plan_are_carried_on() -> None:
+    """The slips of the tea boxes are told in each plan; how one goes on from another, in that one only."""
+    job, first = example("tea-boxes")
+    assert any("64 slips" in says for says in first.remarks)
+    second = replan(job, first, Happened(3), 20)
+    third = replan(job, second, Happened(2), 20)
+    for found, steps in ((second, f"3 of {len(first.steps)}"), (third, f"2 of {len(second.steps)}")):
+        assert found.remarks[found.going_on :] == first.remarks
+        (told_of,) = [says for says in found.remarks if says.startswith("goes on from")]
+        assert told_of.startswith(f"goes on from {steps} steps")
+
+
+def test_cutters_are_listed_as_they_are_marked() -> None:
+    """A job in inches in a shop whose cutters are marked in mm: what is listed as accepted is accepted."""
+    job, first = example("picture-frames")
+    with pytest.raises(InputError) as refused:
+        told(job, first, 1, moved=["mortiser.cutter=7 mm"])
+    accepted = refused.value.faults[0].accepted.split(", ")
+    assert "6 mm" in accepted
+    for words in accepted:
+        told(job, first, 1, moved=[f"mortiser.cutter={words}"])
+
+
+@pytest.mark.parametrize(
+    ("moved", "says"),
+    [
+        ({("saw", "titl"): 1.0}, 'no setting "saw.titl" (did you mean "saw.tilt"?)'),
+        ({("saw", "tilt"): float("nan")}, "saw.tilt cannot stand at nan"),
+        ({("saw", "tilt"): 90.0}, "saw.tilt cannot stand at 90"),
+        ({("saw", "tilt"): "steep"}, 'saw.tilt cannot stand at "steep"'),
+    ],
+)
+def test_where_nothing_can_stand(moved: Any, says: str, tmp_path: Path) -> None:
+    """Settings and values that the shop does not have are refused from Python as on the command line."""
+    limited = SHOP.replace("start = 0", "start = 0\nlimits = { min = 0, max = 45 }")
+    job = chain(tmp_path, {"id": "cut"}, {"id": "sand"}, shop=limited)
+    with pytest.raises(InputError) as refused:
+        replan(job, plan(job, time_limit=20), Happened(1, moved=moved), 20)
+    assert says in str(refused.value)
+    assert refused.value.faults[0].accepted
+
+
+def test_a_setting_told_twice(tmp_path: Path) -> None:
+    """Which of the two holds cannot be told."""
+    job = chain(tmp_path, {"id": "cut"}, {"id": "sand"})
+    with pytest.raises(InputError, match=r"saw\.tilt is told twice"):
+        told(job, plan(job, time_limit=20), 1, moved=["saw.tilt=1", "saw.tilt=2"])
+
+
+def test_a_new_piece_that_only_the_fit_waits_for() -> None:
+    """A bottom that no step before the fit works on needs none of its own, and the remark does not count to 0."""
+    job, first = example("mitred-box")
+    found = replan(job, first, Happened(step_of(first, "dry-fit"), spoiled={"bottom": 1}), 20)
+    assert "bottom: 1 made again, with no step before those that are left" in found.remarks
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_told_later_it_costs_what_it_costs_told_at_once(seed: int, tmp_path: Path) -> None:
+    """Random jobs: gone on with first and a piece told as spoiled then, or both at once; either is proven."""
+    random = Random(seed)
+    shop, tables = random_shop(random), random_job(random, most=6)
+    for op in tables["operation"]:
+        if random.random() < 0.7:
+            op |= {"part": random.choice(["rail", "stile"]), "quantity": 4}
+    sizes = {"quantity": 4, "length": 300, "width": 50, "thickness": 20, "stock": "sized"}
+    tables["part"] = [{"id": name, **sizes} for name in ("rail", "stile")]
+    tables["job"].pop("batch", None)
+    (tmp_path / "shop.toml").write_text(as_toml(shop), encoding="utf-8")
+    (tmp_path / "job.toml").write_text(as_toml(tables), encoding="utf-8")
+    job = load_job(tmp_path / "job.toml")
+    try:
+        first = plan(job, time_limit=20)
+        done = random.randint(1, max(1, len(first.steps) - 1))
+        parts = {op.id: op.parts for op in first.operations}
+        begun = sorted({part for step in first.steps[:done] for part in parts[step.operation]})
+        moved: dict[tuple[str, str], Any] = {
+            (station["id"], setting["id"]): None
+            for station in shop["station"]
+            for setting in station.get("setting", [])
+            if random.random() < 0.2
+        }
+        if not begun or done == len(first.steps):
+            return
+        at_once = replan(job, first, Happened(done, spoiled=dict.fromkeys(begun, 1), moved=moved), 20)
+    except NoOrderError:
+        return
+    found = replan(job, first, Happened(done, moved=moved), 20)
+    for part in random.sample(begun, len(begun)):
+        found = replan(job, found, Happened(0, spoiled={part: 1}), 20)
+    assert at_once.status == found.status == "optimal"
+    assert found.cost_minutes == pytest.approx(at_once.cost_minutes, abs=1e-6)
+    assert sorted(op.again or op.id for op in found.operations) == sorted(
+        op.again or op.id for op in at_once.operations
+    )
