@@ -155,8 +155,6 @@ class Card:
     holds: tuple[Hold, ...]
     leaves: tuple[Leave, ...]
     next: Next | None
-    last_at_station: int | None
-    """The number of this station's last card, None if this is its first."""
     reset_minutes: float
     work_minutes: float
     walk_minutes: float
@@ -180,7 +178,6 @@ def setting_lines(book: PlanBook, setup: Setup) -> tuple[SettingLine, ...]:
 
 
 def _card(book: PlanBook, setup: Setup) -> Card:
-    earlier = [other.number for other in book.at_station(setup.station) if other.number < setup.number]
     return Card(
         number=setup.number,
         of=len(book.plan.setups),
@@ -193,7 +190,6 @@ def _card(book: PlanBook, setup: Setup) -> Card:
         holds=_merged(hold for mates in book.plan.mates for hold in _holds(book, setup, mates)),
         leaves=_leaves(book, setup),
         next=_next(book, setup),
-        last_at_station=max(earlier, default=None),
         reset_minutes=sum(reset.minutes for reset in setup.resets),
         work_minutes=sum(book.step[operation].work_minutes for operation in setup.operations),
         walk_minutes=setup.walk_minutes,

@@ -27,22 +27,11 @@ class CompoundAngle:
     """How a saw is set for one end of a board, degrees.
 
     `gauge` is from square, positive when the board is longer along its upper edge; `tilt` is from vertical,
-    positive when the board is longer on its outer face. With the upper edge against the gauge, turn the signs
-    into directions with `sequencer.geometry.turning`.
+    positive when the board is longer on its outer face.
     """
 
     gauge: float
     tilt: float
-
-    @property
-    def gauge_from_fence(self) -> float:
-        """The same gauge angle on a scale that reads 90 for a square cut, degrees."""
-        return 90.0 - self.gauge
-
-    @property
-    def is_compound(self) -> bool:
-        """Whether both gauge and tilt are off square."""
-        return abs(self.gauge) > 1e-9 and abs(self.tilt) > 1e-9
 
 
 def _check_slope(slope: float, what: str = "slope") -> None:
