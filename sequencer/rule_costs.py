@@ -6,10 +6,7 @@ from collections.abc import Callable
 
 from sequencer.pipeline import Prepared, order, prepare
 from sequencer.planfile import Plan, RuleCost
-from sequencer.rulebook import AFTER, KEPT, MADE
-
-LAWS = (MADE, KEPT, AFTER)
-"""Not up for sale: what the surfaces dictate, and what the job itself asks for."""
+from sequencer.rulebook import LAWS
 
 
 def price_rules(
@@ -17,9 +14,10 @@ def price_rules(
 ) -> Plan:
     """The plan with `rule_costs`: for each rule that made an edge, the minutes saved if it did not exist.
 
-    `time_limit` (seconds) is shared by all the rules. A rule whose removal saves nothing is listed with 0.
+    The laws are not up for sale: what the surfaces dictate, and what the job itself asks for. `time_limit`
+    (seconds) is shared by all the rules. A rule whose removal saves nothing is listed with 0.
     """
-    rules = sorted({edge.rule for edge in prepared.edges} - set(LAWS))
+    rules = sorted({edge.rule for edge in prepared.edges} - LAWS.keys())
     costs = []
     for rule in rules:
         if stop is not None and stop():
