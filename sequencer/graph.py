@@ -251,7 +251,7 @@ class _Circles:
         return []
 
     def _shortest(self, pairs: Sequence[tuple[str, str]]) -> list[str]:
-        import networkx as nx
+        import networkx as nx  # type: ignore[import-untyped]
 
         graph = nx.DiGraph(pairs)
         found = []

@@ -1,4 +1,5 @@
-"""Every bad input ends in its message: file, line, table, key and what would be accepted, all at once."""
+"""Every bad input ends in its exact message: file, line, table, key and what is wrong; what would be accepted, where the
+message does not say that itself; all at once."""
 
 from __future__ import annotations
 
