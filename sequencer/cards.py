@@ -148,7 +148,6 @@ class Card:
     job: str
     station: str
     """The station's name for people."""
-    station_id: str
     settings: tuple[SettingLine, ...]
     work: tuple[Work, ...]
     cautions: tuple[CardCaution, ...]
@@ -183,7 +182,6 @@ def _card(book: PlanBook, setup: Setup) -> Card:
         of=len(book.plan.setups),
         job=book.plan.job,
         station=book.station_name(setup.station),
-        station_id=setup.station,
         settings=setting_lines(book, setup),
         work=tuple(_work(book, operation) for operation in setup.operations),
         cautions=_cautions(book, setup),
