@@ -159,15 +159,12 @@ class Card:
     """The job; of a plan that goes on from another with after how many steps."""
     station: str
     """The station's name for people."""
-    station_id: str
     settings: tuple[SettingLine, ...]
     work: tuple[Work, ...]
     cautions: tuple[CardCaution, ...]
     holds: tuple[Hold, ...]
     leaves: tuple[Leave, ...]
     next: Next | None
-    last_at_station: int | None
-    """The number of this station's last card, None if this is its first."""
     reset_minutes: float
     work_minutes: float
     walk_minutes: float
@@ -192,20 +189,17 @@ def setting_lines(book: PlanBook, setup: Setup) -> tuple[SettingLine, ...]:
 
 
 def _card(book: PlanBook, marked: Marking, setup: Setup) -> Card:
-    earlier = [other.number for other in book.at_station(setup.station) if other.number < setup.number]
     return Card(
         number=setup.number,
         of=len(book.plan.setups),
         job=title(book.plan),
         station=book.station_name(setup.station),
-        station_id=setup.station,
         settings=setting_lines(book, setup),
         work=tuple(_work(book, marked, operation) for operation in setup.operations),
         cautions=_cautions(book, setup),
         holds=_merged(hold for mates in book.plan.mates for hold in _holds(book, setup, mates)),
         leaves=_leaves(book, setup),
         next=_next(book, setup),
-        last_at_station=max(earlier, default=None),
         reset_minutes=sum(reset.minutes for reset in setup.resets),
         work_minutes=sum(book.step[operation].work_minutes for operation in setup.operations),
         walk_minutes=setup.walk_minutes,

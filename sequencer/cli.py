@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable, Sequence
 
-    from rich.console import Console
-
     from sequencer.files.output import Output
     from sequencer.planfile import Plan
 
@@ -85,7 +83,7 @@ def _planned(
 ) -> int:
     """Order, write and print."""
     from sequencer.files.output import Output
-    from sequencer.report.terminal import make_console
+    from sequencer.report.terminal import make_console, print_plan
 
     to_file = arguments.json not in (None, "-")
     outputs = [Output(arguments.json)] if to_file else []
@@ -95,19 +93,8 @@ def _planned(
     else:
         if to_file:
             _write(arguments.json, plan.model_dump_json() + "\n")
-        _print_plan(plan, arguments.show, make_console(sys.stdout))
+        print_plan(plan, make_console(sys.stdout), arguments.show)
     return INTERRUPTED if plan.interrupted or plan.rules_not_tried else 0
-
-
-def _print_plan(plan: Plan, what: str, console: Console) -> None:
-    from sequencer.report.terminal import print_cards, print_steps, print_summary
-
-    if what in ("all", "summary"):
-        print_summary(plan, console)
-    if what in ("all", "steps"):
-        print_steps(plan, console)
-    if what in ("all", "cards"):
-        print_cards(plan, console)
 
 
 def _cards(arguments: argparse.Namespace) -> int:
@@ -260,9 +247,9 @@ def _rules(arguments: argparse.Namespace) -> int:
 
 def _show(arguments: argparse.Namespace) -> int:
     from sequencer.files import read_plan
-    from sequencer.report.terminal import make_console
+    from sequencer.report.terminal import make_console, print_plan
 
-    _print_plan(read_plan(arguments.plan), arguments.show, make_console(sys.stdout))
+    print_plan(read_plan(arguments.plan), make_console(sys.stdout), arguments.show)
     return 0
 
 

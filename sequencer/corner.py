@@ -16,7 +16,7 @@ CONVENTIONS = (
     "dihedral: inside angle between the two faces at the joint",
     "rip bevel: tilt for top and bottom edges that lie level",
 )
-"""What each figure is measured from; printed wherever the figures are."""
+"""What each figure is measured from, as the JSON tells it; `report` says the same beside the figures it prints."""
 
 
 class CornerAngles(BaseModel):

@@ -17,15 +17,12 @@ from fractions import Fraction
 from itertools import combinations, pairwise
 from math import gcd, isfinite
 
-from sequencer.model.shop import Setting, Shop
+from sequencer.model.shop import SLACK, Setting, Shop
 from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist
 from sequencer.quantity import Unit, format_angle, format_length, format_number
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
 
 Reading = float | str
-
-SLACK = 1e-9
-"""Two readings closer than this are the same number written twice (mm or degrees)."""
 
 
 @dataclass(frozen=True)

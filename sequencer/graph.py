@@ -4,8 +4,7 @@ Edges come from three places: what the job asks for (`after`), the law of surfac
 surface comes after it is made and before it is removed, as in a compiler's def-use chains), and the rule
 books. Two operations that are never both made, being ways of the same choice, have no edge between them.
 
-networkx is imported only where a circle has to be named or a graph is asked for: an order that
-exists needs neither.
+networkx is imported only where a circle has to be named: an order that exists does not need it.
 """
 
 from __future__ import annotations
@@ -14,17 +13,10 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from sequencer.diagnostics import Fault, NoOrderError
 from sequencer.operations import Edge, Operation, Worklist
 from sequencer.rulebook import AFTER, KEPT, MADE, Rule
-
-if TYPE_CHECKING:
-    from networkx import DiGraph  # type: ignore[import-untyped]
-
-Reasons = Mapping[tuple[str, str], Sequence[Edge]]
-"""For each pair (before, after) the must-edges between them."""
 
 COMBINATIONS_TRIED = 2000
 """Combinations of options tried for one that has an order, before that is left to the engines."""
@@ -98,34 +90,6 @@ def options_without_order(
             break
     _demand_combination(circles, certain, left)
     return barred
-
-
-def as_graph(worklist: Worklist, edges: Iterable[Edge]) -> DiGraph:
-    """The must-edges as a networkx graph: nodes are operation ids with their `operation`, edges carry
-    their `reasons`."""
-    import networkx as nx
-
-    graph = nx.DiGraph()
-    for operation in worklist.operations:
-        graph.add_node(operation.id, operation=operation)
-    for (before, after), reasons in _by_pair(edges).items():
-        graph.add_edge(before, after, reasons=tuple(reasons))
-    return graph
-
-
-def reduced(edges: Iterable[Edge]) -> tuple[Edge, ...]:
-    """The edges less the must-edges that follow from others (transitive reduction), for display.
-
-    Edges in a circle are all kept: there is no order that the rest could follow from.
-    """
-    import networkx as nx
-
-    edges = tuple(edges)
-    graph = nx.DiGraph(list(_by_pair(edges)))
-    if not nx.is_directed_acyclic_graph(graph):
-        return edges
-    kept = set(nx.transitive_reduction(graph).edges)
-    return tuple(edge for edge in edges if edge.strength == "prefer" or (edge.before, edge.after) in kept)
 
 
 def _musts(worklist: Worklist, rules: Sequence[Rule]) -> Iterator[Edge]:
@@ -287,7 +251,7 @@ class _Circles:
         return []
 
     def _shortest(self, pairs: Sequence[tuple[str, str]]) -> list[str]:
-        import networkx as nx
+        import networkx as nx  # type: ignore[import-untyped]
 
         graph = nx.DiGraph(pairs)
         found = []

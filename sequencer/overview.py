@@ -42,7 +42,6 @@ class HabitCost:
     cost_minutes: float
     resets: int
     saves_minutes: float
-    saves_resets: int
 
 
 @dataclass(frozen=True)
@@ -152,7 +151,6 @@ def overview(plan: Plan) -> Overview:
                 habit.cost_minutes,
                 habit.reset_count,
                 habit.cost_minutes - plan.cost_minutes,
-                habit.reset_count - plan.reset_count,
             )
             for habit in plan.habits
         ),

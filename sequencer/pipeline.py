@@ -58,7 +58,7 @@ def plan(
 ) -> Plan:
     """Plan a job: the order with the fewest minutes of resets and walks, with its proof.
 
-    `time_limit` in seconds; `progress` is called with news (costs in the engine's unit), `stop` is asked
+    `time_limit` in seconds; `progress` is called with news (costs in hundredths of a minute), `stop` is asked
     often and ends the search with the best plan so far when it answers true. Raises InputError and
     NoOrderError as `prepare`, NoOrderError too when mates cannot be kept in any order.
     """
@@ -85,7 +85,7 @@ def order(
     encoded = encode(prepared.worklist, prepared.edges, prepared.job.shop, prepared.job.unit)
     try:
         outcome = solve(
-            encoded.problem, Limits(seconds=time_limit, seed=seed), _in_minutes(encoded, progress), stop
+            encoded.problem, Limits(seconds=time_limit, seed=seed), _in_hundredths(encoded, progress), stop
         )
     except TimeoutError:
         if stop is not None and stop():
@@ -125,7 +125,7 @@ def _demand_agreement(job: Job, worklist: Worklist) -> None:
         raise NoOrderError(faults)
 
 
-def _in_minutes(
+def _in_hundredths(
     encoded: Encoded, progress: Callable[[Progress], None] | None
 ) -> Callable[[Progress], None] | None:
     """News with costs in hundredths of a minute, whatever unit the engine counts in."""

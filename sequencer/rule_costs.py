@@ -7,10 +7,7 @@ from collections.abc import Callable
 from sequencer.diagnostics import NoOrderError
 from sequencer.pipeline import Prepared, order, prepare
 from sequencer.planfile import Plan, RuleCost
-from sequencer.rulebook import AFTER, KEPT, MADE
-
-LAWS = (MADE, KEPT, AFTER)
-"""Not up for sale: what the surfaces dictate, and what the job itself asks for."""
+from sequencer.rulebook import LAWS
 
 
 def price_rules(
@@ -18,10 +15,11 @@ def price_rules(
 ) -> Plan:
     """The plan with `rule_costs`: for each rule that made an edge, the minutes saved if it did not exist.
 
-    `time_limit` (seconds) is shared by all the rules. A rule whose removal saves nothing is listed with 0, not proven
-    where the time was too short to tell. Once `stop` answers true those left go to `rules_not_tried`.
+    The laws are not up for sale: what the surfaces dictate, and what the job itself asks for. `time_limit` (seconds) is
+    shared by all the rules. A rule whose removal saves nothing is listed with 0, not proven where the time was too
+    short to tell. Once `stop` answers true those left go to `rules_not_tried`.
     """
-    rules = sorted({edge.rule for edge in prepared.edges} - set(LAWS))
+    rules = sorted({edge.rule for edge in prepared.edges} - LAWS.keys())
     costs = []
     for rule in rules:
         other = _without(prepared, rule, time_limit / len(rules), seed, stop)

@@ -42,9 +42,6 @@ switched off."""
 NEARLY = 0.8
 """How like a known kind another must be to be taken for a slip of the pen ("dril", "gluee"), not for another word."""
 
-COLUMNS = ("id", "says", "why", "source", "strength", "price", "book")
-"""What `listing` tells of each rule; the price is in minutes."""
-
 GRAIN_OF_KIND = {"rip": "along", "crosscut": "across"}
 """Where an operation brings no geometry: these two run along or across the grain by definition."""
 
@@ -280,20 +277,6 @@ def misspelt_kinds(operations: Iterable[Operation], books: Iterable[Path | str] 
         for kind, ids in of_kind.items()
         if kind not in known and (hint := nearest(kind, known, NEARLY))
     )
-
-
-def listing(rules: Iterable[Rule]) -> list[dict[str, str | float]]:
-    """The laws and then the rules as plain records: id, says, why, source, strength, price (minutes),
-    book."""
-    rows = [
-        (law, says, why, "the job and shop files", "law", 0.0, "what every job obeys")
-        for law, (says, why) in LAWS.items()
-    ]
-    rows += [
-        (rule.id, rule.says, rule.why, rule.source, rule.strength, rule.price_minutes, rule.book)
-        for rule in rules
-    ]
-    return [dict(zip(COLUMNS, row, strict=True)) for row in rows]
 
 
 def _own_books() -> list[Traversable]:

@@ -12,7 +12,7 @@ from sequencer.planfile import Plan, Setup
 
 @dataclass(frozen=True)
 class Why:
-    """One reason for a step's place: after (or before) step `step`, by `rule`; `why` is a sentence."""
+    """One reason for a step's place: after step `step`, by `rule`; `why` is a sentence."""
 
     step: int
     operation: str
@@ -24,7 +24,7 @@ class Why:
 
 @dataclass(frozen=True)
 class StepLine:
-    """One step. `follows`: why it is not earlier, nearest step first; `precedes`: why it is not later."""
+    """One step. `follows`: why it is not earlier, nearest step first."""
 
     number: int
     operation: str
@@ -36,7 +36,6 @@ class StepLine:
     """How many cuts each piece takes; 1 for plunges, whose words count the slots in a piece."""
     minutes: float
     follows: tuple[Why, ...]
-    precedes: tuple[Why, ...]
 
 
 @dataclass(frozen=True)
@@ -73,7 +72,6 @@ def _step(book: PlanBook, operation: str) -> StepLine:
         edge for edge in book.plan.precedence if edge.kept and {edge.before, edge.after} <= book.number.keys()
     ]
     follows = [_why(book, edge, edge.before) for edge in edges if edge.after == operation]
-    precedes = [_why(book, edge, edge.after) for edge in edges if edge.before == operation]
     pieces = book.pieces(operation)
     each = max(piece.each for piece in pieces)
     plunged = any(isinstance(cut, Slot) for cut in book.operation(operation).cuts)
@@ -86,7 +84,6 @@ def _step(book: PlanBook, operation: str) -> StepLine:
         cuts=1 if plunged else each,
         minutes=book.step[operation].work_minutes,
         follows=tuple(sorted(follows, key=lambda why: (-why.step, why.preferred))),
-        precedes=tuple(sorted(precedes, key=lambda why: why.step)),
     )
 
 

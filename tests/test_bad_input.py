@@ -1,4 +1,5 @@
-"""Every bad input ends in its message: file, line, table, key and what would be accepted, all at once."""
+"""Every bad input ends in its exact message: file, line, table, key and what is wrong, all at once; and what would be
+accepted, where what is wrong does not say it."""
 
 from __future__ import annotations
 

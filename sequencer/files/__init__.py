@@ -3,6 +3,5 @@
 from sequencer.files.job_file import load_job
 from sequencer.files.output import write_whole
 from sequencer.files.plan_file import read_plan
-from sequencer.files.shop_file import load_shop
 
-__all__ = ["load_job", "load_shop", "read_plan", "write_whole"]
+__all__ = ["load_job", "read_plan", "write_whole"]

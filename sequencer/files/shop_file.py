@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from sequencer.diagnostics import InputError, nearest
+from sequencer.diagnostics import nearest
 from sequencer.files.source import Source, name_of
 from sequencer.model.fields import Measure, StationName, Text
 from sequencer.model.parts import Joinery
@@ -66,14 +66,6 @@ class ShopRead:
                 )
             }
         )
-
-
-def load_shop(path: str | Path) -> Shop:
-    """Read a shop file alone; raises InputError with all its faults."""
-    read = read_shop(Path(path))
-    if read.source.faults:
-        raise InputError(sorted(read.source.faults, key=lambda fault: fault.line or 0))
-    return read.finished()
 
 
 def read_shop(path: Path) -> ShopRead:

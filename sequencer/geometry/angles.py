@@ -3,7 +3,7 @@
 Conventions, to be printed wherever these numbers are: *slope* of a side is measured from the horizontal (90 =
 upright side, 0 = flat); *gauge* is measured from a square crosscut (0 = square; many gauge scales read 90
 less it); *tilt* is measured from the vertical (0 = blade upright), the board's face flat on the table.
-*Corner* is the inside angle of the corner seen in plan. All angles in degrees, all lengths in mm.
+*Corner* is the inside angle of the corner seen in plan. All angles in degrees.
 
 The sides of a corner lean outward towards the top; for sides that lean inward turn the work upside down, the
 angles are the same. Both formulae and the vector derivation they are tested against: a side has the
@@ -15,11 +15,9 @@ normal m; the tilt is the angle whose sine is |m . n|, the gauge the angle betwe
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import acos, asin, atan, atan2, copysign, cos, degrees, hypot, inf, radians, sin, tan
+from math import acos, asin, atan, cos, degrees, radians, sin, tan
 
 from sequencer.geometry.refusal import FigureError, require_between
-
-Vector = tuple[float, float, float]
 
 
 @dataclass(frozen=True)
@@ -27,22 +25,11 @@ class CompoundAngle:
     """How a saw is set for one end of a board, degrees.
 
     `gauge` is from square, positive when the board is longer along its upper edge; `tilt` is from vertical,
-    positive when the board is longer on its outer face. With the upper edge against the gauge, turn the signs
-    into directions with `sequencer.geometry.turning`.
+    positive when the board is longer on its outer face.
     """
 
     gauge: float
     tilt: float
-
-    @property
-    def gauge_from_fence(self) -> float:
-        """The same gauge angle on a scale that reads 90 for a square cut, degrees."""
-        return 90.0 - self.gauge
-
-    @property
-    def is_compound(self) -> bool:
-        """Whether both gauge and tilt are off square."""
-        return abs(self.gauge) > 1e-9 and abs(self.tilt) > 1e-9
 
 
 def _check_slope(slope: float, what: str = "slope") -> None:
@@ -51,17 +38,6 @@ def _check_slope(slope: float, what: str = "slope") -> None:
 
 def _check_corner(corner: float) -> None:
     require_between("corner", corner, 0, 180, "degrees inside in plan")
-
-
-def slope_of(run: float, rise: float) -> float:
-    """Slope of a side that goes out by `run` in a height of `rise` (any one unit), degrees from horizontal.
-
-    >>> round(slope_of(4, 10), 4)
-    68.1986
-    """
-    require_between("rise", rise, 0, inf, "")
-    require_between("run", run, 0, inf, "", low_open=False)
-    return degrees(atan2(rise, run))
 
 
 def corner_of(sides: int) -> float:
@@ -92,16 +68,6 @@ def mitre(corner: float, slope: float = 90.0) -> CompoundAngle:
     return CompoundAngle(gauge, tilt)
 
 
-def regular(sides: int, slope: float = 90.0) -> CompoundAngle:
-    """Saw setting for a ring of equal sides, all with the same slope.
-
-    >>> angle = regular(6, 60)
-    >>> round(angle.gauge, 2), round(angle.tilt, 2)
-    (16.1, 25.66)
-    """
-    return mitre(corner_of(sides), slope)
-
-
 def frame_mitre(corner: float) -> CompoundAngle:
     """Saw setting for a flat frame's corner: the blade upright, the gauge at 90 - corner / 2.
 
@@ -110,17 +76,6 @@ def frame_mitre(corner: float) -> CompoundAngle:
     """
     _check_corner(corner)
     return CompoundAngle(90.0 - corner / 2, 0.0)
-
-
-def crown(corner: float, spring: float) -> CompoundAngle:
-    """Saw setting for a moulding cut lying flat on its back; `spring` is the angle of its back to the wall.
-
-    >>> angle = crown(90, 38)
-    >>> round(angle.gauge, 2), round(angle.tilt, 2)
-    (31.62, 33.86)
-    """
-    require_between("spring angle", spring, 0, 90, "degrees from the wall", low_open=False)
-    return mitre(corner, 90.0 - spring)
 
 
 def unequal(corner: float, slope: float, other_slope: float) -> tuple[CompoundAngle, CompoundAngle]:
@@ -152,21 +107,6 @@ def unequal(corner: float, slope: float, other_slope: float) -> tuple[CompoundAn
     return CompoundAngle(gauge(s, r), tilt), CompoundAngle(gauge(r, s), tilt)
 
 
-def butt(corner: float, slope: float) -> CompoundAngle:
-    """Saw setting for the end of a board that butts against its neighbour's face (a hopper not mitred).
-
-    The gauge is the mitre's; sin tilt = cos^2 slope - sin^2 slope cos corner (cos^2 slope at a square
-    corner). The tilt is negative where the board must be longer on its inner face.
-
-    >>> round(butt(90, 75).tilt, 2)
-    3.84
-    """
-    gauge = mitre(corner, slope).gauge
-    s = radians(slope)
-    sine = cos(s) ** 2 - sin(s) ** 2 * cos(radians(corner))
-    return CompoundAngle(gauge, 0.0 if abs(sine) < 1e-15 else degrees(asin(sine)))
-
-
 def dihedral(corner: float, slope: float, other_slope: float | None = None) -> float:
     """Inside angle between the faces of two boards at a corner, measured square to the joint line, degrees.
 
@@ -186,27 +126,6 @@ def dihedral(corner: float, slope: float, other_slope: float | None = None) -> f
     return degrees(acos(max(-1.0, min(1.0, sin(s) * sin(r) * cos(radians(corner)) - cos(s) * cos(r)))))
 
 
-def board_width(height: float, slope: float) -> float:
-    """Width of a board, along its face, that stands `height` high when its edges are ripped level, mm.
-
-    >>> round(board_width(60, 75), 4)
-    62.1166
-    """
-    require_between("height", height, 0, inf, "mm")
-    _check_slope(slope)
-    return height / sin(radians(slope))
-
-
-def blank_width(height: float, slope: float, thickness: float) -> float:
-    """Least width of a square-edged blank from which that board, with both edges level, can be ripped, mm.
-
-    The level edges lean, so the blank is wider than the board by thickness / tan slope.
-    """
-    require_between("thickness", thickness, 0, inf, "mm")
-    lean = 0.0 if slope == 90.0 else thickness / tan(radians(slope))
-    return board_width(height, slope) + lean
-
-
 def rip_bevel(slope: float) -> float:
     """Tilt at which the edges are ripped so that they sit level: the lean of the side from upright, degrees.
 
@@ -215,55 +134,3 @@ def rip_bevel(slope: float) -> float:
     """
     _check_slope(slope)
     return 90.0 - slope
-
-
-def level_thickness(thickness: float, slope: float) -> float:
-    """Thickness of a leaning side measured level, as a level edge shows it, mm."""
-    require_between("thickness", thickness, 0, inf, "mm")
-    _check_slope(slope)
-    return thickness / sin(radians(slope))
-
-
-def from_vectors(
-    normal: Vector,
-    up: Vector,
-    joint: Vector,
-) -> CompoundAngle:
-    """Saw setting for any plane through a board's end, from directions in one frame.
-
-    `normal` is the outward normal of the board's outer face, `up` the direction across its width towards the
-    upper edge, `joint` the normal of the joint plane, pointing out of the board's end. Need not be unit.
-
-    >>> angle = from_vectors((0, -1, 0), (0, 0, 1), (1, 1, 0))
-    >>> round(angle.gauge, 9), round(angle.tilt, 9)
-    (0.0, 45.0)
-    """
-    n, w, m = (_unit(v) for v in (normal, up, joint))
-    e = _cross(w, n)
-    if _dot(e, m) < 0:
-        e = (-e[0], -e[1], -e[2])
-    along, across, through = _dot(m, e), _dot(m, w), _dot(m, n)
-    if along < 1e-12:
-        raise FigureError(
-            "the joint plane runs along the board and makes no end", "a plane that crosses the board"
-        )
-    # On the plane, going up by 1 moves the end by -across / along; going out through the thickness by
-    # -through / along.
-    gauge = degrees(atan(-across / along))
-    tilt = -copysign(degrees(asin(min(1.0, abs(through)))), through)
-    return CompoundAngle(gauge + 0.0, tilt + 0.0)
-
-
-def _dot(a: Vector, b: Vector) -> float:
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-
-
-def _cross(a: Vector, b: Vector) -> Vector:
-    return (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
-
-
-def _unit(v: Vector) -> Vector:
-    size = hypot(*v)
-    if size == 0 or not size < inf:
-        raise FigureError("a direction of no length", "a direction with at least one figure other than 0")
-    return (v[0] / size, v[1] / size, v[2] / size)

@@ -127,29 +127,6 @@ def volume(faces: Sequence[Polygon]) -> float:
     return float(sum((f[0] - origin) @ _twice_area(f) for f in filled)) / 6
 
 
-def section_of_prism(base: Polygon, push: Vec, plane: Plane) -> Polygon:
-    """Section, by a plane, of the prism that `base` sweeps when pushed by the vector `push`; may be empty.
-
-    A plane that just touches the base or the top counts as cutting it.
-    """
-    # Each edge of the prism meets the plane at most once; the corners found are put in order about their
-    # middle.
-    top = base + push
-    edges = [(base[i], base[(i + 1) % len(base)]) for i in range(len(base))]
-    edges += [(top[i], top[(i + 1) % len(top)]) for i in range(len(top))]
-    edges += list(zip(base, top, strict=True))
-    found = []
-    for a, b in edges:
-        ha, hb = float(plane.height(a)), float(plane.height(b))
-        if abs(ha) <= HAIR:
-            found.append(a)
-        if abs(hb) <= HAIR:
-            found.append(b)
-        elif abs(ha) > HAIR and (ha < 0) != (hb < 0):
-            found.append(a + ha / (ha - hb) * (b - a))
-    return hull_in(plane.normal, np.array(found)) if len(found) >= 3 else np.zeros((0, 3))
-
-
 def hull_in(normal: Vec, points: Vec) -> Polygon:
     """Convex hull of points in one plane, anticlockwise seen against `normal` (Andrew's monotone chain)."""
     u, v = frame_of(normal)

@@ -56,17 +56,6 @@ def ring_gap(face_length: float, error: float, sides: int) -> Gap:
     return Gap(2 * face_length * sin(radians(sides * abs(error))), _side(error))
 
 
-def error_for_gap(face_length: float, gap: float, sides: int | None = None) -> float:
-    """Largest bevel error that keeps the gap of one joint (of the ring's last joint, given `sides`) within
-    `gap`.
-    """
-    require_between("length of the mitre face", face_length, 0, inf, "mm")
-    require_between("gap", gap, 0, 2 * face_length, "mm", low_open=False)
-    if sides is None:
-        return degrees(atan2(gap, 2 * face_length))
-    return degrees(asin(gap / (2 * face_length))) / sides
-
-
 def play(slot_width: float, slip_thickness: float, depth: float) -> float:
     """Degrees a slip can lean, to either side, in one mortise that holds `depth` of it.
 

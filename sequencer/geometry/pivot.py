@@ -19,14 +19,10 @@ from the cutter: the place of the slot's middle on the mortised surface, measure
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from math import cos, radians, sin
-from typing import Literal
 
-import numpy as np
-
-from sequencer.geometry.refusal import FigureError, require_between
+from sequencer.geometry.refusal import require_between
 
 
 @dataclass(frozen=True)
@@ -61,48 +57,3 @@ class Pivot:
         `dialled`.
         """
         return dialled + self.shift(fence_angle)
-
-
-def first_test(dial: float, fence_on: Literal["outside", "inside"], bias: float) -> float:
-    """What to dial for the first test plunge: the slot `bias` mm too far toward the inside of the corner.
-
-    With the fence on the outside face that is a little more than wanted, on the inside face a little less.
-    Measure where the slot came; `corrected` then gives the setting. An error toward the inside cannot show.
-    """
-    require_between("bias", bias, 0, 25, "mm", low_open=False)
-    return dial + bias if fence_on == "outside" else dial - bias
-
-
-def corrected(dialled: float, measured: float, wanted: float) -> float:
-    """What to dial after a test plunge came out at `measured` instead of `wanted`, at the same fence angle.
-
-    One mm on the scale moves the slot one mm at every angle, so one test is enough.
-    """
-    return dialled + wanted - measured
-
-
-def pivot_from_tests(tests: Sequence[tuple[float, float, float]]) -> Pivot:
-    """The pivot's position from test plunges, each (fence angle, scale reading, place measured): least
-    squares.
-
-    Needs two different angles other than 90; raises FigureError else.
-
-    >>> true = Pivot(4, 9)
-    >>> found = pivot_from_tests([(t, 12, true.place(12, t)) for t in (45, 135)])
-    >>> round(found.behind, 9), round(found.ahead, 9)
-    (4.0, 9.0)
-    """
-    rows, sides = [], []
-    for angle, dialled, measured in tests:
-        require_between("fence angle", angle, 0, 180, "degrees")
-        t = radians(angle)
-        rows.append([1 - 1 / sin(t), cos(t) / sin(t)])
-        sides.append(measured - dialled)
-    matrix = np.array(rows).reshape(-1, 2)
-    if len(rows) < 2 or np.linalg.matrix_rank(matrix, tol=1e-6) < 2:
-        raise FigureError(
-            "these test plunges do not fix the pivot",
-            "plunges at two different fence angles, neither of them 90",
-        )
-    behind, ahead = np.linalg.lstsq(matrix, np.array(sides), rcond=None)[0]
-    return Pivot(float(behind), float(ahead))

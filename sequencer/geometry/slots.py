@@ -1,11 +1,11 @@
-"""A plunged slot as a solid, and how far it stays from surfaces and from other slots.
+"""A plunged slot as a solid, and how far it stays from grooves and from other slots.
 
 The slot is a stadium prism: a rectangle with a half round at each end, pushed straight in. Lengths in mm.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import product
 from math import copysign, cos, hypot, inf, pi, sin
@@ -13,7 +13,7 @@ from math import copysign, cos, hypot, inf, pi, sin
 import numpy as np
 
 from sequencer.geometry import nearest
-from sequencer.geometry.convex import HAIR, Plane, Polygon, Vec, section_of_prism
+from sequencer.geometry.convex import HAIR, Plane, Polygon, Vec
 from sequencer.geometry.refusal import FigureError, number, require_between
 from sequencer.operations import Slot, Trench
 
@@ -67,21 +67,6 @@ class SlotSolid:
         """Unit direction across the slot, square to its cheeks."""
         return np.asarray(np.cross(self.axis, self.along))
 
-    @property
-    def section(self) -> float:
-        """Area of the slot's section, mm2: a rectangle and a circle.
-
-        >>> slot = SlotSolid(np.zeros(3), np.array([0, 0, -1]), np.array([1, 0, 0]), 30, 6, 15)
-        >>> round(slot.section, 3)
-        172.274
-        """
-        return self.width * (self.length - self.width) + pi * self.width**2 / 4
-
-    @property
-    def volume(self) -> float:
-        """Volume of wood removed from a board that covers the whole slot, mm3."""
-        return self.section * self.depth
-
     def farthest(self, direction: Vec) -> Vec:
         """The point of the slot farthest in a direction."""
         d = np.asarray(direction, dtype=float)
@@ -110,68 +95,6 @@ class SlotSolid:
                 points.append((end + r * cos(angle), r * sin(angle)))
         flat = np.array(points)
         return np.asarray(self.mouth + flat[:, :1] * self.along - flat[:, 1:] * self.across)
-
-    def opening(self, plane: Plane, corners: int = 64) -> Polygon:
-        """The slot's section by a plane: the mouth it shows there; no rows when it does not reach the plane."""
-        return section_of_prism(self.outline(corners), self.axis * self.depth, plane)
-
-
-def wall(slot: SlotSolid, plane: Plane, opens_through: Iterable[Plane] = ()) -> float:
-    """Wood left between a slot and a surface, mm; negative when the slot comes through by that much.
-
-    Only the part of the slot inside every plane of `opens_through` counts: the surfaces it may open on, among
-    them a bevel that carries part of it away. Infinite when nothing of the slot is left. Exact for no or one
-    such plane whose cut matters (Lagrange: the farthest reach of the clipped slot is the least, over weights
-    w >= 0, of the reach along normal - w * plane's normal, plus w * plane's offset); for several, the same
-    with one weight after another, to 1e-6.
-    """
-    cutting = [p for p in opens_through if slot.reach(p.normal) > p.offset + 1e-9]
-    if any(-slot.reach(-p.normal) >= p.offset - 1e-12 for p in cutting):
-        return inf
-    reach = _clipped_reach(slot, plane.normal, cutting)
-    return plane.offset - reach if reach > -inf else inf
-
-
-def _clipped_reach(slot: SlotSolid, normal: Vec, cutting: Sequence[Plane]) -> float:
-    if not cutting:
-        return slot.reach(normal)
-    first, rest = cutting[0], cutting[1:]
-
-    def dual(weight: float) -> float:
-        return _clipped_reach(slot, normal - weight * first.normal, rest) + weight * first.offset
-
-    high = 1.0
-    while dual(high) < dual(high / 2):
-        high *= 2.0
-        if high > 1e7:
-            return -inf
-    low, golden = 0.0, (5**0.5 - 1) / 2
-    a, b = high - golden * (high - low), low + golden * (high - low)
-    fa, fb = dual(a), dual(b)
-    while high - low > 1e-11 * max(1.0, high):
-        if fa <= fb:
-            high, b, fb = b, a, fa
-            a = high - golden * (high - low)
-            fa = dual(a)
-        else:
-            low, a, fa = a, b, fb
-            b = low + golden * (high - low)
-            fb = dual(b)
-    return min(fa, fb, dual(0.0))
-
-
-def walls(
-    slot: SlotSolid, planes: Iterable[Plane], mouth: str, opens_through: Sequence[str] = ()
-) -> dict[str, float]:
-    """Wood left to every surface of a convex board, mm, by the surface's name.
-
-    `planes` are the board's surfaces after all cuts; `mouth` is the surface the slot opens on in the end, and
-    `opens_through` any others it may open on; these are left out of the answer.
-    """
-    all_planes = list(planes)
-    opening = {mouth, *opens_through}
-    open_planes = [p for p in all_planes if p.name in opening]
-    return {p.name: wall(slot, p, open_planes) for p in all_planes if p.name not in opening}
 
 
 def distance(one: SlotSolid, other: SlotSolid) -> float:

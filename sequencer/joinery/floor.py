@@ -11,8 +11,6 @@ from sequencer.model.shop import Setting, Station
 from sequencer.operations import Between, OneOf, Wanted
 from sequencer.quantity import format_angle, format_length
 
-ROLES = ("mill", "saw", "mortiser", "router", "bench")
-
 
 def even(value: float) -> float:
     """A computed length or angle rounded to a millionth, so that equal sizes are equal settings."""

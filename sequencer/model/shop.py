@@ -35,7 +35,7 @@ from sequencer.operations import Value
 from sequencer.quantity import Minutes, QuantityError, Unit, as_written, format_length
 
 SLACK = 1e-9
-"""What binary fractions may add to a tolerance (mm or degrees)."""
+"""mm or degrees: what binary fractions may add to a tolerance; readings closer than this are one number."""
 
 ANGLE_WORDS = ("angle", "tilt", "gauge", "bevel", "mitre")
 LENGTH_WORDS = ("fence", "height", "depth", "length", "width", "stop", "offset")

@@ -28,8 +28,11 @@ __all__ = [
 ]
 
 
-def print_plan(plan: Plan, console: Console) -> None:
-    """Print the whole plan: summary, step list and setup cards."""
-    print_summary(plan, console)
-    print_steps(plan, console)
-    print_cards(plan, console)
+def print_plan(plan: Plan, console: Console, what: str = "all") -> None:
+    """Print the plan: its "summary", its "steps", its "cards", or "all" of them."""
+    if what in ("all", "summary"):
+        print_summary(plan, console)
+    if what in ("all", "steps"):
+        print_steps(plan, console)
+    if what in ("all", "cards"):
+        print_cards(plan, console)

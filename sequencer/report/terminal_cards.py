@@ -195,12 +195,12 @@ def _then(page: Page, card: Card) -> None:
         return
     if not card.next.same_station:
         held = {name for hold in card.holds if hold.station == card.station for name, _ in hold.settings}
-        _leave(page, card, [leave for leave in card.leaves if leave.name not in held])
+        _leave(page, [leave for leave in card.leaves if leave.name not in held])
     place = "stay here" if card.next.same_station else f"go to the {card.next.station}"
     page.entry("then", f"{place}: card {card.next.number}, {card.next.what}", at=END)
 
 
-def _leave(page: Page, card: Card, leaves: list[Leave]) -> None:
+def _leave(page: Page, leaves: list[Leave]) -> None:
     for until in dict.fromkeys(leave.until for leave in leaves):
         standing = ", ".join(f"{leave.name} {leave.value}" for leave in leaves if leave.until == until)
         page.entry("leave", f"{standing}, as set, for card {until}", at=END)

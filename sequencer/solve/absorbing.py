@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from sequencer.solve.making import Making
 from sequencer.solve.passing import leaves_in_vain, passable_stations, passable_values
-from sequencer.solve.problem import Lot, Mates, Problem, Wish
+from sequencer.solve.problem import Problem
 from sequencer.solve.relation import Relation, bits
 
 
@@ -195,25 +195,10 @@ class _Absorbing:
         self.pred[b] |= 1 << a
 
     def _built(self, kept: tuple[int, ...]) -> Problem:
-        problem = self.problem
+        """The problem of the lots kept: no wish names another lot, and of mates some are always kept."""
         number = {lot: n for n, lot in enumerate(kept)}
         return replace(
-            problem,
-            lots=tuple(
-                Lot(lot.label, lot.station, lot.needs, self.work[n])
-                for n, lot in enumerate(problem.lots)
-                if n in number
-            ),
+            self.problem.part(kept),
+            lots=tuple(replace(self.problem.lots[lot], work=self.work[lot]) for lot in kept),
             precedence=tuple((number[a], number[b]) for a in kept for b in bits(self.succ[a])),
-            mates=tuple(
-                Mates(frozenset(number[lot] for lot in group.lots if lot in number), group.held)
-                for group in problem.mates
-            ),
-            choices=tuple(
-                tuple(frozenset(number[lot] for lot in option if lot in number) for option in choice)
-                for choice in problem.choices
-            ),
-            wishes=tuple(
-                Wish(number[wish.before], number[wish.after], wish.price) for wish in problem.wishes
-            ),
         )

@@ -20,7 +20,8 @@ from functools import partial
 from threading import Event
 
 from sequencer.solve.abreast import side_by_side
-from sequencer.solve.climb import AT_ONCE, CHANGE, Climb
+from sequencer.solve.changes import CHANGE
+from sequencer.solve.climb import AT_ONCE, Climb
 from sequencer.solve.clock import Stopped
 from sequencer.solve.guided import MANY
 from sequencer.solve.scout import WORK, Scout, room, trials_of

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from sequencer.solve.changes import CHANGE, ENOUGH
 from sequencer.solve.completion import Plan
 from sequencer.solve.known import NamedCourse
 from sequencer.solve.problem import Problem
@@ -17,12 +18,6 @@ from sequencer.solve.problem import Problem
 if TYPE_CHECKING:
     from sequencer.solve.improve import Improver
     from sequencer.solve.reordering import Reordering
-
-CHANGED = 2
-"""Work, in states seen, that takes as long as one change of a plan (`climb` counts it so, too)."""
-
-ENOUGH = 60_000
-"""Changes a plan is improved by before it is left alone, until it is begun with anew."""
 
 PORTION, LONGER = 16_000, 4
 """Changes at a time beside the first look at a node; so many times as many beside each further one, which takes so
@@ -56,7 +51,7 @@ class Bettering:
     @property
     def work(self) -> int:
         """The work done in this portion, in states seen."""
-        return self._reordering.work if self._reordering else CHANGED * self._tried
+        return self._reordering.work if self._reordering else CHANGE * self._tried
 
     def looked(self) -> None:
         """One more look at an outline has left something open."""

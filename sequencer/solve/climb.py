@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from sequencer.solve import compiled
 from sequencer.solve.asking import Asking
 from sequencer.solve.astar import Found
+from sequencer.solve.changes import CHANGE
 from sequencer.solve.compiled import improving, kernels
 from sequencer.solve.ends import End, Ends
 from sequencer.solve.floor import Floor
@@ -38,9 +39,6 @@ COMPARED = TRIAL, GROWTH * TRIAL
 
 VAIN = 2
 """By how much the changes tried grow where the last ones brought nothing."""
-
-CHANGE = 2
-"""States that are seen while one change is tried."""
 
 AT_ONCE = 500
 """Changes tried between two looks at the clock."""

@@ -57,32 +57,12 @@ def restricted(problem: Problem, allowed: Allowed) -> tuple[Problem, tuple[int, 
     for choice, left in zip(problem.choices, kept, strict=True):
         alive -= frozenset().union(*choice) - frozenset().union(*left)
     lots = tuple(sorted(alive))
-    number = {lot: index for index, lot in enumerate(lots)}
-    return (
-        replace(
-            problem,
-            lots=tuple(problem.lots[lot] for lot in lots),
-            precedence=tuple(
-                (number[a], number[b]) for a, b in problem.precedence if a in number and b in number
-            ),
-            mates=tuple(
-                Mates(frozenset(number[lot] for lot in group.lots if lot in number), group.held)
-                for group in problem.mates
-                if not number.keys().isdisjoint(group.lots)
-            ),
-            choices=tuple(
-                tuple(frozenset(number[lot] for lot in option) for option in left)
-                for left in kept
-                if len(left) > 1
-            ),
-            wishes=tuple(
-                replace(wish, before=number[wish.before], after=number[wish.after])
-                for wish in problem.wishes
-                if wish.before in number and wish.after in number
-            ),
-        ),
-        lots,
+    part = problem.part(lots)
+    choices = (
+        tuple(option for o, option in enumerate(choice) if mask >> o & 1)
+        for choice, mask in zip(part.choices, allowed, strict=True)
     )
+    return replace(part, choices=tuple(options for options in choices if len(options) > 1)), lots
 
 
 def outline(problem: Problem, allowed: Allowed) -> Outline | Impossible:

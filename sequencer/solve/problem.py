@@ -19,8 +19,8 @@ Value sets are bit masks: bit v is value v of that dial. All costs are whole num
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
 
 @dataclass(frozen=True)
@@ -116,6 +116,32 @@ class Problem:
         taken = frozenset().union(*(choice[o] for choice, o in zip(self.choices, options, strict=True)))
         return (frozenset(range(len(self.lots))) - optional) | taken
 
+    def part(self, lots: Iterable[int]) -> Problem:
+        """The problem with these lots only, renumbered in this order.
+
+        Every choice keeps all its options, each without the lots left out; mates none of which are left are gone.
+        """
+        kept = tuple(lots)
+        number = {lot: n for n, lot in enumerate(kept)}
+
+        def left(of: frozenset[int]) -> frozenset[int]:
+            return frozenset(number[lot] for lot in of if lot in number)
+
+        return replace(
+            self,
+            lots=tuple(self.lots[lot] for lot in kept),
+            precedence=tuple(
+                (number[a], number[b]) for a, b in self.precedence if a in number and b in number
+            ),
+            mates=tuple(replace(group, lots=left(group.lots)) for group in self.mates if left(group.lots)),
+            choices=tuple(tuple(map(left, choice)) for choice in self.choices),
+            wishes=tuple(
+                replace(wish, before=number[wish.before], after=number[wish.after])
+                for wish in self.wishes
+                if wish.before in number and wish.after in number
+            ),
+        )
+
 
 @dataclass(frozen=True)
 class Limits:
@@ -183,9 +209,3 @@ class Impossible:
 
     why: str
     lots: tuple[int, ...] = ()
-
-
-Engine = Callable[[Problem, Limits, Callable[[Progress], None], Callable[[], bool]], Outcome | Impossible]
-"""An engine: problem, limits, where to send news, and a question asked often: "stop now?" (answer yes:
-return the best so far).
-"""

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from itertools import pairwise, product
 
-from sequencer.solve.problem import Impossible, Mates, Problem, Wish
+from sequencer.solve.problem import Impossible, Problem
 
 MOST_COMBINATIONS = 64
 
@@ -58,40 +57,14 @@ def explain(
                 why = f"{_sentence(problem, kept)} (there was no time to look for fewer lots in conflict)"
                 return Impossible(why, tuple(kept))
             fewer = kept[:begin] + kept[begin + step :]
-            if not feasible(part_of(problem, fewer)):
+            if not feasible(problem.part(fewer)):
                 kept = fewer
         step //= 2
     return Impossible(_sentence(problem, kept), tuple(kept))
 
 
-def part_of(problem: Problem, lots: Iterable[int]) -> Problem:
-    """The problem with these lots only, renumbered in this order."""
-    kept = list(lots)
-    number = {lot: n for n, lot in enumerate(kept)}
-    return replace(
-        problem,
-        lots=tuple(problem.lots[lot] for lot in kept),
-        precedence=tuple(
-            (number[a], number[b]) for a, b in problem.precedence if a in number and b in number
-        ),
-        mates=tuple(
-            Mates(frozenset(number[x] for x in group.lots if x in number), group.held)
-            for group in problem.mates
-        ),
-        choices=tuple(
-            tuple(frozenset(number[x] for x in option if x in number) for option in choice)
-            for choice in problem.choices
-        ),
-        wishes=tuple(
-            Wish(number[w.before], number[w.after], w.price)
-            for w in problem.wishes
-            if w.before in number and w.after in number
-        ),
-    )
-
-
 def _sentence(problem: Problem, kept: list[int]) -> str:
-    part = part_of(problem, kept)
+    part = problem.part(kept)
     combinations = list(product(*(range(len(choice)) for choice in part.choices)))[:MOST_COMBINATIONS]
     ways = {part.made(options) for options in combinations}
     whys = sorted({_circle(part, made) or _broken_mates(part, made) for made in ways})

@@ -7,7 +7,8 @@ from functools import cached_property
 
 from sequencer.solve.asking import OPENINGS
 from sequencer.solve.astar import Found
-from sequencer.solve.climb import AT_ONCE, CHANGE, Climb
+from sequencer.solve.changes import CHANGE, ENOUGH
+from sequencer.solve.climb import AT_ONCE, Climb
 from sequencer.solve.guided import MANY, SEARCH, SEEN
 from sequencer.solve.improve import Improver
 from sequencer.solve.loosening import Loosening
@@ -28,9 +29,6 @@ LATE = 128_000
 
 LOOSENED = 0.5
 """The part of that which goes into plans loosened, once the first way down has come to an end."""
-
-ENOUGH = 60_000
-"""Changes of a plan tried before it is begun anew with: another way down is worth more then than more of the same."""
 
 ROOM = 0.5
 """Room in a trial for each state that a trial merge of the ascent may open."""

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sequencer.diagnostics import InputError
-from sequencer.files import load_job, load_shop
+from sequencer.files import load_job
 from sequencer.operations import Between, OneOf, Operation, StruckOut, Worklist
 
 DATA = Path(__file__).parents[1] / "data" / "formats"
@@ -69,7 +69,7 @@ def test_shop_of_the_published_format() -> None:
 
 def test_what_a_move_costs() -> None:
     """Nothing within tolerance; a stop's minutes at a stop; by the table, and `first`, where there is one."""
-    shop = load_shop(DATA / "shop.toml")
+    shop = load_job(DATA / "job.toml").shop
     tilt, bit = shop.station("saw").setting("tilt"), shop.station("router").setting("bit")
     assert [tilt.move_minutes(0, to) for to in (0.02, 0.021, 45, 45.01, 44.9, 0)] == [0, 4, 1.5, 1.5, 4, 0]
     assert [tilt.move_minutes(None, to) for to in (0, 20)] == [1, 4]

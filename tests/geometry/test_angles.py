@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import acos, atan, cos, degrees, radians, sin, sqrt, tan
+from math import acos, atan, atan2, cos, degrees, radians, sin, sqrt, tan
 
 import numpy as np
 import pytest
@@ -10,12 +10,30 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from sequencer.geometry import angles
-from sequencer.geometry.angles import CompoundAngle, butt, crown, dihedral, mitre, regular, unequal
+from sequencer.corner import CornerAngles, corner_angles
+from sequencer.geometry.angles import (
+    CompoundAngle,
+    corner_of,
+    dihedral,
+    frame_mitre,
+    mitre,
+    rip_bevel,
+    unequal,
+)
 from sequencer.geometry.refusal import FigureError
 
 CORNERS = st.floats(5, 175)
 SLOPES = st.floats(1, 90)
+
+
+def regular(sides: int, slope: float = 90.0) -> CompoundAngle:
+    """The setting for a ring of equal sides with one slope."""
+    return mitre(corner_of(sides), slope)
+
+
+def crown(corner: float, spring: float) -> CornerAngles:
+    """What `sequencer angles` says of a moulding cut flat, its back at the angle `spring` to the wall."""
+    return corner_angles(corner=corner, spring=spring)
 
 
 def side_vectors(slope: float, turned: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -51,8 +69,6 @@ def test_unequal_slopes_agree_with_the_plane_through_both_joint_lines(
         expect_gauge = degrees(atan((line @ e) / (line @ w)))
         assert angle.gauge == pytest.approx(expect_gauge, abs=1e-7)
         assert sin(radians(angle.tilt)) == pytest.approx(abs(m @ n) / np.linalg.norm(m), abs=1e-9)
-        again = angles.from_vectors(tuple(n), tuple(w), tuple(m))
-        assert (again.gauge, again.tilt) == pytest.approx((angle.gauge, angle.tilt), abs=1e-6)
 
 
 @settings(max_examples=80, deadline=None)
@@ -169,35 +185,11 @@ def test_unequal_slopes_against_figures_worked_apart() -> None:
     )
 
 
-@pytest.mark.parametrize(("slope", "tilt"), [(75, 3.84), (60, 14.48), (45, 30.0)])
-def test_butt_hopper(slope: float, tilt: float) -> None:
-    """A butted four-sided hopper is cut at asin(cos^2 s), with the mitre's gauge (computed apart from this
-    program).
-    """
-    assert butt(90, slope).tilt == pytest.approx(tilt, abs=0.005)
-    assert butt(90, slope).gauge == mitre(90, slope).gauge
-
-
-@settings(max_examples=50, deadline=None)
-@given(CORNERS, st.floats(5, 89))
-def test_butted_end_lies_on_the_neighbours_face(corner: float, slope: float) -> None:
-    """The butt settings put the end in the neighbour's face (vector geometry with scipy's rotations)."""
-    _, w, n = side_vectors(slope, 0.0)
-    _, _, neighbour = side_vectors(slope, 180 - corner)
-    angle = butt(corner, slope)
-    # Longer by the gauge up the slope and by the tilt towards the outer face, as `CompoundAngle` defines its
-    # signs.
-    expect = angles.from_vectors(tuple(n), tuple(w), tuple(neighbour))
-    assert angle.gauge == pytest.approx(expect.gauge, abs=1e-6)
-    assert abs(angle.tilt) == pytest.approx(abs(expect.tilt), abs=1e-6)
-    assert abs(sin(radians(angle.tilt))) == pytest.approx(abs(n @ neighbour), abs=1e-9)
-
-
 def test_upright_and_flat_limits() -> None:
     """Upright sides need no gauge, and a frame lying flat no tilt."""
     assert mitre(90) == CompoundAngle(0.0, 45.0)
     assert regular(6) == CompoundAngle(0.0, 30.0)
-    assert angles.frame_mitre(120) == CompoundAngle(30.0, 0.0)
+    assert frame_mitre(120) == CompoundAngle(30.0, 0.0)
     nearly_flat = mitre(90, 1e-6)
     assert (nearly_flat.gauge, nearly_flat.tilt) == pytest.approx((45.0, 0.0), abs=1e-5)
 
@@ -206,17 +198,14 @@ def test_lean_as_a_ratio() -> None:
     """4 in 10 on four sides: tan M = 0.3714, tilt 41.0359. Source for tan M: a carpentry page, about 3.75 in
     10.
     """
-    angle = regular(4, angles.slope_of(4, 10))
+    angle = regular(4, degrees(atan2(10, 4)))
     assert tan(radians(angle.gauge)) == pytest.approx(0.3714, abs=5e-5)
     assert angle.tilt == pytest.approx(41.0359, abs=5e-5)
 
 
-def test_widths_for_a_height() -> None:
-    """A board's width by height and slope, its rip bevel and its blank agree with a right triangle's sides."""
-    assert angles.board_width(60, 60) == pytest.approx(60 * 2 / sqrt(3))
-    assert angles.rip_bevel(60) == 30
-    assert angles.blank_width(60, 45, 10) == pytest.approx(60 * sqrt(2) + 10)
-    assert angles.level_thickness(10, 30) == pytest.approx(20)
+def test_edges_that_lie_level() -> None:
+    """Edges lie level when they are ripped at the lean of the board from upright."""
+    assert rip_bevel(60) == 30
 
 
 @pytest.mark.parametrize(
@@ -229,8 +218,6 @@ def test_widths_for_a_height() -> None:
         (lambda: mitre(90, 90.5), "slope 90.5"),
         (lambda: mitre(90, float("nan")), "slope nan"),
         (lambda: unequal(90, 60, 0), "other slope 0"),
-        (lambda: crown(90, 90), "spring angle 90"),
-        (lambda: angles.board_width(0, 75), "height 0"),
     ],
 )
 def test_refusals_name_the_figure_and_what_passes(ask: object, names: str) -> None:

@@ -1,4 +1,4 @@
-"""Glue areas, grain, wood data, gaps and the pivoting fence against tables, shapely and plain trigonometry."""
+"""Glue areas, grain, gaps and the pivoting fence against tables, shapely and plain trigonometry."""
 
 from __future__ import annotations
 
@@ -12,11 +12,10 @@ from scipy.spatial.transform import Rotation
 from shapely.affinity import rotate
 from shapely.geometry import LineString, Point, box
 
-from sequencer.geometry import gaps, grain, wood
+from sequencer.geometry import gaps, grain
 from sequencer.geometry.board import Board
 from sequencer.geometry.grain import hankinson, joint_glue, mortise_glue, ranked, weight
-from sequencer.geometry.mortise import BevelFace
-from sequencer.geometry.pivot import Pivot, corrected, first_test, pivot_from_tests
+from sequencer.geometry.pivot import Pivot
 from sequencer.geometry.refusal import FigureError
 from sequencer.geometry.slots import SlotSolid
 from sequencer.operations import PlaneCut
@@ -139,47 +138,6 @@ def test_what_the_bevel_carries_away_does_not_count() -> None:
     assert left.area("end grain") == pytest.approx(2 * 24 * 6)
 
 
-COMMERCIAL_GROUPS = {
-    "northern red oak",
-    "white oak",
-}  # table 13-5 prints these for the group, not the species
-
-
-@pytest.mark.parametrize("known", [s for s in wood.SPECIES.values() if s.radial_shrinkage and s.radial])
-def test_coefficients_follow_from_shrinkage(known: wood.Species) -> None:
-    """|C - 1 / (3000 / S - 20)| <= 1.1e-5 in every species row but the commercial oak groups.
-
-    Source: Wood Handbook FPL-GTR-190 (2010), tables 4-3 and 13-5, the one being computed from the other.
-    """
-    if known.name in COMMERCIAL_GROUPS:
-        assert known.group
-        return
-    pairs = ((known.radial_shrinkage, known.radial), (known.tangential_shrinkage, known.tangential))
-    for shrinkage, printed in pairs:
-        assert shrinkage is not None
-        assert wood.coefficient(shrinkage) == pytest.approx(printed, abs=1.1e-5)
-
-
-def test_movement_and_moisture() -> None:
-    """300 mm of flat-sawn red oak from 6 to 10 %: 4.428 mm (Wood Handbook ch. 13 formula); 55 % at 140 F: 8.4
-    %.
-
-    Source of the moisture figure: Simpson's formula, Forest Products Journal; table value 8.0. At 70 F the
-    handbook's table 4-2 gives 6.2, 9.2 and 12.0 % for 30, 50 and 65 % (those three from memory).
-    """
-    assert wood.movement(300, 0.00369, 6, 10) == pytest.approx(4.428)
-    assert wood.movement(300, 0.00158, 6, 10) == pytest.approx(1.896)
-    assert wood.moisture_content(55, 60) == pytest.approx(8.4, abs=0.05)
-    for humidity, percent in ((30, 6.2), (50, 9.2), (65, 12.0)):
-        assert wood.moisture_content(humidity, (70 - 32) / 1.8) == pytest.approx(percent, abs=0.06)
-    with pytest.raises(FigureError):
-        wood.movement(300, 0.00369, 4, 10)
-    with pytest.raises(FigureError):
-        wood.seasonal(300, wood.species("ponderosa pine"), 35, 65)
-    assert wood.species("ash, white").shear == 13.2
-    assert 0 < wood.seasonal(300, wood.species("black cherry"), 35, 65, flat_sawn=False) < 4
-
-
 @pytest.mark.parametrize(
     ("sides", "error", "one", "last"),
     [
@@ -192,19 +150,18 @@ def test_movement_and_moisture() -> None:
 )
 def test_gaps_from_a_bevel_error(sides: int, error: float, one: float, last: float) -> None:
     """Gaps of one joint and of a ring's last joint in 18 mm stock, computed apart from this program."""
-    face = BevelFace(18, 180 / sides).length
+    face = 18 / cos(radians(180 / sides))
     assert gaps.joint_gap(face, error).width == pytest.approx(one, abs=6e-5)
     assert gaps.ring_gap(face, error, sides).width == pytest.approx(last, abs=6e-5)
     assert gaps.joint_gap(face, error).side == "inside"
     assert gaps.joint_gap(face, -error).side == "outside"
-    assert gaps.error_for_gap(face, last, sides) == pytest.approx(error, abs=1e-4)
 
 
 def test_gap_of_two_boards_drawn_out() -> None:
     """Two boards with 44.5 degree bevels laid at a right angle touch at the heel and gape outside by 2 F tan
     e.
     """
-    face, error = BevelFace(18, 45).length, -0.5
+    face, error = 18 / cos(radians(45)), -0.5
     run = np.array([sin(radians(45 + error)), cos(radians(45 + error))]) * face
     # Bevels turned away from the bisector by the error about the heel: their far ends are 2 F sin e apart,
     # drawn out.
@@ -254,22 +211,6 @@ def test_pivoting_fence_against_a_turned_line(
     assert pivot.place(dialled, angle) == pytest.approx(-corner.x, abs=1e-6)
     assert pivot.place(pivot.dial(25, angle), angle) == pytest.approx(25)
     assert pivot.place(dialled, 90) == dialled
-    # One test plunge puts it right even when the pivot is not known.
-    landed = pivot.place(dialled, angle)
-    assert pivot.place(corrected(dialled, landed, 25), angle) == pytest.approx(25)
-
-
-def test_pivot_found_from_test_plunges() -> None:
-    """Two test plunges at different angles give the pivot back; one angle is not enough; bias is to the
-    inside.
-    """
-    true = Pivot(3.5, -7)
-    found = pivot_from_tests([(a, 20, true.place(20, a)) for a in (45, 60, 120)])
-    assert (found.behind, found.ahead) == pytest.approx((3.5, -7))
-    with pytest.raises(FigureError):
-        pivot_from_tests([(45, 20, 22), (45, 21, 23), (90, 20, 20)])
-    assert first_test(12, "outside", 0.5) == 12.5
-    assert first_test(12, "inside", 0.5) == 11.5
 
 
 def test_grain_does_not_depend_on_the_frame() -> None:

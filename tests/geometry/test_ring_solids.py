@@ -9,7 +9,7 @@ import pytest
 from manifold3d import Manifold, OpType
 from scipy.spatial.transform import Rotation
 
-from sequencer.geometry.angles import CompoundAngle, regular, rip_bevel
+from sequencer.geometry.angles import CompoundAngle, corner_of, mitre, rip_bevel
 
 CASES = [(3, 80), (4, 45), (4, 75), (5, 70), (6, 60), (8, 80), (12, 85), (4, 90)]
 RADIUS, HEIGHT, THICK = 100.0, 60.0, 12.0
@@ -48,7 +48,7 @@ def board(sides: int, slope: float, blank: float, angle: CompoundAngle) -> Manif
 
 def ring(sides: int, slope: float, blank: float, angle: CompoundAngle | None = None) -> list[Manifold]:
     """All sides in their places: leaned, moved out, turned."""
-    flat = board(sides, slope, blank, angle or regular(sides, slope))
+    flat = board(sides, slope, blank, angle or mitre(corner_of(sides), slope))
     stood = flat.rotate((90 + rip_bevel(slope), 0, 0)).translate((0, -RADIUS, 0))
     return [stood.rotate((0, 0, 360 * k / sides)) for k in range(sides)]
 
@@ -84,6 +84,6 @@ def test_short_blank_passes_overlap_but_not_volume() -> None:
 
 def test_swapped_gauge_and_tilt_do_not_close() -> None:
     """With gauge and tilt exchanged the ring's volume is wrong by more than a percent."""
-    angle = regular(6, 60)
+    angle = mitre(120, 60)
     wrong = ring(6, 60, 1200, CompoundAngle(angle.tilt, angle.gauge))
     assert abs(sum(part.volume() for part in wrong) / shell(6, 60) - 1) > 0.01

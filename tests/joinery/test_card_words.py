@@ -65,3 +65,34 @@ def test_a_saw_makes_a_trench_in_passes(job, joint, told):
     (there,) = [op for op in derive(with_router).operations if op.cuts and op.joint == "j"]
     assert re.search(told, here.notes.way_round)
     assert "pass" not in there.notes.way_round
+
+
+HALF_TURN = {"end for end": (-1, -1, 1), "end over end": (-1, 1, -1), "face for face": (1, -1, -1)}
+"""Half turns flat on the table, about the width and about the length: what they do to a direction of the board."""
+
+
+@pytest.mark.parametrize(
+    ("joint", "turn", "other_side"),
+    [
+        ('kind = "case-mitre"\nways = ["bevel-first"]', "end for end", False),
+        ('kind = "frame-mitre"', "end over end", False),
+        ('kind = "stave"\nsides = 4', "end for end", False),
+        ('kind = "splayed"\nsides = 4\nslope = 80', "face for face", True),
+        ('kind = "splayed"\nsides = 4\nslope = 80\nlean = "in"', "face for face", True),
+    ],
+)
+def test_the_second_end_is_cut_with_nothing_moved(job, joint, turn, other_side):
+    """Turned as the card says, the board brings its second end (or edge) into the plane of the blade as it stood for
+    the first; on the other side of the blade, wood and waste have changed places (rigid half turns, plane geometry)."""
+    side = SIDE.replace("quantity = 2", "quantity = 4")
+    made = derive(job(f'{side}[[joint]]\nid = "j"\nparts = ["side"]\n{joint}\n'))
+    cutting = [op for op in made.operations if op.kind in ("bevel", "mitre")]
+    normals = [cut.normal for op in cutting for cut in op.cuts]
+    first, second = dict.fromkeys(normals)
+    turned = [a * b for a, b in zip(HALF_TURN[turn], second, strict=True)]
+    assert turned == pytest.approx([-a if other_side else a for a in first], abs=1e-9)
+    words = cutting[0].notes.way_round
+    if other_side:
+        assert "left ends outside face up; right ends face down on the other side of the blade" in words
+    else:
+        assert turn in words

@@ -11,7 +11,8 @@ from sequencer.solve import ascents, guided, scout
 from sequencer.solve import climb as climbs
 from sequencer.solve.ascents import alone, ascend
 from sequencer.solve.astar import Found
-from sequencer.solve.climb import AT_ONCE, CHANGE, Climb
+from sequencer.solve.changes import CHANGE
+from sequencer.solve.climb import AT_ONCE, Climb
 from sequencer.solve.clock import Clock, Stopped
 from sequencer.solve.compiled import layout
 from sequencer.solve.floor import Floor

@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from sequencer.solve.bettering import CHANGED, ENOUGH, LATER, LONG, LONGER, PORTION, REORDERED, Bettering
+from sequencer.solve.bettering import LATER, LONG, LONGER, PORTION, REORDERED, Bettering
+from sequencer.solve.changes import CHANGE, ENOUGH
 from sequencer.solve.completion import Plan
 from sequencer.solve.greedy import quick_plan
 from sequencer.solve.improve import SLICE, Improver, begun
@@ -103,7 +104,7 @@ def test_a_portion_is_longer_beside_further_looks(problem: Problem) -> None:
         bettering = Bettering(problem, lambda: False)
         portion(bettering, first, further)
         tried = min(ENOUGH, PORTION * LONGER**further)
-        assert CHANGED * tried <= bettering.work < CHANGED * (tried + SLICE)
+        assert CHANGE * tried <= bettering.work < CHANGE * (tried + SLICE)
 
 
 @pytest.mark.usefixtures("compiled")

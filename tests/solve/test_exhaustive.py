@@ -14,7 +14,6 @@ from sequencer.solve import Impossible, Limits, Outcome, Problem, solve
 from sequencer.solve.cpsat import cpsat
 from sequencer.solve.greedy import greedy, quick_plan
 from sequencer.solve.price import is_order, price
-from sequencer.solve.refusal import part_of
 from tests.solve import exhaustive
 from tests.solve.exhaustive import combinations, least_cost, orders
 from tests.solve.random_problems import random_problem
@@ -113,7 +112,7 @@ def test_the_refusal_names_lots_that_cannot_be_ordered() -> None:
         refusal = by_constraints(problem)
         assert isinstance(refusal, Impossible)
         assert refusal.lots
-        assert least_cost(part_of(problem, refusal.lots)) is None
+        assert least_cost(problem.part(refusal.lots)) is None
         assert all(problem.lots[lot].label in refusal.why for lot in refusal.lots), refusal
         named += 1
     assert named > 10

@@ -84,8 +84,3 @@ def _fence(degrees: float, name: str) -> list[Item]:
 
 def _label(at: Spot, text: str) -> list[Item]:
     return [Words(at, text, "left")]
-
-
-def lean_of(degrees: float) -> Spot:
-    """The direction of a blade leaning by `degrees` from upright."""
-    return -math.sin(math.radians(degrees)), math.cos(math.radians(degrees))

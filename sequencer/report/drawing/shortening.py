@@ -13,7 +13,7 @@ import numpy as np
 from sequencer.geometry.convex import Plane
 from sequencer.operations import Operation, PlaneCut, Slot, Trench
 from sequencer.report.drawing.history import PartState
-from sequencer.report.drawing.solid import Array, Convex, Solid
+from sequencer.report.drawing.solid import Array, Solid
 
 _LONG = 3.5  # a board longer than this times its width and thickness together is shortened
 _WORTH = 0.25  # a gap must be this part of the length to be worth a break
@@ -42,24 +42,20 @@ class Shortening:
         return np.array([self.start + share * self.gap, point[1], point[2]])
 
     def solids(self, solid: Solid) -> list[Solid]:
-        """The solid, or its two ends moved together."""
+        """The solid, or its two ends moved together, its cutters whole with each: the body clips them when drawn."""
         if not self.happens:
             return [solid]
         ends: list[Solid] = []
         for name, at, sign in (("break left", self.start, 1.0), ("break right", self.end, -1.0)):
             plane = Plane(name, np.array([sign, 0.0, 0.0]), sign * at)
             body = solid.body.clipped(plane)
-            cutters = tuple(_near(cutter, plane) for cutter in solid.cutters)
             shift = np.array([self.end - self.start - self.gap if sign < 0 else 0.0, 0.0, 0.0])
             ends.append(
-                Solid(body.moved(-shift), tuple(cutter.moved(-shift) for cutter in cutters), solid.fresh)
+                Solid(
+                    body.moved(-shift), tuple(cutter.moved(-shift) for cutter in solid.cutters), solid.fresh
+                )
             )
         return ends
-
-
-def _near(cutter: Convex, plane: Plane) -> Convex:
-    """A cutter where it matters on one side of the break: whole, for it is clipped by the body when drawn."""
-    return cutter
 
 
 def shorten(state: PartState, operation: Operation) -> Shortening:

@@ -12,7 +12,7 @@ from sequencer.solve.cpsat.running import Answer, over, run
 from sequencer.solve.greedy import quick_plan
 from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
-from sequencer.solve.refusal import explain, part_of, suspects
+from sequencer.solve.refusal import explain, suspects
 
 FEASIBLE_SECONDS = 2.0
 """How long to ask whether a part of a problem has an order."""
@@ -47,7 +47,7 @@ def cpsat(
 
     if best is None:  # what stands in the way is often small and quickly found
         for lots in suspects(problem):
-            if not over(clock) and not has_order(part_of(problem, lots)):
+            if not over(clock) and not has_order(problem.part(lots)):
                 return explain(problem, has_order, lambda: over(clock), lots)
     answer = Answer()
     with suppress(Stopped, MemoryError):
