@@ -2,10 +2,12 @@
 
 The seats of a pair lie in one frame by construction (see `sequencer.joinery.seats`), so the second part's place follows
 from the first's. A ring is placed corner by corner from its first part: whether it closes is for a check to find out.
+One joint is put together here; whether those of a whole thing agree is found out by `sequencer.joinery.whole`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -17,8 +19,6 @@ from sequencer.joinery.meetings import panel_row
 from sequencer.joinery.placement import Fit
 from sequencer.joinery.rings import bevel_pair, square_pair
 from sequencer.joinery.seats import Body, Pair, Seat
-from sequencer.joinery.workshop import work_out
-from sequencer.model.job import Job
 from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, LegToApron, Part
 from sequencer.operations import Slot
 
@@ -58,13 +58,8 @@ class Assembly:
     """Whether it is a closed ring."""
 
 
-def assembled(job: Job) -> tuple[Assembly, ...]:
-    """Every joint of a job with slips put together, by each of its ways. Raises as `derive`."""
-    shop = work_out(job)
-    return tuple(_assembly(each, way, shop.bodies, shop.parts) for each in shop.joined for way in each.ways)
-
-
-def _assembly(each: Joined, way: Way, bodies: dict[str, Body], parts: dict[str, Part]) -> Assembly:
+def assembly_of(each: Joined, way: Way, bodies: Mapping[str, Body], parts: Mapping[str, Part]) -> Assembly:
+    """A joint with slips put together by one of its ways."""
     links = _links(each, way, bodies, parts)
     fits = {pair: fit for pairs, fit in way.fits for pair in pairs}
     places: dict[Key, tuple[Matrix, Matrix]] = {links[0][0]: (np.eye(3), np.zeros(3))}
@@ -115,7 +110,7 @@ def _slots(joint: str, pair: Pair, fit: Fit) -> tuple[tuple[Slot, Slot], ...]:
 
 
 def _links(
-    each: Joined, way: Way, bodies: dict[str, Body], parts: dict[str, Part]
+    each: Joined, way: Way, bodies: Mapping[str, Body], parts: Mapping[str, Part]
 ) -> list[tuple[Key, Key, Pair]]:
     """Which piece meets which, by which pair of seats."""
     joint = each.joint
@@ -150,27 +145,42 @@ def _links(
     if isinstance(joint, EndToEdge):
         return _frame_links(joint, way, parts)
     assert isinstance(joint, EndToFace)
+    return _shelf_links(joint, way, parts)
+
+
+def _shelf_links(joint: EndToFace, way: Way, parts: Mapping[str, Part]) -> list[tuple[Key, Key, Pair]]:
+    """Shelves between two sides, on their first face; on one side where only one end is joined. Where the sides lie
+    turned end for end a shelf is as far from the left end of one as from the right end of the other."""
+    shelf, side = joint.parts
+    both = len(joint.ends) == 2
+    pairs = [p for p in way.pairs if not both or p.second.base == joint.on[0]]
+    turned = both and any(p.second.turned for p in pairs)
+    rows = {
+        place: i
+        for i, place in enumerate(dict.fromkeys((p.second.base, round(p.second.at, 3)) for p in pairs))
+    }
     found = []
-    for pair in way.pairs:
-        if pair.second.base != joint.on[0]:
-            continue
-        end = joint.ends.index("left end" if pair.first.base == "left end" else "right end")
-        row_number = sum(1 for _, _, p in found if p.first.base == pair.first.base)
-        found.append(((pair.first.part.id, row_number), (pair.second.part.id, end), pair))
+    for pair in pairs:
+        at, end = pair.second.at, pair.first.base
+        if turned and end == "right end":
+            at = parts[side].length - parts[shelf].thickness - at
+        row = rows[pair.second.base, round(at, 3)]
+        found.append(
+            ((shelf, row), (side, joint.ends.index("left end" if end == "left end" else "right end")), pair)
+        )
     return found
 
 
-def _frame_links(joint: EndToEdge, way: Way, parts: dict[str, Part]) -> list[tuple[Key, Key, Pair]]:
+def _frame_links(joint: EndToEdge, way: Way, parts: Mapping[str, Part]) -> list[tuple[Key, Key, Pair]]:
     """Rails between two stiles that are one part, turned about; one stile where only one end is joined."""
     rail, stile = joint.parts
+    if len(joint.ends) == 1:
+        return [((rail, i), (stile, 0), pair) for i, pair in enumerate(way.pairs)]
     pairs = [p for p in way.pairs if p.second.base == joint.edges[0]]
     at = sorted({round(p.second.at, 4) for p in pairs})
     found = []
     for pair in pairs:
         i = at.index(round(pair.second.at, 4))
-        if len(joint.ends) == 1:
-            found.append(((rail, i), (stile, 0), pair))
-            continue
         j = at.index(round(parts[stile].length - parts[rail].width - pair.second.at, 4))
         if i == j:
             found.append(((rail, i), (stile, 0 if pair.first.base == "left end" else 1), pair))

@@ -9,7 +9,7 @@ import pytest
 
 from sequencer import load_job
 from sequencer.joinery import derive
-from sequencer.joinery.assembly import assembled
+from sequencer.joinery.workshop import assembled
 from sequencer.operations import PlaneCut
 
 EXAMPLES = sorted(p.parent.name for p in (Path(__file__).parents[2] / "examples").glob("*/job.toml"))

@@ -242,9 +242,9 @@ def test_slots_of_two_joints_too_near_each_other_are_refused(job):
     with pytest.raises(InputError) as refused:
         derive(
             job(
-                '[[part]]\nid = "shelf"\nquantity = 2\nlength = 400\nwidth = 120\nthickness = 18\n'
+                '[[part]]\nid = "shelf"\nquantity = 4\nlength = 164\nwidth = 120\nthickness = 18\n'
                 + SIDE.replace("thickness = 16", "thickness = 18")
-                + '[[joint]]\nid = "shelf"\nkind = "end-to-face"\nparts = ["shelf", "side"]\nat = [16]\n'
+                + '[[joint]]\nid = "shelf"\nkind = "end-to-face"\nparts = ["shelf", "side"]\nat = [16, 166]\n'
             )
         )
     said = str(refused.value)
