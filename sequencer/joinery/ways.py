@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.joinery.collisions import clear_of_trenches
 from sequencer.joinery.floor import Floor
-from sequencer.joinery.joined import Joined, Way
+from sequencer.joinery.joined import Joined, Way, parts_of
 from sequencer.joinery.making import Collected
 from sequencer.joinery.meetings import Meeting, centred, pairs_of, symmetrical
 from sequencer.joinery.placement import Fit, Placement
@@ -17,6 +17,7 @@ from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.shelves import Lie, in_the_middle, lies
 from sequencer.joinery.trenches import across
 from sequencer.joinery.way_operations import operations_by
+from sequencer.joinery.ways_out import ways_out
 from sequencer.model.parts import CaseMitre, EdgeToEdge, EndToEdge, EndToFace, Joint, Slips
 from sequencer.operations import StruckOut
 from sequencer.quantity import format_angle
@@ -35,7 +36,9 @@ def find_ways(each: Joined, bodies: Mapping[str, Body], floor: Floor) -> None:
             try:
                 found.append(_way(each, name, bodies, floor, lie))
             except Refusal as refusal:
-                said.append(refusal)
+                said.append(
+                    _with_ways_out(refusal, each, name, bodies, floor, lie) if refusal.sizes else refusal
+                )
         if found:
             each.ways.append(found[0])
             each.lies = found
@@ -44,6 +47,20 @@ def find_ways(each: Joined, bodies: Mapping[str, Body], floor: Floor) -> None:
     if not each.ways:
         raise _none_left(floor, each.joint, refusals)
     each.struck += [StruckOut(joint=each.joint.id, way=name, why=r.sentence) for name, r in refusals]
+
+
+def _with_ways_out(
+    refusal: Refusal, each: Joined, name: str, bodies: Mapping[str, Body], floor: Floor, lie: Lie
+) -> Refusal:
+    """A refusal for which no depth serves, with what would."""
+    slips = getattr(each.joint, "slips").model_copy(update={"depths": None})  # noqa: B009 - it has slips
+    joint = each.joint.model_copy(update={"slips": slips})
+
+    def place(others: Mapping[str, Body], shop: Floor) -> Fit:
+        return _placed(shop, _pairs(each, name, others, shop, lie), joint, name)[0][1]
+
+    works = ways_out(each.ring, parts_of(joint), bodies, floor, place)
+    return Refusal(refusal.message, works, refusal.key)
 
 
 def _lies(joint: Joint, bodies: Mapping[str, Body], floor: Floor) -> tuple[Lie, ...]:
