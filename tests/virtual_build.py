@@ -455,17 +455,47 @@ def meetings(
                     inward = -1.0 if left else 1.0
                     yield rest, Place(second.id, x_axis, y, Z, np.array([x + inward * reach, start, flush]))
         else:
+            # Two sides that are one part can lie with their left ends both down where the shelf is as wide as they.
+            alike = len(joint.ends) == 2 and first.width == second.width
             for face in joint.on:
                 for a in joint.at:
-                    inward = X if left else -X  # out of the side, into the shelf
-                    z = -inward if face == "back" else inward
-                    y = np.cross(z, Z)  # the side's left end is below the shelf
-                    origin = np.array([x, 0.0, -a])
-                    if face == "face":
-                        origin = origin - z * second.thickness
-                    if y[1] < 0:
-                        origin = origin + np.array([0, second.width, 0])
-                    yield rest, Place(second.id, Z, y, z, origin)
+                    out = X if left else -X  # out of the side, into the shelf
+                    z = -out if face == "back" else out
+                    y = np.cross(z, Z) if alike else Y
+                    yield rest, side_at(first, second, np.array([x, 0.0, 0.0]), y, z, a)
+
+
+def side_at(shelf: Part, side: Part, end: np.ndarray, y: np.ndarray, z: np.ndarray, at: float) -> Place:
+    """A side that a shelf at rest meets with its end at `end`: the side's own axes y and z told, edges flush, and from
+    its left end to the near side of the shelf, back or face, the distance `at`."""
+    x = np.cross(y, z)
+    near = at if x[2] > 0 else at + shelf.thickness
+    origin = end - x * near
+    if z @ (np.array([shelf.length / 2, 0, 0]) - end) > 0:  # the face is met
+        origin = origin - z * side.thickness
+    if y[1] < 0:
+        origin = origin - y * side.width
+    return Place(side.id, x, y, z, origin)
+
+
+def shelf_on(joint: EndToFace, end: str, at: float, side: Place, made: Mapping[str, Made]) -> Place:
+    """A shelf on a side in its place: the end named against the side's face, the reference edges flush, and the near
+    side of the shelf, back or face, so far from the side's left end. Lies with its face towards its own z = x by y."""
+    shelf, board = made[joint.parts[0]].part, made[joint.parts[1]].part
+    back = joint.on[0] == "back"
+    out = -side.z if back else side.z
+    x, y = (out if end == "left end" else -out), side.y
+    z = np.cross(x, y)
+    near = at if float(z @ side.x) > 0 else at + shelf.thickness
+    origin = side.point((near, 0.0, 0.0 if back else board.thickness))
+    return Place(shelf.id, x, y, z, origin if end == "left end" else origin - x * shelf.length)
+
+
+def opposite(side: Place, part: Part, apart: float) -> Place:
+    """The side that faces one whose back is inside, so far away: mirror images, face outside, reference edges and ends
+    level. A board cannot be its mirror image, so its left end is where the other's right end is."""
+    origin = side.point((part.length, 0.0, 0.0)) - side.z * apart
+    return Place(part.id, -side.x, side.y, -side.z, origin)
 
 
 @dataclass(frozen=True, eq=False)

@@ -31,6 +31,8 @@ class Joined:
     number: int = 0
     """How many rings, panels or sets of it the batch's pieces make; 0 for a groove, rebate or housing."""
     ways: list[Way] = field(default_factory=list)
+    lies: list[Way] = field(default_factory=list)
+    """The last of the ways, and the same with the second parts lying otherwise (`sequencer.joinery.shelves`)."""
     struck: list[StruckOut] = field(default_factory=list)
 
 

@@ -8,50 +8,29 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from itertools import pairwise
-from math import inf
 
 from sequencer.joinery.floor import Floor
-from sequencer.joinery.places import rail_places
+from sequencer.joinery.places import rail_places, within
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Body, Pair, Seat
+from sequencer.joinery.seats import Body, Pair, Seat, X, Y, Z, neg, rail_seat
+from sequencer.joinery.shelves import Lie, end_to_face
 from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, LegToApron, Part
 from sequencer.operations import Point
 
 Meeting = EndToEdge | EndToFace | EdgeToEdge | LegToApron
-X: Point = (1.0, 0.0, 0.0)
-Y: Point = (0.0, 1.0, 0.0)
-Z: Point = (0.0, 0.0, 1.0)
 
 
-def _neg(v: Point) -> Point:
-    return (-v[0], -v[1], -v[2])
-
-
-def pairs_of(joint: Meeting, bodies: Mapping[str, Body], floor: Floor) -> tuple[Pair, ...]:
-    """The pairs of seats of a meeting, each once. Raises Refusal for what cannot meet."""
+def pairs_of(
+    joint: Meeting, bodies: Mapping[str, Body], floor: Floor, lie: Lie = "flush"
+) -> tuple[Pair, ...]:
+    """The pairs of seats of a meeting, each once; `lie` for `end_to_face`. Raises Refusal for what cannot meet."""
     if isinstance(joint, EndToEdge):
         return end_to_edge(joint, bodies, floor)
     if isinstance(joint, EndToFace):
-        return end_to_face(joint, bodies, floor)
+        return end_to_face(joint, bodies, floor, lie)
     if isinstance(joint, EdgeToEdge):
         return edge_to_edge(joint, bodies)
     return leg_to_apron(joint, bodies, floor)
-
-
-def rail_seat(body: Body, end: str, fence: str = "face") -> Seat:
-    """The seat on a square end, its row along the width."""
-    left, part = end == "left end", body.part
-    from_face = fence == "face"
-    return Seat(
-        body=body,
-        base=end,
-        fence=fence,
-        origin=(0.0 if left else part.length, 0.0, part.thickness if from_face else 0.0),
-        along=Y,
-        across=_neg(Z) if from_face else Z,
-        axis=X if left else _neg(X),
-        start="edge",
-    )
 
 
 def edge_seat(
@@ -65,8 +44,8 @@ def edge_seat(
         fence="face",
         origin=(x, 0.0 if near else part.width, part.thickness),
         along=along,
-        across=_neg(Z),
-        axis=Y if near else _neg(Y),
+        across=neg(Z),
+        axis=Y if near else neg(Y),
         start=start,
         line_shift=line_shift,
         at=at,
@@ -82,7 +61,7 @@ def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body], floor: Floor) -> t
     """
     rail, stile = (bodies[p].part for p in joint.parts)
     at = rail_places(joint, rail, stile)
-    _within(at, rail.width, stile, floor)
+    within(at, rail.width, stile, floor)
     both, middle = len(joint.ends) == 2, (stile.length - rail.width) / 2
     if both and sorted(round(2 * middle - a, 4) for a in at) != sorted(round(a, 4) for a in at):
         raise Refusal(
@@ -104,7 +83,7 @@ def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body], floor: Floor) -> t
                 seat = edge_seat(
                     bodies[stile.id],
                     edge,
-                    X if forward else _neg(X),
+                    X if forward else neg(X),
                     x,
                     x if forward else stile.length - x,
                     "left end" if forward else "right end",
@@ -114,66 +93,23 @@ def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body], floor: Floor) -> t
     return tuple(found)
 
 
-def centred(
-    joint: EndToEdge | EndToFace, bodies: Mapping[str, Body], centres: tuple[float, ...], floor: Floor
-) -> None:
-    """Refuse a row that is not centred where one place takes either end of the first part: a rail in the stile's
-    middle, any shelf between two sides. The two stiles or sides would be mirror images."""
-    first, second = (bodies[p].part for p in joint.parts)
-    at = joint.at if isinstance(joint, EndToFace) else rail_places(joint, first, second)
-    middle = (second.length - first.width) / 2
-    either = isinstance(joint, EndToFace) or any(abs(a - middle) <= 1e-6 for a in at)
-    if len(joint.ends) < 2 or not either:
-        return
+def centred(joint: EndToEdge, bodies: Mapping[str, Body], centres: tuple[float, ...], floor: Floor) -> None:
+    """Refuse a row that is not centred where one place takes either end of a rail, in the stile's middle: the two
+    stiles would be mirror images."""
+    rail, stile = (bodies[p].part for p in joint.parts)
+    middle = (stile.length - rail.width) / 2
+    if len(joint.ends) == 2 and any(abs(a - middle) <= 1e-6 for a in rail_places(joint, rail, stile)):
+        symmetrical(rail, stile, centres, floor)
+
+
+def symmetrical(first: Part, second: Part, centres: tuple[float, ...], floor: Floor) -> None:
+    """Refuse a row that is not centred in the width of the first part."""
     if any(abs(a + b - first.width) > 1e-3 for a, b in zip(centres, reversed(centres), strict=True)):
         raise Refusal(
             f"the slots are not centred in the width of {first.id}, so the two {second.id}s are mirror images",
             f"slips.at symmetrical about {floor.length(first.width / 2)}, or two joints with a {second.id} each",
             "slips.at",
         )
-
-
-def end_to_face(joint: EndToFace, bodies: Mapping[str, Body], floor: Floor) -> tuple[Pair, ...]:
-    """Shelf ends into the sides' faces, reference edges flush; the side's fence surface is its left end where the
-    fence reaches, else a batten guides the base."""
-    shelf, side = (bodies[p].part for p in joint.parts)
-    _within(joint.at, shelf.thickness, side, floor)
-    if shelf.width > side.width + 1e-6:
-        raise Refusal(
-            f"{shelf.id} is wider than {side.id}", f"a width of {floor.fine(side.width)} or less", "parts"
-        )
-    if len(joint.ends) == 2 and abs(shelf.width - side.width) > 1e-6:
-        raise Refusal(
-            f"{shelf.id} is narrower than {side.id}, so the two sides are mirror images, not one part",
-            'two joints, one with ends = ["left end"], one with ends = ["right end"], each with a side of its own',
-            "ends",
-        )
-    reach = floor.greatest("mortiser", "fence_height", floor.limits.max_fence_height)
-    found = []
-    both = len(joint.on) == 2
-    for end in joint.ends:
-        for face in joint.on:
-            for a in joint.at:
-                fenced = a + shelf.thickness / 2 <= reach
-                # Seen from the shelf the side's reference edge is in front at one end, behind at the other.
-                forward = (end == "left end") == (face == "back")
-                deep = side.thickness / 2 - floor.limits.least_wall / 2 if both else inf
-                seat = Seat(
-                    body=bodies[side.id],
-                    base=face,
-                    fence="left end" if fenced else "",
-                    origin=(a, 0.0 if forward else side.width, 0.0 if face == "back" else side.thickness),
-                    along=Y if forward else _neg(Y),
-                    across=X,
-                    axis=Z if face == "back" else _neg(Z),
-                    start="edge" if forward else "far edge",
-                    shift=a,
-                    deepest=deep,
-                    deepest_why="a mortise from the other face meets it",
-                )
-                first = rail_seat(bodies[shelf.id], end, fence="back")
-                found.append(Pair(first, seat, shelf.thickness / 2, 0.0, shelf.thickness))
-    return tuple(found)
 
 
 def edge_to_edge(joint: EdgeToEdge, bodies: Mapping[str, Body]) -> tuple[Pair, ...]:
@@ -220,7 +156,7 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
     found = []
     for name in joint.parts:
         apron = bodies[name].part
-        _within((joint.drop,), apron.width, leg, floor)
+        within((joint.drop,), apron.width, leg, floor)
         if joint.setback + apron.thickness > min(leg.width, leg.thickness) + 1e-6:
             raise Refusal(
                 f"{name}, set back {floor.length(joint.setback)}, is thicker than what is left of {leg.id}",
@@ -235,8 +171,8 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
             fence="face",
             origin=(joint.drop, leg.width, leg.thickness - joint.setback),
             along=X,
-            across=_neg(Z),
-            axis=_neg(Y),
+            across=neg(Z),
+            axis=neg(Y),
             start="left end",
             line_shift=joint.drop,
             shift=joint.setback,
@@ -261,14 +197,3 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
         for end, seat in ends.items():
             found.append(Pair(rail_seat(bodies[name], end), seat, apron.thickness / 2, 0.0, apron.thickness))
     return tuple(dict.fromkeys(found))
-
-
-def _within(at: tuple[float, ...], size: float, part: Part, floor: Floor) -> None:
-    for a in at:
-        if a < 0 or a + size > part.length + 1e-6:
-            raise Refusal(
-                f"from {floor.fine(a)} to {floor.fine(a + size)} is beyond {part.id}, which is "
-                f"{floor.fine(part.length)} long",
-                f"places from 0 to {floor.fine(part.length - size)}",
-                "at",
-            )

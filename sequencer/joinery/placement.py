@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import floor, inf
+from math import ceil, floor, inf
 
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
@@ -70,6 +70,7 @@ class Placement:
         self.equal = equal  # one depth in both halves, so that the depth stop stays
         self.stock = share_of
         self.grid = floor_.grid
+        self.offers: dict[tuple[float, float], None] = {}  # depths that might hold where others do not
         self.most_depth = floor_.greatest("mortiser", "depth", self.limits.max_depth)
 
     def fit(self) -> Fit:
@@ -78,6 +79,7 @@ class Placement:
         found, said = self._search(self.wishes)
         if found is not None:
             return found
+        offers = tuple(self.offers)
         other, _ = self._search(Slips(slack=self.wishes.slack))
         asked = self.wishes != Slips(slack=self.wishes.slack)
         if other is not None and asked:
@@ -88,9 +90,24 @@ class Placement:
             )
             if self.wishes.at:
                 works += f", centres at {', '.join(self._l(centre) for centre in other.centres)}"
-        else:
-            works = said.accepted
-        raise Refusal(said.message, works, said.key if asked else "")
+            raise Refusal(said.message, works, said.key)
+        holding = next(
+            (depths for depths in offers if self._search(self._asking(depths))[0] is not None), None
+        )
+        if holding is not None:
+            one, two = (self._l(depth) for depth in holding)
+            raise Refusal(
+                said.message,
+                f"depth {one} holds" if one == two else f"depths {one} and {two} hold",
+                "slips.depths",
+            )
+        key = said.key if asked else ""
+        if said.key == "slips.depths":
+            raise Refusal(f"{said.message}, and no other depth serves", "", key, sizes=True)
+        raise Refusal(said.message, said.accepted, key)
+
+    def _asking(self, depths: tuple[float, float]) -> Slips:
+        return self.wishes.model_copy(update={"depths": depths})
 
     def _check_wishes(self) -> None:
         """Refuse what the shop cannot make wherever it goes: depths, cutters, slips too narrow for a slot."""
@@ -260,11 +277,10 @@ class Placement:
             why.append(least[1])
         waste = [max((p.first, p.second)[h].wasted(height) for p in self.pairs) for h in (0, 1)]
         if wishes.depths:
+            self._offer(wishes.depths, waste, most)
             for half in (0, 1):
                 if wishes.depths[half] > most[half] + HAIR:
-                    raise self._too_deep(
-                        half, height, thickness, slots, centres, wishes.depths[half], most[half]
-                    )
+                    raise self._too_deep(half, height, thickness, slots, centres, wishes.depths[half])
             self._embedded(wishes.depths, waste, length)
             return wishes.depths
         share = length / 2 + self.limits.glue_room
@@ -277,11 +293,24 @@ class Placement:
         elif wanted[1] > most[1] + HAIR:
             wanted[0] += wanted[1] - floor(most[1] / self.grid + HAIR) * self.grid
             wanted[1] = floor(most[1] / self.grid + HAIR) * self.grid
+        self._offer((wanted[0], wanted[1]), waste, most)
         for half in (0, 1):
             held = wanted[half] - waste[half] - self.limits.glue_room
             if wanted[half] > most[half] + HAIR or held < self.limits.least_embedment - HAIR:
-                raise self._too_deep(half, height, thickness, slots, centres, share + waste[half], most[half])
+                raise self._too_deep(half, height, thickness, slots, centres, share + waste[half])
         return even(wanted[0]), even(wanted[1])
+
+    def _offer(self, depths: tuple[float, float], waste: Sequence[float], most: Sequence[float]) -> None:
+        """Keep the depths nearest to these that hold enough of a slip and leave the walls, if there are any."""
+        step = 0.1 if self.floor.job.unit == "mm" else 0.0254
+        found = []
+        for wanted, gone, greatest in zip(depths, waste, most, strict=True):
+            least = ceil((self.limits.least_embedment + self.limits.glue_room + gone) / step - HAIR) * step
+            deepest = floor(greatest / step + HAIR) * step
+            if least > deepest + HAIR:
+                return
+            found.append(even(min(max(wanted, least), deepest)))
+        self.offers[found[0], found[1]] = None
 
     def _embedded(self, depths: tuple[float, float], waste: Sequence[float], length: float) -> None:
         """Refuse depths asked for that, less what is sawn away, hold too little of a slip as long as this (0: as they
@@ -294,7 +323,7 @@ class Placement:
                 raise Refusal(
                     f"a mortise {self._l(depths[half])} deep holds {self._l(max(held[half], 0.0))} of a slip when all "
                     f"is sawn and glue has its room, shop minimum {self._l(least)}",
-                    f"a depth of {self._l(least + glue + waste[half])} or more",
+                    "",
                     "slips.depths",
                 )
         if length > sum(held) + HAIR:
@@ -319,9 +348,8 @@ class Placement:
         slots: tuple[float, float],
         centres: Sequence[float],
         depth: float,
-        most: float,
     ) -> Refusal:
-        """The refusal of a depth, with the wall it would leave and the depth at which it holds."""
+        """The refusal of a depth, with the wall it would leave."""
         worst = min(
             (
                 (left, side.name, seat.part.id)
@@ -341,12 +369,7 @@ class Placement:
             seat = (self.pairs[0].first, self.pairs[0].second)[half]
             stop = self._deepest(seat, height, thickness, slots[half], centres)[1]
             message = f"a mortise {self._l(depth)} deep in {seat.part.id} is too deep: {stop}"
-        works = (
-            f"depth {self._l(floor(most * 10 + HAIR) / 10)} holds"
-            if most > 0
-            else "thicker stock or a thinner slip"
-        )
-        return Refusal(message, works, "slips.depths")
+        return Refusal(message, "", "slips.depths")
 
     def _made(
         self,

@@ -56,6 +56,18 @@ def rail_places(joint: EndToEdge, rail: Part, stile: Part) -> tuple[float, ...]:
     return joint.at if joint.at is not None else (0.0, stile.length - rail.width)
 
 
+def within(at: tuple[float, ...], size: float, part: Part, floor: Floor) -> None:
+    """Raises Refusal where a board of this size, at these places from the left end, does not stand wholly on a part."""
+    for a in at:
+        if a < 0 or a + size > part.length + 1e-6:
+            raise Refusal(
+                f"from {floor.fine(a)} to {floor.fine(a + size)} is beyond {part.id}, which is "
+                f"{floor.fine(part.length)} long",
+                f"places from 0 to {floor.fine(part.length - size)}",
+                "at",
+            )
+
+
 def _said(floor: Floor, place: _Place) -> str:
     board = place.board or "a housing"
     return f"{board} from {floor.length(place.low)} to {floor.length(place.high)}"

@@ -32,7 +32,8 @@ def plunges(
     groups: dict[tuple[object, ...], list[tuple[Seat, Row]]] = {}
     for row in rows:
         for seat in row.seats:
-            parted = (seat.part.id, row.half, row.times, _kind_of(seat), even(seat.shift), even(seat.angle))
+            place = even(seat.from_fence(fit.height))
+            parted = (seat.part.id, row.half, row.times, _kind_of(seat), place, even(seat.angle))
             groups.setdefault(parted, []).append((seat, row))
     crowded: dict[tuple[object, ...], int] = {}
     for key in groups:
@@ -102,7 +103,7 @@ class _Lot:
     @property
     def place(self) -> float:
         """From the fence's surface to the middle of the slots, mm."""
-        return even(self.fit.height + self.seat.shift)
+        return even(self.seat.from_fence(self.fit.height))
 
     @property
     def depth(self) -> float:

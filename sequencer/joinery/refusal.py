@@ -4,13 +4,15 @@ from __future__ import annotations
 
 
 class Refusal(Exception):  # noqa: N818 - a verdict, not a fault of the program
-    """A way of making a joint that cannot be done. `key` names the key of the table that asked for it."""
+    """A way of making a joint that cannot be done. `key` names the key of the table that asked for it; `sizes` tells
+    that only other sizes of stock, or limits of the shop, would pass."""
 
-    def __init__(self, message: str, accepted: str = "", key: str = "") -> None:
+    def __init__(self, message: str, accepted: str = "", key: str = "", sizes: bool = False) -> None:
         super().__init__(message)
         self.message = message
         self.accepted = accepted
         self.key = key
+        self.sizes = sizes
 
     @property
     def sentence(self) -> str:

@@ -26,6 +26,11 @@ OPPOSITE = {
 }
 
 
+X: Point = (1.0, 0.0, 0.0)
+Y: Point = (0.0, 1.0, 0.0)
+Z: Point = (0.0, 0.0, 1.0)
+
+
 def dot(a: Point, b: Point) -> float:
     """Scalar product."""
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
@@ -45,6 +50,11 @@ def unit(a: Point) -> Point:
     """The direction of `a`."""
     size = hypot(*a)
     return (a[0] / size, a[1] / size, a[2] / size)
+
+
+def neg(v: Point) -> Point:
+    """The other way."""
+    return (-v[0], -v[1], -v[2])
 
 
 def outward(surface: str) -> Point:
@@ -122,6 +132,8 @@ class Seat:
     deepest_why: str = ""
     at: float = 0.0
     """Where the mating part meets this one, as the joint's `at` says; tells rows on one edge apart."""
+    turned: float = 0.0
+    """Thickness of a mating part whose far side lies towards the fence: c, from its near side, runs to the fence."""
 
     @property
     def part(self) -> Part:
@@ -139,6 +151,11 @@ class Seat:
     def _fence_normal(self) -> Point:
         side = self.body.side(self.fence)
         return side.normal if side is not None else outward(self.fence)
+
+    def from_fence(self, c: float) -> float:
+        """Distance from the line where fence and base meet (without a fence, from the end the place is measured from)
+        to the slots at c, along the base surface."""
+        return self.shift + (self.turned - c if self.turned else c)
 
     def wasted(self, c: float) -> float:
         """Depth that goes with the offcut, at the middle of a slot at c."""
@@ -210,6 +227,22 @@ class Pair:
     middle: float
     least: float
     most: float
+
+
+def rail_seat(body: Body, end: str, fence: str = "face") -> Seat:
+    """The seat on a square end, its row along the width."""
+    left, part = end == "left end", body.part
+    from_face = fence == "face"
+    return Seat(
+        body=body,
+        base=end,
+        fence=fence,
+        origin=(0.0 if left else part.length, 0.0, part.thickness if from_face else 0.0),
+        along=Y,
+        across=neg(Z) if from_face else Z,
+        axis=X if left else neg(X),
+        start="edge",
+    )
 
 
 def _clean(point: Point) -> Point:

@@ -7,15 +7,17 @@ from collections.abc import Mapping, Sequence
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.joinery.collisions import clear_of_trenches
 from sequencer.joinery.floor import Floor
-from sequencer.joinery.joined import Joined, Way
+from sequencer.joinery.joined import Joined, Way, parts_of
 from sequencer.joinery.making import Collected
-from sequencer.joinery.meetings import Meeting, centred, pairs_of
+from sequencer.joinery.meetings import Meeting, centred, pairs_of, symmetrical
 from sequencer.joinery.placement import Fit, Placement
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import ring_pairs
 from sequencer.joinery.seats import Body, Pair
+from sequencer.joinery.shelves import Lie, in_the_middle, lies
 from sequencer.joinery.trenches import across
 from sequencer.joinery.way_operations import operations_by
+from sequencer.joinery.ways_out import ways_out
 from sequencer.model.parts import CaseMitre, EdgeToEdge, EndToEdge, EndToFace, Joint, Slips
 from sequencer.operations import StruckOut
 from sequencer.quantity import format_angle
@@ -28,13 +30,44 @@ def find_ways(each: Joined, bodies: Mapping[str, Body], floor: Floor) -> None:
     """
     refusals: list[tuple[str, Refusal]] = []
     for name in _offered(each):
-        try:
-            each.ways.append(_way(each, name, bodies, floor))
-        except Refusal as refusal:
-            refusals.append((name, refusal))
+        said: list[Refusal] = []
+        found: list[Way] = []
+        for lie in _lies(each.joint, bodies, floor):
+            try:
+                found.append(_way(each, name, bodies, floor, lie))
+            except Refusal as refusal:
+                said.append(
+                    _with_ways_out(refusal, each, name, bodies, floor, lie) if refusal.sizes else refusal
+                )
+        if found:
+            each.ways.append(found[0])
+            each.lies = found
+        else:
+            refusals.append((name, said[0]))
     if not each.ways:
         raise _none_left(floor, each.joint, refusals)
     each.struck += [StruckOut(joint=each.joint.id, way=name, why=r.sentence) for name, r in refusals]
+
+
+def _with_ways_out(
+    refusal: Refusal, each: Joined, name: str, bodies: Mapping[str, Body], floor: Floor, lie: Lie
+) -> Refusal:
+    """A refusal for which no depth serves, with what would."""
+    slips = getattr(each.joint, "slips").model_copy(update={"depths": None})  # noqa: B009 - it has slips
+    joint = each.joint.model_copy(update={"slips": slips})
+
+    def place(others: Mapping[str, Body], shop: Floor) -> Fit:
+        return _placed(shop, _pairs(each, name, others, shop, lie), joint, name)[0][1]
+
+    works = ways_out(each.ring, parts_of(joint), bodies, floor, place)
+    return Refusal(refusal.message, works, refusal.key)
+
+
+def _lies(joint: Joint, bodies: Mapping[str, Body], floor: Floor) -> tuple[Lie, ...]:
+    """How the second parts can lie; only of shelves and sides there is more than one."""
+    if not isinstance(joint, EndToFace):
+        return ("flush",)
+    return lies(joint, {name: body.part for name, body in bodies.items()}, floor)
 
 
 def _offered(each: Joined) -> Sequence[str]:
@@ -56,26 +89,33 @@ def _right_angled(joint: CaseMitre) -> bool:
     return abs(joint.corner - 90.0) <= 1e-6
 
 
-def _way(each: Joined, name: str, bodies: Mapping[str, Body], floor: Floor) -> Way:
+def _way(each: Joined, name: str, bodies: Mapping[str, Body], floor: Floor, lie: Lie) -> Way:
     """One way, its slips placed. Raises Refusal where they do not fit, a machine does not reach, a piece is not held
     safely, or slots run into a groove, rebate or housing.
     """
     joint = each.joint
-    pairs = _pairs(each, name, bodies, floor)
+    pairs = _pairs(each, name, bodies, floor, lie)
     way = Way(name, pairs, tuple(_placed(floor, pairs, joint, name)))
-    if isinstance(joint, (EndToEdge, EndToFace)):
-        centred(joint, bodies, way.fits[0][1].centres, floor)
+    fit = way.fits[0][1]
+    if isinstance(joint, EndToEdge):
+        centred(joint, bodies, fit.centres, floor)
+    elif isinstance(joint, EndToFace):
+        parts = {name: bodies[name].part for name in joint.parts}
+        if lie == "alike":
+            symmetrical(parts[joint.parts[0]], parts[joint.parts[1]], fit.centres, floor)
+        else:
+            in_the_middle(joint, parts, fit.height, floor)
     made = operations_by(Collected(floor, {p.id: p for p in floor.job.parts}), each, way)
     joined = {seat.part.id: seat.body for pair in pairs for seat in (pair.first, pair.second)}
     clear_of_trenches(floor, made, joined)
     return way
 
 
-def _pairs(each: Joined, way: str, bodies: Mapping[str, Body], floor: Floor) -> tuple[Pair, ...]:
+def _pairs(each: Joined, way: str, bodies: Mapping[str, Body], floor: Floor, lie: Lie) -> tuple[Pair, ...]:
     joint = each.joint
     if each.ring is None:
         assert isinstance(joint, Meeting)
-        return pairs_of(joint, bodies, floor)
+        return pairs_of(joint, bodies, floor, lie)
     if way == "square-first" and isinstance(joint, CaseMitre) and not _right_angled(joint):
         raise Refusal("square first makes corners of 90° only", 'ways = ["bevel-first"]', "ways")
     return ring_pairs(each.ring, bodies, way)

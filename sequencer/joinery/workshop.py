@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from sequencer.diagnostics import Fault, InputError, NoOrderError, nearest
 from sequencer.geometry.refusal import FigureError
+from sequencer.joinery.assembly import Assembly, assembly_of
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.joined import Joined, parts_of
 from sequencer.joinery.places import taken_twice
@@ -16,6 +17,7 @@ from sequencer.joinery.rings import RingJoint, level_cuts, plane_cut, ring_of
 from sequencer.joinery.seats import Body
 from sequencer.joinery.trenches import TrenchJoint, fits_into, lengthwise
 from sequencer.joinery.ways import find_ways
+from sequencer.joinery.whole import go_together
 from sequencer.model.job import Job
 from sequencer.model.parts import Part
 from sequencer.operations import PlaneCut
@@ -48,7 +50,14 @@ def work_out(job: Job) -> Workshop:
     _stop(faults)
     bodies = _bodies(job, parts, joined)
     _find_ways(joined, bodies, floor)
+    _stop([floor.fault("joint", joint, refusal) for joint, refusal in go_together(joined, bodies, floor)])
     return Workshop(floor, parts, bodies, joined)
+
+
+def assembled(job: Job) -> tuple[Assembly, ...]:
+    """Every joint of a job with slips put together, by each of its ways. Raises as `work_out`."""
+    shop = work_out(job)
+    return tuple(assembly_of(each, way, shop.bodies, shop.parts) for each in shop.joined for way in each.ways)
 
 
 def _stop(faults: Sequence[Fault]) -> None:

@@ -61,8 +61,8 @@ class Part(Table):
     thickness: PositiveLength
     species: Text = ""
     stock: Stock = "rough"
-    """"rough" is milled, ripped and crosscut; "planed" (flat, one edge straight) and "sheet" are ripped and
-    crosscut; "sized" comes as it is."""
+    """"rough" is milled, ripped and crosscut; "planed" (flat, one edge straight) is ripped and crosscut,
+    "sheet" ripped along both edges and crosscut; "sized" comes as it is."""
 
 
 class Slips(Table):

@@ -13,7 +13,7 @@ from sequencer.geometry.slots import SlotSolid
 from sequencer.joinery import derive
 from sequencer.joinery.slot_rows import _spaced
 from sequencer.operations import PlaneCut, Slot, Trench
-from tests.geometry.test_mortise import solid
+from tests.geometry.test_slots import solid
 
 WALL = 3.0
 """The least wall of the examples' shop, mm."""
@@ -242,9 +242,9 @@ def test_slots_of_two_joints_too_near_each_other_are_refused(job):
     with pytest.raises(InputError) as refused:
         derive(
             job(
-                '[[part]]\nid = "shelf"\nquantity = 2\nlength = 400\nwidth = 120\nthickness = 18\n'
+                '[[part]]\nid = "shelf"\nquantity = 4\nlength = 164\nwidth = 120\nthickness = 18\n'
                 + SIDE.replace("thickness = 16", "thickness = 18")
-                + '[[joint]]\nid = "shelf"\nkind = "end-to-face"\nparts = ["shelf", "side"]\nat = [16]\n'
+                + '[[joint]]\nid = "shelf"\nkind = "end-to-face"\nparts = ["shelf", "side"]\nat = [16, 166]\n'
             )
         )
     said = str(refused.value)

@@ -105,6 +105,16 @@ OTHERS = {
     "both faces": part("shelf", 400, 200, 18, 4)
     + part("side", 600, 200, 25, 2)
     + joint("end-to-face", ["shelf", "side"], 'at = [100, 300]\non = ["face", "back"]'),
+    "narrow shelf": part("shelf", 400, 180, 18, 1)
+    + part("left side", 600, 200, 20, 1)
+    + part("right side", 600, 200, 20, 1)
+    + joint("end-to-face", ["shelf", "left side"], 'at = [100]\nends = ["left end"]')
+    + joint("end-to-face", ["shelf", "right side"], 'at = [482]\nends = ["right end"]').replace(
+        'id = "end-to-face"', 'id = "right"'
+    ),
+    "one part for two sides": part("shelf", 400, 180, 18, 1)
+    + part("side", 600, 200, 20, 2)
+    + joint("end-to-face", ["shelf", "side"], "at = [291]"),
     "four aprons": part("long", 500, 90, 20, 2)
     + part("short", 300, 90, 20, 2)
     + part("leg", 600, 45, 45, 4)

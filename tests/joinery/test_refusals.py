@@ -1,5 +1,7 @@
 """What does not fit is refused with the figure that fails and what would pass."""
 
+import re
+
 import pytest
 
 from sequencer.diagnostics import InputError, NoOrderError
@@ -81,6 +83,62 @@ def test_the_depth_that_holds_is_named_and_holds(job):
     # (c - a/2) sin 45 - d cos 45 = 1.22, and 3 at d = 5.4853
     assert "1.2 mm at depth 8 mm, shop minimum 3 mm" in fault.message
     derive(job(text + "slips = { thickness = 6, height = 12.7279, depths = [5.4, 5.4], length = 8 }"))
+
+
+def offered(text):
+    """What a text of "works:" offers: pairs of depths, the wall in the shop they need, the stock they need."""
+    for wall, stock, one, two, one_kept, two_kept in re.findall(
+        r"(?:a least_wall of ([\d.]+) mm in the shop's \[joinery\] \(|stock ([\d.]+) mm thick \()"
+        r"depths? ([\d.]+) mm(?: and ([\d.]+) mm)?\)|depths? ([\d.]+) mm(?: and ([\d.]+) mm)? holds?",
+        text,
+    ):
+        one, two = one or one_kept, two or two_kept
+        yield wall, stock, (one, two or one)
+
+
+@pytest.mark.parametrize("way", ["square-first", "bevel-first"])
+@pytest.mark.parametrize(
+    ("thick", "wishes"),
+    [
+        (15, ""),
+        (15, "depths = [12, 12]"),
+        (15, "depths = [12.4, 12.4]"),
+        (16, "depths = [20, 13]"),
+        (12, "width = 18, count = 1"),
+        (12, "width = 18, count = 1, depths = [9, 9]"),
+        (12, "width = 18, count = 1, depths = [3.2, 3.2]"),
+        (12, "width = 18, count = 1, depths = [5, 5]"),
+        (18, "thickness = 8, depths = [15, 9]"),
+        (18, "thickness = 6, height = 13, depths = [9, 9]"),
+    ],
+)
+def test_depths_that_are_told_hold(job, way, thick, wishes):
+    """What is told to work, a depth, or where none does a thinner wall or thicker stock, is tried and works."""
+
+    def box(thickness, slips):
+        return (
+            board(4, thickness=thickness)
+            + f'kind = "case-mitre"\nparts = ["side"]\nways = ["{way}"]\n{slips}\n'
+        )
+
+    asked = f"slips = {{ {wishes} }}" if wishes else ""
+    try:
+        derive(job(box(thick, asked)))
+    except InputError as refused:
+        (fault,) = refused.faults
+    else:
+        assert (way, wishes) == ("bevel-first", "")
+        return
+    found = list(offered(fault.accepted))
+    assert found or "deep" in fault.accepted
+    if "no other depth serves" in fault.message:
+        assert {bool(wall) for wall, stock, _ in found} == {True, False}
+        assert all(wall or stock for wall, stock, _ in found)
+    kept = ", ".join(re.findall(r"(?:width|count|thickness|height) = \d+", wishes))
+    for wall, stock, depths in found:
+        slips = ", ".join(filter(None, (kept, f"depths = [{', '.join(depths)}]")))
+        text = box(float(stock or thick), f"slips = {{ {slips} }}")
+        derive(job(text, shop=f"\nleast_wall = {wall}\n" if wall else ""))
 
 
 def test_a_way_that_does_not_fit_is_struck_out_where_another_remains(job):
