@@ -12,7 +12,7 @@ from math import floor, inf
 
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Pair, Seat
+from sequencer.joinery.seats import Pair, Seat, dot
 from sequencer.joinery.slot_rows import SlotRow
 from sequencer.model.parts import Slips
 from sequencer.operations import Trench
@@ -189,8 +189,9 @@ class Placement:
             # the far surface leans away from the mouth: its wall is measured square to it
             for seat in (pair.first, pair.second):
                 for side, left, _ in seat.walls(0.0, high, thickness, thickness, 0.0):
-                    toward = sum(n * a for n, a in zip(side.normal, seat.across, strict=True))
-                    if toward > 0.5 and left < wall:
+                    toward, run = dot(side.normal, seat.across), dot(side.normal, seat.along)
+                    # (a surface at the end of the row, such as a level edge, bounds the row, not the height)
+                    if toward > 0.5 > abs(run) and left < wall:
                         high = min(high, high - (wall - left) / toward)
         if low > high + HAIR and not wishes.height:
             raise Refusal(
