@@ -18,6 +18,7 @@ from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.stock import sizing
 from sequencer.joinery.trenches import TrenchJoint, trench
 from sequencer.joinery.way_operations import operations_by
+from sequencer.joinery.webs import web_remarks
 from sequencer.joinery.workshop import work_out
 from sequencer.model.job import Job
 from sequencer.operations import Choice, Meeting, Slip, WayRemark, Worklist
@@ -49,8 +50,9 @@ def derive(job: Job) -> Worklist:
     for assembly in assemblies(shop.joined):
         work.operations += glue_up(work, assembly)
     _bevels_apart(work)
-    for remark in held_remarks(shop.floor, job.joints, shop.parts):
-        work.remark(remark)
+    for remarks in (held_remarks, web_remarks):
+        for remark in remarks(shop.floor, job.joints, shop.parts):
+            work.remark(remark)
     return Worklist(
         operations=tuple(work.operations),
         mates=tuple(work.mates),

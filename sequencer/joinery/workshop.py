@@ -16,6 +16,7 @@ from sequencer.joinery.rings import RingJoint, level_cuts, plane_cut, ring_of
 from sequencer.joinery.seats import Body
 from sequencer.joinery.trenches import TrenchJoint, fits_into, lengthwise
 from sequencer.joinery.ways import find_ways
+from sequencer.joinery.webs import parted
 from sequencer.model.job import Job
 from sequencer.model.parts import Part
 from sequencer.operations import PlaneCut
@@ -46,6 +47,7 @@ def work_out(job: Job) -> Workshop:
         floor.fault("joint", joint, refusal) for joint, refusal in taken_twice(floor, job.joints, parts)
     ]
     _stop(faults)
+    _stop([floor.fault("joint", joint, refusal) for joint, refusal in parted(floor, job.joints, parts)])
     bodies = _bodies(job, parts, joined)
     _find_ways(joined, bodies, floor)
     return Workshop(floor, parts, bodies, joined)

@@ -260,7 +260,9 @@ def test_an_upright_board_is_ripped_where_it_stands_beyond_leaning_ones(job, lea
 
 
 def test_a_board_too_narrow_between_its_level_edges_is_refused(refused):
-    """48 wide at 40 degrees from horizontal, 18 thick: 48 - 18 / tan 40 = 26.5 mm are held; of 46 mm 24.5."""
-    (fault,) = refused(trough((40, 40), width=46.0), shop="end_distance = 5\n")
-    assert "long, ripped level, is too narrow to hold safely at the saw (24.5 mm on the face" in fault.message
-    assert "46.45 mm" in fault.accepted
+    """150 wide at 60 degrees from horizontal, 18 thick: 150 - 18 / tan 60 = 139.6 mm."""
+    (fault,) = refused(trough((60, 60)), shop="narrowest_piece = 140\n")
+    assert (
+        "long, ripped level, is too narrow to hold safely at the saw (139.6 mm on the face" in fault.message
+    )
+    assert "150.39 mm or more" in fault.accepted
