@@ -15,6 +15,7 @@ from sequencer.joinery.joined import Joined
 from sequencer.joinery.making import Collected
 from sequencer.joinery.mating import meetings_of
 from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.spans import span_remarks
 from sequencer.joinery.stock import sizing
 from sequencer.joinery.trenches import TrenchJoint, trench
 from sequencer.joinery.way_operations import operations_by
@@ -50,7 +51,7 @@ def derive(job: Job) -> Worklist:
     for assembly in assemblies(shop.joined):
         work.operations += glue_up(work, assembly)
     _bevels_apart(work)
-    for remarks in (held_remarks, web_remarks):
+    for remarks in (held_remarks, web_remarks, span_remarks):
         for remark in remarks(shop.floor, job.joints, shop.parts):
             work.remark(remark)
     return Worklist(

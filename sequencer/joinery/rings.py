@@ -88,7 +88,7 @@ def ring_of(joint: RingJoint, parts: Mapping[str, Part], floor: Floor) -> Ring:
         ) from None
     ring = Ring(joint, places, slopes, tuple(corners), _levels(joint, [parts[p] for p in places], slopes))
     _one_way_each(ring)
-    if closed and not isinstance(joint, Stave):
+    if closed:
         _closes(ring, parts, floor)
     return ring
 
@@ -239,13 +239,16 @@ def _short(part: Part, angle: CompoundAngle, y: float) -> float:
 
 
 def _closes(ring: Ring, parts: Mapping[str, Part], floor: Floor) -> None:
-    """Follow the outside along the reference edge; Refusal where it does not come back to its start."""
+    """Follow the outside along the reference edge (for staves along their left ends); Refusal where it does not come
+    back to its start."""
     x = y = heading = 0.0
+    staves = isinstance(ring.joint, Stave)
+    size = {name: part.width if staves else part.length for name, part in parts.items()}
     ways: list[tuple[float, float]] = []
     for corner in ring.corners:
         part = parts[ring.places[corner.here]]
         before = ring.corners[corner.here - 1].second.angle
-        run = part.length - _short(part, before, 0.0) - _short(part, corner.first.angle, 0.0)
+        run = size[part.id] - _short(part, before, 0.0) - _short(part, corner.first.angle, 0.0)
         if run <= 0:
             raise Refusal(
                 f"{part.id} is too short for its two mitres",
@@ -258,7 +261,7 @@ def _closes(ring: Ring, parts: Mapping[str, Part], floor: Floor) -> None:
     if hypot(x, y) <= 0.25:
         return
     open_ = f"the ring does not close: {floor.fine(hypot(x, y))} are left open"
-    works = "lengths that lead back to the start"
+    works = f"{'widths' if staves else 'lengths'} that lead back to the start"
     names = list(ring.places)
     free = [i for i in range(len(names)) if names.count(names[i]) == 1]
     for i in reversed(free):
@@ -268,8 +271,8 @@ def _closes(ring: Ring, parts: Mapping[str, Part], floor: Floor) -> None:
             if j < i and abs(area) > 0.2:
                 one, two = (-x * d + y * c) / area, (-y * a + x * b) / area
                 works = (
-                    f"{names[j]} {floor.fine(parts[names[j]].length + one)} and "
-                    f"{names[i]} {floor.fine(parts[names[i]].length + two)} long, the others as they are"
+                    f"{names[j]} {floor.fine(size[names[j]] + one)} and {names[i]} {floor.fine(size[names[i]] + two)} "
+                    f"{'wide' if staves else 'long'}, the others as they are"
                 )
                 raise Refusal(open_, works, "parts")
     raise Refusal(open_, works, "parts")
