@@ -10,7 +10,7 @@ from sequencer.geometry.refusal import FigureError
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.joined import Joined, parts_of
 from sequencer.joinery.places import taken_twice
-from sequencer.joinery.quantities import meetings_made, rings_made
+from sequencer.joinery.quantities import meetings_made, outside_in, rings_made
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import RingJoint, level_cuts, plane_cut, ring_of
 from sequencer.joinery.seats import Body
@@ -44,7 +44,8 @@ def work_out(job: Job) -> Workshop:
         except Refusal as refusal:
             faults.append(floor.fault("joint", each.joint.id, refusal))
     faults += [
-        floor.fault("joint", joint, refusal) for joint, refusal in taken_twice(floor, job.joints, parts)
+        floor.fault("joint", joint, refusal)
+        for joint, refusal in (*outside_in(job.joints), *taken_twice(floor, job.joints, parts))
     ]
     _stop(faults)
     _stop([floor.fault("joint", joint, refusal) for joint, refusal in parted(floor, job.joints, parts)])

@@ -103,8 +103,8 @@ OTHERS = {
         "end-to-edge", ["rail", "stile"], 'at = [100]\nends = ["left end"]\nedges = ["edge", "far edge"]'
     ),
     "both faces": part("shelf", 400, 200, 18, 4)
-    + part("side", 600, 200, 25, 2)
-    + joint("end-to-face", ["shelf", "side"], 'at = [100, 300]\non = ["face", "back"]'),
+    + part("side", 600, 200, 25, 1)
+    + joint("end-to-face", ["shelf", "side"], 'at = [100, 300]\non = ["face", "back"]\nends = ["left end"]'),
     "four aprons": part("long", 500, 90, 20, 2)
     + part("short", 300, 90, 20, 2)
     + part("leg", 600, 45, 45, 4)
