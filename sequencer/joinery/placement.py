@@ -63,10 +63,13 @@ class Placement:
         share_of: float,
         equal: bool = False,
         crossing: Sequence[Trench] = (),
+        shorter_than: float = inf,
     ) -> None:
-        """`crossing`: trenches across rows along the grain, which the slots keep out of if they can."""
+        """`crossing`: trenches across rows along the grain, which the slots keep out of if they can; `shorter_than`:
+        what the slips chosen must be, mm.
+        """
         self.floor, self.limits, self.pairs, self.wishes = floor_, floor_.limits, pairs, wishes
-        self.crossing = crossing
+        self.crossing, self.shorter_than = crossing, shorter_than
         self.equal = equal  # one depth in both halves, so that the depth stop stays
         self.stock = share_of
         self.grid = floor_.grid
@@ -143,7 +146,9 @@ class Placement:
             yield (
                 cutter,
                 [wishes.width] if wishes.width else [w for w in widths if w > cutter],
-                [wishes.length] if wishes.length else [one for one in lengths if one <= most + HAIR],
+                [wishes.length]
+                if wishes.length
+                else [one for one in lengths if one <= most + HAIR and one < self.shorter_than - HAIR],
             )
 
     def _search(self, wishes: Slips) -> tuple[Fit | None, Refusal]:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import inf
 
 from sequencer.diagnostics import InputError, NoOrderError
-from sequencer.joinery.collisions import clear_of_trenches
+from sequencer.joinery.collisions import clear_of_trenches, near_slots
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.joined import Joined, Way
 from sequencer.joinery.making import Collected
@@ -17,7 +18,7 @@ from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.trenches import across
 from sequencer.joinery.way_operations import operations_by
 from sequencer.model.parts import CaseMitre, EdgeToEdge, EndToEdge, EndToFace, Joint, Slips
-from sequencer.operations import StruckOut
+from sequencer.operations import Operation, StruckOut
 from sequencer.quantity import format_angle
 
 
@@ -60,15 +61,35 @@ def _way(each: Joined, name: str, bodies: Mapping[str, Body], floor: Floor) -> W
     """One way, its slips placed. Raises Refusal where they do not fit, a machine does not reach, a piece is not held
     safely, or slots run into a groove, rebate or housing.
     """
-    joint = each.joint
     pairs = _pairs(each, name, bodies, floor)
-    way = Way(name, pairs, tuple(_placed(floor, pairs, joint, name)))
-    if isinstance(joint, (EndToEdge, EndToFace)):
-        centred(joint, bodies, way.fits[0][1].centres, floor)
-    made = operations_by(Collected(floor, {p.id: p for p in floor.job.parts}), each, way)
+    way, made = _clear_of_itself(each, name, pairs, bodies, floor)
     joined = {seat.part.id: seat.body for pair in pairs for seat in (pair.first, pair.second)}
     clear_of_trenches(floor, made, joined)
     return way
+
+
+def _clear_of_itself(
+    each: Joined, name: str, pairs: tuple[Pair, ...], bodies: Mapping[str, Body], floor: Floor
+) -> tuple[Way, list[Operation]]:
+    """A way and its operations with the longest slips whose slots at one end or edge of a part keep clear of those at
+    the other. Raises as `_way`, and where no slips do, or those asked for do not.
+    """
+    joint, longest, near = each.joint, inf, None
+    while True:
+        try:
+            way = Way(name, pairs, tuple(_placed(floor, pairs, joint, name, longest)))
+        except Refusal as refusal:
+            raise (near or refusal) from None
+        if isinstance(joint, (EndToEdge, EndToFace)):
+            centred(joint, bodies, way.fits[0][1].centres, floor)
+        made = operations_by(Collected(floor, {p.id: p for p in floor.job.parts}), each, way)
+        found = next(near_slots(floor, made, ()), None)
+        if found is None:
+            return way, made
+        near = near or found[1]
+        if _wishes(joint).length or _wishes(joint).depths:
+            raise near
+        longest = max(fit.length for _, fit in way.fits)
 
 
 def _pairs(each: Joined, way: str, bodies: Mapping[str, Body], floor: Floor) -> tuple[Pair, ...]:
@@ -82,10 +103,10 @@ def _pairs(each: Joined, way: str, bodies: Mapping[str, Body], floor: Floor) -> 
 
 
 def _placed(
-    floor: Floor, pairs: tuple[Pair, ...], joint: Joint, way: str
+    floor: Floor, pairs: tuple[Pair, ...], joint: Joint, way: str, longest: float
 ) -> list[tuple[tuple[Pair, ...], Fit]]:
-    """All pairs placed alike where that works, else each corner by itself."""
-    wishes: Slips = getattr(joint, "slips")  # noqa: B009 - every joint that comes here has slips
+    """All pairs placed alike where that works, else each corner by itself; slips shorter than `longest`, mm."""
+    wishes = _wishes(joint)
     thin = min(min(p.first.part.thickness, p.most) for p in pairs)
     equal = way == "square-first"
     boards = {seat.part.id: seat.part for p in pairs for seat in (p.first, p.second)}
@@ -95,11 +116,19 @@ def _placed(
         else ()
     )
     try:
-        return [(pairs, Placement(floor, pairs, wishes, thin, equal, crossing).fit())]
+        return [(pairs, Placement(floor, pairs, wishes, thin, equal, crossing, longest).fit())]
     except Refusal:
         if len(pairs) == 1:
             raise
-    return [((pair,), Placement(floor, (pair,), wishes, thin, equal, crossing).fit()) for pair in pairs]
+    return [
+        ((pair,), Placement(floor, (pair,), wishes, thin, equal, crossing, longest).fit()) for pair in pairs
+    ]
+
+
+def _wishes(joint: Joint) -> Slips:
+    """What a joint with slips asks of them."""
+    wishes: Slips = getattr(joint, "slips")  # noqa: B009 - every joint that comes here has slips
+    return wishes
 
 
 def _none_left(
