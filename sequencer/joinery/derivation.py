@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from sequencer.diagnostics import Fault, InputError
+from sequencer.joinery.bevelled import narrow_backs
 from sequencer.joinery.collisions import near_slots
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.gluing import assemblies, glue_up
@@ -51,6 +52,8 @@ def derive(job: Job) -> Worklist:
     for assembly in assemblies(shop.joined):
         work.operations += glue_up(work, assembly)
     _bevels_apart(work)
+    for remark in narrow_backs([each.ring for each in shop.joined if each.ring], shop.parts, shop.floor):
+        work.remark(remark)
     for remarks in (held_remarks, web_remarks, span_remarks):
         for remark in remarks(shop.floor, job.joints, shop.parts):
             work.remark(remark)

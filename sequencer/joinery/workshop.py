@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from sequencer.diagnostics import Fault, InputError, NoOrderError, nearest
 from sequencer.geometry.refusal import FigureError
+from sequencer.joinery.bevelled import vanished
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.joined import Joined, parts_of
 from sequencer.joinery.places import taken_twice
@@ -50,6 +51,8 @@ def work_out(job: Job) -> Workshop:
     _stop(faults)
     _stop([floor.fault("joint", joint, refusal) for joint, refusal in parted(floor, job.joints, parts)])
     bodies = _bodies(job, parts, joined)
+    rings = [each.ring for each in joined if each.ring is not None]
+    _stop([floor.fault("joint", joint, refusal) for joint, refusal in vanished(rings, bodies, floor)])
     _find_ways(joined, bodies, floor)
     return Workshop(floor, parts, bodies, joined)
 
