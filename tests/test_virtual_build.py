@@ -207,7 +207,7 @@ def check_ring(job_joint: CaseMitre, places: list[Place], made: dict[str, Made])
     low, high, wanted = slab_of(job_joint, places, made)
     slab = Manifold.cube((1e4, 1e4, high - low)).translate((-5e3, -5e3, low))
     assert (Manifold.batch_boolean(bodies, OpType.Add) ^ slab).volume() == pytest.approx(wanted, rel=1e-4)
-    if job_joint.level_edges and len(job_joint.parts) == 1:
+    if job_joint.level_edges:
         assert total == pytest.approx(wanted, rel=2e-4)
     if isinstance(job_joint.slope, float):
         # Equal slopes: the two joint faces of a corner are mirror images and cover each other wholly.
@@ -383,11 +383,30 @@ def test_splayed_irregular(corner: int, slope: int, thick: int, lean: str) -> No
 def test_splayed_of_unequal_slopes(front: int, side: int, thick: int, lean: str) -> None:
     """A splayed ring whose sides, as high as its front and back, lean otherwise fills its outline."""
     assume(front != side)
-    built(
+    built(unequal(front, side, thick, lean))
+
+
+def unequal(front: float, side: float, thick: int, lean: str, level: bool = False) -> str:
+    """A splayed ring whose sides are as high as its front and back, and lean otherwise."""
+    more = f'sides = 4\nslope = [{front}, {side}]\nlean = "{lean}"\nlevel_edges = {str(level).lower()}'
+    return (
         part("front", 400, 140, thick, 2)
         + part("side", 320, 140 * sin(radians(front)) / sin(radians(side)), thick, 2)
-        + joint("splayed", ["front", "side"], f'sides = 4\nslope = [{front}, {side}]\nlean = "{lean}"')
+        + joint("splayed", ["front", "side"], more)
     )
+
+
+@pytest.mark.parametrize("slopes", [(60, 75), (82, 68), (90, 75), (70, 90)])
+@pytest.mark.parametrize("lean", ["in", "out"])
+def test_level_edges_of_unequal_slopes(slopes: tuple[int, int], lean: str) -> None:
+    """All edges lie in two common levels, and the ring has the frustum's volume between them."""
+    job = job_of(unequal(*slopes, 18, lean, level=True))
+    assert build(job) > 0
+    made = {p.id: machine(p, in_order(chosen(derive(job), 0))) for p in job.parts}
+    places = ring_places(job.joints[0], job, made)  # type: ignore[arg-type]
+    reach = [made[p.part].body.transform(p.matrix).bounding_box() for p in places]
+    for levels in ({round(box[2], 2) for box in reach}, {round(box[5], 2) for box in reach}):
+        assert len(levels) == 1
 
 
 @FEW
@@ -456,10 +475,11 @@ def test_end_to_edge_at_far_edges(at: int, width: int, thick: int, edge: str) ->
 @given(st.integers(100, 200), st.integers(22, 30), st.lists(st.integers(30, 500), min_size=1, max_size=2))
 def test_end_to_face_on_both_faces(width: int, thick: int, at: list[int]) -> None:
     """Shelves on both faces of one upright, at any heights, meet it without their mortises meeting."""
+    more = f'at = {at!r}\non = ["face", "back"]\nends = ["left end"]'
     built(
-        part("shelf", 400, width, 18, 4)
-        + part("side", 600, width, thick, 2)
-        + joint("end-to-face", ["shelf", "side"], f'at = {at!r}\non = ["face", "back"]')
+        part("shelf", 400, width, 18, 2 * len(at))
+        + part("side", 600, width, thick, 1)
+        + joint("end-to-face", ["shelf", "side"], more)
     )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from sequencer.diagnostics import Fault, InputError
+from sequencer.joinery.bevelled import narrow_backs
 from sequencer.joinery.collisions import near_slots
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.gluing import assemblies, glue_up
@@ -15,9 +16,11 @@ from sequencer.joinery.joined import Joined
 from sequencer.joinery.making import Collected
 from sequencer.joinery.mating import meetings_of
 from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.spans import unlike_spans
 from sequencer.joinery.stock import sizing
 from sequencer.joinery.trenches import TrenchJoint, trench
 from sequencer.joinery.way_operations import operations_by
+from sequencer.joinery.webs import web_remarks
 from sequencer.joinery.workshop import work_out
 from sequencer.model.job import Job
 from sequencer.operations import Choice, Meeting, Slip, WayRemark, Worklist
@@ -49,7 +52,12 @@ def derive(job: Job) -> Worklist:
     for assembly in assemblies(shop.joined):
         work.operations += glue_up(work, assembly)
     _bevels_apart(work)
-    for remark in held_remarks(shop.floor, job.joints, shop.parts):
+    for remark in narrow_backs([each.ring for each in shop.joined if each.ring], shop.parts, shop.floor):
+        work.remark(remark)
+    for remarks in (held_remarks, web_remarks):
+        for remark in remarks(shop.floor, job.joints, shop.parts):
+            work.remark(remark)
+    for _, remark in unlike_spans(shop.floor, job.joints, shop.parts):
         work.remark(remark)
     return Worklist(
         operations=tuple(work.operations),

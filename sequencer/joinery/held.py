@@ -33,7 +33,7 @@ LOOSE = 1.0
 """mm: a part thinner than its groove by more than this rattles. Both: common practice, no source."""
 
 
-class _Side(NamedTuple):
+class Side(NamedTuple):
     """One side of an opening: how long it is, and the parts that bound it at both ends, mm."""
 
     free: float
@@ -98,7 +98,7 @@ def _size(
 
 
 def _misfits(
-    floor: Floor, panel: Part, boards: int, sides: Sequence[_Side], reach: Mapping[str, float]
+    floor: Floor, panel: Part, boards: int, sides: Sequence[Side], reach: Mapping[str, float]
 ) -> Iterator[str]:
     held = panel.id if boards == 1 else f"{panel.id}, {boards} to a panel"
     opening = sorted((side.free, sum(reach[part] for part in side.bounds)) for side in sides)
@@ -120,11 +120,11 @@ def _overlap(joint: Groove | Rebate, joints: Sequence[Joint]) -> float:
 
 def _openings(
     joints: Sequence[Joint], parts: Mapping[str, Part], holding: set[str]
-) -> Iterator[tuple[_Side, _Side]]:
+) -> Iterator[tuple[Side, Side]]:
     """Every rectangular opening with all its sides among the parts that hold."""
     for joint in joints:
         if isinstance(joint, (CaseMitre, FrameMitre)) and set(joint.parts) <= holding:
-            yield from _mitred_opening(joint, parts)
+            yield from mitred_opening(joint, parts)
     rails: dict[tuple[str, str], list[tuple[float, float, Part]]] = defaultdict(list)
     stiles: dict[str, dict[str, str]] = defaultdict(dict)
     for joint in joints:
@@ -136,15 +136,15 @@ def _openings(
     for on_stile in rails.values():
         for (_, low, one), (high, _, two) in pairwise(sorted(on_stile, key=lambda place: place[:2])):
             if abs(one.length - two.length) < 1e-6 and len(stiles[one.id]) == 2:
-                across = _Side(high - low, (one.id, two.id))
+                across = Side(high - low, (one.id, two.id))
                 for along in _spans(joints, parts, across, stiles[one.id]):
                     if set(along.bounds) <= holding:
                         yield along, across
 
 
 def _spans(
-    joints: Sequence[Joint], parts: Mapping[str, Part], across: _Side, stiles: Mapping[str, str]
-) -> Iterator[_Side]:
+    joints: Sequence[Joint], parts: Mapping[str, Part], across: Side, stiles: Mapping[str, str]
+) -> Iterator[Side]:
     """What the boards that stand between two rails (`across`: their distance) leave free from stile to stile.
 
     `stiles`: those at the ends of the rails.
@@ -162,12 +162,10 @@ def _spans(
     ends = (0.0, 0.0, stiles["left end"]), (far, far, stiles["right end"])
     for (_, start, one), (end, _, two) in pairwise(sorted((*ends, *taken))):
         if end - start > 1e-6:
-            yield _Side(end - start, (one, two))
+            yield Side(end - start, (one, two))
 
 
-def _mitred_opening(
-    joint: CaseMitre | FrameMitre, parts: Mapping[str, Part]
-) -> Iterator[tuple[_Side, _Side]]:
+def mitred_opening(joint: CaseMitre | FrameMitre, parts: Mapping[str, Part]) -> Iterator[tuple[Side, Side]]:
     """The opening of a rectangle of four boards; nothing for another form."""
     closed = isinstance(joint, FrameMitre) or joint.closed
     if joint.corner != 90.0 or not closed or 4 % len(joint.parts):
@@ -177,8 +175,8 @@ def _mitred_opening(
         return
     into = [board.thickness if isinstance(joint, CaseMitre) else board.width for board in ring]
     yield (
-        _Side(ring[0].length - into[1] - into[3], (ring[1].id, ring[3].id)),
-        _Side(ring[1].length - into[0] - into[2], (ring[0].id, ring[2].id)),
+        Side(ring[0].length - into[1] - into[3], (ring[1].id, ring[3].id)),
+        Side(ring[1].length - into[0] - into[2], (ring[0].id, ring[2].id)),
     )
 
 

@@ -12,7 +12,7 @@ from math import ceil, floor, inf
 
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Pair, Seat
+from sequencer.joinery.seats import Pair, Seat, dot
 from sequencer.joinery.slot_rows import SlotRow
 from sequencer.model.parts import Slips
 from sequencer.operations import Trench
@@ -63,10 +63,13 @@ class Placement:
         share_of: float,
         equal: bool = False,
         crossing: Sequence[Trench] = (),
+        shorter_than: float = inf,
     ) -> None:
-        """`crossing`: trenches across rows along the grain, which the slots keep out of if they can."""
+        """`crossing`: trenches across rows along the grain, which the slots keep out of if they can; `shorter_than`:
+        what the slips chosen must be, mm.
+        """
         self.floor, self.limits, self.pairs, self.wishes = floor_, floor_.limits, pairs, wishes
-        self.crossing = crossing
+        self.crossing, self.shorter_than = crossing, shorter_than
         self.equal = equal  # one depth in both halves, so that the depth stop stays
         self.stock = share_of
         self.grid = floor_.grid
@@ -160,7 +163,9 @@ class Placement:
             yield (
                 cutter,
                 [wishes.width] if wishes.width else [w for w in widths if w > cutter],
-                [wishes.length] if wishes.length else [one for one in lengths if one <= most + HAIR],
+                [wishes.length]
+                if wishes.length
+                else [one for one in lengths if one <= most + HAIR and one < self.shorter_than - HAIR],
             )
 
     def _search(self, wishes: Slips) -> tuple[Fit | None, Refusal]:
@@ -206,8 +211,9 @@ class Placement:
             # the far surface leans away from the mouth: its wall is measured square to it
             for seat in (pair.first, pair.second):
                 for side, left, _ in seat.walls(0.0, high, thickness, thickness, 0.0):
-                    toward = sum(n * a for n, a in zip(side.normal, seat.across, strict=True))
-                    if toward > 0.5 and left < wall:
+                    toward, run = dot(side.normal, seat.across), dot(side.normal, seat.along)
+                    # (a surface at the end of the row, such as a level edge, bounds the row, not the height)
+                    if toward > 0.5 > abs(run) and left < wall:
                         high = min(high, high - (wall - left) / toward)
         if low > high + HAIR and not wishes.height:
             raise Refusal(

@@ -8,7 +8,7 @@ meets the far edge of the next. Lengths in mm, angles in degrees.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import cos, hypot, radians, sin, tan
 
@@ -23,6 +23,8 @@ from sequencer.quantity import format_angle
 
 RingJoint = CaseMitre | Splayed | FrameMitre | Stave
 OUT: Point = (0.0, 0.0, 1.0)
+NOTHING = 0.05
+"""mm: boards as high as one another within this are equally high."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +56,8 @@ class Ring:
     places: tuple[str, ...]
     slopes: tuple[float, ...]
     corners: tuple[Corner, ...]
+    levels: tuple[float, float] | None = None
+    """Where its edges are ripped level: how high both levels are above the outside's lower arris."""
 
     @property
     def cuts(self) -> tuple[EndCut, ...]:
@@ -82,9 +86,9 @@ def ring_of(joint: RingJoint, parts: Mapping[str, Part], floor: Floor) -> Ring:
         raise Refusal(
             error.message, error.accepted, "slope" if isinstance(joint, Splayed) else "corner"
         ) from None
-    ring = Ring(joint, places, slopes, tuple(corners))
+    ring = Ring(joint, places, slopes, tuple(corners), _levels(joint, [parts[p] for p in places], slopes))
     _one_way_each(ring)
-    if closed and not isinstance(joint, Stave):
+    if closed:
         _closes(ring, parts, floor)
     return ring
 
@@ -172,7 +176,7 @@ def _alike(joint: RingJoint, boards: list[Part], slopes: tuple[float, ...], floo
         rise, wanted = board.width, first.width
         if isinstance(joint, Splayed):
             rise, wanted = rise * sin(radians(slope)), wanted * sin(radians(slopes[0]))
-        if abs(rise - wanted) > 0.05:
+        if abs(rise - wanted) > NOTHING:
             raise Refusal(
                 f"{board.id} is not as high as {first.id} ({floor.fine(rise)} against {floor.fine(wanted)})",
                 f"a width of {floor.fine(board.width * wanted / rise)} for {board.id}",
@@ -235,13 +239,16 @@ def _short(part: Part, angle: CompoundAngle, y: float) -> float:
 
 
 def _closes(ring: Ring, parts: Mapping[str, Part], floor: Floor) -> None:
-    """Follow the outside along the reference edge; Refusal where it does not come back to its start."""
+    """Follow the outside along the reference edge (for staves along their left ends); Refusal where it does not come
+    back to its start."""
     x = y = heading = 0.0
+    staves = isinstance(ring.joint, Stave)
+    size = {name: part.width if staves else part.length for name, part in parts.items()}
     ways: list[tuple[float, float]] = []
     for corner in ring.corners:
         part = parts[ring.places[corner.here]]
         before = ring.corners[corner.here - 1].second.angle
-        run = part.length - _short(part, before, 0.0) - _short(part, corner.first.angle, 0.0)
+        run = size[part.id] - _short(part, before, 0.0) - _short(part, corner.first.angle, 0.0)
         if run <= 0:
             raise Refusal(
                 f"{part.id} is too short for its two mitres",
@@ -254,7 +261,7 @@ def _closes(ring: Ring, parts: Mapping[str, Part], floor: Floor) -> None:
     if hypot(x, y) <= 0.25:
         return
     open_ = f"the ring does not close: {floor.fine(hypot(x, y))} are left open"
-    works = "lengths that lead back to the start"
+    works = f"{'widths' if staves else 'lengths'} that lead back to the start"
     names = list(ring.places)
     free = [i for i in range(len(names)) if names.count(names[i]) == 1]
     for i in reversed(free):
@@ -264,8 +271,8 @@ def _closes(ring: Ring, parts: Mapping[str, Part], floor: Floor) -> None:
             if j < i and abs(area) > 0.2:
                 one, two = (-x * d + y * c) / area, (-y * a + x * b) / area
                 works = (
-                    f"{names[j]} {floor.fine(parts[names[j]].length + one)} and "
-                    f"{names[i]} {floor.fine(parts[names[i]].length + two)} long, the others as they are"
+                    f"{names[j]} {floor.fine(size[names[j]] + one)} and {names[i]} {floor.fine(size[names[i]] + two)} "
+                    f"{'wide' if staves else 'long'}, the others as they are"
                 )
                 raise Refusal(open_, works, "parts")
     raise Refusal(open_, works, "parts")
@@ -293,23 +300,50 @@ def plane_cut(cut: EndCut, part: Part) -> PlaneCut:
 
 
 def level_cuts(ring: Ring, part: Part) -> tuple[PlaneCut, ...]:
-    """The two parallel planes that make a leaning board's edges level, where the joint asks for it.
+    """The two parallel planes that make a board's edges level with those of the whole ring, if the joint asks for it.
 
     Up, in the board's frame, is sin s along the width and cos s through the thickness, inward when the board leans
-    out; each plane passes through the corner of its edge that leaves the most wood.
+    out. Of an upright board among leaning ones only what stands beyond the levels is taken off.
     """
-    joint = ring.joint
-    if not isinstance(joint, Splayed) or not joint.level_edges:
+    if ring.levels is None:
         return ()
     slope = ring.slopes[ring.places.index(part.id)]
-    if slope == 90.0:
-        return ()
-    s, c = sin(radians(slope)), cos(radians(slope)) * (-1.0 if joint.lean == "out" else 1.0)
-    low, high = (0.0, part.thickness) if joint.lean == "out" else (part.thickness, 0.0)
-    return (
-        PlaneCut(part=part.id, surface="level edge", point=(0.0, 0.0, low), normal=(0.0, -s, -c)),
-        PlaneCut(part=part.id, surface="level far edge", point=(0.0, part.width, high), normal=(0.0, s, c)),
+    s, c = sin(radians(slope)), _rise_outward(ring.joint, slope)
+    own = _own_levels(part, s, c)
+    low, high = ((level - corner) / s for level, corner in zip(ring.levels, own, strict=True))
+    # through the corner of its edge that leaves the most wood where no other board asks for more
+    below, above = (0.0, part.thickness) if c < 0 else (part.thickness, 0.0)
+    both = (
+        PlaneCut(part=part.id, surface="level edge", point=(0.0, low, below), normal=(0.0, -s, -c)),
+        PlaneCut(
+            part=part.id, surface="level far edge", point=(0.0, part.width + high, above), normal=(0.0, s, c)
+        ),
     )
+    return both if c else tuple(cut for cut, off in zip(both, (low, -high), strict=True) if off > NOTHING)
+
+
+def _levels(joint: RingJoint, boards: Sequence[Part], slopes: Sequence[float]) -> tuple[float, float] | None:
+    """The levels all edges of a ring are ripped to: as low and as high as every board allows."""
+    if not isinstance(joint, Splayed) or not joint.level_edges or all(slope == 90.0 for slope in slopes):
+        return None
+    own = [
+        _own_levels(board, sin(radians(slope)), _rise_outward(joint, slope))
+        for board, slope in zip(boards, slopes, strict=True)
+    ]
+    return max(low for low, _ in own), min(high for _, high in own)
+
+
+def _rise_outward(joint: RingJoint, slope: float) -> float:
+    """How much higher a step of 1 through the thickness, from the inside out, ends: below 0 when a board leans out."""
+    if slope == 90.0:
+        return 0.0
+    return cos(radians(slope)) * (1.0 if isinstance(joint, Splayed) and joint.lean == "in" else -1.0)
+
+
+def _own_levels(board: Part, s: float, c: float) -> tuple[float, float]:
+    """Between which levels, above the outside's lower arris, a board is there through its thickness."""
+    lift = -board.thickness * c
+    return max(0.0, lift), board.width * s + min(0.0, lift)
 
 
 def bevel_seat(cut: EndCut, body: Body) -> Seat:

@@ -11,7 +11,7 @@ from sequencer.joinery.blades import blade_for
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.making import SQUARE, Collected, height_over, slug
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.rings import EndCut, plane_cut
+from sequencer.joinery.rings import NOTHING, EndCut, plane_cut
 from sequencer.model.parts import Part
 from sequencer.operations import (
     Caution,
@@ -277,45 +277,78 @@ def _bevel_check(floor: Floor, group: _Group) -> Check:
 
 
 def level_rip(work: Collected, joint: str, part: Part, planes: Sequence[PlaneCut]) -> Operation:
-    """Both edges of a leaning board ripped level: parallel planes, so one tilt and one fence do for both."""
+    """Both edges of a leaning board ripped level: parallel planes, so one tilt and one fence do for both. Of an upright
+    one among them the one edge that stands beyond their level. Raises Refusal where it is too narrow then.
+    """
     floor = work.floor
     tilt = even(degrees(asin(min(1.0, abs(planes[0].normal[2])))))
-    lean = part.thickness * tan(radians(tilt))
+    wide = _level_width(part, planes)
+    if wide < floor.limits.narrowest_piece:
+        raise Refusal(
+            f"{part.id}, ripped level, is too narrow to hold safely at the saw ({floor.length(wide)} on the face, "
+            f"shop minimum {floor.length(floor.limits.narrowest_piece)})",
+            f"a width of {floor.fine(part.width + floor.limits.narrowest_piece - wide)} or more",
+            "parts",
+        )
+    edges = tuple(cut.surface.removeprefix("level ") for cut in planes)
+    other = "far edge" if edges == ("edge",) else "edge"
+    both, first = len(edges) == 2, _ripped_first(part, planes)
     return Operation(
         id=slug(joint, "level", part.id),
         station=floor.station("saw"),
         kind="bevel",
         parts=(part.id,),
-        quantity=work.pieces(part.id) * 2,
+        quantity=work.pieces(part.id) * len(planes),
         minutes_each=floor.limits.minutes.rip,
         settings=floor.settings(
             "saw",
             {
                 "tilt": tilt,
-                "fence": part.width - lean,
+                "fence": wide,
                 "height": height_over(floor, part.thickness, tilt),
                 "blade": blade_for(work, "rip"),
             },
         ),
-        registers_on=(f"{part.id}/face", f"{part.id}/back"),
+        registers_on=tuple(f"{part.id}/{side}" for side in (("face", "back") if both else ("face", other))),
         makes=tuple(f"{part.id}/{cut.surface}" for cut in planes),
-        destroys=(f"{part.id}/edge", f"{part.id}/far edge"),
+        destroys=tuple(f"{part.id}/{edge}" for edge in edges),
         joint=joint,
         surface=f"{part.id}/{planes[0].surface}",
         cuts=tuple(planes),
         notes=Notes(
-            what=f"rip both edges of {part.id} so that they lie level",
-            fence="the other edge",
-            table="the face for one edge, the back for the other",
-            way_round="the longer side up, the blade leaning away from the fence; second edge face for face",
-            check=Check(
-                measure="width on the face",
-                expect=floor.length(part.width - lean),
-                tolerance=floor.length(0.2),
-            ),
+            what=f"rip both edges of {part.id} so that they lie level"
+            if both
+            else f"rip the {edges[0]} of {part.id} down to the level of the leaning boards",
+            fence="the other edge" if both else other,
+            table="the face for one edge, the back for the other" if both else "face",
+            way_round="the longer side up, the blade leaning away from the fence; second edge face for face"
+            + (f"; the {first} first" if first else "")
+            if both
+            else "",
+            check=Check(measure="width on the face", expect=floor.length(wide), tolerance=floor.length(0.2)),
             how_to_set={"tilt": f"{format_angle(tilt)} from vertical: the lean of the board from upright"},
-            cautions=(cautions.GUARDS, cautions.TILTED),
+            cautions=(cautions.GUARDS, cautions.TILTED) if both else (cautions.GUARDS,),
         ),
+    )
+
+
+def _level_width(part: Part, planes: Sequence[PlaneCut]) -> float:
+    """Width on the face, and on the back, of a board between its level edges, mm."""
+    first, last = planes[0].point, planes[-1].point
+    if len(planes) == 1:
+        return part.width - first[1] if planes[0].surface == "level edge" else first[1]
+    return last[1] - first[1] + (last[2] - first[2]) * planes[-1].normal[2] / planes[-1].normal[1]
+
+
+def _ripped_first(part: Part, planes: Sequence[PlaneCut]) -> str:
+    """The edge that loses more than its lean, so as to lie level with other boards: ripped while the one beside the
+    fence is still square and where it was."""
+    return (
+        "edge"
+        if planes[0].point[1] > NOTHING
+        else "far edge"
+        if planes[-1].point[1] < part.width - NOTHING
+        else ""
     )
 
 

@@ -29,6 +29,12 @@ def beside(joint: TrenchJoint) -> str:
 def fits_into(joint: TrenchJoint, part: Part, floor: Floor) -> None:
     """Raises Refusal for a groove, rebate or housing that is not in the part."""
     near, size = beside(joint), floor.fine
+    if joint.holds == part.id:
+        raise Refusal(
+            f"the {joint.kind} in {part.id} would hold {part.id} itself",
+            "the part that sits in it, or no holds (as for boards with tongues, joined otherwise)",
+            "holds",
+        )
     if AXIS[near] == AXIS[joint.on]:
         raise Refusal(
             f"a groove in the {joint.on} cannot be measured from the {near}", "a surface beside it", "beside"

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import inf
 
 from sequencer.diagnostics import InputError, NoOrderError
-from sequencer.joinery.collisions import clear_of_trenches
+from sequencer.joinery.collisions import clear_of_trenches, near_slots
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.joined import Joined, Way, parts_of
 from sequencer.joinery.making import Collected
@@ -19,7 +20,7 @@ from sequencer.joinery.trenches import across
 from sequencer.joinery.way_operations import operations_by
 from sequencer.joinery.ways_out import ways_out
 from sequencer.model.parts import CaseMitre, EdgeToEdge, EndToEdge, EndToFace, Joint, Slips
-from sequencer.operations import StruckOut
+from sequencer.operations import Operation, StruckOut
 from sequencer.quantity import format_angle
 
 
@@ -93,10 +94,38 @@ def _way(each: Joined, name: str, bodies: Mapping[str, Body], floor: Floor, lie:
     """One way, its slips placed. Raises Refusal where they do not fit, a machine does not reach, a piece is not held
     safely, or slots run into a groove, rebate or housing.
     """
-    joint = each.joint
     pairs = _pairs(each, name, bodies, floor, lie)
-    way = Way(name, pairs, tuple(_placed(floor, pairs, joint, name)))
-    fit = way.fits[0][1]
+    way, made = _clear_of_itself(each, name, pairs, bodies, floor, lie)
+    joined = {seat.part.id: seat.body for pair in pairs for seat in (pair.first, pair.second)}
+    clear_of_trenches(floor, made, joined)
+    return way
+
+
+def _clear_of_itself(
+    each: Joined, name: str, pairs: tuple[Pair, ...], bodies: Mapping[str, Body], floor: Floor, lie: Lie
+) -> tuple[Way, list[Operation]]:
+    """A way and its operations with the longest slips whose slots at one end or edge of a part keep clear of those at
+    the other. Raises as `_way`, and where no slips do, or those asked for do not.
+    """
+    joint, longest, near = each.joint, inf, None
+    while True:
+        try:
+            way = Way(name, pairs, tuple(_placed(floor, pairs, joint, name, longest)))
+        except Refusal as refusal:
+            raise (near or refusal) from None
+        _demand_alike(joint, way.fits[0][1], bodies, floor, lie)
+        made = operations_by(Collected(floor, {p.id: p for p in floor.job.parts}), each, way)
+        found = next(near_slots(floor, made, ()), None)
+        if found is None:
+            return way, made
+        near = near or found[1]
+        if _wishes(joint).length or _wishes(joint).depths:
+            raise near
+        longest = max(fit.length for _, fit in way.fits)
+
+
+def _demand_alike(joint: Joint, fit: Fit, bodies: Mapping[str, Body], floor: Floor, lie: Lie) -> None:
+    """Raise Refusal where one part cannot serve at both ends of a rail or shelf, for its slots are no mirror images."""
     if isinstance(joint, EndToEdge):
         centred(joint, bodies, fit.centres, floor)
     elif isinstance(joint, EndToFace):
@@ -105,10 +134,6 @@ def _way(each: Joined, name: str, bodies: Mapping[str, Body], floor: Floor, lie:
             symmetrical(parts[joint.parts[0]], parts[joint.parts[1]], fit.centres, floor)
         else:
             in_the_middle(joint, parts, fit.height, floor)
-    made = operations_by(Collected(floor, {p.id: p for p in floor.job.parts}), each, way)
-    joined = {seat.part.id: seat.body for pair in pairs for seat in (pair.first, pair.second)}
-    clear_of_trenches(floor, made, joined)
-    return way
 
 
 def _pairs(each: Joined, way: str, bodies: Mapping[str, Body], floor: Floor, lie: Lie) -> tuple[Pair, ...]:
@@ -122,10 +147,10 @@ def _pairs(each: Joined, way: str, bodies: Mapping[str, Body], floor: Floor, lie
 
 
 def _placed(
-    floor: Floor, pairs: tuple[Pair, ...], joint: Joint, way: str
+    floor: Floor, pairs: tuple[Pair, ...], joint: Joint, way: str, longest: float = inf
 ) -> list[tuple[tuple[Pair, ...], Fit]]:
-    """All pairs placed alike where that works, else each corner by itself."""
-    wishes: Slips = getattr(joint, "slips")  # noqa: B009 - every joint that comes here has slips
+    """All pairs placed alike where that works, else each corner by itself; slips shorter than `longest`, mm."""
+    wishes = _wishes(joint)
     thin = min(min(p.first.part.thickness, p.most) for p in pairs)
     equal = way == "square-first"
     boards = {seat.part.id: seat.part for p in pairs for seat in (p.first, p.second)}
@@ -135,11 +160,19 @@ def _placed(
         else ()
     )
     try:
-        return [(pairs, Placement(floor, pairs, wishes, thin, equal, crossing).fit())]
+        return [(pairs, Placement(floor, pairs, wishes, thin, equal, crossing, longest).fit())]
     except Refusal:
         if len(pairs) == 1:
             raise
-    return [((pair,), Placement(floor, (pair,), wishes, thin, equal, crossing).fit()) for pair in pairs]
+    return [
+        ((pair,), Placement(floor, (pair,), wishes, thin, equal, crossing, longest).fit()) for pair in pairs
+    ]
+
+
+def _wishes(joint: Joint) -> Slips:
+    """What a joint with slips asks of them."""
+    wishes: Slips = getattr(joint, "slips")  # noqa: B009 - every joint that comes here has slips
+    return wishes
 
 
 def _none_left(

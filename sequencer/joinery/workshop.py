@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from sequencer.diagnostics import Fault, InputError, NoOrderError, nearest
 from sequencer.geometry.refusal import FigureError
 from sequencer.joinery.assembly import Assembly, assembly_of
+from sequencer.joinery.bevelled import vanished
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.joined import Joined, parts_of
 from sequencer.joinery.places import taken_twice
-from sequencer.joinery.quantities import meetings_made, rings_made
+from sequencer.joinery.quantities import meetings_made, outside_in, rings_made
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import RingJoint, level_cuts, plane_cut, ring_of
 from sequencer.joinery.seats import Body
+from sequencer.joinery.spans import unlike_spans
 from sequencer.joinery.trenches import TrenchJoint, fits_into, lengthwise
 from sequencer.joinery.ways import find_ways
+from sequencer.joinery.webs import parted
 from sequencer.joinery.whole import go_together
 from sequencer.model.job import Job
 from sequencer.model.parts import Part
@@ -45,12 +48,17 @@ def work_out(job: Job) -> Workshop:
         except Refusal as refusal:
             faults.append(floor.fault("joint", each.joint.id, refusal))
     faults += [
-        floor.fault("joint", joint, refusal) for joint, refusal in taken_twice(floor, job.joints, parts)
+        floor.fault("joint", joint, refusal)
+        for joint, refusal in (*outside_in(job.joints), *taken_twice(floor, job.joints, parts))
     ]
     _stop(faults)
+    _stop([floor.fault("joint", joint, refusal) for joint, refusal in parted(floor, job.joints, parts)])
     bodies = _bodies(job, parts, joined)
+    rings = [each.ring for each in joined if each.ring is not None]
+    _stop([floor.fault("joint", joint, refusal) for joint, refusal in vanished(rings, bodies, floor)])
     _find_ways(joined, bodies, floor)
-    _stop([floor.fault("joint", joint, refusal) for joint, refusal in go_together(joined, bodies, floor)])
+    misfits = _with_lengths(go_together(joined, bodies, floor), job, floor, parts)
+    _stop([floor.fault("joint", joint, refusal) for joint, refusal in misfits])
     return Workshop(floor, parts, bodies, joined)
 
 
@@ -58,6 +66,17 @@ def assembled(job: Job) -> tuple[Assembly, ...]:
     """Every joint of a job with slips put together, by each of its ways. Raises as `work_out`."""
     shop = work_out(job)
     return tuple(assembly_of(each, way, shop.bodies, shop.parts) for each in shop.joined for way in each.ways)
+
+
+def _with_lengths(
+    misfits: Iterable[tuple[str, Refusal]], job: Job, floor: Floor, parts: Mapping[str, Part]
+) -> list[tuple[str, Refusal]]:
+    """Joints that do not go together; where a board of one is too long or too short for it, that is told."""
+    found, on = [], {joint.id: joint.parts for joint in job.joints}
+    for joint, refusal in misfits:
+        unlike = (says for part, says in unlike_spans(floor, job.joints, parts) if part in on[joint])
+        found.append((joint, Refusal(refusal.message, next(unlike, refusal.accepted), refusal.key)))
+    return found
 
 
 def _stop(faults: Sequence[Fault]) -> None:

@@ -304,3 +304,40 @@ def test_what_is_left_of_slots_and_trenches_keeps_apart(job, seed):
             reach = corners @ np.array(slot.axis)
             assert reach.min() < 0.01  # open to the surface of the mouth
             assert slot.depth - reach.max() >= 4.0 + 1.0 - 0.01
+
+
+STAVES = """[[part]]
+id = "st"
+quantity = 8
+length = 400
+width = 70
+thickness = 25
+stock = "sized"
+[[joint]]
+id = "column"
+kind = "stave"
+parts = ["st"]
+"""
+
+
+def between_edges(worklist):
+    """Wood between the slots in one bevel of a stave and those in the other, mm, by the solid modeller."""
+    one, other = (
+        [solid(SlotSolid.of(cut)) for cut in op.cuts if isinstance(cut, Slot)]
+        for op in worklist.operations
+        if op.kind == "plunge"
+    )
+    return min(a.min_gap(b, 500) for a in one for b in other)
+
+
+def test_slips_chosen_are_the_longest_whose_slots_keep_clear_of_the_other_edge(job, refused):
+    """Asked for the next longer one, the job is refused with what would be left; the one chosen leaves enough."""
+    made = derive(job(STAVES))
+    assert between_edges(made) >= WALL - 0.01
+    (length,) = {meeting.slip.length for meeting in made.meetings}
+    sizes = job(STAVES).shop.joinery.slip_lengths
+    longer = min(size for size in sizes if size > length)
+    assert longer <= 7 * 8  # it is not the proportion to the 8 mm cutter that stops it
+    (fault,) = refused(STAVES + f"slips = {{ length = {longer} }}")
+    assert "of wood would be left in st, between the slots of column" in fault.message
+    assert fault.where == 'joint "column", slips'

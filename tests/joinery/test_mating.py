@@ -103,8 +103,8 @@ OTHERS = {
         "end-to-edge", ["rail", "stile"], 'at = [100]\nends = ["left end"]\nedges = ["edge", "far edge"]'
     ),
     "both faces": part("shelf", 400, 200, 18, 4)
-    + part("side", 600, 200, 25, 2)
-    + joint("end-to-face", ["shelf", "side"], 'at = [100, 300]\non = ["face", "back"]'),
+    + part("side", 600, 200, 25, 1)
+    + joint("end-to-face", ["shelf", "side"], 'at = [100, 300]\non = ["face", "back"]\nends = ["left end"]'),
     "narrow shelf": part("shelf", 400, 180, 18, 1)
     + part("left side", 600, 200, 20, 1)
     + part("right side", 600, 200, 20, 1)

@@ -74,6 +74,76 @@ def test_refused_with_figure_and_remedy(job, text, says, works):
     assert "corner" in fault.where
 
 
+def boards(**quantities):
+    """Parts of one size, so many pieces of each."""
+    return "".join(
+        f'[[part]]\nid = "{name}"\nquantity = {quantity}\nlength = 400\nwidth = 80\nthickness = 40\nstock = "sized"\n'
+        for name, quantity in quantities.items()
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "says", "works"),
+    [
+        (
+            boards(side=2, shelf=2)
+            + '[[joint]]\nid = "j"\nkind = "end-to-face"\nparts = ["shelf", "side"]\nat = [100]\n'
+            'on = ["back", "face"]\n',
+            "shelf would reach from face to face of two pieces of side, which look at each other back to back",
+            'on = ["back"]',
+        ),
+        (
+            boards(stile=2, rail=4) + '[[joint]]\nid = "j"\nkind = "end-to-edge"\nparts = ["rail", "stile"]\n'
+            'edges = ["edge", "far edge"]\n',
+            "rail would reach from far edge to far edge of two pieces of stile",
+            'ends = ["left end"]',
+        ),
+        (
+            boards(rail=3)
+            + '[[joint]]\nid = "j"\nkind = "end-to-face"\nparts = ["rail", "rail"]\nat = [100]\n',
+            "rail would be joined to itself",
+            "two parts",
+        ),
+        (
+            boards(leg=8) + '[[joint]]\nid = "j"\nkind = "leg-to-apron"\nparts = ["leg"]\nleg = "leg"\n',
+            "leg would be joined to itself",
+            "two parts",
+        ),
+        (
+            boards(rail=2)
+            + '[[joint]]\nid = "j"\nkind = "groove"\nparts = ["rail"]\nfrom = 10\nwidth = 6\ndepth = 5\n'
+            'holds = "rail"\n',
+            "would hold rail itself",
+            "or no holds",
+        ),
+    ],
+)
+def test_what_no_pieces_make_is_refused(refused, text, says, works):
+    """Boards from outside to outside of two others, or a part that is its own mate."""
+    (fault,) = refused(text)
+    assert says in fault.message
+    assert works in fault.accepted
+    assert 'joint "j"' in fault.where
+
+
+@pytest.mark.parametrize(
+    ("kind", "sides"),
+    [
+        ("end-to-face", 'at = [100]\non = ["back", "face"]'),
+        ("end-to-edge", 'at = [100]\nedges = ["edge", "far edge"]'),
+    ],
+)
+@pytest.mark.parametrize("end", ["left end", "right end"])
+def test_one_board_between_two_others_has_both_its_sides_joined(job, kind, sides, end):
+    """One piece with a board on each side of it, each joined at one end."""
+    text = (
+        boards(middle=1, wing=2)
+        + f'[[joint]]\nid = "j"\nkind = "{kind}"\nparts = ["wing", "middle"]\n{sides}\n'
+    )
+    made = derive(job(text + f'ends = ["{end}"]\n'))
+    assert sum(meeting.times for meeting in made.meetings) == 2
+
+
 def test_the_depth_that_holds_is_named_and_holds(job):
     """The wall that would be left, the shop's minimum and the depth that holds are told; taking it, it holds."""
     text = board(4) + 'kind = "case-mitre"\nparts = ["side"]\nways = ["bevel-first"]\n'

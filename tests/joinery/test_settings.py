@@ -1,6 +1,6 @@
 """Settings and walls of derived operations against figures from outside the program."""
 
-from math import radians, sqrt, tan
+from math import radians, sin, sqrt, tan
 
 import pytest
 
@@ -218,3 +218,51 @@ def test_figures_are_those_of_the_weakest_corner(job):
         (found[0].slips, found[0].thickness, found[0].width, found[0].length, found[0].depths)
     }
     assert [way.relative for way in found] == pytest.approx([found[0].relative] * 4, abs=0.01)
+
+
+def trough(slopes, lean="out", width=150.0):
+    """Two boards and two as high as these that lean otherwise, all 18 thick, their edges level."""
+    high = width * sin(radians(slopes[0]))
+    sides = "".join(
+        f'[[part]]\nid = "{name}"\nquantity = 2\nlength = {length}\nwidth = {high / sin(radians(slope))}\n'
+        'thickness = 18\nstock = "sized"\n'
+        for name, length, slope in zip(("long", "short"), (400, 300), slopes, strict=True)
+    )
+    return (
+        f'{sides}[[joint]]\nid = "corner"\nkind = "splayed"\nparts = ["long", "short"]\nslope = {list(slopes)}\n'
+        f'sides = 4\nlean = "{lean}"\nlevel_edges = true\n'
+    )
+
+
+@pytest.mark.parametrize("lean", ["out", "in"])
+def test_boards_that_lean_unlike_are_ripped_to_common_levels(job, lean):
+    """Between the levels are 150 sin 60 - 18 cos 60 = 120.904 mm, whichever way the boards lean: the one that leans
+    less loses more than its lean, at the bottom if it leans out, at the top if in, and there first."""
+    long, short = (op for op in derive(job(trough((60, 75), lean))).operations if "-level-" in op.id)
+    assert long.settings["tilt"] == pytest.approx(30, abs=1e-3)
+    assert long.settings["fence"] == pytest.approx(120.904 / sin(radians(60)), abs=1e-3)
+    assert short.settings["tilt"] == pytest.approx(15, abs=1e-3)
+    assert short.settings["fence"] == pytest.approx(120.904 / sin(radians(75)), abs=1e-3)
+    assert "first" not in long.notes.way_round
+    assert ("; the edge first" if lean == "out" else "; the far edge first") in short.notes.way_round
+
+
+@pytest.mark.parametrize(("lean", "edge", "other"), [("out", "edge", "far edge"), ("in", "far edge", "edge")])
+def test_an_upright_board_is_ripped_where_it_stands_beyond_leaning_ones(job, lean, edge, other):
+    """18 cos 60 = 9 mm come off it, at one edge."""
+    made = {op.id: op for op in derive(job(trough((60, 90), lean))).operations}
+    rip = made["corner-level-short"]
+    assert rip.settings["tilt"] == 0
+    assert rip.settings["fence"] == pytest.approx(150 * sin(radians(60)) - 9, abs=1e-3)
+    assert rip.destroys == (f"short/{edge}",)
+    assert f"short/{other}" in rip.registers_on
+    assert rip.quantity == 2
+
+
+def test_a_board_too_narrow_between_its_level_edges_is_refused(refused):
+    """150 wide at 60 degrees from horizontal, 18 thick: 150 - 18 / tan 60 = 139.6 mm."""
+    (fault,) = refused(trough((60, 60)), shop="narrowest_piece = 140\n")
+    assert (
+        "long, ripped level, is too narrow to hold safely at the saw (139.6 mm on the face" in fault.message
+    )
+    assert "150.39 mm or more" in fault.accepted

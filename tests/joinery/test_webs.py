@@ -1,0 +1,73 @@
+"""Grooves, rebates and housings from different surfaces of one part must leave wood between them."""
+
+import pytest
+
+from sequencer.joinery import derive
+
+SIDE = '[[part]]\nid = "side"\nlength = 300\nwidth = 120\nthickness = 18\nstock = "sized"\n'
+
+
+def trench(id, kind, size):
+    """A groove, rebate or housing of the side; `size` is where it is, how wide and how deep."""
+    return f'[[joint]]\nid = "{id}"\nkind = "{kind}"\nparts = ["side"]\n{size}\n'
+
+
+BACK = 'on = "back"\nfrom = 10\nwidth = 6\ndepth = {}'
+FACE = 'on = "face"\nfrom = {}\nwidth = 6\ndepth = {}'
+EDGE = 'on = "edge"\nbeside = "face"\nfrom = {}\nwidth = 5\ndepth = {}'
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        trench("b", "groove", FACE.format(10, 10)),  # 10 and 10 of 18
+        trench("b", "groove", FACE.format(10, 8)),  # bottom to bottom
+        trench("b", "groove", FACE.format(16, 9)),  # side to side
+        trench("b", "rebate", 'on = "face"\nwidth = 11\ndepth = 8'),
+        trench("b", "groove", EDGE.format(10, 10)),  # the corner between the two falls off
+    ],
+)
+def test_what_would_be_cut_apart_is_refused(refused, other):
+    """A groove 10 to 16 mm from the edge and 10 deep in the back meets these."""
+    (fault,) = refused(SIDE + trench("a", "groove", BACK.format(10)) + other)
+    assert "meet: no wood is left between them" in fault.message
+    assert 'the groove "a" in its back' in fault.message
+    assert 'joint "b"' in fault.where
+    assert "leave 3 mm" in fault.accepted
+
+
+def test_housings_from_both_faces_at_one_place_are_refused(refused):
+    """10 and 10 mm deep in 18 mm part the board."""
+    at = "at = [100]\nwidth = 10\ndepth = 10"
+    text = SIDE + trench("a", "housing", at) + trench("b", "housing", f'{at}\non = "face"')
+    (fault,) = refused(text)
+    assert 'the housing in the face of side and the housing "a" in its back meet' in fault.message
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "left"),
+    [
+        (("groove", BACK.format(10)), ("groove", FACE.format(10, 5)), ""),  # 18 - 15
+        (("groove", BACK.format(10)), ("groove", FACE.format(10, 6)), "only 2 mm"),
+        # 1 mm apart across the width and 2 mm in the thickness: their corners are sqrt 5 apart
+        (("groove", BACK.format(8)), ("groove", FACE.format(17, 8)), "only 2.2 mm"),
+        (("groove", BACK.format(10)), ("groove", FACE.format(19, 10)), ""),
+        (
+            ("groove", BACK.format(10)),
+            ("housing", 'on = "face"\nat = [9]\nwidth = 6\ndepth = 10'),
+            "go through it",
+        ),
+        # a grooved edge with a housing across it, a step, a wide groove, a tongue
+        (("housing", "at = [100]\nwidth = 10\ndepth = 10"), ("groove", EDGE.format(10, 10)), ""),
+        (("rebate", "width = 10\ndepth = 8"), ("groove", EDGE.format(9, 12)), ""),
+        (("groove", BACK.format(10)), ("groove", BACK.format(8).replace("10", "12")), ""),
+        (("rebate", "width = 8\ndepth = 6"), ("rebate", 'on = "face"\nwidth = 8\ndepth = 6'), ""),
+    ],
+)
+def test_what_stays_whole_is_made(job, one, other, left):
+    """Less than the shop's least wall of 3 mm is told, and a hole where two cross; all else passes without a word."""
+    found = [
+        says for says in derive(job(SIDE + trench("a", *one) + trench("b", *other))).remarks if "a (" in says
+    ]
+    assert len(found) == bool(left)
+    assert all(left in says for says in found)
