@@ -162,3 +162,38 @@ def test_a_saw_makes_a_trench_in_passes(job, joint, told):
     (there,) = [op for op in derive(with_router).operations if op.cuts and op.joint == "j"]
     assert re.search(told, here.notes.way_round)
     assert "pass" not in there.notes.way_round
+
+
+@pytest.mark.parametrize("router", [True, False])
+@pytest.mark.parametrize(
+    ("on", "end", "guide", "other"),
+    [
+        ("back", "left end", "far edge", "edge"),
+        ("back", "right end", "edge", "far edge"),
+        ("face", "left end", "edge", "far edge"),
+        ("face", "right end", "far edge", "edge"),
+    ],
+)
+def test_a_rebate_across_an_end_is_kept_square_by_an_edge(job, on, end, guide, other, router):
+    """An end alone against the fence lets the board pivot (common practice, no source): the edge that trails lies on a
+    square block or the gauge, and the fence is the stop. With the face up and the reference edge towards you the left
+    end is on your left (`sequencer.operations`), so with the left end at a fence on the right the edge lies away from
+    you, and the far edge trails; each time the board is turned over or about, the other one does."""
+    joint = f'[[joint]]\nid = "lap"\nkind = "rebate"\nparts = ["side"]\non = "{on}"\nbeside = "{end}"\n'
+    asked = job(SIDE + joint + "width = 20\ndepth = 5\n")
+    if not router:
+        kept = tuple(s for s in asked.shop.stations if s.id != "router")
+        asked = asked.model_copy(update={"shop": asked.shop.model_copy(update={"stations": kept})})
+    (op,) = [op for op in derive(asked).operations if op.kind == "rebate"]
+    assert op.notes.fence == f"{end}; {guide}, against a square push block or the gauge"
+    assert f"behind the {guide} keeps the board square (behind the {other} where" in op.notes.way_round
+    assert {f"side/{surface}" for surface in (on, end, guide)} == set(op.registers_on)
+    assert op.settings["fence"] == 20.0
+    assert op.settings.get("gauge") == (None if router else 0.0)
+
+
+@pytest.mark.parametrize("edge", ["edge", "far edge"])
+def test_a_rebate_along_an_edge_runs_along_the_fence(job, edge):
+    joint = f'[[joint]]\nid = "lap"\nkind = "rebate"\nparts = ["side"]\nbeside = "{edge}"\nwidth = 20\ndepth = 5\n'
+    (op,) = [op for op in derive(job(SIDE + joint)).operations if op.kind == "rebate"]
+    assert (op.notes.fence, set(op.registers_on)) == (edge, {"side/back", f"side/{edge}"})
