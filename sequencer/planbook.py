@@ -225,7 +225,9 @@ class PlanBook:
             )
         together = len(parts) > 1 or self.operation(operation).kind in ("dry-fit", "glue")
         if not together:
-            return (Pieces(parts[0], count, of=whole if count < whole else 0),)
+            if count >= whole:
+                return (Pieces(parts[0], count),)
+            return (Pieces(parts[0], count, spare=self._spare(operation, count), of=whole),)
         # spares are not put together
         used = [n - self.parts[part].spare if n else 0 for part, n in zip(parts, counts, strict=True)]
         if all(n and n % count == 0 for n in used):
@@ -233,6 +235,16 @@ class PlanBook:
         if len(parts) == 1:
             return (Pieces(parts[0], count),)
         return tuple(Pieces(part, None) for part in parts)
+
+    def _spare(self, operation: str, count: int) -> int:
+        """How many of the pieces that a plunge on some of a part's pieces is on are spares: those beyond what meets."""
+        halves = [
+            (half, meeting.times)
+            for meeting in self.plan.meetings
+            for half in (meeting.first, meeting.second)
+        ]
+        met = sum(times for half, times in halves if half.operation == operation)
+        return max(0, count - met) if met else 0
 
     def _measure(self, station: str, setting: str) -> Measure | None:
         record = self.stations.get(station)
