@@ -8,10 +8,17 @@ from sequencer.diagnostics import Fault, InputError
 from sequencer.geometry.angles import corner_of, dihedral, mitre, rip_bevel, unequal
 from sequencer.geometry.refusal import FigureError
 
+BELOW_SQUARE = (
+    "gauge below 0: that side is longer along its lower edge (above 0 along its upper one), so the gauge swings to the "
+    "other side of square"
+)
+"""What a negative gauge means."""
+
 CONVENTIONS = (
     "slope: from horizontal, 90 = upright",
     "corner: inside angle of the corner in plan",
     "gauge: from a square crosscut (many gauge scales read 90 less this)",
+    BELOW_SQUARE,
     "tilt: of the blade from vertical, the board's face flat on the table",
     "dihedral: inside angle between the two faces at the joint",
     "rip bevel: tilt for top and bottom edges that lie level",

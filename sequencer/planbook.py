@@ -250,6 +250,8 @@ class PlanBook:
                 for part, n in zip(parts, counts, strict=True)
             )
         together = len(parts) > 1 or operation.kind in PUT_TOGETHER
+        if not together and count < whole:
+            return (Pieces(parts[0], count, spare=self._spare(operation.id, count), of=whole),)
         if not together or (
             len(parts) == 1 and whole and first % whole == 0 and not count % (first // whole)
         ):
@@ -264,6 +266,16 @@ class PlanBook:
         if len(parts) == 1:
             return (Pieces(parts[0], count),)
         return tuple(Pieces(part, None) for part in parts)
+
+    def _spare(self, operation: str, count: int) -> int:
+        """How many of the pieces that a plunge on some of a part's pieces is on are spares: those beyond what meets."""
+        halves = [
+            (half, meeting.times)
+            for meeting in self.plan.meetings
+            for half in (meeting.first, meeting.second)
+        ]
+        met = sum(times for half, times in halves if half.operation == operation)
+        return max(0, count - met) if met else 0
 
     def _measure(self, station: str, setting: str) -> Measure | None:
         record = self.stations.get(station)

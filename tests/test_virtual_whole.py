@@ -213,7 +213,7 @@ DIVIDED_APART = DIVIDED.replace('id = "front"\nquantity = 2', 'id = "front"\nqua
         (
             UNLIKE.format(480).replace("length = 460", "length = 470"),
             "would lie 10 mm from where it does there",
-            ("sizes",),
+            ("shelf, 470 mm long, does not fit between", "460 mm apart"),
             (UNLIKE.format(480),),
         ),
         (

@@ -158,14 +158,17 @@ def bearing(made: Made, planes: Mapping[str, tuple[np.ndarray, float]], op: Oper
             # Where the surface meets the base: square from the row for the fence, in the row's own line for the rule.
             towards = np.cross(down, run) if row else solid.along
             corner = solid.mouth + towards * off[name] / float(normal @ towards)
-            half, deep = (solid.length / 2, min(10.0, solid.depth)) if row else (1e3, 2.0)
+            guides = row and not op.notes.fence.startswith(
+                "none"
+            )  # along a batten a rule is all that is laid there
+            half, deep = (solid.length / 2, min(10.0, solid.depth)) if guides else (1e3, 2.0)
             patch = [
                 corner + run * u + inward * v - normal * w
                 for u in (-half, half)
                 for v in (0.05, deep)
                 for w in (1e-3, 0.02)
             ]
-            if row:
+            if guides:
                 _demand_whole(made, patch, f"{op.id}: {part}/{name} beside the fence")
             else:
                 strip = Manifold.hull_points(np.array(patch)) ^ made.body

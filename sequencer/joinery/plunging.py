@@ -15,6 +15,12 @@ from sequencer.model.parts import Part
 from sequencer.operations import Caution, Check, Notes, Operation, PencilLine, Wanted
 from sequencer.quantity import format_angle
 
+CENTRES = "centres of the slots"
+BATTEN_FROM = "left end"
+"""The surface the batten's line is measured from."""
+BATTEN_BED = 30.0
+"""As much of a board as a clamped batten lies on well, mm (common practice, no source)."""
+
 
 @dataclass(frozen=True)
 class Row:
@@ -126,9 +132,9 @@ class _Lot:
         return tuple(dict.fromkeys(_outside(s.fence) for s in self.seats))
 
     @property
-    def starts(self) -> tuple[str, ...]:
-        """The surfaces that the pencil lines are measured from."""
-        return tuple(dict.fromkeys(_from_nearer_end(s, self.fit.centres)[0] for s in self.seats))
+    def places_from(self) -> tuple[str, ...]:
+        """What the place across the row is measured from: the surface on the fence, or the batten line's start."""
+        return tuple(dict.fromkeys(s.fence or BATTEN_FROM for s in self.seats))
 
     @property
     def slots(self) -> int:
@@ -141,7 +147,7 @@ def _plunge(
 ) -> Operation:
     floor, part, fit = work.floor, lot.part, lot.fit
     _held_safely(floor, part)
-    dial = _dial(floor, lot)
+    dial, lines = _dial(floor, lot), tuple(_lines(floor, lot))
     wanted: dict[str, Wanted | None] = {
         "cutter": fit.thickness,
         "slot_length": lot.slot,
@@ -157,7 +163,7 @@ def _plunge(
         quantity=times * len(lot.sides),
         minutes_each=even(floor.limits.minutes.plunge * lot.slots / len(lot.sides)),
         settings=floor.settings("mortiser", wanted),
-        registers_on=(*_registers(lot), *blocks),
+        registers_on=(*_registers(lot, lines), *blocks),
         joint=joint,
         surface=f"{part.id}/{lot.seat.base}",
         cuts=tuple(
@@ -165,7 +171,7 @@ def _plunge(
             for s in lot.seats
             for along in fit.centres
         ),
-        notes=_notes(floor, lot, dial, _cautions(work, joint, lot)),
+        notes=_notes(floor, lot, lines, dial, _cautions(work, joint, lot)),
     )
 
 
@@ -187,9 +193,9 @@ def _dial(floor: Floor, lot: _Lot) -> float:
     return even(Pivot(floor.limits.pivot.behind, floor.limits.pivot.ahead).dial(lot.place, lot.angle))
 
 
-def _registers(lot: _Lot) -> list[str]:
-    """The surfaces the tool and the pencil lines register on."""
-    registers = {s.base for s in lot.seats} | {s.fence for s in lot.seats if s.fence} | set(lot.starts)
+def _registers(lot: _Lot, lines: tuple[PencilLine, ...]) -> list[str]:
+    """The surfaces the tool, the check and the very lines that are told register on."""
+    registers = {*lot.sides, *lot.places_from, *(line.start for line in lines)}
     return sorted(f"{lot.part.id}/{surface}" for surface in registers)
 
 
@@ -203,8 +209,11 @@ def _cautions(work: Collected, joint: str, lot: _Lot) -> tuple[Caution, ...]:
     return cautions.PLUNGING, cautions.DUST, cautions.near_stop(text, format_angle(near))
 
 
-def _notes(floor: Floor, lot: _Lot, dial: float, found: tuple[Caution, ...]) -> Notes:
+def _notes(
+    floor: Floor, lot: _Lot, lines: tuple[PencilLine, ...], dial: float, found: tuple[Caution, ...]
+) -> Notes:
     """What the card says."""
+    starts = tuple(dict.fromkeys(line.start for line in lines if line.what == CENTRES))
     fences, bases = lot.fences, " and ".join(lot.sides)
     fence = (
         " or ".join(fences) if lot.seat.fence else "none: the side of the base runs along a clamped batten"
@@ -215,10 +224,10 @@ def _notes(floor: Floor, lot: _Lot, dial: float, found: tuple[Caution, ...]) -> 
         what=f"plunge {_slots(lot.slots)} in the {bases} of {lot.part.id}{_apiece(floor, lot)}",
         fence=fence,
         table=f"base on the {bases}",
-        way_round=f"pencil lines measured from the {' and the '.join(lot.starts)}",
-        lines=tuple(_lines(floor, lot)),
+        way_round=f"pencil lines measured from the {' and the '.join(starts)}",
+        lines=lines,
         check=Check(
-            measure=f"along the surface plunged into, from the {' or '.join(fences) if lot.seat.fence else 'left end'}"
+            measure=f"along the surface plunged into, from the {' or '.join(map(_outside, lot.places_from))}"
             f"; the depth may be {floor.length(0.5)} out",
             expect=f"{floor.length(lot.place)} to the middle of the slot, {floor.length(lot.depth)} deep",
             tolerance=floor.length(0.2),
@@ -235,7 +244,7 @@ def _apiece(floor: Floor, lot: _Lot) -> str:
     if len(lot.sides) > 1:
         return f", {lot.slots // len(lot.sides)} in each"
     if lot.sides[0] in ("face", "back") and (not lot.seat.fence or "end" in lot.seat.fence):
-        return f", {floor.length(lot.place)} from the {lot.seat.fence or 'left end'}"
+        return f", {floor.length(lot.place)} from the {lot.places_from[0]}"
     return ""
 
 
@@ -243,16 +252,34 @@ def _lines(floor: Floor, lot: _Lot) -> Iterator[PencilLine]:
     """The lines of the slots, and of the batten where no fence reaches."""
     for seat in {(s.start, s.base, s.line_shift, s.fence): s for s in lot.seats}.values():
         start, at = _from_nearer_end(seat, lot.fit.centres)
-        yield PencilLine(part=lot.part.id, start=start, across=seat.base, at=at, what="centres of the slots")
+        yield PencilLine(part=lot.part.id, start=start, across=seat.base, at=at, what=CENTRES)
         if not seat.fence:
-            batten = even(lot.place - floor.limits.batten_offset)
+            batten, end, runs = _batten(floor, lot)
             yield PencilLine(
                 part=lot.part.id,
-                start="left end",
+                start=BATTEN_FROM,
                 across=seat.base,
                 at=(batten,),
-                what="side of the batten, which lies towards the left end; the base runs beyond the line",
+                what=f"side of the batten, which lies towards the {end}; the base runs {runs}",
             )
+
+
+def _batten(floor: Floor, lot: _Lot) -> tuple[float, str, str]:
+    """Where the side of the batten lies from the left end, mm, towards which end the batten lies, and on which side of
+    the line the base runs. Raises Refusal where there is no board for it on either side of the slots."""
+    offset, length = floor.limits.batten_offset, lot.part.length
+    left, right = even(lot.place - offset), even(lot.place + offset)
+    if left >= min(BATTEN_BED, length - right) and left > 0:
+        return left, "left end", "beyond the line"
+    if right < length:
+        return right, "right end", "on its left, turned about so that the same side lies against it"
+    raise Refusal(
+        f"no batten finds room on {lot.part.id} beside slots {floor.length(lot.place)} from the left end, its side "
+        f"{floor.length(offset)} from them, and the fence does not reach so far",
+        f"a batten_offset below {floor.fine(max(lot.place, length - lot.place))} in the shop's [joinery], or a fence "
+        f"that reaches {floor.fine(lot.place)}",
+        "at",
+    )
 
 
 def _how_to_set(floor: Floor, lot: _Lot, dial: float) -> dict[str, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import asin, degrees, radians, tan
 
@@ -11,8 +11,9 @@ from sequencer.joinery.blades import blade_for
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.making import SQUARE, Collected, height_over, slug
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.rings import NOTHING, EndCut, plane_cut
-from sequencer.model.parts import Part
+from sequencer.joinery.rings import NOTHING, EndCut, RingJoint, plane_cut
+from sequencer.joinery.seats import OPPOSITE
+from sequencer.model.parts import Part, Stave
 from sequencer.operations import (
     Caution,
     Check,
@@ -24,6 +25,9 @@ from sequencer.operations import (
 )
 from sequencer.quantity import format_angle
 
+ENDS = ("left end", "right end")
+CHANGE = "(the edges change places on a saw that tilts to the right)"
+
 
 def end_cuts(
     work: Collected, joint: str, way: str, cuts: Sequence[EndCut], minutes: float
@@ -32,9 +36,15 @@ def end_cuts(
     groups: dict[tuple[str, float, float], list[EndCut]] = {}
     for cut in cuts:
         groups.setdefault((cut.part, abs(cut.angle.gauge), cut.angle.tilt), []).append(cut)
+    sawn = {
+        cut.part: _at(c for c in cuts if c.part == cut.part) | _sawn_elsewhere(work, joint, cut)
+        for cut in cuts
+    }
     apart = len(groups) > len({part for part, _, _ in groups})
     made = [
-        _end_cut(work, joint, way, _Group(work.parts[part], tuple(group)), minutes, apart)
+        _end_cut(
+            work, joint, way, _Group(work.parts[part], tuple(group), sawn[part] - _at(group)), minutes, apart
+        )
         for (part, _, _), group in groups.items()
     ]
     by_tilt: dict[object, list[Operation]] = {}
@@ -45,12 +55,25 @@ def end_cuts(
     return made
 
 
+def _at(cuts: Iterable[EndCut]) -> frozenset[str]:
+    """The ends or edges that cuts saw away."""
+    return frozenset(cut.at for cut in cuts)
+
+
+def _sawn_elsewhere(work: Collected, joint: str, cut: EndCut) -> frozenset[str]:
+    """The ends of a part that another ring may saw: both, where it is in one."""
+    rings = (j for j in work.floor.job.joints if isinstance(j, RingJoint) and not isinstance(j, Stave))
+    return frozenset(ENDS if any(j.id != joint and cut.part in j.parts for j in rings) else ())
+
+
 @dataclass(frozen=True)
 class _Group:
     """Ends or edges of one part sawn with the same settings."""
 
     part: Part
     cuts: tuple[EndCut, ...]
+    others: frozenset[str]
+    """The part's ends (or edges) that other operations bevel or mitre, before or after."""
 
     @property
     def gauge(self) -> float:
@@ -87,11 +110,17 @@ class _Group:
         """The surfaces sawn away."""
         return tuple(cut.at for cut in self.cuts)
 
+    @property
+    def lone_stop(self) -> str:
+        """The end at the stop where one end only is sawn, "" where both are or the cut is made to a line."""
+        if self.edges or self.compound or len(self.cuts) > 1:
+            return ""
+        return OPPOSITE[self.cuts[0].at]
+
 
 def _end_cut(work: Collected, joint: str, way: str, group: _Group, minutes: float, apart: bool) -> Operation:
     floor, part = work.floor, group.part
     _held_safely(floor, group)
-    guides, beds = _lies(group)
     names = tuple(f"{part.id}/{cut.makes}" for cut in group.cuts)
     return Operation(
         id=slug(joint, way, group.kind, part.id, *(group.where if apart else ())),
@@ -101,7 +130,7 @@ def _end_cut(work: Collected, joint: str, way: str, group: _Group, minutes: floa
         quantity=work.pieces(part.id) * len(group.cuts),
         minutes_each=minutes,
         settings=floor.settings("saw", _wanted(work, group)),
-        registers_on=tuple(f"{part.id}/{side}" for side in (*guides, *beds)),
+        registers_on=tuple(f"{part.id}/{side}" for side in _registers(group)),
         makes=names,
         destroys=tuple(f"{part.id}/{at}" for at in group.where),
         joint=joint,
@@ -139,13 +168,25 @@ def _wanted(work: Collected, group: _Group) -> dict[str, Wanted | None]:
 
 
 def _lies(group: _Group) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """The surfaces against the gauge, and those on the table."""
-    if group.compound:
-        lies = {"left end": ("edge", "back"), "right end": ("far edge", "face")}
-        return tuple(lies[at][0] for at in group.where), tuple(lies[at][1] for at in group.where)
-    # a bevelled board is turned about for its second end, so that its other edge lies against the gauge
-    turned = len(group.cuts) > 1 and group.bevelled
-    return () if group.edges else ("edge", "far edge") if turned else ("edge",), ("back",)
+    """The surfaces against the gauge, and those on the table, for each end; for edges the one on the table.
+
+    A bevelled end is cut with the blade leaning over the offcut. The board turned end for end has its other edge
+    against the gauge, turned end over end (a mitre) its other face on the table; see `sequencer.geometry.turning`.
+    """
+    if group.edges:
+        return (), ("back",)
+    if not group.bevelled:
+        return ("edge",) * len(group.cuts), ("back", "face")[: len(group.cuts)]
+    lies = {"left end": ("edge", "back"), "right end": ("far edge", "face" if group.compound else "back")}
+    return tuple(lies[at][0] for at in group.where), tuple(lies[at][1] for at in group.where)
+
+
+def _registers(group: _Group) -> tuple[str, ...]:
+    """The surfaces on gauge, table and stop, and those that lines are drawn on."""
+    guides, beds = _lies(group)
+    lined = ("edge", "far edge", "face") if group.compound else ()
+    stop = (group.lone_stop,) if group.lone_stop and group.lone_stop not in group.others else ()
+    return tuple(dict.fromkeys((*guides, *beds, *lined, *stop)))
 
 
 def _cautions(work: Collected, joint: str, group: _Group) -> tuple[Caution, ...]:
@@ -171,12 +212,11 @@ def _cautions(work: Collected, joint: str, group: _Group) -> tuple[Caution, ...]
 
 def _notes(floor: Floor, group: _Group, found: tuple[Caution, ...]) -> Notes:
     """What the card says."""
-    table, beside = "back (inside face)", "edge, against the gauge"
-    if group.edges:
-        beside = "the edge on the other side"
-    if group.compound:
-        guides, beds = _lies(group)
-        beside, table = f"{_apart(group.where, guides)}, against the gauge", _apart(group.where, beds)
+    guides, beds = _lies(group)
+    beside = f"{_apart(group.where, guides)}, against the gauge" if guides else "the edge on the other side"
+    table = _apart(group.where, beds) if group.compound else "back (inside face)"
+    if not group.bevelled and len(beds) > 1:
+        table = "back (the face for the second end)"
     return Notes(
         what=f"{group.kind} the {' and '.join(group.where)} of {group.part.id}",
         fence=beside,
@@ -196,6 +236,8 @@ def _how_to_set(floor: Floor, group: _Group) -> dict[str, str]:
         hows["height"] = "measured along the blade: a tilted blade must stand out farther"
         if not group.edges:
             hows["stop"] = "from the blade, low down at the table, to the square end of the board"
+            if group.lone_stop in group.others:
+                hows["stop"] += ", or, if it is bevelled already, to where it was"
     if group.gauge > SQUARE:
         hows["gauge"] = (
             f"{format_angle(group.gauge)} from a square crosscut (a scale that reads 90 square shows "
@@ -209,7 +251,7 @@ def _how_to_set(floor: Floor, group: _Group) -> dict[str, str]:
 
 def _apart(ends: Sequence[str], surfaces: Sequence[str]) -> str:
     """Which surface lies there for each end, told apart where there are several."""
-    if len(ends) == 1:
+    if len(set(surfaces)) == 1:
         return surfaces[0]
     return ", ".join(f"{surface} (for the {at})" for at, surface in zip(ends, surfaces, strict=True))
 
@@ -245,11 +287,17 @@ def _way_round(floor: Floor, group: _Group) -> str:
             f"tilts to the right). Cut to the line, stop off: the {long_edge} keeps its full "
             f"{floor.length(group.part.length)}"
         )
+    up = f"outside face up {CHANGE}" if group.bevelled else "face up"
     if len(group.cuts) == 1:
-        return "outside face up, the edge against the gauge" if group.bevelled else "face up"
+        if group.lone_stop not in group.others:
+            return up
+        return (
+            f"{up}; where the {group.lone_stop} is sawn already, lay an offcut of it against the stop: it fills the "
+            f"space {'under the sharp edge' if group.bevelled else 'beside the sharp point'}"
+        )
     if group.bevelled:
         return (
-            "outside face up; for the second end turn the board end for end, the other edge against the gauge, and "
+            f"{up}; for the second end turn the board end for end, the other edge against the gauge, and "
             "lay an offcut of a first bevel against the stop: it fills the space under the sharp edge"
         )
     return (

@@ -22,8 +22,8 @@ Met = tuple[str, str]
 def unlike_spans(
     floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]
 ) -> Iterator[tuple[str, str]]:
-    """A sentence for each board (its part first) that cannot reach from one of its mates to the other as its fellows do,
-    or as the case or frame asks that these are part of; and for staves of unlike lengths.
+    """A sentence for each board (its part first) that cannot reach from one of its mates to the other as its fellows
+    do, or as the case or frame asks that these are part of; and for staves of unlike lengths.
     """
     between: dict[tuple[Met, ...], list[str]] = defaultdict(list)
     for board, mates in _between(joints):

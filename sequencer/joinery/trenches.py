@@ -9,6 +9,7 @@ from sequencer.joinery.bits import bit_for
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.making import Collected, slug
 from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.seats import OPPOSITE, cross, dot, outward
 from sequencer.model.parts import Groove, Housing, Joint, Part, Rebate
 from sequencer.operations import Check, Notes, Operation, PencilLine, Trench, Wanted
 
@@ -122,18 +123,16 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
         cuts = tuple(boxes(joint, part))
         near = beside(joint)
         # at a rebate the cutter stands out of the fence by the width, however wide the cutter is
-        rebate = isinstance(joint, Rebate)
+        rebate, guide = isinstance(joint, Rebate), _guide(joint)
         across = joint.from_ if isinstance(joint, Groove) else joint.width if rebate else 0.0
         bit, passes = bit_for(floor, joint.width, rebate) if role == "router" else (None, 1)
         wanted: dict[str, Wanted | None] = {
             "fence": None if isinstance(joint, Housing) else across,
             "height": joint.depth,
             "tilt": 0.0,
-            "gauge": 0.0 if isinstance(joint, Housing) else None,
+            "gauge": 0.0 if guide else None,
             "bit": bit,
         }
-        # across the grain no fence reaches: the cut is made to pencil lines, square to the edge
-        guide = ("edge",) if isinstance(joint, Housing) else ()
         made.append(
             Operation(
                 id=slug(joint.id, joint.kind, name),
@@ -143,16 +142,18 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
                 quantity=work.pieces(name),
                 minutes_each=getattr(floor.limits.minutes, joint.kind) * len(cuts) * passes,
                 settings=floor.settings(role, wanted),
-                registers_on=tuple(f"{name}/{side}" for side in dict.fromkeys((joint.on, near, *guide))),
+                registers_on=tuple(
+                    f"{name}/{side}" for side in dict.fromkeys((joint.on, near, guide)) if side
+                ),
                 makes=(f"{name}/{joint.kind} {joint.id}",),
                 joint=joint.id,
                 surface=f"{name}/{joint.on}",
                 cuts=cuts,
                 notes=Notes(
                     what=f"{joint.kind} in the {joint.on} of {name}, {floor.length(joint.width)} wide",
-                    fence="edge, against a square push block or the gauge" if guide else near,
+                    fence=_fence(joint, guide),
                     table=joint.on,
-                    way_round=f"{joint.on} down, {'cut to the lines' if guide else f'{near} against the fence'}"
+                    way_round=f"{joint.on} down, {_way_round(joint, guide)}"
                     + (
                         _passes_of_bit(floor, joint, passes)
                         if role == "router"
@@ -168,6 +169,43 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
             )
         )
     return made
+
+
+def _guide(joint: TrenchJoint) -> str:
+    """The surface that keeps a cut across the grain square, "" where the fence does.
+
+    An end is too narrow to run along the fence by itself: the board pivots. At a rebate along one the fence is the
+    stop, and what guides is the surface that trails as the work goes by a fence on its right: so at the saw, and at the
+    router table fed from right to left with the fence on the far side. Common practice, no source.
+    """
+    if isinstance(joint, Housing):
+        return "edge"
+    near = beside(joint)
+    if AXIS[near] != 0:
+        return ""
+    trailing = cross(outward(near), outward(OPPOSITE[joint.on]))
+    return next(name for name in AXIS if dot(outward(name), trailing) > 0.5)
+
+
+def _fence(joint: TrenchJoint, guide: str) -> str:
+    """What lies on the fence, and against push block or gauge."""
+    square = f"{guide}, against a square push block or the gauge"
+    if isinstance(joint, Housing):
+        return square
+    return f"{beside(joint)}; {square}" if guide else beside(joint)
+
+
+def _way_round(joint: TrenchJoint, guide: str) -> str:
+    """What the cut is made to."""
+    if isinstance(joint, Housing):
+        return "cut to the lines"
+    near = beside(joint)
+    if not guide:
+        return f"{near} against the fence"
+    return (
+        f"{near} against the fence, which is only the stop: the block or gauge behind the {guide} keeps the board "
+        f"square (behind the {OPPOSITE[guide]} where the fence is on the left)"
+    )
 
 
 def _passes_of_bit(floor: Floor, joint: TrenchJoint, passes: int) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import pairwise
 
 from sequencer.joinery.joined import Joined, Way, parts_of
@@ -51,18 +52,22 @@ def operations_by(work: Collected, each: Joined, way: Way, option: str = "") -> 
 def _rows(work: Collected, each: Joined, pairs: tuple[Pair, ...]) -> list[Row]:
     """The rows of slots of pairs placed alike, and on how many pieces each is plunged."""
     if isinstance(each.joint, EdgeToEdge):
-        return _panel_rows(pairs, panel_row(each.joint, work.parts), each.number)
+        return _panel_rows(work, pairs, panel_row(each.joint, work.parts), each.number)
     times = {part: work.pieces(part) for part in parts_of(each.joint)}
     return [Row(seats, half, times[seats[0].part.id]) for half in (0, 1) for seats in _by_part(pairs, half)]
 
 
-def _panel_rows(pairs: tuple[Pair, ...], boards: tuple[str, ...], panels: int) -> list[Row]:
-    """Rows of a panel: the first and last board have one edge without slots."""
-    rows = []
+def _panel_rows(work: Collected, pairs: tuple[Pair, ...], boards: tuple[str, ...], panels: int) -> list[Row]:
+    """Rows of a panel: the first and last board have one edge without slots. A spare board may have to stand in at any
+    of its places, so it gets every row that boards of its part have."""
+    counts: Counter[tuple[Seat, int]] = Counter()
     for pair in pairs:
-        count = panels * list(pairwise(boards)).count((pair.first.part.id, pair.second.part.id))
-        rows += [Row((pair.first,), 0, count), Row((pair.second,), 1, count)]
-    return rows
+        number = panels * list(pairwise(boards)).count((pair.first.part.id, pair.second.part.id))
+        counts[pair.first, 0] += number
+        counts[pair.second, 1] += number
+    return [
+        Row((seat,), half, count + work.parts[seat.part.id].spare) for (seat, half), count in counts.items()
+    ]
 
 
 def _by_part(pairs: tuple[Pair, ...], half: int) -> list[tuple[Seat, ...]]:

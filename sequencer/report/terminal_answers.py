@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from rich.console import Console
 
+from sequencer.corner import BELOW_SQUARE
 from sequencer.planbook import setting_name
 from sequencer.quantity import format_angle, format_minutes
 from sequencer.report.terminal_page import GOOD, HEADING, QUIET, Page
@@ -47,6 +48,8 @@ def print_angles(found: CornerAngles, console: Console) -> None:
     for label, angle, told in rows:
         page.entry(f"{label:<{wide}}{format_angle(angle)}", told, style=HEADING, at=wide + 10)
     page.blank()
+    if min(found.gauge, found.other_gauge or 0.0) < 0:
+        page.line(BELOW_SQUARE[0].upper() + BELOW_SQUARE[1:] + ".", indent=2)
     page.line("Slopes are from horizontal, 90° is upright; the corner is the inside angle in plan.", indent=2)
     page.line("Prove every angle on scrap, by the saw's manual and with the guard in place.", indent=2)
     page.blank()

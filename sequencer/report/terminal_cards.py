@@ -143,11 +143,10 @@ def _pieces(pieces: tuple[Pieces, ...], count: int) -> str:
 
 
 def _piece(piece: Pieces, sets: int) -> str:
-    """A part with its count, and how many of these are spares or are left: "side ×13 (1 spare)"."""
+    """A part with its count, and how many of these are spares: "side ×13 (1 spare)", "board ×6 of the 8 (2 spare)"."""
     told = f"{piece.part} ×{(piece.count or 0) // (sets or 1)}".strip()
-    if piece.spare:
-        return f"{told} ({piece.spare} spare)"
-    return f"{told} of the {piece.of}" if piece.of else told
+    told += f" of the {piece.of}" if piece.of else ""
+    return f"{told} ({piece.spare} spare)" if piece.spare else told
 
 
 def _ticks(ticks: int) -> str:

@@ -72,8 +72,13 @@ def _step(page: Page, step: StepLine, reasons: tuple[Why, ...], told: dict[tuple
 
 
 def _missing(page: Page, step: StepLine) -> Text:
-    """What the words do not name already of the parts, and how many cuts each piece takes."""
-    told = [piece.part for piece in step.pieces if piece.part and not _names(step.what, piece.part)]
+    """The parts, unless the one worked on stands in the words, and how many cuts each piece takes.
+
+    Of what is put together all is told: a part whose name is a word of the sentence ("half") is not meant by it.
+    """
+    alone = len(step.pieces) == 1 and not step.pieces[0].sets
+    named = alone and _names(step.what, step.pieces[0].part)
+    told = [piece.part for piece in step.pieces if piece.part and not named]
     told += [f"{step.cuts} cuts each"] if step.cuts > 1 else []
     return page.text((f" ({', '.join(told)})", QUIET)) if told else Text()
 

@@ -31,6 +31,103 @@ def test_the_batten_lies_towards_the_end_its_line_is_measured_from(job):
 
 
 @pytest.mark.parametrize(
+    ("at", "end", "line"), [(34, "right end", 94.0), (80, "left end", 40.0), (540, "left end", 500.0)]
+)
+def test_a_batten_with_no_board_towards_one_end_lies_towards_the_other(job, at, end, line):
+    """The side of the base is 50 mm from the middle of the slots, at + 20 / 2 from the left end: to the left of them
+    there may be no board: the batten then lies on the right (of 44 mm at 94 mm), the tool turned about."""
+    shop = "batten_offset = 50\nmax_fence_height = 40\n"
+    shelf = SIDE.replace("side", "shelf").replace("640", "500").replace("quantity = 2", "quantity = 1")
+    joint = f'[[joint]]\nid = "j"\nkind = "end-to-face"\nparts = ["shelf", "side"]\nat = [{at}]\n'
+    made = derive(job(SIDE + shelf + joint, shop=shop))
+    (plunge,) = [op for op in made.operations if op.kind == "plunge" and op.parts == ("side",)]
+    (told,) = [line for line in plunge.notes.lines if "batten" in line.what]
+    assert (told.start, told.at) == ("left end", (line,))
+    assert f"which lies towards the {end}" in told.what
+
+
+def test_a_batten_needs_board_on_one_side(refused):
+    """On a part 640 mm long neither 550 mm to the left nor to the right of slots 240 mm from the end is any board."""
+    shelf = SIDE.replace("side", "shelf").replace("quantity = 2", "quantity = 1")
+    joint = '[[joint]]\nid = "j"\nkind = "end-to-face"\nparts = ["shelf", "side"]\nat = [230]\n'
+    (fault,) = refused(SIDE + shelf + joint, shop="batten_offset = 550\n")
+    assert "no batten finds room on side beside slots 240 mm from the left end" in fault.message
+    assert "a batten_offset below 400 mm" in fault.accepted
+
+
+OPEN = """
+[[joint]]
+id = "run"
+kind = "case-mitre"
+parts = ["a", "b", "c"]
+closed = false
+ways = ["square-first"]
+"""
+
+
+def boards(names, quantity=1):
+    """Parts alike but for their names."""
+    return "".join(
+        SIDE.replace("side", name).replace("quantity = 2", f"quantity = {quantity}") for name in names
+    )
+
+
+def bevels(made):
+    """The bevels of ends, by part and end."""
+    return {(op.parts[0], cut): op for op in made.operations if op.kind == "bevel" for cut in op.destroys}
+
+
+def test_the_other_end_of_a_board_has_the_other_edge_against_the_gauge(job):
+    """With the blade leaning one way, a bevel's mirror image is cut with the board turned end for end (`turning`): its
+    other edge against the gauge, the same face up. So ends on the left and ends on the right, alone or both of one
+    board, are told apart."""
+    found = bevels(derive(job(boards("abc") + OPEN)))
+    left, right, both = found["c", "c/left end"], found["a", "a/right end"], found["b", "b/left end"]
+    assert left.notes.fence == "edge, against the gauge"
+    assert right.notes.fence == "far edge, against the gauge"
+    assert both.notes.fence == "edge (for the left end), far edge (for the right end), against the gauge"
+    assert all(op.notes.table == "back (inside face)" for op in (left, right, both))
+    assert "a/far edge" in right.registers_on
+    assert {"b/edge", "b/far edge"} < set(both.registers_on)
+
+
+def test_a_bevel_at_the_stop_needs_the_other_end_square_or_an_offcut(job):
+    """The stop is set for the square end: it is registered on where it stays square, else an offcut of the other bevel
+    makes it up. Of a regular ring with corners of 110 and 130 in turn both ends are bevelled, at 35 and 25 degrees."""
+    lone = bevels(derive(job(boards("abc") + OPEN)))["a", "a/right end"]
+    assert "a/left end" in lone.registers_on
+    assert "offcut" not in lone.notes.way_round
+    ring = "slope = 90\ncorners = [110, 130, 110, 130, 110, 130]"
+    joint = f'[[joint]]\nid = "ring"\nkind = "splayed"\nparts = ["a", "b"]\n{ring}\n'
+    found = bevels(derive(job(boards("ab", 3) + joint)))
+    for (part, end), op in found.items():
+        other = {"left end": "right end", "right end": "left end"}[end.partition("/")[2]]
+        assert len(op.destroys) == 1
+        assert (
+            f"where the {other} is sawn already, lay an offcut of it against the stop" in op.notes.way_round
+        )
+        assert "if it is bevelled already, to where it was" in op.notes.how_to_set["stop"]
+        assert f"{part}/{other}" not in op.registers_on
+
+
+def test_a_board_in_two_runs_is_bevelled_in_either_order(job):
+    """Each run bevels one end of b: neither may ask for the other end square, or both would wait for each other."""
+    runs = OPEN.replace('"b", "c"', '"b"') + OPEN.replace('"a", "b"', '"b"').replace('"run"', '"on"')
+    found = bevels(derive(job(boards("abc") + runs)))
+    for end, other in (("left end", "right end"), ("right end", "left end")):
+        assert f"b/{other}" not in found["b", f"b/{end}"].registers_on
+        assert "offcut" in found["b", f"b/{end}"].notes.way_round
+
+
+def test_both_faces_of_a_mitred_rail_come_down_on_the_table(job):
+    """The second end is cut with the board turned end over end: its other face lies on the table."""
+    joint = '[[joint]]\nid = "frame"\nkind = "frame-mitre"\nparts = ["a", "b"]\n'
+    made = derive(job(boards("ab", 2) + joint))
+    for op in (op for op in made.operations if op.kind == "mitre"):
+        assert {f"{op.parts[0]}/face", f"{op.parts[0]}/back"} < set(op.registers_on)
+
+
+@pytest.mark.parametrize(
     ("joint", "told"),
     [
         (
@@ -96,3 +193,38 @@ def test_the_second_end_is_cut_with_nothing_moved(job, joint, turn, other_side):
         assert "left ends outside face up; right ends face down on the other side of the blade" in words
     else:
         assert turn in words
+
+
+@pytest.mark.parametrize("router", [True, False])
+@pytest.mark.parametrize(
+    ("on", "end", "guide", "other"),
+    [
+        ("back", "left end", "far edge", "edge"),
+        ("back", "right end", "edge", "far edge"),
+        ("face", "left end", "edge", "far edge"),
+        ("face", "right end", "far edge", "edge"),
+    ],
+)
+def test_a_rebate_across_an_end_is_kept_square_by_an_edge(job, on, end, guide, other, router):
+    """An end alone against the fence lets the board pivot (common practice, no source): the edge that trails lies on a
+    square block or the gauge, and the fence is the stop. With the face up and the reference edge towards you the left
+    end is on your left (`sequencer.operations`), so with the left end at a fence on the right the edge lies away from
+    you, and the far edge trails; each time the board is turned over or about, the other one does."""
+    joint = f'[[joint]]\nid = "lap"\nkind = "rebate"\nparts = ["side"]\non = "{on}"\nbeside = "{end}"\n'
+    asked = job(SIDE + joint + "width = 20\ndepth = 5\n")
+    if not router:
+        kept = tuple(s for s in asked.shop.stations if s.id != "router")
+        asked = asked.model_copy(update={"shop": asked.shop.model_copy(update={"stations": kept})})
+    (op,) = [op for op in derive(asked).operations if op.kind == "rebate"]
+    assert op.notes.fence == f"{end}; {guide}, against a square push block or the gauge"
+    assert f"behind the {guide} keeps the board square (behind the {other} where" in op.notes.way_round
+    assert {f"side/{surface}" for surface in (on, end, guide)} == set(op.registers_on)
+    assert op.settings["fence"] == 20.0
+    assert op.settings.get("gauge") == (None if router else 0.0)
+
+
+@pytest.mark.parametrize("edge", ["edge", "far edge"])
+def test_a_rebate_along_an_edge_runs_along_the_fence(job, edge):
+    joint = f'[[joint]]\nid = "lap"\nkind = "rebate"\nparts = ["side"]\nbeside = "{edge}"\nwidth = 20\ndepth = 5\n'
+    (op,) = [op for op in derive(job(SIDE + joint)).operations if op.kind == "rebate"]
+    assert (op.notes.fence, set(op.registers_on)) == (edge, {"side/back", f"side/{edge}"})

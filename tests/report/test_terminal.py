@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 import os
 import re
 from io import BytesIO, StringIO, TextIOWrapper
 from pathlib import Path
 
+import numpy as np
 import pytest
 from rich.cells import cell_len
 from rich.console import Console
@@ -187,6 +189,16 @@ def test_parts_are_named_by_whole_words() -> None:
         assert _missing(page, step).plain == told
 
 
+def test_what_is_put_together_is_all_told() -> None:
+    """No part "half" is meant by the tight half, nor one named "slips" by the slips: all stand beside the step."""
+    page = Page(Console(file=StringIO(), width=80))
+    words = "glue up panel: slips in the tight half first, then close and clamp"
+    for parts in (("half", "other"), ("slips",), ("half", "slips")):
+        pieces = tuple(Pieces(part, 2, sets=2) for part in parts)
+        step = StepLine(1, "x", words, pieces, 2, 1, 0.0, (), ())
+        assert _missing(page, step).plain == f" ({', '.join(parts)})"
+
+
 def test_reasons_stand_with_steps() -> None:
     """A step names the nearest step it follows and why; every reason when asked."""
     text = squeezed(printed(tea_boxes("mm"), show=print_steps))
@@ -206,6 +218,34 @@ def test_held_settings_are_told_until_the_mates_are_done() -> None:
     cards = squeezed(printed(tea_boxes("mm"), show=print_cards))
     assert cards.count("do not move") == 1
     assert "do not move fence height 9 mm and fence angle 90° on the plunge mortiser before card 8" in cards
+
+
+@pytest.mark.parametrize(("slope", "other_slope"), [(80, 20), (20, 80), (80, 70), (60, 60)])
+def test_a_negative_gauge_is_explained(slope: float, other_slope: float) -> None:
+    """A gauge below 0 is told, and truly, to be that of a side with the longer lower edge; where none is, nothing is.
+
+    The outsides of two sides that lean outward meet in a line. Going up it, a side whose end goes out with it is longer
+    along its upper edge (vectors here, trigonometry in the package)."""
+    inside = math.radians(100.0)
+    # along each side, away from the corner
+    ways = [np.array([1.0, 0.0, 0.0]), np.array([math.cos(inside), math.sin(inside), 0.0])]
+    outward = [np.array([0.0, -1.0, 0.0]), np.array([-math.sin(inside), math.cos(inside), 0.0])]
+    normals = []
+    for way, out, leaning in zip(ways, outward, (slope, other_slope), strict=True):
+        up = math.cos(math.radians(leaning)) * out + np.array([0.0, 0.0, math.sin(math.radians(leaning))])
+        normals.append(np.cross(way, up))
+    line = np.cross(*normals)
+    line *= np.sign(line[2])
+    longer_below = [float(way @ line) > 0 for way in ways]  # the end draws back towards the side's middle
+    found = corner_angles(corner=100, slope=slope, other_slope=other_slope)
+    assert [gauge < 0 for gauge in (found.gauge, found.other_gauge)] == longer_below
+    out = StringIO()
+    print_angles(found, make_console(out, 80))
+    told = squeezed(out.getvalue())
+    assert ("Gauge below 0: that side is longer along its lower edge" in told) == any(longer_below)
+    assert any(
+        "gauge below 0: that side is longer along its lower edge" in line for line in found.conventions
+    )
 
 
 def test_angles_are_those_of_the_cube_and_the_octahedron() -> None:
