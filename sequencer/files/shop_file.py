@@ -10,6 +10,7 @@ from sequencer.diagnostics import InputError, nearest
 from sequencer.files.source import Source, name_of
 from sequencer.model.fields import Measure, StationName, Text
 from sequencer.model.parts import Joinery
+from sequencer.model.roles import KNOWN, measured, role_of
 from sequencer.model.shop import Rules, Setting, Shop, Station, Walk, inferred
 from sequencer.operations import Value
 from sequencer.quantity import Minutes, Unit
@@ -86,15 +87,15 @@ def read_shop(path: Path) -> ShopRead:
     unit = source.unit(raw, "mm")
     head: ShopTable | None = source.read(("shop",), raw, ShopTable, unit)
     read = ShopRead(source, unit, None, {})
+    tables = source.tables("station")
     stations = [
-        station
-        for index, table in source.tables("station")
-        if (station := _read_station(read, index, table)) is not None
+        station for index, table in tables if (station := _read_station(read, index, table)) is not None
     ]
     if not read.stations and "station" not in source.data:
         source.say((), "the shop has no station", "at least one [[station]] with an id")
-    source.twice("station", source.tables_in((), {"station": _dicts(source.data.get("station"))}, "station"))
+    source.twice("station", tables)
     _check_walks(read, raw)
+    _check_roles(source, tables)
     joinery: Joinery | None = source.read(("joinery",), source.table("joinery"), Joinery, unit)
     rules: Rules | None = source.read(("rules",), source.table("rules"), Rules, unit)
     if not source.faults and head and joinery and rules:
@@ -118,10 +119,6 @@ def read_shop(path: Path) -> ShopRead:
     return read
 
 
-def _dicts(raw: Any) -> list[Any]:
-    return [each if isinstance(each, dict) else {} for each in raw] if isinstance(raw, list) else []
-
-
 def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | None:
     """One station with its sound settings, or None; what is known of it is noted in `read`."""
     source, place = read.source, ("station", index)
@@ -133,19 +130,28 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
         plain.pop("settings")
     table: StationTable | None = source.read(place, plain, StationTable, read.unit)
     known = read.stations.setdefault(raw["id"].strip(), set()) if isinstance(raw.get("id"), str) else set()
+    role = role_of(table.role, table.id) if table else ""
     settings: list[Setting] = []
     tables = source.tables_in(place, raw, "setting")
     source.twice("setting", tables, place)
     for number, setting_raw in tables:
-        setting: Setting | None = source.read((*place, "setting", number), setting_raw, Setting, read.unit)
+        here = (*place, "setting", number)
+        accepted = KNOWN.get(role, {}).get(str(setting_raw.get("id")).strip(), ())
+        told = measured(setting_raw, accepted)
+        setting: Setting | None = source.read(here, told, Setting, read.unit)
         if isinstance(setting_raw.get("id"), str):
             known.add(setting_raw["id"].strip())
         if setting is None:
             continue
+        if accepted and setting.measures not in accepted:
+            wrong = f'must be what the {setting.id} of a {role} is, not "{setting.measures}"'
+            source.say((*here, "measures"), wrong, _listed(accepted))
+            continue
         settings.append(setting)
         if table is not None:
             read.settings[table.id, setting.id] = setting
-            if "measures" not in setting_raw and inferred(setting_raw) is None:
+            may_be_names = not accepted or "name" in accepted
+            if "measures" not in setting_raw and inferred(setting_raw) is None and may_be_names:
                 read.untold[table.id, setting.id] = (index, number)
     if table is None:
         return None
@@ -173,6 +179,23 @@ def _check_walks(read: ShopRead, raw: dict[str, Any]) -> None:
             elif ends in seen:
                 read.source.say(place, f'the walk from "{ends[0]}" to "{ends[1]}" is given twice')
             seen.add((ends[0], ends[1]))
+
+
+def _check_roles(source: Source, tables: list[tuple[int, Any]]) -> None:
+    """Derived operations find one station of each role; that two ids are the same is told already."""
+    first: dict[str, str] = {}
+    for index, raw in tables:
+        id, role = raw.get("id"), raw.get("role", "")
+        if not isinstance(id, str) or not isinstance(role, str):
+            continue
+        known = role_of(role, id)
+        other = first.setdefault(known, id.strip()) if known in KNOWN else id.strip()
+        if other != id.strip():
+            source.say(
+                ("station", index, "role" if role.strip() else "id"),
+                f'station "{other}" is the shop\'s {known} already',
+                f'one {known}, and for others a role of their own: role = "second {known}"',
+            )
 
 
 def _listed(names: Any) -> str:
