@@ -326,11 +326,58 @@ def test_cut_list(tmp_path: Path) -> None:
         'cut.csv:6: part "s/t": id must not contain "/": a surface is written "part/surface"',
         'cut.csv:6: part "s/t": quantity must be a whole number of at least 1, not "+-2"',
     ]
-    assert faults(tmp_path, job, cut='id,length,width,thickness\n"u\nv",1,2,3\n') == [
-        'cut.csv:3: part "u\nv": id must be a line of text, not "u\\nv"'
-    ]
     said = faults(tmp_path, job, cut="id,lenght,width,thickness\np,1,2,3\n")
     assert said[0].startswith('cut.csv:1: unknown column "lenght" (did you mean "length"?)')
+
+
+def test_a_quotation_mark_left_open_swallows_no_row(tmp_path: Path) -> None:
+    """It is told at its own row, and what names that row's part is not complained of; closed ones part nothing."""
+    job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
+    named = 'parts = ["p", "q"]\n'
+    open_mark = "cut.csv:2: a quotation mark in this row is not closed"
+    open_mark += "\n    accepted: each cell on one line, in two of them"
+    head = "id,length,width,thickness,species\n"
+    assert faults(tmp_path, job + named, cut=head + 'p,100,20,18,"white oak\nq,1,2,3,pine\n') == [open_mark]
+    assert faults(tmp_path, job + named, cut=head + 'p,1,2,3,"white\nq,1,2,3,"pine\n')[0] == open_mark
+    assert faults(tmp_path, job + named, cut=head + '"p,1,2,3,oak\r\nq,x,2,3,pine\r\n')[0] == open_mark
+    (tmp_path / "cut.csv").write_text(head + 'p,"100",20,"3/4""","white, oak"\nq,10",2,"3",\n')
+    (tmp_path / "job.toml").write_text(job + named)
+    p, q = load_job(tmp_path / "job.toml").parts
+    assert (p.thickness, p.species, q.length) == (19.05, "white, oak", 254)
+
+
+def test_what_the_cut_list_does_not_tell_is_not_complained_of(tmp_path: Path) -> None:
+    """One wrong heading, a row without an id or with a cell too many is one fault, not one for each part named."""
+    job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"') + 'part = "p"\n'
+    for rows, message in (
+        ("id,length,width,thicknes\np,1,2,3\n", 'cut.csv:1: unknown column "thicknes"'),
+        ("id,length,width,thickness\n,1,2,3\n", "cut.csv:2: row without an id: id is missing"),
+        ("id,length,width,thickness\n1,p,1,2,3\n", 'cut.csv:2: part "1": this row has 5 cells for 4 columns'),
+    ):
+        said = [
+            each for each in faults(tmp_path, job, cut=rows) if 'column "thickness" is missing' not in each
+        ]
+        assert len(said) == 1
+        assert said[0].startswith(message)
+    assert faults(tmp_path, job, cut="id,length,width,thickness,quantity\np,1,2,3,9999999999\n") == [
+        'cut.csv:2: part "p": quantity must be at most 1000000, not 9999999999'
+    ]
+
+
+def test_what_the_shop_does_not_tell_is_not_complained_of(tmp_path: Path) -> None:
+    """Stations or settings under a misspelt heading, or without an id, are one fault, told where they stand."""
+    job = JOB + 'settings = { tilt = 0 }\n[[mates]]\noperations = ["a", "b"]\nhold = ["saw.tilt"]\n'
+    walks = SHOP.replace("walk = 1", 'walks = [{ from = "saw", to = "router", minutes = 1 }]')
+    said = faults(tmp_path, job, walks.replace("[station", "[stations"))
+    assert [each.partition("\n")[0] for each in said] == [
+        "shop.toml: the shop has no station",
+        'shop.toml:5: unknown table "stations" (did you mean "station"?)',
+    ]
+    for wrong in (SHOP.replace('id = "saw"', ""), SHOP.replace('id = "tilt"', "")):
+        (said_once,) = faults(tmp_path, job, wrong)
+        assert "id is missing" in said_once
+    (said_once,) = faults(tmp_path, job, SHOP.replace("[station.setting", "[station.settings"))
+    assert said_once.startswith('shop.toml:7: station "saw": unknown key "settings"')
 
 
 def test_parts_named_with_a_surface(tmp_path: Path) -> None:

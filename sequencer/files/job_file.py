@@ -145,15 +145,16 @@ class _JobReader:
         if name is not None:
             path = self.path.parent / name
             try:
-                ids, listed, faults = read_cut_list(path, self.unit)
+                found = read_cut_list(path, self.unit)
             except InputError as error:
                 message = f'parts names no file that can be read, "{name}": {error.faults[0].message}'
                 source.say(("job", "parts"), message, f"a CSV file; looked for {path}")
                 self.parts_known = False
                 return parts
-            self.others += faults
-            self.rows = {id: (str(path), line) for line, id in ids}
-            for line, id in ids:
+            self.others += found.faults
+            self.parts_known = found.complete
+            self.rows = {id: (str(path), line) for line, id in found.ids}
+            for line, id in found.ids:
                 if id in self.part_ids:
                     where = f'part "{id}"'
                     self.others.append(
@@ -161,7 +162,7 @@ class _JobReader:
                     )
                 self.part_ids.append(id)
             self.others.sort(key=lambda fault: (fault.file, fault.line or 0))
-            parts += listed
+            parts += found.parts
         return parts
 
     def _joints(self) -> list[Any]:
@@ -246,17 +247,17 @@ class _JobReader:
         station, asked = raw.get("station"), raw.get("settings", {})
         if self.shop is None or not isinstance(station, str) or not station.strip():
             return None
-        known = self.shop.stations.get(station.strip())
-        if known is None:
+        if self.shop.lacks(station.strip()):
             self._dangling((*place, "station"), "station", "station of the shop", station, self.shop.stations)
             return None
+        known = self.shop.stations.get(station.strip(), ())
         if not isinstance(asked, dict):
             return None
         wanted: dict[str, Wanted] = {}
         sound = True
         for name, value in asked.items():
             at = (*place, "settings", name)
-            if name not in known:
+            if self.shop.lacks(station.strip(), name):
                 accepted = ", ".join(sorted(known)) or "no settings: the station has none"
                 self.source.say(at, f'{station} has no setting "{name}"{nearest(name, known)}', accepted)
                 sound = False
@@ -291,7 +292,8 @@ class _JobReader:
                     f"{station}.{name}" for station, names in self.shop.stations.items() for name in names
                 ]
                 for number, name in enumerate(_texts(raw.get("hold"))):
-                    if name and name not in held:
+                    of, dot, setting = name.partition(".")
+                    if name and (self.shop.lacks(of, setting) if dot else name not in held):
                         self._dangling(
                             (*place, "hold", number), "hold", "setting of the shop", name, sorted(held)
                         )

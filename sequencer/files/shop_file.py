@@ -44,10 +44,20 @@ class ShopRead:
     shop: Shop | None
     stations: dict[str, set[str]]
     """Every station and the ids of its settings, sound or not."""
+    stations_told: bool = True
+    """Whether `stations` names all there are: one without an id, or under a misspelt heading, may be any."""
+    half_told: set[str] = field(default_factory=set)
+    """Stations of which not all settings have a name."""
     settings: dict[tuple[str, str], Setting] = field(default_factory=dict)
     """The settings that are sound."""
     untold: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
     """Settings of which the file does not tell what they measure, and where they stand."""
+
+    def lacks(self, station: str, setting: str | None = None) -> bool:
+        """Whether the shop has no such station, or the station no such setting, as far as its file tells."""
+        if station not in self.stations:
+            return self.stations_told
+        return setting is not None and setting not in self.stations[station] and station not in self.half_told
 
     def measures(self, station: str, setting: str, measure: Measure) -> None:
         """Settle what a setting measures that the file does not tell."""
@@ -91,6 +101,10 @@ def read_shop(path: Path) -> ShopRead:
     stations = [
         station for index, table in tables if (station := _read_station(read, index, table)) is not None
     ]
+    raw_stations = source.data.get("station")
+    read.stations_told = isinstance(raw_stations, list) and all(
+        isinstance(each, dict) and isinstance(each.get("id"), str) for each in raw_stations
+    )
     if not read.stations and "station" not in source.data:
         source.say((), "the shop has no station", "at least one [[station]] with an id")
     source.twice("station", tables)
@@ -128,6 +142,7 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
             (*place, "settings"), 'unknown key "settings"', "[[station.setting]], one for each setting"
         )
         plain.pop("settings")
+        read.half_told.add(str(raw.get("id")).strip())
     table: StationTable | None = source.read(place, plain, StationTable, read.unit)
     known = read.stations.setdefault(raw["id"].strip(), set()) if isinstance(raw.get("id"), str) else set()
     role = role_of(table.role, table.id) if table else ""
@@ -141,6 +156,8 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
         setting: Setting | None = source.read(here, told, Setting, read.unit)
         if isinstance(setting_raw.get("id"), str):
             known.add(setting_raw["id"].strip())
+        else:
+            read.half_told.add(str(raw.get("id")).strip())
         if setting is None:
             continue
         if accepted and setting.measures not in accepted:
@@ -168,7 +185,7 @@ def _check_walks(read: ShopRead, raw: dict[str, Any]) -> None:
         place = ("shop", "walks", index)
         ends = (walk.get("from"), walk.get("to"))
         for key, end in zip(("from", "to"), ends, strict=True):
-            if isinstance(end, str) and end.strip() and end.strip() not in read.stations:
+            if isinstance(end, str) and end.strip() and read.lacks(end.strip()):
                 hint = nearest(end, read.stations)
                 read.source.say(
                     (*place, key), f'{key} names no station: "{end}"{hint}', _listed(read.stations)
