@@ -393,6 +393,49 @@ def test_parts_named_with_a_surface(tmp_path: Path) -> None:
     assert load_job(tmp_path / "job.toml").operations[1].registers_on == ("q/edge", "rial/edge")
 
 
+NOTES = {
+    # within the notes of an operation that asks for the tilt: the message after the operation
+    'how_to_set = { tlt = "by the gauge" }': ', notes.how_to_set: the operation asks for no setting "tlt" '
+    '(did you mean "tilt"?)\n    accepted: tilt',
+    'lines = [{ part = "ral", start = "left end", across = "face", at = [1], what = "centre" }]': ", "
+    'notes.lines[1]: part names no part: "ral" (did you mean "rail"?)\n    accepted: "rail"',
+    'lines = [{ part = "rail", start = "left edn", across = "face", at = [1], what = "centre" }]': ", "
+    'notes.lines[1]: start names no surface: "left edn" (did you mean "left end"?)\n    accepted: "face", "back", '
+    '"edge", "far edge", "left end", "right end", "cheek"',
+    'lines = [{ part = "rail", start = "edge", across = "face and bakc", at = [1], what = "centre" }]': ", "
+    'notes.lines[1]: across names no surface: "bakc" (did you mean "back"?)\n    accepted: "face", "back", '
+    '"edge", "far edge", "left end", "right end", "cheek"',
+    'lines = [{ part = "rail", start = "left end", across = "face", at = [300, -10], what = "centre" }]': ": "
+    "notes.lines[1].at[2] must lie on the part, not at -10 mm\n    accepted: 0 to 300 mm, from the left end",
+    'lines = [{ part = "rail", start = "reference edge", across = "face", at = ["4 in"], what = "centre" }]': ": "
+    "notes.lines[1].at[1] must lie on the part, not at 101.6 mm\n    accepted: 0 to 90 mm, from the reference edge",
+    'lines = [{ part = "rail", start = "face", across = "edge", at = [], what = "centre" }]': ": "
+    "notes.lines[1].at must have at least 1 entry, not 0",
+}
+RAIL = '[[part]]\nid = "rail"\nlength = 300\nwidth = 90\nthickness = 18\n'
+
+
+@pytest.mark.parametrize(("notes", "message"), NOTES.items(), ids=[str(k) for k in range(len(NOTES))])
+def test_notes_speak_of_what_there_is(tmp_path: Path, notes: str, message: str) -> None:
+    """Pencil lines lie on a part of the job, from and across its surfaces; settings explained are those asked for."""
+    job = f'{JOB}settings = {{ tilt = 0 }}\nmakes = ["rail/cheek"]\nnotes = {{ {notes} }}\n{RAIL}'
+    assert faults(tmp_path, job) == [f'job.toml:13: operation "b"{message}']
+
+
+def test_notes_that_are_sound(tmp_path: Path) -> None:
+    """Surfaces as makers write them, made ones, two of them squared across; parts that only operations name."""
+    lines = 'lines = [{ part = "rail", start = "cheek", across = "reference face and edge", at = [0, 18], what = "w" }]'
+    notes = f'makes = ["cheek"]\npart = "rail"\nnotes = {{ {lines} }}\n'
+    (tmp_path / "shop.toml").write_text(SHOP)
+    for tables in (RAIL, ""):
+        (tmp_path / "job.toml").write_text(JOB + notes + tables)
+        assert load_job(tmp_path / "job.toml").operations[1].notes.lines[0].at == (0, 18)
+    assert (
+        'part names no part: "ral"'
+        in faults(tmp_path, JOB + notes.replace('{ part = "rail"', '{ part = "ral"'))[0]
+    )
+
+
 def test_option_beyond_the_limits_falls_away(tmp_path: Path) -> None:
     """An option that asks for what the saw cannot reach is struck out with the figures; with no other, exit 3."""
     beyond = JOB + "settings = { tilt = 60 }\n"

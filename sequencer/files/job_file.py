@@ -23,6 +23,7 @@ from sequencer.model.job import (
     part_and_surface,
     read_wanted,
 )
+from sequencer.model.notes import BEVELLED, wrong_notes
 from sequencer.model.parts import Joint, Part
 from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted
 
@@ -66,6 +67,7 @@ class _JobReader:
         """The job, or InputError with all that is wrong."""
         source = self.source
         parts = self._parts()
+        self.parts_read = {part.id: part for part in parts}
         joints = self._joints()
         self.written = {
             raw["id"].strip() for _, raw in source.tables("operation") if isinstance(raw.get("id"), str)
@@ -203,6 +205,12 @@ class _JobReader:
     def _operations(self, optional: set[str]) -> list[Operation]:
         source = self.source
         self._settle_measures()
+        surfaces = [
+            part_and_surface(each)[1]
+            for _, raw in source.tables("operation")
+            for each in _texts(raw.get("makes"))
+        ]
+        self.made = tuple(dict.fromkeys((*surfaces, *(BEVELLED if source.data.get("joint") else ()))))
         made = []
         for index, raw in source.tables("operation"):
             place = ("operation", index)
@@ -213,6 +221,8 @@ class _JobReader:
                     self._refer((*place, "after", number), "after", id.strip())
             if self.parts_known and self.part_ids:
                 self._check_parts(place, raw)
+            if table is not None:
+                self._check_notes(place, table, raw)
             settings = self._settings(place, raw, optional)
             if table is not None and settings is not None:
                 made.append(table.operation(settings, self.batch))
@@ -229,6 +239,25 @@ class _JobReader:
         for at, part in named:
             if isinstance(part, str) and part.strip() and part.strip() not in self.part_ids:
                 self._dangling((*place, *at), str(at[0]), "part", part.strip(), self.part_ids)
+
+    def _check_notes(self, place: Place, table: OperationTable, raw: dict[str, Any]) -> None:
+        """What the notes of an operation say is about parts, surfaces and settings that there are."""
+        settings = raw.get("settings", {})
+        names = self.part_ids or [
+            name
+            for _, each in self.source.tables("operation")
+            for name in (each.get("part"), *_texts(each.get("parts")))
+            if isinstance(name, str)
+        ]
+        wrong = wrong_notes(
+            table.notes,
+            list(settings) if isinstance(settings, dict) else (),
+            list(dict.fromkeys(names)) if self.parts_known else (),
+            self.parts_read,
+            self.made,
+            self.unit,
+        )
+        self.source.complain((*place, "notes"), wrong)
 
     def _settle_measures(self) -> None:
         """A setting of which the shop tells nothing measures names where the job gives it names."""

@@ -70,7 +70,7 @@ class JobTable(Value):
 class LinesTable(PencilLine):
     """Pencil lines as the file writes them."""
 
-    at: tuple[Length, ...]
+    at: Annotated[tuple[Length, ...], Field(min_length=1)]
 
 
 def _noted(value: Any) -> Any:
