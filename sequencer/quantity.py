@@ -58,7 +58,8 @@ LENGTH_ACCEPTED = 'a number in the file\'s unit, or text such as "18 mm", "3/4 i
 ANGLE_ACCEPTED = 'a number of degrees, or text such as "22.5 deg"'
 MINUTES_ACCEPTED = "a number of minutes, 0 or more"
 MOST_MINUTES = 1e7
-"""A lifetime of work: longer times are mistakes, and would drown all others where costs are weighed."""
+"""A lifetime of work, and what all work of a job may come to: longer times are mistakes, and would drown all others
+where costs are weighed."""
 
 
 class QuantityError(ValueError):

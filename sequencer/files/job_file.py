@@ -12,7 +12,7 @@ from sequencer.diagnostics import Fault, InputError, NoOrderError, nearest
 from sequencer.files.cut_list import read_cut_list
 from sequencer.files.shop_file import ShopRead, read_shop
 from sequencer.files.source import Source, name_of
-from sequencer.model.fields import Place
+from sequencer.model.fields import MOST_PIECES, Place
 from sequencer.model.job import (
     ChoiceTable,
     Job,
@@ -67,6 +67,12 @@ class _JobReader:
         """The job, or InputError with all that is wrong."""
         source = self.source
         parts = self._parts()
+        for part in parts:
+            if part.quantity * self.batch > MOST_PIECES:
+                message, accepted = _too_many(part.quantity, self.batch)
+                file, line = self.stands("part", part.id, "quantity")
+                told = source.faults if file == str(self.path) else self.others
+                told.append(Fault(message, file, f'part "{part.id}"', line, accepted))
         self.parts_read = {part.id: part for part in parts}
         joints = self._joints()
         self.written = {
@@ -223,6 +229,8 @@ class _JobReader:
                 self._check_parts(place, raw)
             if table is not None:
                 self._check_notes(place, table, raw)
+                if table.quantity * self.batch > MOST_PIECES:
+                    source.say((*place, "quantity"), *_too_many(table.quantity, self.batch))
             settings = self._settings(place, raw, optional)
             if table is not None and settings is not None:
                 made.append(table.operation(settings, self.batch))
@@ -353,6 +361,12 @@ class _JobReader:
             if table is not None:
                 choices.append(Choice(id=table.id, options=table.options))
         return choices
+
+
+def _too_many(quantity: int, batch: int) -> tuple[str, str]:
+    """What to say of more pieces than can be counted, and what would be accepted."""
+    message = f"a quantity of {quantity} in a batch of {batch} makes {quantity * batch} pieces"
+    return message, f"at most {MOST_PIECES} pieces in the whole batch"
 
 
 def _texts(raw: Any) -> list[str]:

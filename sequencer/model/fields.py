@@ -16,6 +16,9 @@ from sequencer.quantity import QuantityError, Unit, as_written, parse_angle, par
 Measure = Literal["length", "angle", "number", "name"]
 """What a setting's values are: mm, degrees, plain numbers, or names."""
 
+MOST_PIECES = 1_000_000
+"""Pieces in the whole batch; nobody ticks off more."""
+
 Place = tuple[str | int, ...]
 """Where in a file: keys and positions (from 0), outermost first."""
 
@@ -78,8 +81,8 @@ def _count(value: Any) -> int:
         value = int(value)
     if isinstance(value, bool) or not isinstance(value, int) or value < 1:
         raise QuantityError(f"must be a whole number of at least 1, not {as_written(value)}")
-    if value > 1_000_000:
-        raise QuantityError(f"must be at most 1000000, not {as_written(value)}")
+    if value > MOST_PIECES:
+        raise QuantityError(f"must be at most {MOST_PIECES}, not {as_written(value)}")
     return value
 
 
