@@ -277,6 +277,31 @@ def test_joints(tmp_path: Path) -> None:
     ]
 
 
+IN_A_JOINT = {
+    # in a joint of this kind: the message
+    ("splayed", 'level_edges = "yes"'): 'level_edges must be true or false, not "yes"',
+    ("splayed", 'level_edges = "off"'): 'level_edges must be true or false, not "off"',
+    ("splayed", "level_edges = 1"): "level_edges must be true or false, not 1",
+    ("splayed", "sides = 0"): "sides must be 3 or more: 0 sides do not enclose anything",
+    ("splayed", "sides = 1"): "sides must be 3 or more: 1 side does not enclose anything",
+    ("stave", "sides = 0"): "sides must be 3 or more: 0 sides do not enclose anything",
+    ("stave", "sides = -4"): "sides must be 3 or more: -4 sides do not enclose anything",
+    ("stave", "slips = { at = [] }"): "slips.at must have at least 1 entry, not 0",
+    ("splayed", "corners = { a = 90 }"): "corners must be a list, not a table",
+    ("splayed", "corners = [{ a = 90 }]"): "corners[1] must be an angle, not a table",
+}
+
+
+@pytest.mark.parametrize(("added", "message"), IN_A_JOINT.items(), ids=[str(k) for k in IN_A_JOINT])
+def test_in_a_joint(tmp_path: Path, added: tuple[str, str], message: str) -> None:
+    """What is empty, nought or nearly a yes is not taken for left out."""
+    kind, line = added
+    slope = "slope = 80\n" if kind == "splayed" else ""
+    job = f'{JOB}{RAIL}[[joint]]\nid = "j"\nkind = "{kind}"\nparts = ["rail"]\n{slope}{line}\n'
+    (said,) = faults(tmp_path, job)
+    assert said.split("\n")[0] == f'job.toml:{21 if slope else 20}: joint "j": {message}'
+
+
 def test_all_at_once(tmp_path: Path) -> None:
     """Faults of both files come together: those of the job by line, then those of the shop."""
     said = faults(

@@ -106,6 +106,9 @@ class Source:
     def fault(self, place: Place, message: str, accepted: str = "") -> Fault:
         """A fault at `place`; a message that starts with its predicate is completed by the key's name."""
         where, key = self.where(place)
+        if message.startswith(_PREDICATE) and not key and place and isinstance(place[-1], int):
+            where, key = self.where(place[:-1])  # a table in a list where something else belongs
+            key += f"[{place[-1] + 1}]"
         if message.startswith(_PREDICATE):
             message = f"{key or 'this table'} {message}"
         elif "." in key:
