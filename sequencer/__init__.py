@@ -27,8 +27,9 @@ __version__ = "0.1.0"
 def load_job(path: str | Path) -> Job:
     """Read a job file and the files it names; raises InputError with all faults found at once."""
     from sequencer.files import load_job
+    from sequencer.rulebook import wrong_rules
 
-    return load_job(path)
+    return load_job(path, judge=wrong_rules)
 
 
 def plan(

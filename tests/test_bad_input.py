@@ -6,8 +6,10 @@ from pathlib import Path
 
 import pytest
 
+import sequencer
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.files import load_job
+from sequencer.pipeline import prepare
 
 SHOP = """\
 [shop]
@@ -337,6 +339,79 @@ def test_missing_and_unreadable_files(tmp_path: Path) -> None:
         load_job(tmp_path / "none.toml")
     with pytest.raises(InputError, match="this is a folder"):
         load_job(tmp_path)
+
+
+@pytest.mark.parametrize("named", ["shop", "parts", "books"])
+def test_names_of_files_that_are_too_long(tmp_path: Path, named: str) -> None:
+    """They are told where they are named, as files that are not there."""
+    long = "a" * 300 + ".toml"
+    job = JOB.replace("shop.toml", long) if named == "shop" else JOB
+    job = job.replace('unit = "mm"', f'unit = "mm"\nparts = "{long}"') if named == "parts" else job
+    shop = SHOP + f'[rules]\nbooks = ["{long}"]\n' if named == "books" else SHOP
+    (said,) = faults(tmp_path, job, shop)
+    place = "shop.toml:22: [rules]" if named == "books" else "job.toml:4: [job]"
+    assert said.startswith(f"{place}: ")
+    assert f'"{"a" * 80}..."' in said.partition("\n")[0]
+
+
+def test_long_ids_do_not_flood_the_messages(tmp_path: Path) -> None:
+    """They are refused, and told without their end, also where they are named in vain."""
+    long = "x" * 5000
+    job = JOB.replace('id = "b"', f'id = "{long}"') + f'quantity = 0\nafter = ["{long}y"]\npart = "{long}"\n'
+    said = faults(tmp_path, job + '[[part]]\nid = "p"\nlength = 3\nwidth = 2\nthickness = 1\n')
+    assert said[0].endswith(": id must be at most 200 letters long, not 5000")
+    assert any("after names no operation" in each for each in said)
+    assert any("part names no part" in each for each in said)
+    assert all(len(each) < 500 for each in said)
+
+
+def test_a_table_given_twice(tmp_path: Path) -> None:
+    """It is named as it is written."""
+    assert faults(tmp_path, JOB.replace("[[operation]]", "[job]", 1)) == [
+        "job.toml:5: not valid TOML (line 5, column 5): the table [job] is given twice"
+    ]
+    assert faults(tmp_path, JOB, SHOP + "[joinery.pivot]\n[joinery.pivot]\n")[0].endswith(
+        "the table [joinery.pivot] is given twice"
+    )
+
+
+def test_operations_that_are_neither_written_nor_derived(tmp_path: Path) -> None:
+    """In a job with joints, too, they are told with their key and the operations there are, line by line."""
+    joint = (
+        RAIL
+        + 'stock = "planed"\n'
+        + '[[joint]]\nid = "g"\nkind = "groove"\nparts = ["rail"]\nfrom = 5\nwidth = 6\ndepth = 5\n'
+    )
+    mates = '[[mates]]\noperations = ["a", "rip-rial"]\nhold = ["saw.tilt"]\n'
+    choice = '[[choice]]\nid = "c"\noptions = { x = ["b"], y = ["nix"] }\n'
+    (tmp_path / "shop.toml").write_text(SHOP)
+    (tmp_path / "job.toml").write_text(JOB + 'after = ["aa"]\n' + mates + joint + choice)
+    with pytest.raises(InputError) as refused:
+        prepare(load_job(tmp_path / "job.toml"))
+    said = [str(fault).replace(f"{tmp_path}/", "").split("\n") for fault in refused.value.faults]
+    assert [message for message, _ in said] == [
+        'job.toml:11: operation "b": after names no operation: "aa" (did you mean "a"?)',
+        'job.toml:13: mates 1: operations names no operation: "rip-rial" (did you mean "rip-rail"?)',
+        'job.toml:30: choice "c", options: y names no operation: "nix"',
+    ]
+    assert all(accepted.startswith('    accepted: "a", "b", "') for _, accepted in said)
+
+
+def test_rule_books_are_judged_with_the_rest(tmp_path: Path) -> None:
+    """Faults of the job, the shop, its rule books and what it switches off come in one go, each with its line."""
+    rules = '[rules]\noff = ["width-before-lenght"]\nbooks = ["own.toml", "none.toml"]\n'
+    (tmp_path / "shop.toml").write_text(SHOP.replace("walk = 1", "walk = -1") + rules)
+    (tmp_path / "job.toml").write_text(JOB + "quantity = 0\n")
+    (tmp_path / "own.toml").write_text('[book]\ntitle = "T"\n[[rule]]\nid = "x"\nsays = "S."\n')
+    with pytest.raises(InputError) as refused:
+        sequencer.load_job(tmp_path / "job.toml")
+    said = {f"{Path(fault.file).name}:{fault.line}" for fault in refused.value.faults}
+    assert said == {"job.toml:11", "shop.toml:4", "shop.toml:23", "own.toml:3"}
+    (tmp_path / "shop.toml").write_text(SHOP + rules.replace(', "none.toml"', ""))
+    with pytest.raises(InputError) as refused:
+        sequencer.load_job(tmp_path / "job.toml")
+    said = {f"{Path(fault.file).name}:{fault.line}" for fault in refused.value.faults}
+    assert said == {"job.toml:11", "shop.toml:22", "own.toml:3"}
 
 
 def test_cut_list(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from sequencer.diagnostics import Fault, nearest
+from sequencer.diagnostics import Fault, nearest, shortened
 from sequencer.files.source import read_text
 from sequencer.files.wording import complaints_of
 from sequencer.model.parts import Part
@@ -97,7 +97,7 @@ def _check_columns(found: CutList, number: int, names: list[str]) -> None:
 def _read_row(found: CutList, number: int, names: list[str], row: list[str], unit: Unit) -> None:
     """The part of one row, or its faults."""
     cells = {name: cell for name, cell in zip(names, row, strict=False) if cell}
-    where = f'part "{cells["id"]}"' if "id" in cells else "row without an id"
+    where = f'part "{shortened(cells["id"])}"' if "id" in cells else "row without an id"
     if "id" in cells:
         found.ids.append((number, cells["id"]))
     else:

@@ -5,13 +5,14 @@ All faults of all files are found at once. What one table gets wrong does not hi
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from sequencer.diagnostics import Fault, InputError, NoOrderError, nearest
+from sequencer.diagnostics import Fault, InputError, NoOrderError, listed, nearest, no_such, shortened
 from sequencer.files.cut_list import read_cut_list
 from sequencer.files.shop_file import ShopRead, read_shop
-from sequencer.files.source import Source, name_of
+from sequencer.files.source import Source, is_there, name_of
 from sequencer.model.fields import MOST_PIECES, Place
 from sequencer.model.job import (
     ChoiceTable,
@@ -25,25 +26,30 @@ from sequencer.model.job import (
 )
 from sequencer.model.notes import BEVELLED, wrong_notes
 from sequencer.model.parts import Joint, Part
+from sequencer.model.shop import Rules
 from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted
 
 TABLES = ("job", "part", "joint", "operation", "mates", "choice")
 
 
-def load_job(path: str | Path) -> Job:
-    """Read a job file with its shop and cut list.
+Judge = Callable[[Rules, str, Callable[[Place], int | None]], list[Fault]]
+"""What is wrong with the rules of a shop file, its name and the lines of its keys given."""
+
+
+def load_job(path: str | Path, *, judge: Judge | None = None) -> Job:
+    """Read a job file with its shop and cut list; `judge` adds what is wrong with the rules of the shop.
 
     Raises InputError with all faults of all the files, in the order of the files and their lines;
     NoOrderError where every option of a choice asks for what a setting cannot reach.
     """
-    return _JobReader(Path(path)).job()
+    return _JobReader(Path(path), judge).job()
 
 
 class _JobReader:
     """One reading of a job: the sources, and what has been made of their tables so far."""
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
+    def __init__(self, path: Path, judge: Judge | None) -> None:
+        self.path, self.judge = path, judge
         self.source = Source(path, "the job file")
         self.others: list[Fault] = []
         """Faults of the shop file and the cut list."""
@@ -130,13 +136,18 @@ class _JobReader:
         try:
             read = read_shop(path)
         except InputError as error:
-            if path.is_file():
+            if is_there(path):
                 self.others += error.faults
             else:
-                message = f'shop names no file that can be read, "{name}": {error.faults[0].message}'
+                message = (
+                    f'shop names no file that can be read, "{shortened(name)}": {error.faults[0].message}'
+                )
                 self.source.say(("job", "shop"), message, f"a shop file; looked for {path}")
             return None
-        self.others += sorted(read.source.faults, key=lambda fault: fault.line or 0)
+        judged = self.judge(read.rules, str(path), read.source.line) if self.judge and read.rules else []
+        told = read.source.faults + [fault for fault in judged if fault.file == str(path)]
+        self.others += sorted(told, key=lambda fault: fault.line or 0)
+        self.others += [fault for fault in judged if fault.file != str(path)]
         return read
 
     def _parts(self) -> list[Part]:
@@ -155,7 +166,9 @@ class _JobReader:
             try:
                 found = read_cut_list(path, self.unit)
             except InputError as error:
-                message = f'parts names no file that can be read, "{name}": {error.faults[0].message}'
+                message = (
+                    f'parts names no file that can be read, "{shortened(name)}": {error.faults[0].message}'
+                )
                 source.say(("job", "parts"), message, f"a CSV file; looked for {path}")
                 self.parts_known = False
                 return parts
@@ -164,9 +177,9 @@ class _JobReader:
             self.rows = {id: (str(path), line) for line, id in found.ids}
             for line, id in found.ids:
                 if id in self.part_ids:
-                    where = f'part "{id}"'
+                    where = f'part "{shortened(id)}"'
                     self.others.append(
-                        Fault(f'id "{id}" is taken', str(path), where, line, "an id of its own")
+                        Fault(f'id "{shortened(id)}" is taken', str(path), where, line, "an id of its own")
                     )
                 self.part_ids.append(id)
             self.others.sort(key=lambda fault: (fault.file, fault.line or 0))
@@ -193,18 +206,14 @@ class _JobReader:
         return joints
 
     def _dangling(self, place: Place, key: str, what: str, name: str, known: Any) -> None:
-        listed = ", ".join(f'"{each}"' for each in dict.fromkeys(known))
-        accepted = listed if len(listed) <= 400 else f"{listed[:400]} ..."
-        self.source.say(
-            place, f'{key} names no {what}: "{name}"{nearest(name, known)}', accepted or f"a {what}"
-        )
+        self.source.say(place, no_such(key, what, name, known), listed(known) or f"a {what}")
 
     def _refer(self, place: Place, key: str, id: str, *, may_fall_away: bool = True) -> None:
         """Note a reference to an operation; a fault at once where none can be derived that has the id."""
         if id in self.written:
             return
         if self.source.data.get("joint"):
-            self.references.append(Reference(id, self.source.fault(place, ""), may_fall_away))
+            self.references.append(Reference(id, key, self.source.fault(place, ""), may_fall_away))
         else:
             self._dangling(place, key, "operation", id, sorted(self.written))
 

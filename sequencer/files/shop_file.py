@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from sequencer.diagnostics import InputError, nearest
-from sequencer.files.source import Source, name_of
+from sequencer.diagnostics import InputError, listed, no_such, shortened
+from sequencer.files.source import Source, is_there, name_of
 from sequencer.model.fields import Measure, StationName, Text
 from sequencer.model.parts import Joinery
 from sequencer.model.roles import KNOWN, measured, role_of
@@ -42,7 +42,9 @@ class ShopRead:
     source: Source
     unit: Unit
     shop: Shop | None
-    stations: dict[str, set[str]]
+    rules: Rules | None = None
+    """Where they are sound, with paths of the books as they can be opened."""
+    stations: dict[str, set[str]] = field(default_factory=dict)
     """Every station and the ids of its settings, sound or not."""
     stations_told: bool = True
     """Whether `stations` names all there are: one without an id, or under a misspelt heading, may be any."""
@@ -96,7 +98,7 @@ def read_shop(path: Path) -> ShopRead:
         source.say((), "the table [shop] is missing", '[shop] with name, unit ("mm" or "in") and walk')
     unit = source.unit(raw, "mm")
     head: ShopTable | None = source.read(("shop",), raw, ShopTable, unit)
-    read = ShopRead(source, unit, None, {})
+    read = ShopRead(source, unit, None)
     tables = source.tables("station")
     stations = [
         station for index, table in tables if (station := _read_station(read, index, table)) is not None
@@ -112,14 +114,15 @@ def read_shop(path: Path) -> ShopRead:
     _check_roles(source, tables)
     joinery: Joinery | None = source.read(("joinery",), source.table("joinery"), Joinery, unit)
     rules: Rules | None = source.read(("rules",), source.table("rules"), Rules, unit)
-    if not source.faults and head and joinery and rules:
+    if rules:
         books = tuple(str(path.parent / book) for book in rules.books)
         for index, book in enumerate(books):
-            if not Path(book).is_file():
-                place = ("rules", "books", index)
-                source.say(
-                    place, f'there is no rule book "{rules.books[index]}"', "a file beside the shop file"
-                )
+            if not is_there(Path(book)):
+                message = f'there is no rule book "{shortened(rules.books[index])}"'
+                source.say(("rules", "books", index), message, "a file beside the shop file")
+        rules = rules.model_copy(update={"books": books})
+        read.rules = rules
+    if not source.faults and head and joinery and rules:
         read.shop = Shop(
             name=head.name or name_of(path),
             unit=head.unit,
@@ -127,7 +130,7 @@ def read_shop(path: Path) -> ShopRead:
             walks=head.walks,
             stations=tuple(stations),
             joinery=joinery,
-            rules=rules.model_copy(update={"books": books}),
+            rules=rules,
             path=str(path),
         )
     return read
@@ -162,7 +165,7 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
             continue
         if accepted and setting.measures not in accepted:
             wrong = f'must be what the {setting.id} of a {role} is, not "{setting.measures}"'
-            source.say((*here, "measures"), wrong, _listed(accepted))
+            source.say((*here, "measures"), wrong, listed(accepted))
             continue
         settings.append(setting)
         if table is not None:
@@ -186,13 +189,11 @@ def _check_walks(read: ShopRead, raw: dict[str, Any]) -> None:
         ends = (walk.get("from"), walk.get("to"))
         for key, end in zip(("from", "to"), ends, strict=True):
             if isinstance(end, str) and end.strip() and read.lacks(end.strip()):
-                hint = nearest(end, read.stations)
-                read.source.say(
-                    (*place, key), f'{key} names no station: "{end}"{hint}', _listed(read.stations)
-                )
+                message = no_such(key, "station", end, read.stations)
+                read.source.say((*place, key), message, listed(read.stations))
         if isinstance(ends[0], str) and isinstance(ends[1], str):
             if ends[0] == ends[1]:
-                read.source.say(place, "from and to must be two stations", _listed(read.stations))
+                read.source.say(place, "from and to must be two stations", listed(read.stations))
             elif ends in seen:
                 read.source.say(place, f'the walk from "{ends[0]}" to "{ends[1]}" is given twice')
             seen.add((ends[0], ends[1]))
@@ -213,7 +214,3 @@ def _check_roles(source: Source, tables: list[tuple[int, Any]]) -> None:
                 f'station "{other}" is the shop\'s {known} already',
                 f'one {known}, and for others a role of their own: role = "second {known}"',
             )
-
-
-def _listed(names: Any) -> str:
-    return ", ".join(f'"{name}"' for name in names)

@@ -12,7 +12,7 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from sequencer.diagnostics import Fault, InputError, nearest
+from sequencer.diagnostics import Fault, InputError, nearest, shortened
 from sequencer.files.locate import lines_of
 from sequencer.files.wording import complaints_of
 from sequencer.model.fields import Complaint, Place
@@ -48,6 +48,14 @@ def read_text(path: Path, what: str) -> str:
         raise InputError(
             [Fault("this is not UTF-8 text", name, line=line, accepted="a text file saved as UTF-8")]
         ) from None
+
+
+def is_there(path: Path) -> bool:
+    """Whether there is such a file; none can have a name that is too long, or that no system takes."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
 
 
 def name_of(path: Path) -> str:
@@ -92,9 +100,8 @@ class Source:
                 key = keys.pop() if keys else ""
                 if isinstance(here, dict) and isinstance(above, list) and not keys:
                     name = here.get("id")
-                    tables.append(
-                        f'{key} "{name}"' if isinstance(name, str) and name else f"{key} {step + 1}"
-                    )
+                    named = f'"{shortened(name)}"' if isinstance(name, str) and name else step + 1
+                    tables.append(f"{key} {named}")
                 else:
                     keys.append(f"{key}[{step + 1}]")
             elif depth == 0 and isinstance(here, dict):
@@ -178,7 +185,11 @@ class Source:
             id = id.strip()
             if id in seen:
                 first = self.line((*place, key, seen[id], "id"))
-                self.say((*place, key, index, "id"), f'id "{id}" is taken (line {first})', "an id of its own")
+                self.say(
+                    (*place, key, index, "id"),
+                    f'id "{shortened(id)}" is taken (line {first})',
+                    "an id of its own",
+                )
             seen.setdefault(id, index)
 
 
@@ -205,6 +216,8 @@ def _not_toml(message: str, path: str, text: str) -> Fault:
     what = {
         "Cannot overwrite a value": "this key is given twice",
         "Invalid value": "this is no value; text needs quotation marks",
-        "Cannot declare": "this table is given twice",
     }.get(what, what[:1].lower() + what[1:])
+    if found_twice := re.fullmatch(r"cannot declare \((.*?),?\) twice", what):
+        name = ".".join(part.strip().strip("'\"") for part in found_twice[1].split(","))
+        what = f"the table [{name}] is given twice"
     return Fault(f"not valid TOML (line {line}{column}): {what}", path, line=line)

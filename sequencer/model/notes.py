@@ -6,7 +6,7 @@ import re
 from collections.abc import Collection, Iterator, Mapping
 from typing import get_args
 
-from sequencer.diagnostics import nearest
+from sequencer.diagnostics import listed, nearest, no_such
 from sequencer.model.fields import Complaint
 from sequencer.model.parts import Part, Surface
 from sequencer.operations import Notes, PencilLine, plain_surface
@@ -45,14 +45,12 @@ def _wrong_line(
     line: PencilLine, names: Collection[str], parts: Mapping[str, Part], made: Collection[str], unit: Unit
 ) -> Iterator[Complaint]:
     if names and line.part not in names:
-        listed = ", ".join(f'"{name}"' for name in names)
-        yield Complaint(("part",), f'part names no part: "{line.part}"{nearest(line.part, names)}', listed)
+        yield Complaint(("part",), no_such("part", "part", line.part, names), listed(names))
     known = tuple(dict.fromkeys((*get_args(Surface), *made)))
     for key, said in (("start", (line.start,)), ("across", re.split(r", | and ", line.across))):
         for surface in said:
             if plain_surface(surface.strip()) not in known:
-                message = f'{key} names no surface: "{surface}"{nearest(surface, known)}'
-                yield Complaint((key,), message, ", ".join(f'"{each}"' for each in known))
+                yield Complaint((key,), no_such(key, "surface", surface, known), listed(known))
     room = _room(parts.get(line.part), plain_surface(line.start))
     for number, at in enumerate(line.at):
         if at < 0 or (room is not None and at > room + 1e-6):

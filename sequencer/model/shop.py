@@ -13,6 +13,7 @@ from pydantic import ConfigDict, Field, ModelWrapValidatorHandler, ValidationInf
 from sequencer.model.fields import (
     Amount,
     Complaint,
+    FileNames,
     Measure,
     Name,
     Names,
@@ -310,7 +311,7 @@ class Rules(Value):
     """Rules switched off by id, and rule books of the shop's own (paths as they can be opened)."""
 
     off: Names = ()
-    books: Names = ()
+    books: FileNames = ()
 
 
 class Shop(Value):

@@ -175,7 +175,7 @@ def test_operations_may_follow_derived_ones(tmp_path: Path) -> None:
     )
     job = load_job(path)
     job.check_references(_derived("groove-p"))
-    with pytest.raises(InputError, match=r'job.toml:18: operation "a": no operation "groove-p"'):
+    with pytest.raises(InputError, match=r'job.toml:18: operation "a": after names no operation: "groove-p"'):
         job.check_references(_derived("groove-q"))
     with pytest.raises(InputError, match="derived from the parts and joints already"):
         job.check_references(_derived("groove-p", "a"))
