@@ -111,17 +111,16 @@ def order(
 
 
 def _demand_a_lifetime(job: Job, worklist: Worklist) -> None:
-    """Raise InputError where the work of all steps comes to more than anybody ever does."""
+    """Raise InputError where the work of all operations comes to more than anybody ever does."""
     from sequencer.quantity import MOST_MINUTES, format_number
 
     work = sum(operation.work_minutes for operation in worklist.operations)
     if work > MOST_MINUTES:
         longest = max(worklist.operations, key=lambda operation: operation.work_minutes)
-        message = f"the work of all steps comes to {format_number(round(work))} minutes, more than a lifetime"
+        message = f"all work comes to {format_number(round(work))} minutes, more than a lifetime"
+        message += f' (most of it is "{longest.id}")'
         accepted = f"at most {format_number(MOST_MINUTES)} minutes; fewer pieces, or fewer minutes for each"
-        raise InputError(
-            [Fault(message, str(job.path), f'longest: operation "{longest.id}"', None, accepted)]
-        )
+        raise InputError([Fault(message, str(job.path), accepted=accepted)])
 
 
 def _demand_countable(job: Job, encoded: Encoded) -> None:
