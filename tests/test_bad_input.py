@@ -373,6 +373,14 @@ def test_a_table_given_twice(tmp_path: Path) -> None:
     assert faults(tmp_path, JOB, SHOP + "[joinery.pivot]\n[joinery.pivot]\n")[0].endswith(
         "the table [joinery.pivot] is given twice"
     )
+    for added, words in {
+        "settings = { tilt = 0, tilt = 1 }": "tilt is given twice in this table",
+        "settings = { tilt = 0 }\nsettings.tilt = 1": "the table operation.settings is written whole elsewhere; "
+        "add to it there",
+        "settings.tilt = 0\n[operation.settings]": "the table [operation.settings] is given twice",
+    }.items():
+        (said,) = faults(tmp_path, f"{JOB}{added}\n")
+        assert said.endswith(words)
 
 
 def test_operations_that_are_neither_written_nor_derived(tmp_path: Path) -> None:

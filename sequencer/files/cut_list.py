@@ -45,7 +45,8 @@ def read_cut_list(path: Path, unit: Unit) -> CutList:
     """
     text = read_text(path, "the cut list")
     lines = re.split(r"\r\n|\r|\n", text)
-    mark = ";" if lines[0].count(";") > lines[0].count(",") else ","
+    head = next((line for line in lines if line.strip()), "")
+    mark = ";" if head.count(";") > head.count(",") else ","
     found = CutList(path)
     names: list[str] | None = None
     for number, line in enumerate(lines, start=1):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import re
 import tomllib
@@ -217,7 +218,13 @@ def _not_toml(message: str, path: str, text: str) -> Fault:
         "Cannot overwrite a value": "this key is given twice",
         "Invalid value": "this is no value; text needs quotation marks",
     }.get(what, what[:1].lower() + what[1:])
-    if found_twice := re.fullmatch(r"cannot declare \((.*?),?\) twice", what):
-        name = ".".join(part.strip().strip("'\"") for part in found_twice[1].split(","))
-        what = f"the table [{name}] is given twice"
+    if named := re.fullmatch(r"(?P<before>[\w ]+) (?P<key>\(.*\)|'.*'|\".*\")(?: twice)?", what):
+        key = ast.literal_eval(named["key"])
+        name = shortened(key if isinstance(key, str) else ".".join(key))
+        what = {
+            "cannot declare": f"the table [{name}] is given twice",
+            "cannot redefine namespace": f"the table [{name}] is given twice",
+            "cannot mutate immutable namespace": f"the table {name} is written whole elsewhere; add to it there",
+            "duplicate inline table key": f"{name} is given twice in this table",
+        }.get(named["before"], what)
     return Fault(f"not valid TOML (line {line}{column}): {what}", path, line=line)
