@@ -452,6 +452,10 @@ def test_a_quotation_mark_left_open_swallows_no_row(tmp_path: Path) -> None:
     (tmp_path / "job.toml").write_text(job + named)
     p, q = load_job(tmp_path / "job.toml").parts
     assert (p.thickness, p.species, q.length) == (19.05, "white, oak", 254)
+    (tmp_path / "cut.csv").write_text(
+        "\nid;length;width;thickness\np;1;2;3\nq;1;2;3\n"
+    )  # the headings part by ;
+    assert len(load_job(tmp_path / "job.toml").parts) == 2
 
 
 def test_what_the_cut_list_does_not_tell_is_not_complained_of(tmp_path: Path) -> None:
