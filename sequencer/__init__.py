@@ -30,8 +30,9 @@ def load_job(path: str | Path, *, begun: bool = False) -> Job:
     Raises InputError with all faults found at once.
     """
     from sequencer.files import load_job
+    from sequencer.rulebook import wrong_rules
 
-    return load_job(path, begun=begun)
+    return load_job(path, begun=begun, judge=wrong_rules)
 
 
 def plan(

@@ -73,6 +73,7 @@ def _cards(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "-o",
         "--output",
+        type=_path,
         required=True,
         metavar="FILE.pdf",
         help="where to write the booklet; - for standard output, and nothing else there",
@@ -85,9 +86,13 @@ def _cards(command: argparse.ArgumentParser) -> None:
         default=4,
         help="cards on a sheet (default: 4, with cut marks)",
     )
-    command.add_argument("--csv", metavar="FOLDER", help="also write cut list, steps and marking-out as CSV")
-    command.add_argument("--svg", metavar="FOLDER", help="also write every drawing as SVG")
-    command.add_argument("--html", metavar="FILE", help="also write the cards as one self-contained page")
+    command.add_argument(
+        "--csv", type=_path, metavar="FOLDER", help="also write cut list, steps and marking-out as CSV"
+    )
+    command.add_argument("--svg", type=_path, metavar="FOLDER", help="also write every drawing as SVG")
+    command.add_argument(
+        "--html", type=_path, metavar="FILE", help="also write the cards as one self-contained page"
+    )
 
 
 def _joints(command: argparse.ArgumentParser) -> None:
@@ -156,8 +161,18 @@ def _shown(command: argparse.ArgumentParser) -> None:
 
 def _json(command: argparse.ArgumentParser, what: str) -> None:
     command.add_argument(
-        "--json", metavar="FILE", help=f"write {what} as JSON; - for standard output, and nothing else there"
+        "--json",
+        type=_path,
+        metavar="FILE",
+        help=f"write {what} as JSON; - for standard output, and nothing else there",
     )
+
+
+def _path(text: str) -> str:
+    """A file or a folder to write."""
+    if not text.strip():
+        raise argparse.ArgumentTypeError("must name what to write, not be empty")
+    return text
 
 
 def _seconds(text: str) -> float:

@@ -144,7 +144,7 @@ def _ordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
 
     Refused before the search where what is asked for cannot be written.
     """
-    from sequencer.files import load_job
+    from sequencer import load_job
     from sequencer.files.output import demand_writable
     from sequencer.pipeline import order, prepare
     from sequencer.report.terminal import make_console, progress_line
@@ -164,7 +164,8 @@ def _ordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
 
 def _reordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
     """What is left of a plan, ordered anew; otherwise as `_ordered`."""
-    from sequencer.files import load_job, read_plan
+    from sequencer import load_job
+    from sequencer.files import read_plan
     from sequencer.files.output import demand_writable
     from sequencer.happened import told
     from sequencer.remainder import replan
@@ -188,7 +189,7 @@ def _as_planned(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Pla
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    from sequencer.files import load_job
+    from sequencer import load_job
     from sequencer.pipeline import prepare
     from sequencer.report.terminal import make_console, print_check
 
@@ -197,7 +198,7 @@ def _check(arguments: argparse.Namespace) -> int:
 
 
 def _joints(arguments: argparse.Namespace) -> int:
-    from sequencer.files import load_job
+    from sequencer import load_job
     from sequencer.files.output import Output, demand_writable
     from sequencer.joinery import joint_report
     from sequencer.report.terminal import make_console, print_joints
@@ -232,7 +233,7 @@ def _angles(arguments: argparse.Namespace) -> int:
 
 
 def _rules(arguments: argparse.Namespace) -> int:
-    from sequencer.files import load_job
+    from sequencer import load_job
     from sequencer.report.terminal import make_console, print_rules
     from sequencer.rulebook import load_rules
 

@@ -7,6 +7,7 @@ from pydantic import BaseModel, ConfigDict
 from sequencer.diagnostics import Fault, InputError
 from sequencer.geometry.angles import corner_of, dihedral, mitre, rip_bevel, unequal
 from sequencer.geometry.refusal import FigureError
+from sequencer.quantity import format_angle
 
 BELOW_SQUARE = (
     "gauge below 0: that side is longer along its lower edge (above 0 along its upper one), so the gauge swings to the "
@@ -64,6 +65,9 @@ def corner_angles(
         raise _wrong(
             "--slope, --spring", "only one of the two can be given", "--slope DEGREES or --spring DEGREES"
         )
+    if spring is not None and not 0 <= spring < 90:
+        message = f"a spring angle of {format_angle(spring)} is not possible"
+        raise _wrong("angles", message, "--spring of 0 or more and less than 90")
     try:
         inside = corner_of(sides) if sides is not None else float(corner or 0.0)
         leaning = 90.0 if slope is None else slope

@@ -49,6 +49,39 @@ class NoOrderError(SequencerError):
     exit_code = 3
 
 
+def shortened(name: str, most: int = 80) -> str:
+    """A name to be told in a message: a long one without its end.
+
+    >>> shortened("large front"), shortened("large front", 5)
+    ('large front', 'large...')
+    """
+    return name if len(name) <= most else f"{name[:most]}..."
+
+
+def listed(names: Iterable[str], most: int = 400) -> str:
+    """Names in quotation marks, each once, as many as go into so many letters.
+
+    >>> listed(["tilt", "fence", "tilt"]), listed(["tilt", "fence"], 10)
+    ('"tilt", "fence"', '"tilt" ...')
+    """
+    told = ""
+    for name in dict.fromkeys(names):
+        more = f'{told}, "{shortened(name)}"' if told else f'"{shortened(name)}"'
+        if len(more) > most:
+            return f"{told} ..." if told else more
+        told = more
+    return told
+
+
+def no_such(key: str, what: str, name: str, known: Iterable[str]) -> str:
+    """That a key names a thing there is not, with the nearest one there is.
+
+    >>> no_such("after", "operation", "rpi", ["rip"])
+    'after names no operation: "rpi" (did you mean "rip"?)'
+    """
+    return f'{key} names no {what}: "{shortened(name)}"{nearest(name, known)}'
+
+
 def nearest(word: str, known: Iterable[str], likeness: float = 0.6) -> str:
     """The known word most like `word`, as a hint (' (did you mean "tilt"?)'), or nothing where none is so like it.
 
@@ -58,4 +91,4 @@ def nearest(word: str, known: Iterable[str], likeness: float = 0.6) -> str:
     ' (did you mean "tilt"?)'
     """
     close = get_close_matches(word, list(known), n=1, cutoff=likeness)
-    return f' (did you mean "{close[0]}"?)' if close else ""
+    return f' (did you mean "{shortened(close[0])}"?)' if close else ""

@@ -326,8 +326,22 @@ def _named(setting: Setting, value: Reading, unit: Unit) -> str:
     return format_angle(value, decimals=True) if setting.measures == "angle" else format_number(value)
 
 
+def dearest(problem: Problem) -> int:
+    """More than any order can cost: every lot dearly walked to, with all dials moved for it, and no wish kept."""
+    moves = sum(
+        max((*dial.first, *(c for row in dial.move for c in row if c)), default=0) for dial in problem.dials
+    )
+    walk = max((cost for row in problem.walk for cost in row), default=0)
+    wishes = sum(wish.price for wish in problem.wishes)
+    return sum(lot.work for lot in problem.lots) + len(problem.lots) * (moves + walk) + wishes
+
+
 def _mask(flags: Iterable[bool]) -> int:
     return sum(1 << index for index, flag in enumerate(flags) if flag)
+
+
+COUNTABLE = 1 << 60
+"""What costs of a whole order may come to, so that every engine adds them up in 64 bits."""
 
 
 class _Scale:

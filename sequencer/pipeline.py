@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sequencer.diagnostics import Fault, NoOrderError
+from sequencer.diagnostics import Fault, InputError, NoOrderError
 from sequencer.operations import Choice, Edge, StruckOut, Worklist
 
 if TYPE_CHECKING:
@@ -38,6 +38,7 @@ def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
 
     rules = load_rules((*job.shop.rules.off, *rules_off), job.shop.rules.books, job.shop.path)
     worklist = _joined(job, derive(job))
+    _demand_a_lifetime(job, worklist)
     edges = precedence(worklist, rules)
     barred = options_without_order(worklist, edges, job.path)
     if barred:
@@ -83,6 +84,7 @@ def order(
     from sequencer.solve import Impossible, Limits, solve
 
     encoded = encode(prepared.worklist, prepared.edges, prepared.job.shop, prepared.job.unit)
+    _demand_countable(prepared.job, encoded)
     try:
         outcome = solve(
             encoded.problem, Limits(seconds=time_limit, seed=seed), _in_hundredths(encoded, progress), stop
@@ -108,6 +110,29 @@ def order(
     result = draw_up(prepared.job, prepared.worklist, prepared.edges, encoded, outcome)
     recount(result, prepared.worklist, prepared.edges, prepared.job.shop)
     return result
+
+
+def _demand_a_lifetime(job: Job, worklist: Worklist) -> None:
+    """Raise InputError where the work of all operations comes to more than anybody ever does."""
+    from sequencer.quantity import MOST_MINUTES, format_number
+
+    work = sum(operation.work_minutes for operation in worklist.operations)
+    if work > MOST_MINUTES:
+        longest = max(worklist.operations, key=lambda operation: operation.work_minutes)
+        message = f"all work comes to {format_number(round(work))} minutes, more than a lifetime"
+        message += f' (most of it is "{longest.id}")'
+        accepted = f"at most {format_number(MOST_MINUTES)} minutes; fewer pieces, or fewer minutes for each"
+        raise InputError([Fault(message, str(job.path), accepted=accepted)])
+
+
+def _demand_countable(job: Job, encoded: Encoded) -> None:
+    """Raise InputError where minutes are so many and so finely told that they cannot be added up exactly."""
+    from sequencer.encode import COUNTABLE, dearest
+
+    if dearest(encoded.problem) > COUNTABLE:
+        message = "the minutes of resets, walks and preferences are too large to be added up as finely as they are told"
+        accepted = "fewer minutes, or minutes with fewer decimals"
+        raise InputError([Fault(message, job.shop.path or str(job.path), accepted=accepted)])
 
 
 def _demand_agreement(job: Job, worklist: Worklist) -> None:

@@ -1,8 +1,8 @@
 """The plan: what the order came to, complete enough to recount, to check and to print from this value alone.
 
 `Plan.model_dump_json()` is the published "plan/1" file. Lengths are in the job's unit (`unit`), angles in
-degrees, times in minutes; only `operations`, `parts`, `meetings` (the geometry for the cards) and `glue_room` are in
-mm.
+degrees, times in minutes; only `operations`, `done`, `parts`, `meetings` with their slips (the geometry for the cards)
+and `glue_room` are in mm.
 """
 
 from __future__ import annotations

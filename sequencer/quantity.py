@@ -45,7 +45,7 @@ _NAMES = {
 _NUMBER = r"(?:\d+[\s-]+\d+/\d+|\d+/\d+|\d+\.?\d*|\.\d+)"
 _UNIT = r"mm|cm|m|in|ft|(?:milli|centi)?met(?:re|er)s?|inch(?:es)?|foot|feet|''|'|\""
 _LENGTH = re.compile(rf"(?P<sign>[-+]?)\s*(?P<number>{_NUMBER})\s*(?P<unit>{_UNIT})?\.?", re.IGNORECASE)
-_LENGTH_WITHIN = re.compile(rf"{_NUMBER}\s*(?:(?:{_UNIT})(?![a-z]))?", re.IGNORECASE)
+_LENGTH_WITHIN = re.compile(rf"{_NUMBER}(?:\s*(?P<unit>{_UNIT})(?![a-z]))?", re.IGNORECASE)
 _FEET_AND_INCHES = re.compile(
     rf"(?P<sign>[-+]?)\s*(?P<feet>\d+)\s*(?:ft\.?|foot|feet|')[\s-]*(?P<inches>{_NUMBER})\s*(?:in\.?|inch(?:es)?|\"|'')",
     re.IGNORECASE,
@@ -58,7 +58,8 @@ LENGTH_ACCEPTED = 'a number in the file\'s unit, or text such as "18 mm", "3/4 i
 ANGLE_ACCEPTED = 'a number of degrees, or text such as "22.5 deg"'
 MINUTES_ACCEPTED = "a number of minutes, 0 or more"
 MOST_MINUTES = 1e7
-"""A lifetime of work: longer times are mistakes, and would drown all others where costs are weighed."""
+"""A lifetime of work, and what all work of a job may come to: longer times are mistakes, and would drown all others
+where costs are weighed."""
 
 
 class QuantityError(ValueError):
@@ -87,16 +88,24 @@ def parse_length(value: float | int | str, unit: Unit) -> float:
     return float(exact)
 
 
-def last_length(text: str, unit: Unit) -> float | None:
-    """The last length in a name, in mm, without a unit in `unit`; None where there is none.
+def length_named(text: str, unit: Unit, after: str) -> float | None:
+    """The length that a name holds, in mm, without a unit in `unit`; None where there is none.
 
-    >>> last_length("straight-6", "mm"), last_length("2-flute straight-1/4", "in"), last_length("V", "mm")
-    (6.0, 6.35, None)
+    Of several numbers those with a unit count before those without; of these the first behind the last word `after`
+    or, where none stands there, the last.
+
+    >>> length_named("straight 6 mm, 2 flutes", "mm", "straight"), length_named("no. 7 straight 5", "mm", "straight")
+    (6.0, 5.0)
+    >>> length_named("2-flute straight-1/4", "in", "straight"), length_named("V", "mm", "straight")
+    (6.35, None)
     """
     plain = text.translate(_LIKE_INCH_MARK)
     found = list(_LENGTH_WITHIN.finditer(plain))
+    found = [number for number in found if number["unit"]] or found
+    begins = plain.lower().rfind(after)
+    behind = [number for number in found if begins >= 0 and number.start() > begins]
     with suppress(QuantityError):
-        return parse_length(found[-1].group(), unit) if found else None
+        return parse_length((behind[:1] or found[-1:])[0].group(), unit) if found else None
     return None
 
 

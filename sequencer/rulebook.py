@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import ExitStack
 from importlib.resources import as_file, files
 from importlib.resources.abc import Traversable
@@ -18,8 +18,10 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
-from sequencer.diagnostics import Fault, InputError, nearest
-from sequencer.files.source import Source
+from sequencer.diagnostics import Fault, InputError, nearest, shortened
+from sequencer.files.source import Source, is_there
+from sequencer.model.fields import Place
+from sequencer.model.shop import Rules
 from sequencer.operations import Operation, PlaneCut, Trench, plain_surface
 from sequencer.quantity import MINUTES_ACCEPTED, MOST_MINUTES, QuantityError, as_written
 
@@ -218,26 +220,48 @@ def load_rules(off: Iterable[str] = (), books: Iterable[Path | str] = (), file: 
     Raises InputError with every fault found: books that cannot be read or are wrong, ids used twice, ids in
     `off` that no book has (`file` is the shop file that `off` stands in).
     """
-    rules = [rule for book in load_books(books) for rule in book.rules]
-    known = {rule.id for rule in rules}
     off = tuple(dict.fromkeys(off))
-    faults = []
-    for name in off:
-        if name in LAWS:
-            message = f'"{name}" is the law itself and cannot be switched off: {LAWS[name][0]}'
-            faults.append(
-                Fault(message, file=file, where="[rules], off", accepted="ids of rules from the rule books")
-            )
-        elif name not in known:
-            message = f'there is no rule "{name}"{nearest(name, known)}'
-            faults.append(Fault(message, file=file, where="[rules], off", accepted=", ".join(sorted(known))))
+    read, faults = _read_books(books)
+    faults += [fault for name in off for fault in _wrong_off(name, read, file, None)]
     if faults:
         raise InputError(faults)
-    return tuple(rule for rule in rules if rule.id not in off)
+    return tuple(rule for each in read for rule in each.book().rules if rule.id not in off)
+
+
+def wrong_rules(rules: Rules, file: str, line: Callable[[Place], int | None]) -> list[Fault]:
+    """What `load_rules` would raise for the `[rules]` of a shop file, each fault with its line; missing books aside."""
+    read, faults = _read_books(book for book in rules.books if is_there(Path(book)))
+    known = len(read) == len(rules.books) + len(_own_books())
+    switched = [
+        fault
+        for index, name in enumerate(rules.off)
+        if known or name in LAWS
+        for fault in _wrong_off(name, read, file, line(("rules", "off", index)))
+    ]
+    return switched + faults
+
+
+def _wrong_off(name: str, read: Iterable[_Read], file: str, line: int | None) -> Iterator[Fault]:
+    """What is wrong with an id that is switched off."""
+    known = {id for each in read for id in each.ids}
+    if name in LAWS:
+        message = f'"{name}" is the law itself and cannot be switched off: {LAWS[name][0]}'
+        yield Fault(message, file, "[rules], off", line, "ids of rules from the rule books")
+    elif name not in known:
+        message = f'there is no rule "{shortened(name)}"{nearest(name, known)}'
+        yield Fault(message, file, "[rules], off", line, ", ".join(sorted(known)))
 
 
 def load_books(books: Iterable[Path | str] = ()) -> tuple[Book, ...]:
     """The package's books, then `books`, checked together. Raises InputError with every fault found."""
+    read, faults = _read_books(books)
+    if faults:
+        raise InputError(faults)
+    return tuple(each.book() for each in read)
+
+
+def _read_books(books: Iterable[Path | str]) -> tuple[list[_Read], list[Fault]]:
+    """The package's books and then `books`, as far as they can be read, and what is wrong with them."""
     faults: list[Fault] = []
     read: list[_Read] = []
     with ExitStack() as stack:
@@ -255,9 +279,7 @@ def load_books(books: Iterable[Path | str] = ()) -> tuple[Book, ...]:
                 each.source.say(("rule", number, key), message, accepted)
             home.setdefault(rule.id, str(each.source.path))
         faults += sorted(each.source.faults, key=lambda fault: fault.line or 0)
-    if faults:
-        raise InputError(faults)
-    return tuple(each.book() for each in read)
+    return read, faults
 
 
 def misspelt_kinds(operations: Iterable[Operation], books: Iterable[Path | str] = ()) -> tuple[str, ...]:
@@ -307,7 +329,11 @@ class _Read:
         kinds: dict[str, str] | None = source.read(("kinds",), source.table("kinds"), dict[str, str], "mm")
         self.kinds = kinds or {}
         self.rules: list[tuple[int, RuleTable]] = []
+        self.ids: set[str] = set()
+        """The ids of all its rules, sound or not."""
         for number, raw in source.tables("rule"):
+            if isinstance(raw.get("id"), str):
+                self.ids.add(raw["id"])
             rule: RuleTable | None = source.read(("rule", number), raw, RuleTable, "mm")
             if rule is not None:
                 self.rules.append((number, rule))

@@ -7,8 +7,10 @@ from pathlib import Path
 
 import pytest
 
+import sequencer
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.files import load_job
+from sequencer.pipeline import prepare
 
 SHOP = """\
 [shop]
@@ -293,6 +295,31 @@ def test_joints(tmp_path: Path) -> None:
     ]
 
 
+IN_A_JOINT = {
+    # in a joint of this kind: the message
+    ("splayed", 'level_edges = "yes"'): 'level_edges must be true or false, not "yes"',
+    ("splayed", 'level_edges = "off"'): 'level_edges must be true or false, not "off"',
+    ("splayed", "level_edges = 1"): "level_edges must be true or false, not 1",
+    ("splayed", "sides = 0"): "sides must be 3 or more: 0 sides do not enclose anything",
+    ("splayed", "sides = 1"): "sides must be 3 or more: 1 side does not enclose anything",
+    ("stave", "sides = 0"): "sides must be 3 or more: 0 sides do not enclose anything",
+    ("stave", "sides = -4"): "sides must be 3 or more: -4 sides do not enclose anything",
+    ("stave", "slips = { at = [] }"): "slips.at must have at least 1 entry, not 0",
+    ("splayed", "corners = { a = 90 }"): "corners must be a list, not a table",
+    ("splayed", "corners = [{ a = 90 }]"): "corners[1] must be an angle, not a table",
+}
+
+
+@pytest.mark.parametrize(("added", "message"), IN_A_JOINT.items(), ids=[str(k) for k in IN_A_JOINT])
+def test_in_a_joint(tmp_path: Path, added: tuple[str, str], message: str) -> None:
+    """What is empty, nought or nearly a yes is not taken for left out."""
+    kind, line = added
+    slope = "slope = 80\n" if kind == "splayed" else ""
+    job = f'{JOB}{RAIL}[[joint]]\nid = "j"\nkind = "{kind}"\nparts = ["rail"]\n{slope}{line}\n'
+    (said,) = faults(tmp_path, job)
+    assert said.split("\n")[0] == f'job.toml:{21 if slope else 20}: joint "j": {message}'
+
+
 def test_all_at_once(tmp_path: Path) -> None:
     """Faults of both files come together: those of the job by line, then those of the shop."""
     said = faults(
@@ -330,6 +357,87 @@ def test_missing_and_unreadable_files(tmp_path: Path) -> None:
         load_job(tmp_path)
 
 
+@pytest.mark.parametrize("named", ["shop", "parts", "books"])
+def test_names_of_files_that_are_too_long(tmp_path: Path, named: str) -> None:
+    """They are told where they are named, as files that are not there."""
+    long = "a" * 300 + ".toml"
+    job = JOB.replace("shop.toml", long) if named == "shop" else JOB
+    job = job.replace('unit = "mm"', f'unit = "mm"\nparts = "{long}"') if named == "parts" else job
+    shop = SHOP + f'[rules]\nbooks = ["{long}"]\n' if named == "books" else SHOP
+    (said,) = faults(tmp_path, job, shop)
+    place = "shop.toml:22: [rules]" if named == "books" else "job.toml:4: [job]"
+    assert said.startswith(f"{place}: ")
+    assert f'"{"a" * 80}..."' in said.partition("\n")[0]
+
+
+def test_long_ids_do_not_flood_the_messages(tmp_path: Path) -> None:
+    """They are refused, and told without their end, also where they are named in vain."""
+    long = "x" * 5000
+    job = JOB.replace('id = "b"', f'id = "{long}"') + f'quantity = 0\nafter = ["{long}y"]\npart = "{long}"\n'
+    said = faults(tmp_path, job + '[[part]]\nid = "p"\nlength = 3\nwidth = 2\nthickness = 1\n')
+    assert said[0].endswith(": id must be at most 200 letters long, not 5000")
+    assert any("after names no operation" in each for each in said)
+    assert any("part names no part" in each for each in said)
+    assert all(len(each) < 500 for each in said)
+
+
+def test_a_table_given_twice(tmp_path: Path) -> None:
+    """It is named as it is written."""
+    assert faults(tmp_path, JOB.replace("[[operation]]", "[job]", 1)) == [
+        "job.toml:5: not valid TOML (line 5, column 5): the table [job] is given twice"
+    ]
+    assert faults(tmp_path, JOB, SHOP + "[joinery.pivot]\n[joinery.pivot]\n")[0].endswith(
+        "the table [joinery.pivot] is given twice"
+    )
+    for added, words in {
+        "settings = { tilt = 0, tilt = 1 }": "tilt is given twice in this table",
+        "settings = { tilt = 0 }\nsettings.tilt = 1": "the table operation.settings is written whole elsewhere; "
+        "add to it there",
+        "settings.tilt = 0\n[operation.settings]": "the table [operation.settings] is given twice",
+    }.items():
+        (said,) = faults(tmp_path, f"{JOB}{added}\n")
+        assert said.endswith(words)
+
+
+def test_operations_that_are_neither_written_nor_derived(tmp_path: Path) -> None:
+    """In a job with joints, too, they are told with their key and the operations there are, line by line."""
+    joint = (
+        RAIL
+        + 'stock = "planed"\n'
+        + '[[joint]]\nid = "g"\nkind = "groove"\nparts = ["rail"]\nfrom = 5\nwidth = 6\ndepth = 5\n'
+    )
+    mates = '[[mates]]\noperations = ["a", "rip-rial"]\nhold = ["saw.tilt"]\n'
+    choice = '[[choice]]\nid = "c"\noptions = { x = ["b"], y = ["nix"] }\n'
+    (tmp_path / "shop.toml").write_text(SHOP)
+    (tmp_path / "job.toml").write_text(JOB + 'after = ["aa"]\n' + mates + joint + choice)
+    with pytest.raises(InputError) as refused:
+        prepare(load_job(tmp_path / "job.toml"))
+    said = [str(fault).replace(f"{tmp_path}/", "").split("\n") for fault in refused.value.faults]
+    assert [message for message, _ in said] == [
+        'job.toml:11: operation "b": after names no operation: "aa" (did you mean "a"?)',
+        'job.toml:13: mates 1: operations names no operation: "rip-rial" (did you mean "rip-rail"?)',
+        'job.toml:30: choice "c", options: y names no operation: "nix"',
+    ]
+    assert all(accepted.startswith('    accepted: "a", "b", "') for _, accepted in said)
+
+
+def test_rule_books_are_judged_with_the_rest(tmp_path: Path) -> None:
+    """Faults of the job, the shop, its rule books and what it switches off come in one go, each with its line."""
+    rules = '[rules]\noff = ["width-before-lenght"]\nbooks = ["own.toml", "none.toml"]\n'
+    (tmp_path / "shop.toml").write_text(SHOP.replace("walk = 1", "walk = -1") + rules)
+    (tmp_path / "job.toml").write_text(JOB + "quantity = 0\n")
+    (tmp_path / "own.toml").write_text('[book]\ntitle = "T"\n[[rule]]\nid = "x"\nsays = "S."\n')
+    with pytest.raises(InputError) as refused:
+        sequencer.load_job(tmp_path / "job.toml")
+    said = {f"{Path(fault.file).name}:{fault.line}" for fault in refused.value.faults}
+    assert said == {"job.toml:11", "shop.toml:4", "shop.toml:23", "own.toml:3"}
+    (tmp_path / "shop.toml").write_text(SHOP + rules.replace(', "none.toml"', ""))
+    with pytest.raises(InputError) as refused:
+        sequencer.load_job(tmp_path / "job.toml")
+    said = {f"{Path(fault.file).name}:{fault.line}" for fault in refused.value.faults}
+    assert said == {"job.toml:11", "shop.toml:22", "own.toml:3"}
+
+
 def test_cut_list(tmp_path: Path) -> None:
     """Wrong cells, columns and doubled ids of the CSV cut list are named with their row's line."""
     job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
@@ -342,11 +450,62 @@ def test_cut_list(tmp_path: Path) -> None:
         'cut.csv:6: part "s/t": id must not contain "/": a surface is written "part/surface"',
         'cut.csv:6: part "s/t": quantity must be a whole number of at least 1, not "+-2"',
     ]
-    assert faults(tmp_path, job, cut='id,length,width,thickness\n"u\nv",1,2,3\n') == [
-        'cut.csv:3: part "u\nv": id must be a line of text, not "u\\nv"'
-    ]
     said = faults(tmp_path, job, cut="id,lenght,width,thickness\np,1,2,3\n")
     assert said[0].startswith('cut.csv:1: unknown column "lenght" (did you mean "length"?)')
+
+
+def test_a_quotation_mark_left_open_swallows_no_row(tmp_path: Path) -> None:
+    """It is told at its own row, and what names that row's part is not complained of; closed ones part nothing."""
+    job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
+    named = 'parts = ["p", "q"]\n'
+    open_mark = "cut.csv:2: a quotation mark in this row is not closed"
+    open_mark += "\n    accepted: each cell on one line, in two of them"
+    head = "id,length,width,thickness,species\n"
+    assert faults(tmp_path, job + named, cut=head + 'p,100,20,18,"white oak\nq,1,2,3,pine\n') == [open_mark]
+    assert faults(tmp_path, job + named, cut=head + 'p,1,2,3,"white\nq,1,2,3,"pine\n')[0] == open_mark
+    assert faults(tmp_path, job + named, cut=head + '"p,1,2,3,oak\r\nq,x,2,3,pine\r\n')[0] == open_mark
+    (tmp_path / "cut.csv").write_text(head + 'p,"100",20,"3/4""","white, oak"\nq,10",2,"3",\n')
+    (tmp_path / "job.toml").write_text(job + named)
+    p, q = load_job(tmp_path / "job.toml").parts
+    assert (p.thickness, p.species, q.length) == (19.05, "white, oak", 254)
+    (tmp_path / "cut.csv").write_text(
+        "\nid;length;width;thickness\np;1;2;3\nq;1;2;3\n"
+    )  # the headings part by ;
+    assert len(load_job(tmp_path / "job.toml").parts) == 2
+
+
+def test_what_the_cut_list_does_not_tell_is_not_complained_of(tmp_path: Path) -> None:
+    """One wrong heading, a row without an id or with a cell too many is one fault, not one for each part named."""
+    job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"') + 'part = "p"\n'
+    for rows, message in (
+        ("id,length,width,thicknes\np,1,2,3\n", 'cut.csv:1: unknown column "thicknes"'),
+        ("id,length,width,thickness\n,1,2,3\n", "cut.csv:2: row without an id: id is missing"),
+        ("id,length,width,thickness\n1,p,1,2,3\n", 'cut.csv:2: part "1": this row has 5 cells for 4 columns'),
+    ):
+        said = [
+            each for each in faults(tmp_path, job, cut=rows) if 'column "thickness" is missing' not in each
+        ]
+        assert len(said) == 1
+        assert said[0].startswith(message)
+    assert faults(tmp_path, job, cut="id,length,width,thickness,quantity\np,1,2,3,9999999999\n") == [
+        'cut.csv:2: part "p": quantity must be at most 1000000, not 9999999999'
+    ]
+
+
+def test_what_the_shop_does_not_tell_is_not_complained_of(tmp_path: Path) -> None:
+    """Stations or settings under a misspelt heading, or without an id, are one fault, told where they stand."""
+    job = JOB + 'settings = { tilt = 0 }\n[[mates]]\noperations = ["a", "b"]\nhold = ["saw.tilt"]\n'
+    walks = SHOP.replace("walk = 1", 'walks = [{ from = "saw", to = "router", minutes = 1 }]')
+    said = faults(tmp_path, job, walks.replace("[station", "[stations"))
+    assert [each.partition("\n")[0] for each in said] == [
+        "shop.toml: the shop has no station",
+        'shop.toml:5: unknown table "stations" (did you mean "station"?)',
+    ]
+    for wrong in (SHOP.replace('id = "saw"', ""), SHOP.replace('id = "tilt"', "")):
+        (said_once,) = faults(tmp_path, job, wrong)
+        assert "id is missing" in said_once
+    (said_once,) = faults(tmp_path, job, SHOP.replace("[station.setting", "[station.settings"))
+    assert said_once.startswith('shop.toml:7: station "saw": unknown key "settings"')
 
 
 def test_parts_named_with_a_surface(tmp_path: Path) -> None:
@@ -360,6 +519,49 @@ def test_parts_named_with_a_surface(tmp_path: Path) -> None:
     ]
     (tmp_path / "job.toml").write_text(JOB + surfaces)
     assert load_job(tmp_path / "job.toml").operations[1].registers_on == ("q/edge", "rial/edge")
+
+
+NOTES = {
+    # within the notes of an operation that asks for the tilt: the message after the operation
+    'how_to_set = { tlt = "by the gauge" }': ', notes.how_to_set: the operation asks for no setting "tlt" '
+    '(did you mean "tilt"?)\n    accepted: tilt',
+    'lines = [{ part = "ral", start = "left end", across = "face", at = [1], what = "centre" }]': ", "
+    'notes.lines[1]: part names no part: "ral" (did you mean "rail"?)\n    accepted: "rail"',
+    'lines = [{ part = "rail", start = "left edn", across = "face", at = [1], what = "centre" }]': ", "
+    'notes.lines[1]: start names no surface: "left edn" (did you mean "left end"?)\n    accepted: "face", "back", '
+    '"edge", "far edge", "left end", "right end", "cheek"',
+    'lines = [{ part = "rail", start = "edge", across = "face and bakc", at = [1], what = "centre" }]': ", "
+    'notes.lines[1]: across names no surface: "bakc" (did you mean "back"?)\n    accepted: "face", "back", '
+    '"edge", "far edge", "left end", "right end", "cheek"',
+    'lines = [{ part = "rail", start = "left end", across = "face", at = [300, -10], what = "centre" }]': ": "
+    "notes.lines[1].at[2] must lie on the part, not at -10 mm\n    accepted: 0 to 300 mm, from the left end",
+    'lines = [{ part = "rail", start = "reference edge", across = "face", at = ["4 in"], what = "centre" }]': ": "
+    "notes.lines[1].at[1] must lie on the part, not at 101.6 mm\n    accepted: 0 to 90 mm, from the reference edge",
+    'lines = [{ part = "rail", start = "face", across = "edge", at = [], what = "centre" }]': ": "
+    "notes.lines[1].at must have at least 1 entry, not 0",
+}
+RAIL = '[[part]]\nid = "rail"\nlength = 300\nwidth = 90\nthickness = 18\n'
+
+
+@pytest.mark.parametrize(("notes", "message"), NOTES.items(), ids=[str(k) for k in range(len(NOTES))])
+def test_notes_speak_of_what_there_is(tmp_path: Path, notes: str, message: str) -> None:
+    """Pencil lines lie on a part of the job, from and across its surfaces; settings explained are those asked for."""
+    job = f'{JOB}settings = {{ tilt = 0 }}\nmakes = ["rail/cheek"]\nnotes = {{ {notes} }}\n{RAIL}'
+    assert faults(tmp_path, job) == [f'job.toml:13: operation "b"{message}']
+
+
+def test_notes_that_are_sound(tmp_path: Path) -> None:
+    """Surfaces as makers write them, made ones, two of them squared across; parts that only operations name."""
+    lines = 'lines = [{ part = "rail", start = "cheek", across = "reference face and edge", at = [0, 18], what = "w" }]'
+    notes = f'makes = ["cheek"]\npart = "rail"\nnotes = {{ {lines} }}\n'
+    (tmp_path / "shop.toml").write_text(SHOP)
+    for tables in (RAIL, ""):
+        (tmp_path / "job.toml").write_text(JOB + notes + tables)
+        assert load_job(tmp_path / "job.toml").operations[1].notes.lines[0].at == (0, 18)
+    assert (
+        'part names no part: "ral"'
+        in faults(tmp_path, JOB + notes.replace('{ part = "rail"', '{ part = "ral"'))[0]
+    )
 
 
 def test_option_beyond_the_limits_falls_away(tmp_path: Path) -> None:

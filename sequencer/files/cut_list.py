@@ -3,84 +3,121 @@
 from __future__ import annotations
 
 import csv
-import io
 import re
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from sequencer.diagnostics import Fault, nearest
+from sequencer.diagnostics import Fault, nearest, shortened
 from sequencer.files.source import read_text
 from sequencer.files.wording import complaints_of
 from sequencer.model.parts import Part
 from sequencer.quantity import Unit
 
 _NUMBERS = ("quantity", "spare")
+_NEEDED = ("id", "length", "width", "thickness")
 
 
-def read_cut_list(path: Path, unit: Unit) -> tuple[list[tuple[int, str]], list[Part], list[Fault]]:
-    """The ids of the rows with their lines, the parts that are sound, and the faults of the others.
+@dataclass
+class CutList:
+    """As much of a cut list as could be read: a job can be checked against it even where rows are wrong."""
+
+    path: Path
+    ids: list[tuple[int, str]] = field(default_factory=list)
+    """The ids of the rows, sound or not, with their lines."""
+    parts: list[Part] = field(default_factory=list)
+    faults: list[Fault] = field(default_factory=list)
+    complete: bool = True
+    """Whether `ids` names every part; a row or a list that cannot be read may name more."""
+
+    def say(self, line: int, message: str, accepted: str = "", where: str = "") -> None:
+        """Add a fault."""
+        self.faults.append(Fault(message, str(self.path), where, line, accepted))
+
+
+def read_cut_list(path: Path, unit: Unit) -> CutList:
+    """The parts of a cut list, with the faults of what is wrong in it.
 
     Commas or semicolons part the columns. Lengths are in the job's unit unless they carry their own. Raises
     InputError where the file cannot be read.
     """
     text = read_text(path, "the cut list")
-    head = text.split("\n", 1)[0]
-    rows = csv.reader(
-        io.StringIO(text, newline=""), delimiter=";" if head.count(";") > head.count(",") else ","
-    )
-    faults: list[Fault] = []
-    ids: list[tuple[int, str]] = []
-    parts: list[Part] = []
+    lines = re.split(r"\r\n|\r|\n", text)
+    head = next((line for line in lines if line.strip()), "")
+    mark = ";" if head.count(";") > head.count(",") else ","
+    found = CutList(path)
     names: list[str] | None = None
-    known = list(Part.model_fields)
+    for number, line in enumerate(lines, start=1):
+        cells = _cells(found, number, line, mark)
+        if not any(cells):
+            continue
+        if names is None:
+            names = [cell.lower() for cell in cells]
+            _check_columns(found, number, names)
+            if found.faults:
+                found.complete = False
+                return found
+        else:
+            _read_row(found, number, names, cells, unit)
+    if names is None and not found.faults:
+        found.say(1, "the cut list is empty", "a first row with the columns " + ", ".join(Part.model_fields))
+    found.complete = found.complete and names is not None
+    return found
 
-    def say(message: str, where: str = "", accepted: str = "") -> None:
-        faults.append(Fault(message, str(path), where, rows.line_num, accepted))
 
+def _cells(found: CutList, number: int, line: str, mark: str) -> list[str]:
+    """The cells of one row: a line each, so that a quotation mark left open swallows no other row."""
     try:
-        for row in rows:
-            if not any(cell.strip() for cell in row):
-                continue
-            if names is None:
-                names = [cell.strip().lower() for cell in row]
-                for name in names:
-                    if name not in known:
-                        say(f'unknown column "{name}"{nearest(name, known)}', "", ", ".join(known))
-                    elif names.count(name) > 1:
-                        say(f'column "{name}" is given twice')
-                for name in ("id", "length", "width", "thickness"):
-                    if name not in names:
-                        say(f'column "{name}" is missing', "", ", ".join(known))
-                if faults:
-                    return [], [], faults
-                continue
-            cells = {name: cell.strip() for name, cell in zip(names, row, strict=False) if cell.strip()}
-            where = f'part "{cells["id"]}"' if "id" in cells else "row without an id"
-            if len(row) > len(names) and any(cell.strip() for cell in row[len(names) :]):
-                say(f"this row has {len(row)} cells for {len(names)} columns", where, ", ".join(names))
-                continue
-            if "id" in cells:
-                ids.append((rows.line_num, cells["id"]))
-            raw: dict[str, Any] = {k: _whole(v) if k in _NUMBERS else v for k, v in cells.items()}
-            try:
-                parts.append(TypeAdapter(Part).validate_python(raw, context={"unit": unit}))
-            except ValidationError as error:
-                for complaint in complaints_of(error, Part, raw):
-                    key = ".".join(map(str, complaint.place))
-                    predicate = complaint.message.startswith(("must ", "is "))
-                    say(
-                        f"{key} {complaint.message}" if predicate else complaint.message,
-                        where,
-                        complaint.accepted,
-                    )
+        row = next(csv.reader([line], delimiter=mark, strict=True), [])
     except csv.Error as error:
-        say(f"this is not CSV: {error}")
-    if names is None:
-        say("the cut list is empty", "", "a first row with the columns " + ", ".join(known))
-    return ids, parts, faults
+        found.complete = False
+        if "unexpected end" in str(error):
+            found.say(
+                number, "a quotation mark in this row is not closed", "each cell on one line, in two of them"
+            )
+        else:
+            found.say(number, f"this row is not CSV: {error}", f"cells parted by {mark}")
+        return []
+    return [cell.strip() for cell in row]
+
+
+def _check_columns(found: CutList, number: int, names: list[str]) -> None:
+    known = list(Part.model_fields)
+    for name in dict.fromkeys(names):
+        if name not in known:
+            found.say(number, f'unknown column "{name}"{nearest(name, known)}', ", ".join(known))
+        elif names.count(name) > 1:
+            found.say(number, f'column "{name}" is given twice')
+    for name in _NEEDED:
+        if name not in names:
+            found.say(number, f'column "{name}" is missing', ", ".join(known))
+
+
+def _read_row(found: CutList, number: int, names: list[str], row: list[str], unit: Unit) -> None:
+    """The part of one row, or its faults."""
+    cells = {name: cell for name, cell in zip(names, row, strict=False) if cell}
+    where = f'part "{shortened(cells["id"])}"' if "id" in cells else "row without an id"
+    if "id" in cells:
+        found.ids.append((number, cells["id"]))
+    else:
+        found.complete = False
+    if any(row[len(names) :]):
+        found.complete = False
+        message = f"this row has {len(row)} cells for {len(names)} columns"
+        found.say(number, message, ", ".join(names), where)
+        return
+    raw: dict[str, Any] = {k: _whole(v) if k in _NUMBERS else v for k, v in cells.items()}
+    try:
+        found.parts.append(TypeAdapter(Part).validate_python(raw, context={"unit": unit}))
+    except ValidationError as error:
+        for complaint in complaints_of(error, Part, raw):
+            key = ".".join(map(str, complaint.place))
+            predicate = complaint.message.startswith(("must ", "is "))
+            message = f"{key} {complaint.message}" if predicate else complaint.message
+            found.say(number, message, complaint.accepted, where)
 
 
 def _whole(cell: str) -> int | str:
-    return int(cell) if re.fullmatch(r"[+-]?\d{1,9}", cell) else cell
+    return int(cell) if re.fullmatch(r"[+-]?\d{1,4000}", cell) else cell

@@ -5,15 +5,15 @@ All faults of all files are found at once. What one table gets wrong does not hi
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from sequencer.diagnostics import Fault, InputError, NoOrderError, nearest
+from sequencer.diagnostics import Fault, InputError, NoOrderError, listed, nearest, no_such, shortened
 from sequencer.files.cut_list import read_cut_list
 from sequencer.files.shop_file import ShopRead, read_shop
-from sequencer.files.source import Source, name_of
-from sequencer.model.fields import Place
+from sequencer.files.source import Source, is_there, name_of
+from sequencer.model.fields import MOST_PIECES, Place
 from sequencer.model.job import (
     ChoiceTable,
     Job,
@@ -24,15 +24,21 @@ from sequencer.model.job import (
     part_and_surface,
     read_wanted,
 )
+from sequencer.model.notes import BEVELLED, wrong_notes
 from sequencer.model.parts import Joint, Part
-from sequencer.model.shop import reads_as
+from sequencer.model.shop import Rules, reads_as
 from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted
 
 TABLES = ("job", "part", "joint", "operation", "mates", "choice")
 
 
-def load_job(path: str | Path, *, begun: bool = False) -> Job:
-    """Read a job file with its shop and cut list; where its work has `begun`, to go on with a plan of it.
+Judge = Callable[[Rules, str, Callable[[Place], int | None]], list[Fault]]
+"""What is wrong with the rules of a shop file, its name and the lines of its keys given."""
+
+
+def load_job(path: str | Path, *, begun: bool = False, judge: Judge | None = None) -> Job:
+    """Read a job file with its shop and cut list; where its work has `begun`, to go on with a plan of it; `judge` adds
+    what is wrong with the rules of the shop.
 
     A plan begun says itself what is made and what is left: that the shop no longer reaches what the job asked for (a
     tool has failed that was used before) is then no fault of the job's.
@@ -40,14 +46,14 @@ def load_job(path: str | Path, *, begun: bool = False) -> Job:
     Raises InputError with all faults of all the files, in the order of the files and their lines;
     NoOrderError where every option of a choice asks for what a setting cannot reach.
     """
-    return _JobReader(Path(path), begun).job()
+    return _JobReader(Path(path), begun, judge).job()
 
 
 class _JobReader:
     """One reading of a job: the sources, and what has been made of their tables so far."""
 
-    def __init__(self, path: Path, begun: bool) -> None:
-        self.path, self.begun = path, begun
+    def __init__(self, path: Path, begun: bool, judge: Judge | None) -> None:
+        self.path, self.begun, self.judge = path, begun, judge
         self.source = Source(path, "the job file")
         self.others: list[Fault] = []
         """Faults of the shop file and the cut list."""
@@ -71,6 +77,13 @@ class _JobReader:
         """The job, or InputError with all that is wrong."""
         source = self.source
         parts = self._parts()
+        for part in parts:
+            if part.quantity * self.batch > MOST_PIECES:
+                message, accepted = _too_many(part.quantity, self.batch)
+                file, line = self.stands("part", part.id, "quantity")
+                told = source.faults if file == str(self.path) else self.others
+                told.append(Fault(message, file, f'part "{part.id}"', line, accepted))
+        self.parts_read = {part.id: part for part in parts}
         joints = self._joints()
         self.written = {
             raw["id"].strip() for _, raw in source.tables("operation") if isinstance(raw.get("id"), str)
@@ -127,13 +140,18 @@ class _JobReader:
         try:
             read = read_shop(path)
         except InputError as error:
-            if path.is_file():
+            if is_there(path):
                 self.others += error.faults
             else:
-                message = f'shop names no file that can be read, "{name}": {error.faults[0].message}'
+                message = (
+                    f'shop names no file that can be read, "{shortened(name)}": {error.faults[0].message}'
+                )
                 self.source.say(("job", "shop"), message, f"a shop file; looked for {path}")
             return None
-        self.others += sorted(read.source.faults, key=lambda fault: fault.line or 0)
+        judged = self.judge(read.rules, str(path), read.source.line) if self.judge and read.rules else []
+        told = read.source.faults + [fault for fault in judged if fault.file == str(path)]
+        self.others += sorted(told, key=lambda fault: fault.line or 0)
+        self.others += [fault for fault in judged if fault.file != str(path)]
         return read
 
     def _parts(self) -> list[Part]:
@@ -150,23 +168,26 @@ class _JobReader:
         if name is not None:
             path = self.path.parent / name
             try:
-                ids, listed, faults = read_cut_list(path, self.unit)
+                found = read_cut_list(path, self.unit)
             except InputError as error:
-                message = f'parts names no file that can be read, "{name}": {error.faults[0].message}'
+                message = (
+                    f'parts names no file that can be read, "{shortened(name)}": {error.faults[0].message}'
+                )
                 source.say(("job", "parts"), message, f"a CSV file; looked for {path}")
                 self.parts_known = False
                 return parts
-            self.others += faults
-            self.rows = {id: (str(path), line) for line, id in ids}
-            for line, id in ids:
+            self.others += found.faults
+            self.parts_known = found.complete
+            self.rows = {id: (str(path), line) for line, id in found.ids}
+            for line, id in found.ids:
                 if id in self.part_ids:
-                    where = f'part "{id}"'
+                    where = f'part "{shortened(id)}"'
                     self.others.append(
-                        Fault(f'id "{id}" is taken', str(path), where, line, "an id of its own")
+                        Fault(f'id "{shortened(id)}" is taken', str(path), where, line, "an id of its own")
                     )
                 self.part_ids.append(id)
             self.others.sort(key=lambda fault: (fault.file, fault.line or 0))
-            parts += listed
+            parts += found.parts
         return parts
 
     def _joints(self) -> list[Any]:
@@ -189,24 +210,26 @@ class _JobReader:
         return joints
 
     def _dangling(self, place: Place, key: str, what: str, name: str, known: Any) -> None:
-        listed = ", ".join(f'"{each}"' for each in dict.fromkeys(known))
-        accepted = listed if len(listed) <= 400 else f"{listed[:400]} ..."
-        self.source.say(
-            place, f'{key} names no {what}: "{name}"{nearest(name, known)}', accepted or f"a {what}"
-        )
+        self.source.say(place, no_such(key, what, name, known), listed(known) or f"a {what}")
 
     def _refer(self, place: Place, key: str, id: str, *, may_fall_away: bool = True) -> None:
         """Note a reference to an operation; a fault at once where none can be derived that has the id."""
         if id in self.written:
             return
         if self.source.data.get("joint"):
-            self.references.append(Reference(id, self.source.fault(place, ""), may_fall_away))
+            self.references.append(Reference(id, key, self.source.fault(place, ""), may_fall_away))
         else:
             self._dangling(place, key, "operation", id, sorted(self.written))
 
     def _operations(self, parts: Sequence[Part], optional: set[str]) -> list[Operation]:
         source = self.source
         self._settle_measures()
+        surfaces = [
+            part_and_surface(each)[1]
+            for _, raw in source.tables("operation")
+            for each in _texts(raw.get("makes"))
+        ]
+        self.made = tuple(dict.fromkeys((*surfaces, *(BEVELLED if source.data.get("joint") else ()))))
         made = []
         for index, raw in source.tables("operation"):
             place = ("operation", index)
@@ -217,6 +240,10 @@ class _JobReader:
                     self._refer((*place, "after", number), "after", id.strip())
             if self.parts_known and self.part_ids:
                 self._check_parts(place, raw)
+            if table is not None:
+                self._check_notes(place, table, raw)
+                if table.quantity * self.batch > MOST_PIECES:
+                    source.say((*place, "quantity"), *_too_many(table.quantity, self.batch))
             settings = self._settings(place, raw, optional)
             if table is not None and settings is not None:
                 made.append(table.operation(settings, self.batch, parts))
@@ -233,6 +260,25 @@ class _JobReader:
         for at, part in named:
             if isinstance(part, str) and part.strip() and part.strip() not in self.part_ids:
                 self._dangling((*place, *at), str(at[0]), "part", part.strip(), self.part_ids)
+
+    def _check_notes(self, place: Place, table: OperationTable, raw: dict[str, Any]) -> None:
+        """What the notes of an operation say is about parts, surfaces and settings that there are."""
+        settings = raw.get("settings", {})
+        names = self.part_ids or [
+            name
+            for _, each in self.source.tables("operation")
+            for name in (each.get("part"), *_texts(each.get("parts")))
+            if isinstance(name, str)
+        ]
+        wrong = wrong_notes(
+            table.notes,
+            list(settings) if isinstance(settings, dict) else (),
+            list(dict.fromkeys(names)) if self.parts_known else (),
+            self.parts_read,
+            self.made,
+            self.unit,
+        )
+        self.source.complain((*place, "notes"), wrong)
 
     def _settle_measures(self) -> None:
         """A setting of which the shop tells nothing measures names where the job gives it names."""
@@ -255,17 +301,17 @@ class _JobReader:
         station, asked = raw.get("station"), raw.get("settings", {})
         if self.shop is None or not isinstance(station, str) or not station.strip():
             return None
-        known = self.shop.stations.get(station.strip())
-        if known is None:
+        if self.shop.lacks(station.strip()):
             self._dangling((*place, "station"), "station", "station of the shop", station, self.shop.stations)
             return None
+        known = self.shop.stations.get(station.strip(), ())
         if not isinstance(asked, dict):
             return None
         wanted: dict[str, Wanted] = {}
         sound = True
         for name, value in asked.items():
             at = (*place, "settings", name)
-            if name not in known:
+            if self.shop.lacks(station.strip(), name):
                 accepted = ", ".join(sorted(known)) or "no settings: the station has none"
                 self.source.say(at, f'{station} has no setting "{name}"{nearest(name, known)}', accepted)
                 sound = False
@@ -302,7 +348,8 @@ class _JobReader:
                     f"{station}.{name}" for station, names in self.shop.stations.items() for name in names
                 ]
                 for number, name in enumerate(_texts(raw.get("hold"))):
-                    if name and name not in held:
+                    of, dot, setting = name.partition(".")
+                    if name and (self.shop.lacks(of, setting) if dot else name not in held):
                         self._dangling(
                             (*place, "hold", number), "hold", "setting of the shop", name, sorted(held)
                         )
@@ -333,6 +380,12 @@ class _JobReader:
             if table is not None:
                 choices.append(Choice(id=table.id, options=table.options))
         return choices
+
+
+def _too_many(quantity: int, batch: int) -> tuple[str, str]:
+    """What to say of more pieces than can be counted, and what would be accepted."""
+    message = f"a quantity of {quantity} in a batch of {batch} makes {quantity * batch} pieces"
+    return message, f"at most {MOST_PIECES} pieces in the whole batch"
 
 
 def _texts(raw: Any) -> list[str]:

@@ -6,10 +6,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from sequencer.diagnostics import nearest
-from sequencer.files.source import Source, name_of
+from sequencer.diagnostics import listed, no_such, shortened
+from sequencer.files.source import Source, is_there, name_of
 from sequencer.model.fields import Measure, StationName, Text
 from sequencer.model.parts import Joinery
+from sequencer.model.roles import KNOWN, measured, role_of
 from sequencer.model.shop import Rules, Setting, Shop, Station, Walk, inferred
 from sequencer.operations import Value
 from sequencer.quantity import Minutes, Unit
@@ -41,12 +42,24 @@ class ShopRead:
     source: Source
     unit: Unit
     shop: Shop | None
-    stations: dict[str, set[str]]
+    rules: Rules | None = None
+    """Where they are sound, with paths of the books as they can be opened."""
+    stations: dict[str, set[str]] = field(default_factory=dict)
     """Every station and the ids of its settings, sound or not."""
+    stations_told: bool = True
+    """Whether `stations` names all there are: one without an id, or under a misspelt heading, may be any."""
+    half_told: set[str] = field(default_factory=set)
+    """Stations of which not all settings have a name."""
     settings: dict[tuple[str, str], Setting] = field(default_factory=dict)
     """The settings that are sound."""
     untold: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
     """Settings of which the file does not tell what they measure, and where they stand."""
+
+    def lacks(self, station: str, setting: str | None = None) -> bool:
+        """Whether the shop has no such station, or the station no such setting, as far as its file tells."""
+        if station not in self.stations:
+            return self.stations_told
+        return setting is not None and setting not in self.stations[station] and station not in self.half_told
 
     def measures(self, station: str, setting: str, measure: Measure) -> None:
         """Settle what a setting measures that the file does not tell."""
@@ -77,26 +90,31 @@ def read_shop(path: Path) -> ShopRead:
         source.say((), "the table [shop] is missing", '[shop] with name, unit ("mm" or "in") and walk')
     unit = source.unit(raw, "mm")
     head: ShopTable | None = source.read(("shop",), raw, ShopTable, unit)
-    read = ShopRead(source, unit, None, {})
+    read = ShopRead(source, unit, None)
+    tables = source.tables("station")
     stations = [
-        station
-        for index, table in source.tables("station")
-        if (station := _read_station(read, index, table)) is not None
+        station for index, table in tables if (station := _read_station(read, index, table)) is not None
     ]
+    raw_stations = source.data.get("station")
+    read.stations_told = isinstance(raw_stations, list) and all(
+        isinstance(each, dict) and isinstance(each.get("id"), str) for each in raw_stations
+    )
     if not read.stations and "station" not in source.data:
         source.say((), "the shop has no station", "at least one [[station]] with an id")
-    source.twice("station", source.tables_in((), {"station": _dicts(source.data.get("station"))}, "station"))
+    source.twice("station", tables)
     _check_walks(read, raw)
+    _check_roles(source, tables)
     joinery: Joinery | None = source.read(("joinery",), source.table("joinery"), Joinery, unit)
     rules: Rules | None = source.read(("rules",), source.table("rules"), Rules, unit)
-    if not source.faults and head and joinery and rules:
+    if rules:
         books = tuple(str(path.parent / book) for book in rules.books)
         for index, book in enumerate(books):
-            if not Path(book).is_file():
-                place = ("rules", "books", index)
-                source.say(
-                    place, f'there is no rule book "{rules.books[index]}"', "a file beside the shop file"
-                )
+            if not is_there(Path(book)):
+                message = f'there is no rule book "{shortened(rules.books[index])}"'
+                source.say(("rules", "books", index), message, "a file beside the shop file")
+        rules = rules.model_copy(update={"books": books})
+        read.rules = rules
+    if not source.faults and head and joinery and rules:
         read.shop = Shop(
             name=head.name or name_of(path),
             unit=head.unit,
@@ -104,14 +122,10 @@ def read_shop(path: Path) -> ShopRead:
             walks=head.walks,
             stations=tuple(stations),
             joinery=joinery,
-            rules=rules.model_copy(update={"books": books}),
+            rules=rules,
             path=str(path),
         )
     return read
-
-
-def _dicts(raw: Any) -> list[Any]:
-    return [each if isinstance(each, dict) else {} for each in raw] if isinstance(raw, list) else []
 
 
 def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | None:
@@ -123,21 +137,33 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
             (*place, "settings"), 'unknown key "settings"', "[[station.setting]], one for each setting"
         )
         plain.pop("settings")
+        read.half_told.add(str(raw.get("id")).strip())
     table: StationTable | None = source.read(place, plain, StationTable, read.unit)
     known = read.stations.setdefault(raw["id"].strip(), set()) if isinstance(raw.get("id"), str) else set()
+    role = role_of(table.role, table.id) if table else ""
     settings: list[Setting] = []
     tables = source.tables_in(place, raw, "setting")
     source.twice("setting", tables, place)
     for number, setting_raw in tables:
-        setting: Setting | None = source.read((*place, "setting", number), setting_raw, Setting, read.unit)
+        here = (*place, "setting", number)
+        accepted = KNOWN.get(role, {}).get(str(setting_raw.get("id")).strip(), ())
+        told = measured(setting_raw, accepted)
+        setting: Setting | None = source.read(here, told, Setting, read.unit)
         if isinstance(setting_raw.get("id"), str):
             known.add(setting_raw["id"].strip())
+        else:
+            read.half_told.add(str(raw.get("id")).strip())
         if setting is None:
+            continue
+        if accepted and setting.measures not in accepted:
+            wrong = f'must be what the {setting.id} of a {role} is, not "{setting.measures}"'
+            source.say((*here, "measures"), wrong, listed(accepted))
             continue
         settings.append(setting)
         if table is not None:
             read.settings[table.id, setting.id] = setting
-            if "measures" not in setting_raw and inferred(setting_raw) is None:
+            may_be_names = not accepted or "name" in accepted
+            if "measures" not in setting_raw and inferred(setting_raw) is None and may_be_names:
                 read.untold[table.id, setting.id] = (index, number)
     if table is None:
         return None
@@ -154,18 +180,29 @@ def _check_walks(read: ShopRead, raw: dict[str, Any]) -> None:
         place = ("shop", "walks", index)
         ends = (walk.get("from"), walk.get("to"))
         for key, end in zip(("from", "to"), ends, strict=True):
-            if isinstance(end, str) and end.strip() and end.strip() not in read.stations:
-                hint = nearest(end, read.stations)
-                read.source.say(
-                    (*place, key), f'{key} names no station: "{end}"{hint}', _listed(read.stations)
-                )
+            if isinstance(end, str) and end.strip() and read.lacks(end.strip()):
+                message = no_such(key, "station", end, read.stations)
+                read.source.say((*place, key), message, listed(read.stations))
         if isinstance(ends[0], str) and isinstance(ends[1], str):
             if ends[0] == ends[1]:
-                read.source.say(place, "from and to must be two stations", _listed(read.stations))
+                read.source.say(place, "from and to must be two stations", listed(read.stations))
             elif ends in seen:
                 read.source.say(place, f'the walk from "{ends[0]}" to "{ends[1]}" is given twice')
             seen.add((ends[0], ends[1]))
 
 
-def _listed(names: Any) -> str:
-    return ", ".join(f'"{name}"' for name in names)
+def _check_roles(source: Source, tables: list[tuple[int, Any]]) -> None:
+    """Derived operations find one station of each role; that two ids are the same is told already."""
+    first: dict[str, str] = {}
+    for index, raw in tables:
+        id, role = raw.get("id"), raw.get("role", "")
+        if not isinstance(id, str) or not isinstance(role, str):
+            continue
+        known = role_of(role, id)
+        other = first.setdefault(known, id.strip()) if known in KNOWN else id.strip()
+        if other != id.strip():
+            source.say(
+                ("station", index, "role" if role.strip() else "id"),
+                f'station "{other}" is the shop\'s {known} already',
+                f'one {known}, and for others a role of their own: role = "second {known}"',
+            )

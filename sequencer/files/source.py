@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import re
 import tomllib
@@ -12,7 +13,7 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from sequencer.diagnostics import Fault, InputError, nearest
+from sequencer.diagnostics import Fault, InputError, nearest, shortened
 from sequencer.files.locate import lines_of
 from sequencer.files.wording import complaints_of
 from sequencer.model.fields import Complaint, Place
@@ -48,6 +49,14 @@ def read_text(path: Path, what: str) -> str:
         raise InputError(
             [Fault("this is not UTF-8 text", name, line=line, accepted="a text file saved as UTF-8")]
         ) from None
+
+
+def is_there(path: Path) -> bool:
+    """Whether there is such a file; none can have a name that is too long, or that no system takes."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
 
 
 def name_of(path: Path) -> str:
@@ -92,9 +101,8 @@ class Source:
                 key = keys.pop() if keys else ""
                 if isinstance(here, dict) and isinstance(above, list) and not keys:
                     name = here.get("id")
-                    tables.append(
-                        f'{key} "{name}"' if isinstance(name, str) and name else f"{key} {step + 1}"
-                    )
+                    named = f'"{shortened(name)}"' if isinstance(name, str) and name else step + 1
+                    tables.append(f"{key} {named}")
                 else:
                     keys.append(f"{key}[{step + 1}]")
             elif depth == 0 and isinstance(here, dict):
@@ -106,6 +114,9 @@ class Source:
     def fault(self, place: Place, message: str, accepted: str = "") -> Fault:
         """A fault at `place`; a message that starts with its predicate is completed by the key's name."""
         where, key = self.where(place)
+        if message.startswith(_PREDICATE) and not key and place and isinstance(place[-1], int):
+            where, key = self.where(place[:-1])  # a table in a list where something else belongs
+            key += f"[{place[-1] + 1}]"
         if message.startswith(_PREDICATE):
             message = f"{key or 'this table'} {message}"
         elif "." in key:
@@ -175,7 +186,11 @@ class Source:
             id = id.strip()
             if id in seen:
                 first = self.line((*place, key, seen[id], "id"))
-                self.say((*place, key, index, "id"), f'id "{id}" is taken (line {first})', "an id of its own")
+                self.say(
+                    (*place, key, index, "id"),
+                    f'id "{shortened(id)}" is taken (line {first})',
+                    "an id of its own",
+                )
             seen.setdefault(id, index)
 
 
@@ -202,6 +217,14 @@ def _not_toml(message: str, path: str, text: str) -> Fault:
     what = {
         "Cannot overwrite a value": "this key is given twice",
         "Invalid value": "this is no value; text needs quotation marks",
-        "Cannot declare": "this table is given twice",
     }.get(what, what[:1].lower() + what[1:])
+    if named := re.fullmatch(r"(?P<before>[\w ]+) (?P<key>\(.*\)|'.*'|\".*\")(?: twice)?", what):
+        key = ast.literal_eval(named["key"])
+        name = shortened(key if isinstance(key, str) else ".".join(key))
+        what = {
+            "cannot declare": f"the table [{name}] is given twice",
+            "cannot redefine namespace": f"the table [{name}] is given twice",
+            "cannot mutate immutable namespace": f"the table {name} is written whole elsewhere; add to it there",
+            "duplicate inline table key": f"{name} is given twice in this table",
+        }.get(named["before"], what)
     return Fault(f"not valid TOML (line {line}{column}): {what}", path, line=line)

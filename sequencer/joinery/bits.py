@@ -7,7 +7,7 @@ from math import ceil
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.refusal import Refusal
 from sequencer.operations import Wanted
-from sequencer.quantity import format_length, last_length
+from sequencer.quantity import format_length, length_named
 
 SAME = 0.01
 """mm by which a bit may differ from the width it cuts."""
@@ -18,7 +18,7 @@ def bit_for(floor: Floor, width: float, wider_too: bool) -> tuple[Wanted | None,
 
     The bit of this very width; where a wider one does as well (`wider_too`: what is cut is open at one side), the
     narrowest of those; else the widest that is narrower, in several passes. A bit that is named rather than measured is
-    known by the last length in its name, without a unit in the shop's; only a "straight" one may have another width.
+    known by the length in its name (see `length_named`); only a "straight" one may have another width.
     Raises Refusal where the shop lists bits and none of them will do.
     """
     setting = floor.setting("router", "bit")
@@ -30,7 +30,7 @@ def bit_for(floor: Floor, width: float, wider_too: bool) -> tuple[Wanted | None,
         return f"straight-{format_length(width, floor.job.shop.unit, with_unit=False, decimals=True)}", 1
     sizes: dict[float | str, float] = {}
     for value in setting.values:
-        size = last_length(value, floor.job.shop.unit) if isinstance(value, str) else value
+        size = length_named(value, floor.job.shop.unit, "straight") if isinstance(value, str) else value
         if size:
             sizes[value] = size
     exact = [bit for bit, size in sizes.items() if abs(size - width) < SAME]

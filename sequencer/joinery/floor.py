@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from sequencer.diagnostics import Fault
 from sequencer.joinery.refusal import Refusal
 from sequencer.model.job import Job
+from sequencer.model.roles import role_of
 from sequencer.model.shop import Setting, Station
 from sequencer.operations import Between, OneOf, Wanted
 from sequencer.quantity import format_angle, format_length
@@ -25,8 +26,7 @@ class Floor:
         self.limits = job.shop.joinery
         self._stations: dict[str, Station] = {}
         for station in job.shop.stations:
-            role = (station.role or station.id).lower()
-            self._stations.setdefault(role, station)
+            self._stations.setdefault(role_of(station.role, station.id), station)
 
     def has(self, role: str) -> bool:
         """Whether the shop has a station of this role."""

@@ -17,7 +17,7 @@ from sequencer.geometry.refusal import FigureError
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair, Seat, add, cross, dot, unit
-from sequencer.model.parts import CaseMitre, FrameMitre, Part, Splayed, Stave
+from sequencer.model.parts import CaseMitre, FrameMitre, Part, Splayed, Stave, enclose_nothing
 from sequencer.operations import PlaneCut, Point
 from sequencer.quantity import format_angle
 
@@ -122,9 +122,9 @@ def _places(
     elif isinstance(joint, Stave):
         n = joint.sides or sum(parts[p].quantity for p in listed)
     else:
-        n = joint.sides or len(joint.corners or listed)
+        n = joint.sides or len(listed if joint.corners is None else joint.corners)
     if n < 3:
-        raise Refusal(f"{n} sides do not enclose anything", "3 sides or more", "sides")
+        raise Refusal(enclose_nothing(n), "3 sides or more", "sides")
     if n % len(listed):
         raise Refusal(
             f"{len(listed)} parts cannot be repeated round {n} sides",

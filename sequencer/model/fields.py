@@ -16,6 +16,12 @@ from sequencer.quantity import QuantityError, Unit, as_written, parse_angle, par
 Measure = Literal["length", "angle", "number", "name"]
 """What a setting's values are: mm, degrees, plain numbers, or names."""
 
+MOST_PIECES = 1_000_000
+"""Pieces in the whole batch; nobody ticks off more."""
+
+LONGEST_NAME = 200
+"""Letters."""
+
 Place = tuple[str | int, ...]
 """Where in a file: keys and positions (from 0), outermost first."""
 
@@ -42,12 +48,19 @@ def refuse(complaints: Iterable[Complaint]) -> None:
         raise ValidationError.from_exception_data("input", lines)
 
 
-def _name(value: Any) -> str:
+def _line(value: Any) -> str:
     if not isinstance(value, str):
         raise QuantityError(f"must be text, not {as_written(value)}")
     if not value.strip() or not value.isprintable():
         raise QuantityError(f"must be a line of text, not {as_written(value)}")
     return value.strip()
+
+
+def _name(value: Any) -> str:
+    name = _line(value)
+    if len(name) > LONGEST_NAME:
+        raise QuantityError(f"must be at most {LONGEST_NAME} letters long, not {len(name)}")
+    return name
 
 
 def _part_name(value: Any) -> str:
@@ -78,8 +91,8 @@ def _count(value: Any) -> int:
         value = int(value)
     if isinstance(value, bool) or not isinstance(value, int) or value < 1:
         raise QuantityError(f"must be a whole number of at least 1, not {as_written(value)}")
-    if value > 1_000_000:
-        raise QuantityError(f"must be at most 1000000, not {as_written(value)}")
+    if value > MOST_PIECES:
+        raise QuantityError(f"must be at most {MOST_PIECES}, not {as_written(value)}")
     return value
 
 
@@ -99,8 +112,12 @@ def _all_text(value: Any) -> bool:
     return isinstance(value, (list, tuple)) and all(isinstance(entry, str) for entry in value)
 
 
-Name = Annotated[str, BeforeValidator(_name)]
+FileName = Annotated[str, BeforeValidator(_line)]
 """One line of text, not empty."""
+FileNames = Annotated[tuple[FileName, ...], BeforeValidator(_several)]
+"""A list of files; one given twice counts once."""
+Name = Annotated[str, BeforeValidator(_name)]
+"""One line of text, not empty, and short enough to be told on a card."""
 PartName = Annotated[str, BeforeValidator(_part_name)]
 """What a part is called, wherever it is named: a name without "/"."""
 StationName = Annotated[str, BeforeValidator(_station_name)]

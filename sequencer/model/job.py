@@ -12,10 +12,11 @@ from typing import Annotated, Any, NamedTuple
 from pydantic import BeforeValidator, Field, GetJsonSchemaHandler
 from pydantic_core import CoreSchema
 
-from sequencer.diagnostics import Fault, InputError, nearest
+from sequencer.diagnostics import Fault, InputError, listed, nearest, no_such, shortened
 from sequencer.model.fields import (
     Complaint,
     Count,
+    FileName,
     Measure,
     Name,
     Names,
@@ -62,16 +63,16 @@ class JobTable(Value):
 
     name: Text = ""
     unit: Unit | None = None
-    shop: Name
+    shop: FileName
     batch: Count = 1
-    parts: Name | None = None
+    parts: FileName | None = None
     """A CSV cut list with more parts, beside the `[[part]]` tables."""
 
 
 class LinesTable(PencilLine):
     """Pencil lines as the file writes them."""
 
-    at: tuple[Length, ...]
+    at: Annotated[tuple[Length, ...], Field(min_length=1)]
 
 
 def _noted(value: Any) -> Any:
@@ -288,7 +289,9 @@ class Reference(NamedTuple):
     """A place that names an operation not written by hand: it may still be derived from parts and joints."""
 
     operation: str
+    key: str
     fault: Fault
+    """Where it stands."""
     may_fall_away: bool
     """Whether it is ignored where the operation is of a way that is struck out."""
 
@@ -326,7 +329,7 @@ class Job(Value):
     def fault(self, kind: str, id: str, message: str, accepted: str = "", key: str = "") -> Fault:
         """What is wrong with a table of the job (or a row of its cut list), and where it stands."""
         file, line = self.stands(kind, id, key) if self.stands else (self.path, None)
-        return Fault(message, file, f'{kind} "{id}"' + (f", {key}" if key else ""), line, accepted)
+        return Fault(message, file, f'{kind} "{shortened(id)}"' + (f", {key}" if key else ""), line, accepted)
 
     def check_references(self, derived: Worklist) -> None:
         """Check what the job names against the operations derived from its parts and joints.
@@ -337,7 +340,7 @@ class Job(Value):
         """
         faults = [*self._unknown(derived), *self._taken(derived), *self._alike(derived)]
         if faults:
-            raise InputError(faults)
+            raise InputError(sorted(faults, key=lambda fault: (fault.file != self.path, fault.line or 0)))
 
     def _unknown(self, derived: Worklist) -> Iterator[Fault]:
         """Named operations that are neither written nor derived."""
@@ -349,8 +352,8 @@ class Job(Value):
                 reference.may_fall_away and reference.operation.startswith(gone)
             ):
                 continue
-            message = f'no operation "{reference.operation}"{nearest(reference.operation, known)}'
-            yield replace(reference.fault, message=message)
+            message = no_such(reference.key, "operation", reference.operation, known)
+            yield replace(reference.fault, message=message, accepted=listed(known))
 
     def _taken(self, derived: Worklist) -> Iterator[Fault]:
         """Ids of operations and choices written by hand that are derived as well, and operations in two choices."""

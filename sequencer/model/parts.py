@@ -10,9 +10,18 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
-from sequencer.model.fields import Count, Name, PartName, Text
+from sequencer.model.fields import Count, Name, PartName, Switch, Text
 from sequencer.planfile import PartRecord
-from sequencer.quantity import Angle, Length, Minutes, PositiveLength, Unit, ZeroOrMoreLength, on_tape
+from sequencer.quantity import (
+    Angle,
+    Length,
+    Minutes,
+    PositiveLength,
+    QuantityError,
+    Unit,
+    ZeroOrMoreLength,
+    on_tape,
+)
 
 Face = Literal["face", "back"]
 Edge = Literal["edge", "far edge"]
@@ -32,6 +41,23 @@ def _once_each(parts: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(parts))
 
 
+def _enclosing(sides: int) -> int:
+    if sides < 3:
+        raise QuantityError(f"must be 3 or more: {enclose_nothing(sides)}", "3 sides or more")
+    return sides
+
+
+def enclose_nothing(sides: int) -> str:
+    """That so few sides make no ring, as a sentence.
+
+    >>> enclose_nothing(1), enclose_nothing(2)
+    ('1 side does not enclose anything', '2 sides do not enclose anything')
+    """
+    return f"{sides} {'side does' if sides == 1 else 'sides do'} not enclose anything"
+
+
+Sides = Annotated[int, Field(strict=True, le=100), AfterValidator(_enclosing)]
+"""Sides of a ring."""
 Surfaces = (Field(min_length=1), AfterValidator(_no_repeats))
 """Surfaces that are joined: at least one, each once."""
 Parts = Annotated[tuple[PartName, ...], Field(min_length=1), AfterValidator(_once_each)]
@@ -75,7 +101,7 @@ class Slips(Table):
     length: PositiveLength | None = None
     depths: tuple[PositiveLength, PositiveLength] | None = None
     """Plunge depth in the first and in the second half of the joint."""
-    at: tuple[ZeroOrMoreLength, ...] | None = None
+    at: Annotated[tuple[ZeroOrMoreLength, ...], Field(min_length=1)] | None = None
     """Centres of the slots from the reference edge (or end)."""
     height: PositiveLength | None = None
     """Distance from the surface on the fence to the centre of the slots, along the surface plunged into."""
@@ -104,7 +130,7 @@ class CaseMitre(_Slipped):
         "square-first",
         "bevel-first",
     )
-    closed: Annotated[bool, Field(strict=True)] = True
+    closed: Switch = True
     """False for an open run of boards: the first part's left end and the last one's right end stay square."""
 
 
@@ -116,15 +142,15 @@ class Splayed(_Slipped):
 
     kind: Literal["splayed"]
     parts: Annotated[tuple[PartName, ...], Field(min_length=1)]
-    sides: Annotated[int, Field(strict=True, le=100)] | None = None
+    sides: Sides | None = None
     """Sides of the ring; left out, as many as `parts` (or `corners`) lists."""
-    slope: Angle | tuple[Angle, ...]
+    slope: Angle | Annotated[tuple[Angle, ...], Field(min_length=1)]
     """Slope of the boards from horizontal (90 stands upright): one for all, or one for each of `parts`."""
     corners: tuple[Angle, ...] | None = None
     """Inside angles in plan, between each part and the next; left out, all alike."""
     lean: Literal["out", "in"] = "out"
     """"out": wider at the top, the far edge is the long one; "in": wider at the bottom."""
-    level_edges: bool = False
+    level_edges: Switch = False
     """Rip both edges, last, so that they lie level; the width is then that of the blank."""
 
 
@@ -141,7 +167,7 @@ class Stave(_Slipped):
 
     kind: Literal["stave"]
     parts: Annotated[tuple[PartName, ...], Field(min_length=1)]
-    sides: Annotated[int, Field(strict=True, le=100)] | None = None
+    sides: Sides | None = None
     """Sides of the column; left out, the quantity of its parts."""
 
 
@@ -150,7 +176,7 @@ class EndToEdge(_Slipped):
 
     kind: Literal["end-to-edge"]
     parts: tuple[PartName, PartName]
-    at: tuple[ZeroOrMoreLength, ...] | None = None
+    at: Annotated[tuple[ZeroOrMoreLength, ...], Field(min_length=1)] | None = None
     """From the second part's left end to the near side of the first; left out, one flush with each end."""
     ends: Annotated[tuple[End, ...], *Surfaces] = ("left end", "right end")
     """The ends of the first part that are joined."""
@@ -382,7 +408,7 @@ class Joinery(Table):
     """Degrees: an angle this near a positive stop gets a caution."""
     cross_grain_weight: Annotated[float, Field(strict=True, ge=0, le=1)] = 1 / 3
     """What glue counts between fibres crossing at right angles (Forest Products Laboratory, Report 1522)."""
-    count_rounded_sides: Annotated[bool, Field(strict=True)] = False
+    count_rounded_sides: Switch = False
     """Whether the rounded sides of a slip count as glued."""
     pivot: Pivot = Pivot()
     allowance: Allowance = Allowance()

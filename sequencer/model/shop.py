@@ -6,7 +6,7 @@ Lengths in mm, angles in degrees, times in minutes, whatever the file was writte
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import (
     ConfigDict,
@@ -20,6 +20,7 @@ from pydantic import (
 from sequencer.model.fields import (
     Amount,
     Complaint,
+    FileNames,
     Measure,
     Name,
     Names,
@@ -89,9 +90,10 @@ class Setting(Value):
     def _read(cls, data: Any, handler: ModelWrapValidatorHandler[Setting], info: ValidationInfo) -> Setting:
         if not isinstance(data, Mapping):
             return handler(data)
-        measures = data.get("measures") or inferred(data) or unhinted(data.get("id"))
-        if info.context is not None:
-            info.context["measures"] = measures  # what the readings inside are read as
+        told = inferred(data) or unhinted(data.get("id"))
+        measures = data.get("measures", told)
+        if info.context is not None:  # what the readings inside are read as
+            info.context["measures"] = measures if measures in get_args(Measure) else told
         setting = handler({**data, "measures": measures})
         setting._marked = (info.context or {}).get("unit")
         refuse(setting._complaints("reset" in data, (info.context or {}).get("unit", "mm")))
@@ -262,8 +264,9 @@ def inferred(data: Mapping[str, Any]) -> Measure | None:
     if isinstance(stops, (list, tuple)):
         written += [stop["value"] for stop in stops if isinstance(stop, Mapping) and "value" in stop]
     hint = hinted(data.get("id"))
-    if any(isinstance(value, str) and not reads_as(value, hint) for value in written):
-        return "name"
+    measured = hint is not None and any(isinstance(value, (int, float)) for value in written)
+    if not measured and any(isinstance(value, str) and not reads_as(value, hint) for value in written):
+        return "name"  # beside numbers a text is a slip of the pen: the others are not wrong for it
     if hint is None and (written or "limits" in data or "tolerance" in data):
         return unhinted(data.get("id"))
     return hint
@@ -332,7 +335,7 @@ class Rules(Value):
     """Rules switched off by id, and rule books of the shop's own (paths as they can be opened)."""
 
     off: Names = ()
-    books: Names = ()
+    books: FileNames = ()
 
 
 class Shop(Value):

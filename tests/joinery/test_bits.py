@@ -48,6 +48,12 @@ def rebate(width):
         (housing(12), ("straight-5", "straight-6"), "straight-6", 2),
         (housing(12.5), ("straight-5", "straight-6"), "straight-6", 3),
         (housing(19), ("2-flute straight 6 mm",), "2-flute straight 6 mm", 4),
+        (groove(6), ("straight 6 mm, 2 flutes", "straight-5"), "straight 6 mm, 2 flutes", 1),
+        (groove(6), ("2 flutes, 6 mm straight", "straight-5"), "2 flutes, 6 mm straight", 1),
+        (groove(6), ("straight-6 rev 2", "straight-5"), "straight-6 rev 2", 1),
+        (groove(5), ("no. 7 straight 5", "straight-3"), "no. 7 straight 5", 1),
+        (groove(6), ("6 straight", "straight-5"), "6 straight", 1),
+        (groove(6), ("straight 6 mm, 8 mm shank", "straight-5"), "straight 6 mm, 8 mm shank", 1),
         (rebate(7), ("straight-6", "straight-18", "straight-10"), "straight-10", 1),  # open at one side
         (rebate(20), ("straight-6", "straight-18", "straight-10"), "straight-18", 2),
     ],

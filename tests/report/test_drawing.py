@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import xml.etree.ElementTree as ElementTree
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -14,10 +15,11 @@ from shapely import box as rectangle
 from sequencer.geometry.board import Board
 from sequencer.geometry.convex import Plane
 from sequencer.operations import Meeting, Mortises, Operation, PlaneCut, Slip, Slot, Trench
+from sequencer.planbook import PlanBook
 from sequencer.planfile import PartRecord
 from sequencer.report.drawing.dial import dial_figure
 from sequencer.report.drawing.dimension import running
-from sequencer.report.drawing.figure import Arc, Figure, Path, Words, hatching
+from sequencer.report.drawing.figure import Arc, Figure, Path, Words, hatching, text_width
 from sequencer.report.drawing.history import finished, part_state, plane_of
 from sequencer.report.drawing.joint import pairs_at
 from sequencer.report.drawing.part import part_figures, part_scenes
@@ -26,6 +28,7 @@ from sequencer.report.drawing.projection import isometric_views
 from sequencer.report.drawing.section import section_figures
 from sequencer.report.drawing.solid import Solid, box, occluded, segments, slot_cutter, trench_cutter
 from sequencer.report.drawing.svg import svg
+from sequencer.report.drawing.timeline import timeline_figure
 from tests.sample_plans import tea_boxes
 
 MITRE = PlaneCut(
@@ -318,3 +321,21 @@ def test_notes_break_into_lines_that_fit() -> None:
             assert figure.width <= 45.0 + 0.1
             assert figure.height <= 34.0 + 0.1
             assert max(figure.width, figure.height) > 20.0
+
+
+@pytest.mark.parametrize("minutes", [1.0, 95.0, 3e5, 9.4e6, 1e9])
+def test_the_time_bar_has_room_for_its_labels(minutes: float) -> None:
+    """However long the work takes, there are a few ticks, and their labels do not touch."""
+    plan = tea_boxes()
+    (*steps, last) = plan.steps
+    longer = last.model_copy(update={"work_minutes": minutes})
+    plan = plan.model_copy(update={"steps": (*steps, longer), "cost_minutes": plan.cost_minutes + minutes})
+    figure = timeline_figure(PlanBook(plan), 180.0)
+    ticks = sorted(
+        (item.at[0], text_width(item.text, 2.2))
+        for item in figure.items
+        if isinstance(item, Words) and item.size == 2.2
+    )
+    assert 2 <= len(ticks) <= 15
+    for (x, wide), (then, next_wide) in pairwise(ticks):
+        assert then - x > (wide + next_wide) / 2

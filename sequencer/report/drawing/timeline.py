@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from itertools import count
+
 from sequencer.planbook import PlanBook
 from sequencer.quantity import format_minutes
 from sequencer.report.drawing.figure import Figure, Item, Path, Words, framed, text_width
@@ -45,7 +48,7 @@ def timeline_figure(book: PlanBook, width: float) -> Figure:
         at += setup.walk_minutes + (reset + work) / scale
         before = lane
     foot = -len(stations) * _LANE + _LANE - 2.0
-    step = next((s for s in (1, 2, 5, 10, 20, 30, 60, 120, 240, 480, 1440) if s * scale >= 12), 1440 * 7)
+    step = next(s for s in _steps() if s * scale >= max(12.0, text_width(str(int(total)), 2.2) + 2.0))
     for tick in range(int(total // step) + 1):
         x = left + tick * step * scale
         items += [
@@ -55,6 +58,12 @@ def timeline_figure(book: PlanBook, width: float) -> Figure:
     return framed(
         items, "timeline", f"{format_minutes(book.plan.cost_minutes)} in all, a block for each card"
     )
+
+
+def _steps() -> Iterator[int]:
+    """Minutes from one tick to the next: round parts of an hour and a day, then days, doubled as often as need be."""
+    yield from (1, 2, 5, 10, 20, 30, 60, 120, 240, 480)
+    yield from (1440 * 2**power for power in count())
 
 
 def _block(x: float, y: float, wide: float, fill: str) -> Path:

@@ -1,0 +1,128 @@
+"""Settings that derived operations know by name measure what they do there, whatever the shop file leaves out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sequencer.diagnostics import InputError
+from sequencer.files.shop_file import read_shop
+from sequencer.model.shop import Shop
+
+STATIONS = {
+    "mill": ("thickness",),
+    "saw": ("tilt", "gauge", "fence", "stop", "height", "blade"),
+    "mortiser": ("cutter", "slot_length", "fence_angle", "fence_height", "depth"),
+    "router": ("bit", "fence", "height"),
+}
+ANGLES = {"tilt", "gauge", "fence_angle"}
+
+
+def _setting(id: str, more: str = "") -> str:
+    return f'[[station.setting]]\nid = "{id}"\nreset = 1\n{more}'
+
+
+def _shop(folder: Path, stations: str, unit: str = "mm") -> Path:
+    path = folder / "shop.toml"
+    path.write_text(f'[shop]\nunit = "{unit}"\n{stations}')
+    return path
+
+
+def load_shop(path: Path) -> Shop:
+    """The shop of a file alone; raises InputError with its faults."""
+    read = read_shop(path)
+    if read.source.faults:
+        raise InputError(read.source.faults)
+    return read.finished()
+
+
+def _refused(path: Path) -> list[str]:
+    with pytest.raises(InputError) as caught:
+        load_shop(path)
+    return [str(fault).replace(f"{path.parent}/", "") for fault in caught.value.faults]
+
+
+def test_left_out_they_measure_by_their_role(tmp_path: Path) -> None:
+    """Angles, lengths, a name for the blade; a role counts as the id does, limits and tolerances change nothing."""
+    text = "".join(
+        f'[[station]]\nid = "my {role}"\nrole = "{role.title()}"\n'
+        + "".join(
+            _setting(id, "" if id == "blade" else "tolerance = 0.1\nlimits = { max = 90 }\n") for id in ids
+        )
+        for role, ids in STATIONS.items()
+    )
+    shop = load_shop(_shop(tmp_path, text))
+    found = {(st.role, setting.id): setting.measures for st in shop.stations for setting in st.settings}
+    assert found == {
+        (role.title(), id): "angle" if id in ANGLES else "name" if id == "blade" else "length"
+        for role, ids in STATIONS.items()
+        for id in ids
+    }
+
+
+def test_numbers_listed_are_lengths_in_the_shops_unit(tmp_path: Path) -> None:
+    """A quarter inch is 6.35 mm, for cutters and for bits that are numbers; bits may be names instead."""
+    cutters = '[[station]]\nid = "mortiser"\n' + _setting("cutter", "values = [0.25, 0.375]\n")
+    bits = '[[station]]\nid = "router"\n' + _setting("bit", "values = [0.25]\n")
+    shop = load_shop(_shop(tmp_path, cutters + bits, "in"))
+    assert shop.station("mortiser").setting("cutter").values == (6.35, 9.525)
+    assert shop.station("router").setting("bit").values == (6.35,)
+    shop = load_shop(
+        _shop(tmp_path, '[[station]]\nid = "router"\n' + _setting("bit", 'values = ["straight-6"]\n'))
+    )
+    assert shop.station("router").setting("bit").measures == "name"
+
+
+@pytest.mark.parametrize(
+    ("station", "setting", "wrong", "right"),
+    [
+        ("mill", "thickness", "name", "length"),
+        ("saw", "tilt", "length", "angle"),
+        ("saw", "fence", "angle", "length"),
+        ("mortiser", "cutter", "number", "length"),
+        ("router", "bit", "angle", 'length", "name'),
+    ],
+)
+def test_another_measure_is_refused(
+    tmp_path: Path, station: str, setting: str, wrong: str, right: str
+) -> None:
+    """Told with the file, the line, the station and the setting."""
+    path = _shop(tmp_path, f'[[station]]\nid = "{station}"\n' + _setting(setting, f'measures = "{wrong}"\n'))
+    assert _refused(path) == [
+        f'shop.toml:8: station "{station}", setting "{setting}": measures must be what the {setting} of a {station} '
+        f'is, not "{wrong}"\n    accepted: "{right}"'
+    ]
+    other = path.read_text().replace(f'id = "{station}"', f'id = "{station}"\nrole = "stall"')
+    path.write_text(other)  # what is no such station may measure as it likes
+    assert load_shop(path).stations[0].settings[0].measures == wrong
+
+
+@pytest.mark.parametrize("measures", ["[]", "0", '""', "{}", "false"])
+def test_measures_that_are_nothing(tmp_path: Path, measures: str) -> None:
+    """Empty is not left out, and says nothing against the readings."""
+    text = '[[station]]\nid = "saw"\n' + _setting("fence", f'measures = {measures}\nstart = "18 mm"\n')
+    (said,) = _refused(_shop(tmp_path, text))
+    assert said.startswith('shop.toml:8: station "saw", setting "fence": measures must be "length", "angle"')
+
+
+@pytest.mark.parametrize("station", ["saw", "swivel"])
+def test_a_wrong_start_is_blamed_itself(tmp_path: Path, station: str) -> None:
+    """A misspelt angle among numbers makes no names of the stops."""
+    text = f'[[station]]\nid = "{station}"\n' + _setting(
+        "tilt", 'start = "0 dg"\nstops = [{ value = 0, reset = 1 }]\n'
+    )
+    (said,) = _refused(_shop(tmp_path, text))
+    assert said.startswith(
+        f'shop.toml:8: station "{station}", setting "tilt": start must be an angle, not "0 dg"'
+    )
+
+
+@pytest.mark.parametrize("second", ['id = "Saw"', 'id = "old"\nrole = "saw"'])
+def test_one_station_of_each_role(tmp_path: Path, second: str) -> None:
+    """Which of two saws a derived cut is made at, nobody could tell."""
+    path = _shop(tmp_path, f'[[station]]\nid = "saw"\n[[station]]\n{second}\n')
+    (said,) = _refused(path)
+    assert 'station "saw" is the shop\'s saw already' in said
+    path.write_text(path.read_text().replace(second, 'id = "old"\nrole = "second saw"'))
+    assert len(load_shop(path).stations) == 2

@@ -1,0 +1,73 @@
+"""Amounts that are each accepted, and together more than anybody makes: told in words, or planned to the last place."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sequencer.diagnostics import InputError
+from sequencer.files import load_job
+from sequencer.pipeline import order, prepare
+
+SHOP = """\
+[shop]
+[[station]]
+id = "bench"
+[[station.setting]]
+id = "jig"
+values = ["a", "b"]
+reset = {reset}
+"""
+
+
+def _job(folder: Path, operations: str, batch: int = 1, reset: str = "1") -> Path:
+    (folder / "shop.toml").write_text(SHOP.format(reset=reset))
+    path = folder / "job.toml"
+    path.write_text(f'[job]\nshop = "shop.toml"\nbatch = {batch}\n{operations}')
+    return path
+
+
+def _chain(steps: int, minutes: str = "0") -> str:
+    """Operations in one fixed order, each of which asks for the other value."""
+    return "".join(
+        f'[[operation]]\nid = "o{k}"\nstation = "bench"\nminutes_each = {minutes}\n'
+        f'settings.jig = "{"ab"[k % 2]}"\nafter = {[f"o{k - 1}"] if k else []}\n'
+        for k in range(steps)
+    )
+
+
+def test_more_pieces_than_can_be_counted(tmp_path: Path) -> None:
+    """A quantity and a batch are limited together, at the table, of operations, parts and rows of a cut list alike."""
+    operation = '[[operation]]\nid = "a"\nstation = "bench"\nquantity = 1001\n'
+    part = '[[part]]\nid = "p"\nquantity = 2000\nlength = 9\nwidth = 9\nthickness = 9\n'
+    path = _job(tmp_path, f'parts = "cut.csv"\n{operation}{part}', batch=1000)
+    (tmp_path / "cut.csv").write_text("id,length,width,thickness,quantity\nq,9,9,9,1000\nr,9,9,9,1000000\n")
+    with pytest.raises(InputError) as caught:
+        load_job(path)
+    accepted = "    accepted: at most 1000000 pieces in the whole batch"
+    assert [str(fault).replace(f"{tmp_path}/", "") for fault in caught.value.faults] == [
+        'job.toml:8: operation "a": a quantity of 1001 in a batch of 1000 makes 1001000 pieces\n' + accepted,
+        'job.toml:11: part "p": a quantity of 2000 in a batch of 1000 makes 2000000 pieces\n' + accepted,
+        'cut.csv:3: part "r": a quantity of 1000000 in a batch of 1000 makes 1000000000 pieces\n' + accepted,
+    ]
+
+
+def test_more_work_than_a_lifetime(tmp_path: Path) -> None:
+    """Two steps of six million minutes: twelve million."""
+    with pytest.raises(InputError, match="comes to 12000000 minutes, more than a lifetime"):
+        prepare(load_job(_job(tmp_path, _chain(2, "6e6"))))
+
+
+def test_resets_that_no_engine_could_add_up(tmp_path: Path) -> None:
+    """Two hundred resets of ten million minutes, told to a billionth, are more than 64 bits hold."""
+    prepared = prepare(load_job(_job(tmp_path, _chain(200, "1e-9"), reset="9999999.123456789")))
+    with pytest.raises(InputError, match="too large to be added up"):
+        order(prepared, 5)
+
+
+def test_large_sums_are_recounted(tmp_path: Path) -> None:
+    """A hundred resets of ten million minutes round in their last places when they are added up, and are no fault."""
+    plan = order(prepare(load_job(_job(tmp_path, _chain(100, "0.1"), reset="9999998.7"))), 20)
+    assert plan.status == "optimal"
+    assert plan.cost_minutes == pytest.approx(100 * 9999998.7 + 10, abs=1e-3)
