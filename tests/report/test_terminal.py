@@ -185,7 +185,7 @@ def test_parts_are_named_by_whole_words() -> None:
         ("rip [/x] <b>& to width", ("[/x] <b>&",), ""),
     ):
         pieces = tuple(Pieces(part, 2) for part in parts)
-        step = StepLine(1, "x", words, pieces, 2, 1, 0.0, (), ())
+        step = StepLine(1, "x", words, pieces, 2, 1, 0.0, ())
         assert _missing(page, step).plain == told
 
 
@@ -195,7 +195,7 @@ def test_what_is_put_together_is_all_told() -> None:
     words = "glue up panel: slips in the tight half first, then close and clamp"
     for parts in (("half", "other"), ("slips",), ("half", "slips")):
         pieces = tuple(Pieces(part, 2, sets=2) for part in parts)
-        step = StepLine(1, "x", words, pieces, 2, 1, 0.0, (), ())
+        step = StepLine(1, "x", words, pieces, 2, 1, 0.0, ())
         assert _missing(page, step).plain == f" ({', '.join(parts)})"
 
 
