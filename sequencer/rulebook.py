@@ -175,10 +175,11 @@ class Rule(RuleTable):
 
     def _together(self, first: Operation, then: Operation) -> bool:
         """Whether two operations that share something are meant together."""
+        if self.same in ("part", "assembly") and set(then.makes) & set(first.registers_on):
+            return False  # it cannot come first: a case has the panel in it that is glued up here
         if self.same == "assembly":
             a, b = set(first.parts), set(then.parts)
-            # what registers on what another makes has that one in it, as a case has a panel: they are two assemblies
-            return (a <= b or b <= a) and not set(then.makes) & set(first.registers_on)
+            return a <= b or b <= a
         if self.same == "joint" and first.joint and then.joint:
             return first.joint == then.joint
         # What names no joint (marking a part out, gluing a case up) counts for all joints of its parts.

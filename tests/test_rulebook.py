@@ -125,6 +125,17 @@ def test_what_goes_into_an_assembly_is_made_before_it() -> None:
     assert pairs("dry-fit-before-glue", [glued, dry]) == []
 
 
+def test_inside_faces_are_sanded_before_any_glue_up_of_a_part() -> None:
+    """Also where some of what is sanded is glued up elsewhere; but a panel is sanded once it is one."""
+    sand = Operation(id="a", station="bench", kind="sand", parts=("side", "lid"))
+    glue = Operation(
+        id="b", station="bench", kind="glue", parts=("side", "bottom"), makes=("side/glued-up panel",)
+    )
+    assert pairs("inside-before-glue", [sand, glue]) == [("a", "b")]
+    sand = sand.model_copy(update={"registers_on": ("side/back", "side/glued-up panel")})
+    assert pairs("inside-before-glue", [sand, glue]) == []
+
+
 def test_sources_are_named_or_owned_up_to() -> None:
     """Every rule names a textbook that has been seen, or says that it has no source."""
     # The textbooks whose statements were seen: Noyes (1910), Ross, Foster sect. 22.
