@@ -261,8 +261,8 @@ def _way_round(operation: Operation, some: bool, carried: bool) -> str:
     """How the pieces lie, whether their lines are carried across from mates, and which of boards in a row are plunged,
     of which the outer ones have no mate at one side.
     """
-    told = [operation.notes.way_round]
-    if carried and CARRIED not in told[0]:  # earlier plan files say so themselves
+    told = [operation.notes.way_round.replace(f", {CARRIED}", "")]  # earlier plan files say so themselves
+    if carried:
         lines = told[0].startswith("pencil lines")
         told = [f"{told[0]}, {CARRIED}"] if lines else [*told, f"pencil lines {CARRIED}"]
     # which pieces a step written by hand is on, its own notes say

@@ -155,7 +155,7 @@ def _ordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
     with _interruptible() as stopped:
         with progress_line(make_console(sys.stderr)) as news:
             plan = order(prepared, arguments.time_limit, arguments.seed, news, stopped)
-        if arguments.command == "plan" and arguments.price_rules and not plan.interrupted:
+        if arguments.command == "plan" and arguments.price_rules:
             from sequencer.rule_costs import price_rules
 
             plan = price_rules(prepared, plan, arguments.time_limit, arguments.seed, stopped)

@@ -97,7 +97,8 @@ def open_again(
             pieces = sum(records[part].quantity for part in operation.parts if part in records)
             each = max(1, first // max(1, pieces))  # where it counts what is done to each piece, twice, say
             sets = begun * operation.quantity + each * sum(remade[part].quantity for part in spoiled)
-            opened = operation.of_sets or (0 if begun else first)
+            told = not begun or first > operation.quantity
+            opened = operation.of_sets or (first if told else 0)
             fits[operation.id] = operation.model_copy(
                 update={"quantity": min(sets, first), "after": (), "of_sets": opened}
             )

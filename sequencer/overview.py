@@ -110,10 +110,10 @@ class Overview:
     """Those that would save anything, dearest first."""
     rules_free: int
     """Rules without which nothing would be saved, proven."""
-    rules_unknown: int
-    """Rules without which no better order was found, not proven."""
-    rules_not_tried: int
-    """How many rules were priced, those that cost nothing included."""
+    rules_unknown: tuple[str, ...]
+    """Rules of which it was not found out."""
+    rules_not_tried: tuple[str, ...]
+    """Rules whose pricing was stopped by hand before."""
     remarks: tuple[str, ...]
     engine: str
     seconds: float
@@ -179,8 +179,10 @@ def overview(plan: Plan) -> Overview:
             if cost.saves_minutes > 0
         ),
         rules_free=sum(cost.saves_minutes <= 0 and cost.proven for cost in plan.rule_costs),
-        rules_unknown=sum(cost.saves_minutes <= 0 and not cost.proven for cost in plan.rule_costs),
-        rules_not_tried=len(plan.rules_not_tried),
+        rules_unknown=tuple(
+            cost.rule for cost in plan.rule_costs if cost.saves_minutes <= 0 and not cost.proven
+        ),
+        rules_not_tried=plan.rules_not_tried,
         remarks=plan.remarks,
         engine=plan.engine,
         seconds=plan.planning_seconds,

@@ -19,6 +19,10 @@ _ANGLE_MARKS = (0.01, 0.001)
 """What a value with room is read to, mm or degrees: to the first mark that leaves it where the work wants it."""
 
 
+GOES_ON = "goes on from "
+"""How the first remark of a plan begins that goes on from another."""
+
+
 @dataclass(frozen=True)
 class Pieces:
     """Pieces of one part; `part` is empty for work that is on no part in particular."""
@@ -63,11 +67,23 @@ def reading(value: Reading | None, measure: Measure | None, unit: Unit) -> str:
 
 
 def goes_on(plan: Plan) -> str:
-    """Of a plan that goes on from another, after how many steps made; else empty."""
-    if not plan.done and not plan.going_on:
-        return ""
-    count = len(plan.done)
-    return f"goes on after {count} {'step' if count == 1 else 'steps'}"
+    """Of a plan that goes on from another, the how-manieth it is and how many steps were made before; else empty."""
+    before = steps_before(plan)
+    count = sum(before)
+    return (
+        f"plan {len(before) + 1}, goes on after {count} {'step' if count == 1 else 'steps'}" if before else ""
+    )
+
+
+def steps_before(plan: Plan) -> tuple[int, ...]:
+    """How many steps were made of each plan before; of a file that does not say, of all of them together."""
+    begun = bool(plan.done or plan.going_on or told_going_on(plan))
+    return plan.steps_before or ((len(plan.done),) if begun else ())
+
+
+def told_going_on(plan: Plan) -> bool:
+    """Whether a plan's first remark is that it goes on from another."""
+    return plan.remarks[:1] != () and plan.remarks[0].startswith(GOES_ON)
 
 
 def title(plan: Plan) -> str:
@@ -239,7 +255,7 @@ class PlanBook:
         return {operation.id: operation for operation in self.plan.done}
 
     def _pieces(self, operation: Operation, count: int) -> tuple[Pieces, ...]:
-        parts, first = operation.parts, operation.of_sets or count
+        parts, first = operation.parts, operation.of_sets or max(count, self._glued(operation))
         if not parts:
             return (Pieces("", count),)
         counts = [self.parts[part].quantity if part in self.parts else 0 for part in parts]
@@ -276,6 +292,15 @@ class PlanBook:
         ]
         met = sum(times for half, times in halves if half.operation == operation)
         return max(0, count - met) if met else 0
+
+    def _glued(self, operation: Operation) -> int:
+        """How many sets of what a dry fit puts together are glued up; 0 where the plan does not tell, or it is none."""
+        if operation.kind != "dry-fit":
+            return 0
+        glued = (
+            each for each in self.plan.operations if each.kind == "glue" and each.parts == operation.parts
+        )
+        return max((self.step[each.id].quantity for each in glued), default=0)
 
     def _measure(self, station: str, setting: str) -> Measure | None:
         record = self.stations.get(station)

@@ -188,6 +188,8 @@ class Plan(_Record):
     """Where settings ("station.setting") stand when the plan begins, where anybody knows; null: nothing is said."""
     going_on: Annotated[int, Field(ge=0)] = 0
     """How many of the remarks, the first, tell how this plan goes on from another."""
+    steps_before: tuple[Annotated[int, Field(ge=0)], ...] = ()
+    """How many steps were made of the first plan, and of each one that went on from it before this one."""
 
     def model_dump_json(self, **options: object) -> str:
         """The "plan/1" JSON text, with the published key names."""

@@ -18,6 +18,7 @@ from sequencer.made_again import made_again, open_again, records_again, sections
 from sequencer.model.job import Job
 from sequencer.operations import Edge, MatesGroup, Operation, Wanted, Worklist
 from sequencer.pipeline import Prepared, order
+from sequencer.planbook import GOES_ON, steps_before, told_going_on
 from sequencer.planfile import PartRecord, Plan, Reading
 from sequencer.quantity import format_angle, format_minutes
 
@@ -50,6 +51,7 @@ def replan(
             "done": rest.done,
             "parts": (*rest.begun_parts(), *rest.remade.values()),
             "going_on": len(found.remarks) - len(rest.carried),
+            "steps_before": (*steps_before(plan), len(rest.steps)),
             "precedence": (
                 *found.precedence,
                 *(edge for edge in plan.precedence if past & {edge.before, edge.after}),
@@ -100,7 +102,7 @@ class _Rest:
         self.made = self.done
         """All that was made, what is opened again with it."""
         self.done = tuple(operation for operation in self.done if operation.id not in self.reopened)
-        older = plan.done and not plan.going_on  # a file that does not tell its remarks apart
+        older = not plan.going_on and (plan.done or told_going_on(plan))  # it does not tell its remarks apart
         self.carried = () if older else plan.remarks[plan.going_on :]
         self.musts: dict[str, list[Edge]] = defaultdict(list)
         for edge in plan.precedence:
@@ -286,13 +288,14 @@ class _Rest:
         return found.notes.what or f'"{operation}"'
 
     def _remarks(self, edges: tuple[Edge, ...]) -> Iterator[str]:
-        ahead = [step for step in self.plan.steps if step.operation in self.left]
+        made = {step.operation for step in self.steps}
+        ahead = [step for step in self.plan.steps if step.operation not in made]
         minutes = sum(
             step.walk_minutes + step.work_minutes + sum(reset.minutes for reset in step.resets)
             for step in ahead
         )
         yield (
-            f"goes on from {len(self.steps)} of {len(self.plan.steps)} steps; {format_minutes(minutes)} were left of "
+            f"{GOES_ON}{len(self.steps)} of {len(self.plan.steps)} steps; {format_minutes(minutes)} were left of "
             "that plan"
         )
         for part, pieces in self.happened.spoiled.items():

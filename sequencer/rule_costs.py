@@ -16,20 +16,21 @@ def price_rules(
     """The plan with `rule_costs`: for each rule that made an edge, the minutes saved if it did not exist.
 
     The laws are not up for sale: what the surfaces dictate, and what the job itself asks for. `time_limit` (seconds) is
-    shared by all the rules. A rule whose removal saves nothing is listed with 0, not proven where the time was too
-    short to tell. Once `stop` answers true those left go to `rules_not_tried`.
+    shared by all the rules. A rule whose removal saves nothing is listed with 0. What is not proven, for
+    want of time, is the least that would be saved. Once `stop` answers true those left go to `rules_not_tried`.
     """
     rules = sorted({edge.rule for edge in prepared.edges} - LAWS.keys())
     costs = []
+    least = (
+        plan.bound_minutes + plan.preference_minutes
+    )  # with all rules; what the plan takes, if it is proven
     for rule in rules:
+        if stop is not None and stop():
+            break
         other = _without(prepared, rule, time_limit / len(rules), seed, stop)
         if stop is not None and stop():
             break  # a search cut short says nothing
-        saves = 0.0
-        if other is not None:
-            saves = (
-                plan.cost_minutes + plan.preference_minutes - other.cost_minutes - other.preference_minutes
-            )
+        saves = 0.0 if other is None else least - other.cost_minutes - other.preference_minutes
         proven = other is not None and plan.status == other.status == "optimal"
         costs.append(RuleCost(rule=rule, saves_minutes=max(0.0, round(saves, 9)), proven=proven))
     return plan.model_copy(update={"rule_costs": tuple(costs), "rules_not_tried": tuple(rules[len(costs) :])})

@@ -25,7 +25,7 @@ from sequencer.planfile import Plan
 from sequencer.remainder import replan
 from sequencer.report.booklet import booklet_values
 from sequencer.report.drawing.history import finished
-from sequencer.report.stocklist import cut_list
+from sequencer.report.stocklist import cut_list, unspared
 from sequencer.report.web import write_html
 from tests.random_jobs import as_toml, random_job, random_shop
 
@@ -391,10 +391,10 @@ def test_the_rest_is_told_from_the_plan_before(tmp_path: Path) -> None:
     first = plan(job, time_limit=20)
     for found, says in (
         (first, "j"),
-        (rest := replan(job, first, Happened(2), 20), "j, goes on after 2 steps"),
-        (replan(job, first, Happened(1), 20), "j, goes on after 1 step"),
-        (replan(job, first, Happened(0), 20), "j, goes on after 0 steps"),
-        (replan(job, rest, Happened(0, spoiled={"rail": 1}), 20), "j, goes on after 2 steps"),
+        (rest := replan(job, first, Happened(2), 20), "j, plan 2, goes on after 2 steps"),
+        (replan(job, first, Happened(1), 20), "j, plan 2, goes on after 1 step"),
+        (replan(job, first, Happened(0), 20), "j, plan 2, goes on after 0 steps"),
+        (replan(job, rest, Happened(0, spoiled={"rail": 1}), 20), "j, plan 3, goes on after 2 steps"),
     ):
         assert {card.job for card in cards(found)} == {says}
         assert booklet_values(found)["title"] == says
@@ -496,3 +496,34 @@ def test_told_later_it_costs_what_it_costs_told_at_once(seed: int, tmp_path: Pat
     assert sorted(op.again or op.id for op in found.operations) == sorted(
         op.again or op.id for op in at_once.operations
     )
+
+
+def test_a_fit_opened_again_takes_nothing_from_the_steps_made() -> None:
+    """Nine steps are made, the ninth a dry fit: opened again for a new bottom, the rest still goes on after nine."""
+    job, first = example("mitred-box")
+    done = step_of(first, "dry-fit")
+    rest = replan(job, first, Happened(done, spoiled={"bottom": 1}), 20)
+    assert {card.job for card in cards(rest)} == {f"{first.job}, plan 2, goes on after {done} steps"}
+    ahead = first.steps[done:]
+    minutes = sum(
+        step.walk_minutes + step.work_minutes + sum(reset.minutes for reset in step.resets) for step in ahead
+    )
+    assert f"goes on from {done} of {len(first.steps)} steps; {minutes:g} min were left" in rest.remarks[0]
+    again = replan(job, rest, Happened(1, spoiled={"bottom": 1}), 20)
+    assert {card.job for card in cards(again)} == {f"{first.job}, plan 3, goes on after {done + 1} steps"}
+    assert not {"bottom (remade)", "bottom"} & set(unspared(rest)) - set(unspared(first))
+
+
+def test_a_rest_that_says_less_is_told_rightly() -> None:
+    """A file written before sets were kept has its glue-ups: of four boxes each takes four sides and a bottom."""
+    job, first = example("mitred-box")
+    done = step_of(first, "dry-fit")
+    rest = replan(job, first, Happened(done, spoiled={"side": 2}), 20)
+    bare = [op.model_copy(update={"of_sets": 0}) for op in rest.operations]
+    older = rest.model_copy(update={"operations": tuple(bare), "steps_before": (), "going_on": 0})
+    fit = next(op.id for op in bare if op.kind == "dry-fit")
+    again = replan(job, older, Happened(len(older.steps) - 2, spoiled={"side": 1}), 20)
+    for found, sets in ((older, 2), (again, 3)):
+        pieces = {each.part: (each.count, each.sets) for each in PlanBook(found).pieces(fit)}
+        assert pieces == {"side": (4 * sets, sets), "bottom": (sets, sets)}
+    assert sum(remark.startswith("goes on from") for remark in again.remarks) == 1

@@ -86,10 +86,21 @@ def test_what_was_not_found_out_is_not_called_nothing(
         monkeypatch.setattr(rule_costs, "order", search)
         priced = price_rules(prepared, plan, 10, 0)
         assert [(cost.saves_minutes, cost.proven) for cost in priced.rule_costs] == [(0.0, False)]
-        assert (overview(priced).rules_free, overview(priced).rules_unknown) == (0, 1)
+        assert (overview(priced).rules_free, overview(priced).rules_unknown) == (0, ("dry-fit-before-glue",))
         said = summary(priced)
         assert "nothing" not in said.partition("What the rules cost")[2]
         assert "not known" in said
+
+
+def test_a_plan_that_may_be_too_dear_lays_nothing_to_a_rule(tmp_path: Path) -> None:
+    """Kept, the rule costs 1.5 of 2.5; of a plan at 9.5 with a bound of 2 no more is certain than 1."""
+    prepared, plan = priced_job(tmp_path)
+    poor = plan.model_copy(update={"status": "feasible", "cost_minutes": 9.5, "bound_minutes": 2.0})
+    (cost,) = price_rules(prepared, poor, 10, 0).rule_costs
+    assert (cost.saves_minutes, cost.proven) == (1.0, False)
+    assert "1 min would be saved without dry-fit-before-glue, or more (not proven)" in " ".join(
+        summary(price_rules(prepared, poor, 10, 0)).split()
+    )
 
 
 def test_pricing_stopped_by_hand_is_told(tmp_path: Path) -> None:

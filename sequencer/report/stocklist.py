@@ -90,8 +90,8 @@ def cut_list(plan: Plan) -> tuple[CutListRow, ...]:
 
 
 def unspared(plan: Plan) -> tuple[str, ...]:
-    """The parts of which the job makes no spare."""
-    return tuple(row.part.id for row in cut_list(plan) if not row.spares)
+    """The parts of which the job makes no spare; not pieces made again, which are no parts of the job."""
+    return tuple(row.part.id for row in cut_list(plan) if not row.spares and not row.part.again)
 
 
 def slips(plan: Plan) -> tuple[SlipRow, ...]:

@@ -157,20 +157,17 @@ def _rules(page: Page, view: Overview) -> None:
         return
     page.heading("What the rules cost")
     for saving in view.rule_savings:
-        about = "" if saving.proven else ", as far as searched (not proven)"
+        about = "" if saving.proven else ", or more (not proven)"
         page.entry(
             format_minutes(saving.saves_minutes), f"would be saved without {saving.rule}{about}", style=""
         )
     if view.rules_free:
-        page.entry("nothing", f"would be saved without any other ({view.rules_free} tried)", style="")
+        others = "any other" if view.rule_savings else "any"
+        page.entry("nothing", f"would be saved without {others} ({view.rules_free} tried)", style="")
     if view.rules_unknown:
-        page.entry(
-            "not known",
-            f"for {view.rules_unknown} more: no better order was found in the time given",
-            style="",
-        )
+        page.entry("not known", f"in the time given, without {', '.join(view.rules_unknown)}", style="")
     if view.rules_not_tried:
-        page.entry("not tried", f"{counted(view.rules_not_tried, 'rule')}: stopped by hand before", style="")
+        page.entry("not tried", f"{', '.join(view.rules_not_tried)}: stopped by hand before", style="")
 
 
 def _row(page: Page, *cells: str, style: str = "") -> tuple[Text, ...]:
