@@ -180,18 +180,31 @@ def test_cards_carry_lines_across_where_the_sheet_does(
     assert {part for part, across in plunged if not across} == each_alone
 
 
-def test_lines_are_told_once_of_an_earlier_plan_file() -> None:
-    """Plan files written before told of every plunge that its lines are carried across: it is not told twice."""
-    plan = example("mitred-box")
-    told = "pencil lines measured from the edge, carried across while the mates lie together"
+CARRIED = "carried across while the mates lie together"
+
+
+@pytest.mark.parametrize(
+    ("name", "plunge", "carried"),
+    [("mitred-box", "plunge-side-ends", True), ("side-table", "plunge-leg-back", False)],
+)
+def test_lines_of_an_earlier_plan_file_are_told_as_of_a_new_one(
+    name: str, plunge: str, carried: bool
+) -> None:
+    """Plan files written before told of every plunge that its lines are carried across: where they are it is told once,
+    and where they are not, for the sheet marks the leg from its own list, it is taken back.
+    """
+    plan = example(name)
     earlier = [
-        op.model_copy(update={"notes": op.notes.model_copy(update={"way_round": told})})
+        op.model_copy(
+            update={"notes": op.notes.model_copy(update={"way_round": f"{op.notes.way_round}, {CARRIED}"})}
+        )
         if op.kind == "plunge"
         else op
         for op in plan.operations
     ]
     for each in (plan, plan.model_copy(update={"operations": tuple(earlier)})):
-        assert told in {work.way_round for card in cards(each) for work in card.work}
+        (told,) = {w.way_round for c in cards(each) for w in c.work if w.operation.endswith(plunge)}
+        assert told.count(CARRIED) == carried
 
 
 def test_names_keep_their_letters() -> None:
