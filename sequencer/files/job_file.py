@@ -40,8 +40,8 @@ def load_job(path: str | Path, *, begun: bool = False, judge: Judge | None = Non
     """Read a job file with its shop and cut list; where its work has `begun`, to go on with a plan of it; `judge` adds
     what is wrong with the rules of the shop.
 
-    A plan begun says itself what is made and what is left: that the shop no longer reaches what the job asked for (a
-    tool has failed that was used before) is then no fault of the job's.
+    A plan begun says itself what is made and what is left: that the shop no longer has or reaches what the job asked
+    for (a tool has failed that was used before) is then no fault of the job's.
 
     Raises InputError with all faults of all the files, in the order of the files and their lines;
     NoOrderError where every option of a choice asks for what a setting cannot reach.
@@ -301,6 +301,8 @@ class _JobReader:
         station, asked = raw.get("station"), raw.get("settings", {})
         if self.shop is None or not isinstance(station, str) or not station.strip():
             return None
+        if self.begun and self.shop.lacks(station.strip()):
+            return {}  # what is left is asked of the shop where it is taken from the plan; likewise below
         if self.shop.lacks(station.strip()):
             self._dangling((*place, "station"), "station", "station of the shop", station, self.shop.stations)
             return None
@@ -311,6 +313,8 @@ class _JobReader:
         sound = True
         for name, value in asked.items():
             at = (*place, "settings", name)
+            if self.begun and self.shop.lacks(station.strip(), name):
+                continue
             if self.shop.lacks(station.strip(), name):
                 accepted = ", ".join(sorted(known)) or "no settings: the station has none"
                 self.source.say(at, f'{station} has no setting "{name}"{nearest(name, known)}', accepted)
@@ -324,7 +328,7 @@ class _JobReader:
             self.source.complain(at, read.wrong)
             sound = sound and not read.wrong
             if self.begun:
-                pass  # what is left is asked of the shop where it is taken from the plan
+                pass
             elif read.beyond and isinstance(raw.get("id"), str) and raw["id"].strip() in optional:
                 self.beyond.setdefault(raw["id"].strip(), []).extend(
                     self.source.fault((*at, *each.place), each.message, each.accepted) for each in read.beyond
@@ -343,7 +347,7 @@ class _JobReader:
             table: MatesTable | None = source.read(place, raw, MatesTable, self.unit)
             for number, id in enumerate(_texts(raw.get("operations"))):
                 self._refer((*place, "operations", number), "operations", id)
-            if self.shop is not None:
+            if self.shop is not None and not self.begun:
                 held = [
                     f"{station}.{name}" for station, names in self.shop.stations.items() for name in names
                 ]
