@@ -474,6 +474,26 @@ def test_a_quotation_mark_left_open_swallows_no_row(tmp_path: Path) -> None:
     assert len(load_job(tmp_path / "job.toml").parts) == 2
 
 
+def test_a_quoted_cell_ends_where_its_mark_does(tmp_path: Path) -> None:
+    """Blanks before the comma, and text behind the mark, are read as spreadsheets leave them."""
+    job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
+    (tmp_path / "shop.toml").write_text(SHOP)
+    (tmp_path / "job.toml").write_text(job)
+    (tmp_path / "cut.csv").write_text(
+        'id,length,width,thickness,species\np,"7 3/4 in" ,"100"\t,18,oak\nq,200,100,18,"white" oak\n'
+    )
+    p, q = load_job(tmp_path / "job.toml").parts
+    assert (p.length, p.width, p.species, q.species) == (196.85, 100, "oak", "white oak")
+
+
+def test_headings_with_an_open_quotation_mark_are_one_fault(tmp_path: Path) -> None:
+    """The row below is not taken for the headings, nor complained of."""
+    job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"') + 'part = "p"\n'
+    assert faults(tmp_path, job, cut='\nid,length,"width,thickness\np,1,2,3\n') == [
+        "cut.csv:2: a quotation mark in this row is not closed\n    accepted: each cell on one line, in two of them"
+    ]
+
+
 def test_what_the_cut_list_does_not_tell_is_not_complained_of(tmp_path: Path) -> None:
     """One wrong heading, a row without an id or with a cell too many is one fault, not one for each part named."""
     job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"') + 'part = "p"\n'
