@@ -554,12 +554,13 @@ NOTES = {
     'notes.lines[1]: across names no surface: "bakc" (did you mean "back"?)\n    accepted: "face", "back", '
     '"edge", "far edge", "left end", "right end", "cheek"',
     'lines = [{ part = "rail", start = "left end", across = "face", at = [300, -10], what = "centre" }]': ": "
-    "notes.lines[1].at[2] must lie on the part, not at -10 mm\n    accepted: 0 to 300 mm, from the left end",
+    "notes.lines[1].at[2] must lie on the part, not at -10 mm\n    accepted: 0 to 325 mm, from the left end",
     'lines = [{ part = "rail", start = "reference edge", across = "face", at = ["4 in"], what = "centre" }]': ": "
-    "notes.lines[1].at[1] must lie on the part, not at 101.6 mm\n    accepted: 0 to 90 mm, from the reference edge",
+    "notes.lines[1].at[1] must lie on the part, not at 101.6 mm\n    accepted: 0 to 96 mm, from the reference edge",
     'lines = [{ part = "rail", start = "face", across = "edge", at = [], what = "centre" }]': ": "
     "notes.lines[1].at must have at least 1 entry, not 0",
 }
+# rough, 25 mm longer and 6 mm wider (the allowance that README names)
 RAIL = '[[part]]\nid = "rail"\nlength = 300\nwidth = 90\nthickness = 18\n'
 
 
@@ -582,6 +583,54 @@ def test_notes_that_are_sound(tmp_path: Path) -> None:
         'part names no part: "ral"'
         in faults(tmp_path, JOB + notes.replace('{ part = "rail"', '{ part = "ral"'))[0]
     )
+
+
+LINE = 'notes.lines = [{{ part = "{}", start = "{}", across = "{}", at = [{}], what = "holes" }}]\n'
+PANEL = '[[joint]]\nid = "top"\nkind = "edge-to-edge"\nparts = ["rail"]\nboards = 2\n'
+GROOVE = '[[joint]]\nid = "slot"\nkind = "groove"\nparts = ["rail"]\nfrom = 8\nwidth = 6\ndepth = 5\n'
+
+
+@pytest.mark.parametrize(
+    ("part", "start", "across", "at", "more"),
+    [
+        ("rail", "left end", "face", 325, ""),  # on the rough piece
+        ("rail", "face", "edge", 22, ""),
+        ("rail", "edge", "face", 170, PANEL),  # across a panel of several boards
+        (" rail ", " left end", "face ", 3, ""),  # blanks count for nothing, as everywhere
+        ("rail", "level edge", "glued-up panel", 3, PANEL),
+        ("rail", "groove slot", "face", 3, GROOVE),
+        ("rail", "left end", "tongue and shoulder", 3, 'makes = ["tongue and shoulder"]\n'),
+        ("rail", "left end", "tongue and shoulder", 3, 'makes = ["tongue", "shoulder"]\n'),
+    ],
+)
+def test_lines_that_are_sound(
+    tmp_path: Path, part: str, start: str, across: str, at: float, more: str
+) -> None:
+    """Where a maker may well mark a part out, and from surfaces that steps derived from joints make."""
+    (tmp_path / "shop.toml").write_text(SHOP)
+    own, tables = (more, "") if more.startswith("makes") else ("", more)
+    job = JOB + own + LINE.format(part, start, across, at) + RAIL + tables
+    (tmp_path / "job.toml").write_text(job)
+    (line,) = load_job(tmp_path / "job.toml").operations[1].notes.lines
+    assert (line.part, line.start, line.across) == ("rail", start.strip(), across.strip())
+
+
+def test_lines_beyond_a_part(tmp_path: Path) -> None:
+    """Not on the rough piece either, nor along the boards of a panel; what is sized has its size."""
+    for at, told, tables in (
+        (326, "0 to 325 mm", RAIL),
+        (326, "0 to 325 mm", RAIL + PANEL),
+        (301, "0 to 300 mm", RAIL + 'stock = "sized"\n'),
+    ):
+        (said,) = faults(tmp_path, JOB + LINE.format("rail", "left end", "face", at) + tables)
+        assert said.endswith(f"not at {at} mm\n    accepted: {told}, from the left end")
+
+
+def test_part_names_without_part_tables(tmp_path: Path) -> None:
+    """Blanks around a part that only operations name are no part of its name."""
+    (tmp_path / "shop.toml").write_text(SHOP)
+    (tmp_path / "job.toml").write_text(JOB + 'part = "p "\n' + LINE.format("p", "left end", "face", 3))
+    assert load_job(tmp_path / "job.toml").operations[1].notes.lines[0].part == "p"
 
 
 def test_option_beyond_the_limits_falls_away(tmp_path: Path) -> None:

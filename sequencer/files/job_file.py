@@ -24,7 +24,7 @@ from sequencer.model.job import (
     part_and_surface,
     read_wanted,
 )
-from sequencer.model.notes import BEVELLED, wrong_notes
+from sequencer.model.notes import Reach, derived_surfaces, wrong_notes
 from sequencer.model.parts import Joint, Part
 from sequencer.model.shop import Rules, reads_as
 from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted
@@ -83,8 +83,8 @@ class _JobReader:
                 file, line = self.stands("part", part.id, "quantity")
                 told = source.faults if file == str(self.path) else self.others
                 told.append(Fault(message, file, f'part "{part.id}"', line, accepted))
-        self.parts_read = {part.id: part for part in parts}
         joints = self._joints()
+        self.reach = {part.id: self._reach(part) for part in parts}
         self.written = {
             raw["id"].strip() for _, raw in source.tables("operation") if isinstance(raw.get("id"), str)
         }
@@ -229,7 +229,8 @@ class _JobReader:
             for _, raw in source.tables("operation")
             for each in _texts(raw.get("makes"))
         ]
-        self.made = tuple(dict.fromkeys((*surfaces, *(BEVELLED if source.data.get("joint") else ()))))
+        derived = derived_surfaces(raw for _, raw in source.tables("joint"))
+        self.made = tuple(dict.fromkeys((*surfaces, *derived)))
         made = []
         for index, raw in source.tables("operation"):
             place = ("operation", index)
@@ -267,18 +268,31 @@ class _JobReader:
         names = self.part_ids or [
             name
             for _, each in self.source.tables("operation")
-            for name in (each.get("part"), *_texts(each.get("parts")))
-            if isinstance(name, str)
+            for name in _texts([each.get("part"), *_texts(each.get("parts"))])
+            if name
         ]
         wrong = wrong_notes(
             table.notes,
             list(settings) if isinstance(settings, dict) else (),
             list(dict.fromkeys(names)) if self.parts_known else (),
-            self.parts_read,
+            self.reach,
             self.made,
             self.unit,
         )
         self.source.complain((*place, "notes"), wrong)
+
+    def _reach(self, part: Part) -> Reach:
+        """How far pencil lines on a part may lie from its surfaces, mm: on the rough piece before it is sawn, across a
+        panel's other boards once it is glued up.
+        """
+        if self.shop is None or self.shop.joinery is None:
+            return None, None, None
+        length, width, thickness = self.shop.joinery.allowance.rough(part, self.unit)
+        in_panels = any(
+            raw.get("kind") == "edge-to-edge" and part.id in _texts(raw.get("parts"))
+            for _, raw in self.source.tables("joint")
+        )
+        return length, None if in_panels else width, thickness
 
     def _settle_measures(self) -> None:
         """A setting of which the shop tells nothing measures names where the job gives it names."""

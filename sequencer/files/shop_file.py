@@ -44,6 +44,8 @@ class ShopRead:
     shop: Shop | None
     rules: Rules | None = None
     """Where they are sound, with paths of the books as they can be opened."""
+    joinery: Joinery | None = None
+    """Where it is sound."""
     stations: dict[str, set[str]] = field(default_factory=dict)
     """Every station and the ids of its settings, sound or not."""
     stations_told: bool = True
@@ -105,6 +107,7 @@ def read_shop(path: Path) -> ShopRead:
     _check_walks(read, raw)
     _check_roles(source, tables)
     joinery: Joinery | None = source.read(("joinery",), source.table("joinery"), Joinery, unit)
+    read.joinery = joinery
     rules: Rules | None = source.read(("rules",), source.table("rules"), Rules, unit)
     if rules:
         books = tuple(str(path.parent / book) for book in rules.books)

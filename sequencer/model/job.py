@@ -72,6 +72,10 @@ class JobTable(Value):
 class LinesTable(PencilLine):
     """Pencil lines as the file writes them."""
 
+    part: Text
+    start: Text
+    across: Text
+    what: Text
     at: Annotated[tuple[Length, ...], Field(min_length=1)]
 
 
