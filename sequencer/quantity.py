@@ -239,6 +239,27 @@ def format_length(mm: float, unit: Unit, *, with_unit: bool = True, decimals: bo
     return text
 
 
+def format_readable(mm: float, unit: Unit, within: Literal["at most", "at least"] | None = None) -> str:
+    """A length that may be asked for, in words that are read as this very length.
+
+    A limit that would take more than four places is told rounded to its inner side, `within` which lengths lie; any
+    other length with all its places.
+
+    >>> format_readable(7.62, "in"), format_readable(9.525, "in"), format_readable(12.25, "mm")
+    ('0.3 in', '3/8 in', '12.25 mm')
+    >>> format_readable(50, "in", "at most"), format_readable(3, "in", "at least")
+    ('1.968 in', '0.119 in')
+    """
+    size = in_unit(mm, unit)
+    texts = [
+        format_length(mm, unit),
+        *(f"{size:.{places}f} {unit}" for places in range(1, 5 if within else 12)),
+    ]
+    exact = (text for text in texts if abs(parse_length(text, unit) - mm) < 1e-9)
+    inner = (math.floor if within == "at most" else math.ceil)(size * 1000) / 1000
+    return next(exact, f"{inner:.3f} {unit}" if within else texts[-1])
+
+
 def format_size(mm: float, unit: Unit, *, with_unit: bool = True) -> str:
     """A length where there is little room, in a drawing or a list: mm as on the cards, inches without their decimals.
 

@@ -3,6 +3,7 @@ accepted, where what is wrong does not say it."""
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -318,6 +319,39 @@ def test_in_a_joint(tmp_path: Path, added: tuple[str, str], message: str) -> Non
     job = f'{JOB}{RAIL}[[joint]]\nid = "j"\nkind = "{kind}"\nparts = ["rail"]\n{slope}{line}\n'
     (said,) = faults(tmp_path, job)
     assert said.split("\n")[0] == f'job.toml:{21 if slope else 20}: joint "j": {message}'
+
+
+def test_an_empty_list_of_slopes(tmp_path: Path) -> None:
+    """A list is accepted there, so that it is called too short, and its entries wrong, but never no angle."""
+    ring = f'{JOB}{RAIL}[[joint]]\nid = "j"\nkind = "splayed"\nparts = ["rail"]\nslope = '
+    degrees = 'a number of degrees, or text such as "22.5 deg"'
+    assert faults(tmp_path, f"{ring}[]\n") == [
+        'job.toml:20: joint "j": slope must have at least 1 entry, not 0'
+    ]
+    assert faults(tmp_path, f'{ring}[80, "x"]\n') == [
+        f'job.toml:20: joint "j": slope[2] must be an angle, not "x"\n    accepted: {degrees}'
+    ]
+
+
+def test_what_is_said_to_be_accepted_is(tmp_path: Path) -> None:
+    """Every length named in a refusal can be asked for as it stands, in whatever unit the job is: limits are told
+    within (50 mm are 1.96850 in, 3 mm 0.11811 in), and a fraction only where it is one (NIST SP 811: 25.4 mm)."""
+    station = '[[station]]\nid = "jig"\n[[station.setting]]\nid = "depth"\nreset = 1\n'
+    job = '[job]\nshop = "shop.toml"\nunit = "{}"\n[[operation]]\nid = "a"\nstation = "jig"\n'
+    job += "settings = {{ depth = {} }}\n"
+    for unit, key, shop_unit, told in (
+        ("in", "limits = { min = 3, max = 50 }", "mm", "a length from 0.119 in to 1.968 in"),
+        ("mm", 'limits = { max = "5/64 in" }', "mm", "a length from 0 mm to 1.984 mm"),  # 1.984375
+        ("in", "limits = { min = 0.1, max = 2.5 }", "in", "a length from 0.1 in to 2 1/2 in"),
+        ("in", "values = [0.3, 0.25]", "in", "0.3 in, 1/4 in"),
+        ("mm", 'values = [8, "1/3 in"]', "mm", "8 mm, 8.466666667 mm"),
+    ):
+        shop = f'[shop]\nunit = "{shop_unit}"\n{station}{key}\n'
+        (said,) = faults(tmp_path, job.format(unit, 900), shop)
+        assert said.partition("accepted: ")[2] == told
+        for length in re.findall(r"[\d./ ]+ (?:mm|in)", told):
+            (tmp_path / "job.toml").write_text(job.format(unit, f'"{length.strip()}"'))
+            assert load_job(tmp_path / "job.toml").operations
 
 
 def test_all_at_once(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from sequencer.model.parts import Joinery
 from sequencer.model.roles import KNOWN, measured, role_of
 from sequencer.model.shop import Rules, Setting, Shop, Station, Walk, inferred
 from sequencer.operations import Value
-from sequencer.quantity import Minutes, Unit
+from sequencer.quantity import Minutes, Unit, as_written
 
 TABLES = ("shop", "station", "joinery", "rules")
 
@@ -150,17 +150,20 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
     for number, setting_raw in tables:
         here = (*place, "setting", number)
         accepted = KNOWN.get(role, {}).get(str(setting_raw.get("id")).strip(), ())
-        told = measured(setting_raw, accepted)
+        wrong = accepted and setting_raw.get("measures", accepted[0]) not in accepted
+        sound = {key: value for key, value in setting_raw.items() if not (wrong and key == "measures")}
+        told = measured(sound, accepted)
         setting: Setting | None = source.read(here, told, Setting, read.unit)
         if isinstance(setting_raw.get("id"), str):
             known.add(setting_raw["id"].strip())
         else:
             read.half_told.add(str(raw.get("id")).strip())
-        if setting is None:
+        if wrong:
+            given = as_written(setting_raw["measures"])
+            what = f"must be what the {setting_raw['id'].strip()} of a {role} is, not {given}"
+            source.say((*here, "measures"), what, listed(accepted))
             continue
-        if accepted and setting.measures not in accepted:
-            wrong = f'must be what the {setting.id} of a {role} is, not "{setting.measures}"'
-            source.say((*here, "measures"), wrong, listed(accepted))
+        if setting is None:
             continue
         settings.append(setting)
         if table is not None:

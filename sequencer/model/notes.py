@@ -10,7 +10,7 @@ from sequencer.diagnostics import listed, nearest, no_such
 from sequencer.model.fields import Complaint
 from sequencer.model.parts import Surface
 from sequencer.operations import Notes, PencilLine, plain_surface
-from sequencer.quantity import Unit, format_length
+from sequencer.quantity import Unit, format_length, format_readable
 
 Reach = tuple[float | None, float | None, float | None]
 """How far a part reaches along its length, across its width and through its thickness, mm; None: nobody knows."""
@@ -77,7 +77,7 @@ def _wrong_line(
             within = (
                 ""
                 if room is None
-                else f"0 to {format_length(room, unit, decimals=True)}, from the {line.start}"
+                else f"0 to {format_readable(room, unit, 'at most')}, from the {line.start}"
             )
             yield Complaint(("at", number), message, within or "0 or more")
 
