@@ -562,6 +562,125 @@ def test_what_the_shop_does_not_tell_is_not_complained_of(tmp_path: Path) -> Non
     assert said_once.startswith('shop.toml:7: station "saw": unknown key "settings"')
 
 
+RULE = (
+    '[[rule]]\nid = "glue-last"\nsays = "Glue last."\nwhy = "it sets"\nsource = "common practice, no source"\n'
+    'strength = "must"\nsame = "part"\nbefore = { kind = "dye" }\nafter = { kind = "glue" }\n'
+)
+BOOK = f'[book]\ntitle = "own"\n[kinds]\ndye = "dyed"\n{RULE}'
+HALF_TOLD = {
+    # what is changed, in which file: the only fault
+    "parts": ("job", "[[part]]", "[[parts]]", 'unknown table "parts"'),
+    "a part": ("job", '[[part]]\nid = "rail"', "[[part]]", "part 2: id is missing"),
+    "an empty part": (
+        "job",
+        '[[part]]\nid = "rail"',
+        '[[part]]\nid = " "',
+        'part " ": id must be a line of text',
+    ),
+    "operations": (
+        "job",
+        '[[operation]]\nid = "a"',
+        '[[operations]]\nid = "a"',
+        'unknown table "operations"',
+    ),
+    "an operation": ("job", '[[operation]]\nid = "a"', "[[operation]]", "operation 1: id is missing"),
+    "joints": ("job", "[[joint]]", "[[joints]]", 'unknown table "joints"'),
+    "a joint": ("job", '[[joint]]\nid = "slot"', "[[joint]]", "joint 1: id is missing"),
+    "stations": (
+        "shop",
+        '[[station]]\nid = "router',
+        '[[stations]]\nid = "router',
+        'unknown table "stations"',
+    ),
+    "settings": (
+        "shop",
+        '[[station.setting]]\nid = "tilt',
+        '[[station.seting]]\nid = "tilt',
+        'unknown key "seting"',
+    ),
+    "rules": ("own", "[[rule]]", "[[rules]]", 'unknown table "rules"'),
+    "one rule": ("own", "[[rule]]", "[rule]", "rule must be written [[rule]]"),
+    "a rule": ("own", 'id = "glue-last"\n', "", "rule 1: id is missing"),
+    "kinds": ("own", "[kinds]", "[kind]", 'unknown table "kind"'),
+    "a kind": ("own", 'dye = "dyed"', "dye = 3", "[kinds]: dye must be text"),
+}
+
+
+@pytest.mark.parametrize("change", HALF_TOLD.values(), ids=HALF_TOLD)
+def test_what_a_file_half_tells_is_not_complained_of(
+    tmp_path: Path, change: tuple[str, str, str, str]
+) -> None:
+    """A heading misspelt beside good ones, or a table without its id, is one fault, whatever is named of it elsewhere:
+    parts, operations, joints, stations, settings, rules and kinds."""
+    changed, old, new, message = change
+    rest = 'part = "rail"\nafter = ["a", "slot-groove-rail"]\nsettings = { tilt = 0 }\n'
+    rest += (
+        'notes.lines = [{ part = "rail", start = "groove slot", across = "face", at = [3], what = "x" }]\n'
+    )
+    mates = '[[mates]]\noperations = ["a", "b"]\nhold = ["saw.tilt"]\n'
+    other = RAIL.replace("rail", "post")
+    texts = {
+        "job": f"{JOB}{rest}{mates}{other}{RAIL}{GROOVE}",
+        "shop": SHOP.replace("walk = 1", 'walks = [{ from = "saw", to = "router", minutes = 1 }]')
+        + '[[station]]\nid = "router"\n[rules]\nbooks = ["own.toml"]\noff = ["glue-last"]\n',
+        "own": BOOK,
+    }
+    for name, text in texts.items():
+        (tmp_path / f"{name}.toml").write_text(text)
+    assert len(sequencer.load_job(tmp_path / "job.toml").operations) == 2
+    texts[changed] = texts[changed].replace(old, new)
+    (tmp_path / f"{changed}.toml").write_text(texts[changed])
+    with pytest.raises(InputError) as refused:
+        sequencer.load_job(tmp_path / "job.toml")
+    said = [fault for fault in refused.value.faults if not fault.message.startswith(f"the table [{changed}]")]
+    assert len(said) == 1, refused.value
+    assert message in str(said[0])
+    assert said[0].file == str(tmp_path / f"{changed}.toml")
+
+
+def test_operations_half_told_in_a_job_without_joints(tmp_path: Path) -> None:
+    """There is nothing they could be derived from, and yet "a" may be what stands under the misspelt heading."""
+    mates = 'after = ["a"]\n[[mates]]\noperations = ["a", "b"]\nhold = ["saw.tilt"]\n'
+    for old, new in (('[[operation]]\nid = "a"', '[[operations]]\nid = "a"'), ('id = "a"', "")):
+        (said,) = faults(tmp_path, (JOB + mates).replace(old, new))
+        assert "operations" in said or "id is missing" in said
+    (said,) = faults(
+        tmp_path, JOB.replace("[[operation]]", "[[operations]]")
+    )  # and the job is not called empty
+    assert said.startswith('job.toml:5: unknown table "operations" (did you mean "operation"?)')
+
+
+@pytest.mark.parametrize(
+    "head", ['part = "cut.csv"', 'parts = "cut.csv"\nbatch = 0', "parts = 3", 'parts = ""']
+)
+def test_a_cut_list_in_a_faulty_head(tmp_path: Path, head: str) -> None:
+    """Its parts are not called missing where its key is wrong; where it is named it is read, whatever else is wrong."""
+    job = JOB.replace('unit = "mm"', f'unit = "mm"\n{head}') + f'part = "p"\n{RAIL}'
+    (said,) = faults(tmp_path, job, cut="id,length,width,thickness\np,1,2,3\n")
+    assert "[job]" in said
+    if "batch" in head:
+        assert len(faults(tmp_path, job, cut="id,length,width,thickness\np,x,2,3\n")) == 2
+
+
+def test_faults_come_in_the_order_of_the_files_and_their_lines(tmp_path: Path) -> None:
+    """The job file, the shop file, its rule books, the cut list; each from its first line to its last."""
+    job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "a.csv"\nbatch = 1000').replace(
+        '"b"\nstation = "saw"', '"b"\nstation = "sow"'
+    )
+    (tmp_path / "job.toml").write_text(job + "quantity = 0\n")
+    shop = SHOP.replace("reset = 4", "reset = -4").replace("walk = 1", "walk = -1")
+    (tmp_path / "shop.toml").write_text(f'{shop}[rules]\nbooks = ["b.toml"]\noff = ["no-such"]\n')
+    (tmp_path / "b.toml").write_text(BOOK.replace("must", "shall"))
+    (tmp_path / "a.csv").write_text("id,length,width,thickness,quantity\np,1,2,3,2000\nq,x,2,3,1\n")
+    with pytest.raises(InputError) as refused:
+        sequencer.load_job(tmp_path / "job.toml")
+    said = [f"{Path(fault.file).name}:{fault.line}" for fault in refused.value.faults]
+    assert said == [
+        *("job.toml:12", "job.toml:13", "shop.toml:4", "shop.toml:10", "shop.toml:23", "b.toml:10"),
+        *("a.csv:2", "a.csv:3"),
+    ]
+
+
 def test_parts_named_with_a_surface(tmp_path: Path) -> None:
     """A surface of a part the job does not have is refused as the part itself is, where parts are known."""
     parts = '[[part]]\nid = "rail"\nlength = 3\nwidth = 2\nthickness = 1\n'

@@ -78,8 +78,8 @@ class _JobReader:
         source = self.source
         parts = self._parts()
         for part in parts:
-            if part.quantity * self.batch > MOST_PIECES:
-                message, accepted = _too_many(part.quantity, self.batch)
+            if too_many := _too_many(part.quantity, self.batch, part.spare):
+                message, accepted = too_many
                 file, line = self.stands("part", part.id, "quantity")
                 told = source.faults if file == str(self.path) else self.others
                 told.append(Fault(message, file, f'part "{part.id}"', line, accepted))
@@ -93,14 +93,15 @@ class _JobReader:
         optional = {op for choice in choices for ops in choice.options.values() for op in ops}
         operations = self._operations(parts, optional)
         mates = self._mates()
-        if not any(source.data.get(key) for key in ("operation", "joint", "part")) and not parts:
+        if source.misspelt:
+            pass  # what is missing may stand there
+        elif not any(source.data.get(key) for key in ("operation", "joint", "part")) and not parts:
             source.say((), "the job is empty", "at least one [[operation]], or [[part]] and [[joint]] tables")
         elif not any(source.data.get(key) for key in ("operation", "joint")):
             source.say(
                 (), "the job has parts and nothing to do with them", "[[joint]] or [[operation]] tables"
             )
-        faults = sorted(dict.fromkeys(source.faults), key=lambda fault: fault.line or 0) + self.others
-        if faults:
+        if faults := self._in_order():
             raise InputError(faults)
         assert self.head is not None
         assert self.shop is not None
@@ -122,6 +123,15 @@ class _JobReader:
             stands=self.stands,
         )
         return _struck(job, self.beyond) if self.beyond else job
+
+    def _in_order(self) -> list[Fault]:
+        """All faults, each once: those of the job file, the shop file, its rule books and the cut list, by line."""
+        faults = list(dict.fromkeys((*self.source.faults, *self.others)))
+        books = self.shop.rules.books if self.shop and self.shop.rules else ()
+        shop = self.shop.source.path if self.shop else ""
+        files = list(map(str, (self.path, shop, *books)))
+        files += [fault.file for fault in faults if fault.file not in files]
+        return sorted(faults, key=lambda fault: (files.index(fault.file), fault.line or 0))
 
     def stands(self, kind: str, id: str, key: str) -> tuple[str, int | None]:
         """The file and line of a table by its id, of a key in it where it is written there."""
@@ -149,9 +159,7 @@ class _JobReader:
                 self.source.say(("job", "shop"), message, f"a shop file; looked for {path}")
             return None
         judged = self.judge(read.rules, str(path), read.source.line) if self.judge and read.rules else []
-        told = read.source.faults + [fault for fault in judged if fault.file == str(path)]
-        self.others += sorted(told, key=lambda fault: fault.line or 0)
-        self.others += [fault for fault in judged if fault.file != str(path)]
+        self.others += [*read.source.faults, *judged]
         return read
 
     def _parts(self) -> list[Part]:
@@ -162,11 +170,15 @@ class _JobReader:
             source.read(("part", index), raw, Part, self.unit) for index, raw in tables
         ]
         parts = [part for part in read if part is not None]
-        self.parts_known = True
+        self.parts_known = source.tells_all("part")
         self.part_ids = [raw["id"].strip() for _, raw in tables if isinstance(raw.get("id"), str)]
-        name = self.head.parts if self.head else None
-        if name is not None:
-            path = self.path.parent / name
+        raw = source.table("job")
+        name = raw.get("parts")  # a cut list is named, whatever else is wrong in [job]
+        is_named = isinstance(name, str) and bool(name.strip())
+        if any(key not in JobTable.model_fields for key in raw) or is_named != ("parts" in raw):
+            self.parts_known = False  # there may be one
+        if isinstance(name, str) and is_named:
+            path = self.path.parent / name.strip()
             try:
                 found = read_cut_list(path, self.unit)
             except InputError as error:
@@ -177,7 +189,7 @@ class _JobReader:
                 self.parts_known = False
                 return parts
             self.others += found.faults
-            self.parts_known = found.complete
+            self.parts_known = self.parts_known and found.complete
             self.rows = {id: (str(path), line) for line, id in found.ids}
             for line, id in found.ids:
                 if id in self.part_ids:
@@ -186,7 +198,6 @@ class _JobReader:
                         Fault(f'id "{shortened(id)}" is taken', str(path), where, line, "an id of its own")
                     )
                 self.part_ids.append(id)
-            self.others.sort(key=lambda fault: (fault.file, fault.line or 0))
             parts += found.parts
         return parts
 
@@ -218,7 +229,7 @@ class _JobReader:
             return
         if self.source.data.get("joint"):
             self.references.append(Reference(id, key, self.source.fault(place, ""), may_fall_away))
-        else:
+        elif self.source.tells_all("operation"):
             self._dangling(place, key, "operation", id, sorted(self.written))
 
     def _operations(self, parts: Sequence[Part], optional: set[str]) -> list[Operation]:
@@ -243,8 +254,8 @@ class _JobReader:
                 self._check_parts(place, raw)
             if table is not None:
                 self._check_notes(place, table, raw)
-                if table.quantity * self.batch > MOST_PIECES:
-                    source.say((*place, "quantity"), *_too_many(table.quantity, self.batch))
+                if too_many := _too_many(table.quantity, self.batch, table.spares(parts)):
+                    source.say((*place, "quantity"), *too_many)
             settings = self._settings(place, raw, optional)
             if table is not None and settings is not None:
                 made.append(table.operation(settings, self.batch, parts))
@@ -276,7 +287,7 @@ class _JobReader:
             list(settings) if isinstance(settings, dict) else (),
             list(dict.fromkeys(names)) if self.parts_known else (),
             self.reach,
-            self.made,
+            self.made if self.source.tells_all("joint") else None,
             self.unit,
         )
         self.source.complain((*place, "notes"), wrong)
@@ -288,7 +299,7 @@ class _JobReader:
         if self.shop is None or self.shop.joinery is None:
             return None, None, None
         length, width, thickness = self.shop.joinery.allowance.rough(part, self.unit)
-        in_panels = any(
+        in_panels = not self.source.tells_all("joint") or any(
             raw.get("kind") == "edge-to-edge" and part.id in _texts(raw.get("parts"))
             for _, raw in self.source.tables("joint")
         )
@@ -400,9 +411,13 @@ class _JobReader:
         return choices
 
 
-def _too_many(quantity: int, batch: int) -> tuple[str, str]:
-    """What to say of more pieces than can be counted, and what would be accepted."""
-    message = f"a quantity of {quantity} in a batch of {batch} makes {quantity * batch} pieces"
+def _too_many(quantity: int, batch: int, spare: int) -> tuple[str, str] | None:
+    """What to say of more pieces than can be counted, and what would be accepted; None where they can."""
+    pieces = quantity * batch + spare
+    if pieces <= MOST_PIECES:
+        return None
+    spares = f", with {spare} spare," if spare else ""
+    message = f"a quantity of {quantity} in a batch of {batch}{spares} makes {pieces} pieces"
     return message, f"at most {MOST_PIECES} pieces in the whole batch"
 
 

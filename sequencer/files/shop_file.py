@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from sequencer.diagnostics import listed, no_such, shortened
-from sequencer.files.source import Source, is_there, name_of
+from sequencer.files.source import Source, all_named, is_there, name_of
 from sequencer.model.fields import Measure, StationName, Text
 from sequencer.model.parts import Joinery
 from sequencer.model.roles import KNOWN, measured, role_of
@@ -51,7 +51,7 @@ class ShopRead:
     stations_told: bool = True
     """Whether `stations` names all there are: one without an id, or under a misspelt heading, may be any."""
     half_told: set[str] = field(default_factory=set)
-    """Stations of which not all settings have a name."""
+    """Stations of which not all settings have a name, or some may stand under a misspelt heading."""
     settings: dict[tuple[str, str], Setting] = field(default_factory=dict)
     """The settings that are sound."""
     untold: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
@@ -97,10 +97,7 @@ def read_shop(path: Path) -> ShopRead:
     stations = [
         station for index, table in tables if (station := _read_station(read, index, table)) is not None
     ]
-    raw_stations = source.data.get("station")
-    read.stations_told = isinstance(raw_stations, list) and all(
-        isinstance(each, dict) and isinstance(each.get("id"), str) for each in raw_stations
-    )
+    read.stations_told = "station" in source.data and source.tells_all("station")
     if not read.stations and "station" not in source.data:
         source.say((), "the shop has no station", "at least one [[station]] with an id")
     source.twice("station", tables)
@@ -140,6 +137,12 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
             (*place, "settings"), 'unknown key "settings"', "[[station.setting]], one for each setting"
         )
         plain.pop("settings")
+    misspelt = any(
+        isinstance(value, (list, dict))
+        for key, value in raw.items()
+        if key not in StationTable.model_fields and key != "setting"
+    )
+    if misspelt or not all_named(raw.get("setting", [])):
         read.half_told.add(str(raw.get("id")).strip())
     table: StationTable | None = source.read(place, plain, StationTable, read.unit)
     known = read.stations.setdefault(raw["id"].strip(), set()) if isinstance(raw.get("id"), str) else set()
@@ -156,8 +159,6 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
         setting: Setting | None = source.read(here, told, Setting, read.unit)
         if isinstance(setting_raw.get("id"), str):
             known.add(setting_raw["id"].strip())
-        else:
-            read.half_told.add(str(raw.get("id")).strip())
         if wrong:
             given = as_written(setting_raw["measures"])
             what = f"must be what the {setting_raw['id'].strip()} of a {role} is, not {given}"

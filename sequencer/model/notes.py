@@ -40,13 +40,13 @@ def wrong_notes(
     settings: Collection[str],
     names: Collection[str],
     reach: Mapping[str, Reach],
-    made: Collection[str],
+    made: Collection[str] | None,
     unit: Unit,
 ) -> Iterator[Complaint]:
     """What is wrong with the notes of an operation that asks for these settings; places are within `notes`.
 
     `names` are all parts of the job (none where they are not known), `reach` tells how far those go whose size is
-    known, `made` the surfaces that somebody makes besides a board's own.
+    known, `made` the surfaces that somebody makes besides a board's own (None where they are not known).
     """
     for name in notes.how_to_set:
         if name not in settings:
@@ -59,16 +59,20 @@ def wrong_notes(
 
 
 def _wrong_line(
-    line: PencilLine, names: Collection[str], reach: Mapping[str, Reach], made: Collection[str], unit: Unit
+    line: PencilLine,
+    names: Collection[str],
+    reach: Mapping[str, Reach],
+    made: Collection[str] | None,
+    unit: Unit,
 ) -> Iterator[Complaint]:
     if names and line.part not in names:
         yield Complaint(("part",), no_such("part", "part", line.part, names), listed(names))
-    known = tuple(dict.fromkeys((*get_args(Surface), *made)))
+    known = tuple(dict.fromkeys((*get_args(Surface), *(made or ()))))
     whole = plain_surface(line.across) in known  # a surface may well have an "and" in its name
     across = (line.across,) if whole else re.split(r", | and ", line.across)
     for key, said in (("start", (line.start,)), ("across", across)):
         for surface in said:
-            if plain_surface(surface.strip()) not in known:
+            if made is not None and plain_surface(surface.strip()) not in known:
                 yield Complaint((key,), no_such(key, "surface", surface, known), listed(known))
     room = _room(reach.get(line.part), plain_surface(line.start))
     for number, at in enumerate(line.at):
