@@ -10,7 +10,6 @@ import math
 import re
 import unicodedata
 from collections.abc import Callable
-from contextlib import suppress
 from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Any, Literal
@@ -88,34 +87,62 @@ def parse_length(value: float | int | str, unit: Unit) -> float:
     return float(exact)
 
 
-def length_named(text: str, unit: Unit, after: str) -> float | None:
-    """The length that a name holds, in mm, without a unit in `unit`; None where there is none.
+def length_named(text: str, unit: Unit, word: str) -> float | None:
+    """The length that a name tells, in mm, without a unit in `unit`; None where it tells none, or not for certain.
 
-    Of several numbers those with a unit count before those without; of these the first behind the last word `after`
-    or, where none stands there, the last.
+    Lengths with a unit count before numbers without. Of several that differ the one at the word `word`, right before
+    or behind it, counts, and where that is no single one none does; nor does any where a number without a unit right
+    behind the word is another length, or a comma stands in a number. Of several numbers without a unit the first behind
+    the last `word` counts or, where none stands there, the last.
 
     >>> length_named("straight 6 mm, 2 flutes", "mm", "straight"), length_named("no. 7 straight 5", "mm", "straight")
     (6.0, 5.0)
     >>> length_named("2-flute straight-1/4", "in", "straight"), length_named("V", "mm", "straight")
     (6.35, None)
+    >>> length_named("1/2 in straight, 1/4 in shank", "mm", "straight"), length_named("1/2 in x 1 in", "mm", "straight")
+    (12.7, None)
     """
-    plain = text.translate(_LIKE_INCH_MARK)
-    found = list(_LENGTH_WITHIN.finditer(plain))
-    found = [number for number in found if number["unit"]] or found
-    begins = plain.lower().rfind(after)
-    behind = [number for number in found if begins >= 0 and number.start() > begins]
-    with suppress(QuantityError):
-        return parse_length((behind[:1] or found[-1:])[0].group(), unit) if found else None
-    return None
+    plain = _plain(text)
+    numbers = list(_LENGTH_WITHIN.finditer(plain))
+    if not numbers or re.search(r"\d,\d", plain):
+        return None
+    try:
+        sizes = {number: parse_length(number.group(), unit) for number in numbers}
+    except QuantityError:
+        return None
+    measured = [number for number in numbers if number["unit"]]
+    begins = plain.lower().rfind(word)
+    if not measured:
+        behind = [number for number in numbers if 0 <= begins < number.start()]
+        return sizes[(behind or numbers[-1:])[0]]
+    beside = [
+        number for number in numbers if begins >= 0 and _beside(plain, number, begins, begins + len(word))
+    ]
+    told = {sizes[number] for number in measured}
+    if len(told) > 1:
+        told = {sizes[number] for number in measured if number in beside}
+    told |= {sizes[number] for number in beside if number.start() > begins}
+    return told.pop() if len(told) == 1 else None
 
 
-def _exact_length(text: str, unit: Unit) -> Fraction:
-    """The length written in `text`, exact, in mm."""
+def _beside(text: str, number: re.Match[str], begins: int, ends: int) -> bool:
+    """Whether nothing but a blank or a hyphen stands between a number and what begins and ends there."""
+    between = text[ends : number.start()] if number.start() >= ends else text[number.end() : begins]
+    return not between.strip(" -_")
+
+
+def _plain(text: str) -> str:
+    """A text with its fractions and marks as they are typed: "1½″" as `1 1/2"`."""
     plain = "".join(
         f" {unicodedata.normalize('NFKC', c)}" if unicodedata.decomposition(c).startswith("<fraction>") else c
         for c in text
     )
-    plain = plain.translate(_LIKE_INCH_MARK).strip()
+    return plain.translate(_LIKE_INCH_MARK)
+
+
+def _exact_length(text: str, unit: Unit) -> Fraction:
+    """The length written in `text`, exact, in mm."""
+    plain = _plain(text).strip()
     hint = "; write a decimal point, not a comma" if re.search(r"\d,\d", plain) else ""
     wrong = QuantityError(f"must be a length, not {as_written(text)}{hint}", LENGTH_ACCEPTED)
     if len(plain) > _LONGEST:
@@ -210,6 +237,27 @@ def format_length(mm: float, unit: Unit, *, with_unit: bool = True, decimals: bo
     if decimals and abs(error) > 0.001 * float(MM["in"]):
         text += f" ({mm / float(MM['in']):.3f})"
     return text
+
+
+def format_readable(mm: float, unit: Unit, within: Literal["at most", "at least"] | None = None) -> str:
+    """A length that may be asked for, in words that are read as this very length.
+
+    A limit that would take more than four places is told rounded to its inner side, `within` which lengths lie; any
+    other length with all its places.
+
+    >>> format_readable(7.62, "in"), format_readable(9.525, "in"), format_readable(12.25, "mm")
+    ('0.3 in', '3/8 in', '12.25 mm')
+    >>> format_readable(50, "in", "at most"), format_readable(3, "in", "at least")
+    ('1.968 in', '0.119 in')
+    """
+    size = in_unit(mm, unit)
+    texts = [
+        format_length(mm, unit),
+        *(f"{size:.{places}f} {unit}" for places in range(1, 5 if within else 12)),
+    ]
+    exact = (text for text in texts if abs(parse_length(text, unit) - mm) < 1e-9)
+    inner = (math.floor if within == "at most" else math.ceil)(size * 1000) / 1000
+    return next(exact, f"{inner:.3f} {unit}" if within else texts[-1])
 
 
 def format_size(mm: float, unit: Unit, *, with_unit: bool = True) -> str:

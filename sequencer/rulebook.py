@@ -221,9 +221,10 @@ def load_rules(off: Iterable[str] = (), books: Iterable[Path | str] = (), file: 
     Raises InputError with every fault found: books that cannot be read or are wrong, ids used twice, ids in
     `off` that no book has (`file` is the shop file that `off` stands in).
     """
-    off = tuple(dict.fromkeys(off))
+    off, books = tuple(dict.fromkeys(off)), tuple(books)
     read, faults = _read_books(books)
-    faults += [fault for name in off for fault in _wrong_off(name, read, file, None)]
+    known = _all_told(read, books)
+    faults += [fault for name in off for fault in _wrong_off(name, read, known, file, None)]
     if faults:
         raise InputError(faults)
     return tuple(rule for each in read for rule in each.book().rules if rule.id not in off)
@@ -231,24 +232,31 @@ def load_rules(off: Iterable[str] = (), books: Iterable[Path | str] = (), file: 
 
 def wrong_rules(rules: Rules, file: str, line: Callable[[Place], int | None]) -> list[Fault]:
     """What `load_rules` would raise for the `[rules]` of a shop file, each fault with its line; missing books aside."""
-    read, faults = _read_books(book for book in rules.books if is_there(Path(book)))
-    known = len(read) == len(rules.books) + len(_own_books())
+    there = tuple(book for book in rules.books if is_there(Path(book)))
+    read, faults = _read_books(there, whole=there == rules.books)
+    all_told = _all_told(read, rules.books)
     switched = [
         fault
         for index, name in enumerate(rules.off)
-        if known or name in LAWS
-        for fault in _wrong_off(name, read, file, line(("rules", "off", index)))
+        for fault in _wrong_off(name, read, all_told, file, line(("rules", "off", index)))
     ]
     return switched + faults
 
 
-def _wrong_off(name: str, read: Iterable[_Read], file: str, line: int | None) -> Iterator[Fault]:
-    """What is wrong with an id that is switched off."""
+def _all_told(read: Sequence[_Read], books: Sequence[Path | str]) -> bool:
+    """Whether all of the shop's books, and those of the package, could be read, and tell the ids of all their rules."""
+    return len(read) == len(books) + len(_own_books()) and all(each.source.tells_all("rule") for each in read)
+
+
+def _wrong_off(
+    name: str, read: Iterable[_Read], all_told: bool, file: str, line: int | None
+) -> Iterator[Fault]:
+    """What is wrong with an id that is switched off, as far as the books tell."""
     known = {id for each in read for id in each.ids}
     if name in LAWS:
         message = f'"{name}" is the law itself and cannot be switched off: {LAWS[name][0]}'
         yield Fault(message, file, "[rules], off", line, "ids of rules from the rule books")
-    elif name not in known:
+    elif name not in known and all_told:
         message = f'there is no rule "{shortened(name)}"{nearest(name, known)}'
         yield Fault(message, file, "[rules], off", line, ", ".join(sorted(known)))
 
@@ -261,10 +269,13 @@ def load_books(books: Iterable[Path | str] = ()) -> tuple[Book, ...]:
     return tuple(each.book() for each in read)
 
 
-def _read_books(books: Iterable[Path | str]) -> tuple[list[_Read], list[Fault]]:
-    """The package's books and then `books`, as far as they can be read, and what is wrong with them."""
+def _read_books(books: Iterable[Path | str], whole: bool = True) -> tuple[list[_Read], list[Fault]]:
+    """The package's books and then `books`, as far as they can be read, and what is wrong with them. Where these are
+    not the `whole` of the shop's, another one may explain any kind.
+    """
     faults: list[Fault] = []
     read: list[_Read] = []
+    books = tuple(books)
     with ExitStack() as stack:
         own = [stack.enter_context(as_file(book)) for book in _own_books()]
         for path in (*own, *map(Path, books)):
@@ -272,11 +283,13 @@ def _read_books(books: Iterable[Path | str]) -> tuple[list[_Read], list[Fault]]:
                 read.append(_Read(Source(path, "the rule book")))
             except InputError as error:
                 faults += error.faults
-    kinds = {kind for each in read for kind in each.kinds}
+    sound = [each for each in read if each.kinds is not None and not each.source.misspelt]
+    told = whole and len(sound) == len(books) + len(own)
+    kinds = {kind for each in read for kind in each.kinds or ()}
     home: dict[str, str] = {}
     for each in read:
         for number, rule in each.rules:
-            for key, message, accepted in _wrong(rule, kinds, home):
+            for key, message, accepted in _wrong(rule, kinds if told else None, home):
                 each.source.say(("rule", number, key), message, accepted)
             home.setdefault(rule.id, str(each.source.path))
         faults += sorted(each.source.faults, key=lambda fault: fault.line or 0)
@@ -327,8 +340,10 @@ class _Read:
         self.head: _Head | None = None
         if "book" in source.data:
             self.head = source.read(("book",), head, _Head, "mm")
-        kinds: dict[str, str] | None = source.read(("kinds",), source.table("kinds"), dict[str, str], "mm")
-        self.kinds = kinds or {}
+        self.kinds: dict[str, str] | None = source.read(
+            ("kinds",), source.table("kinds"), dict[str, str], "mm"
+        )
+        """None where they are wrong."""
         self.rules: list[tuple[int, RuleTable]] = []
         self.ids: set[str] = set()
         """The ids of all its rules, sound or not."""
@@ -342,12 +357,16 @@ class _Read:
     def book(self) -> Book:
         """The book, when nothing was wrong with it."""
         assert self.head is not None
+        assert self.kinds is not None
         rules = tuple(Rule(**dict(rule), book=self.head.title) for _, rule in self.rules)
         return Book(title=self.head.title, about=self.head.about, kinds=self.kinds, rules=rules)
 
 
-def _wrong(rule: RuleTable, kinds: Iterable[str], home: dict[str, str]) -> Iterator[tuple[str, str, str]]:
-    """What is wrong with a rule that is well formed: key, message, what would pass."""
+def _wrong(
+    rule: RuleTable, kinds: Iterable[str] | None, home: dict[str, str]
+) -> Iterator[tuple[str, str, str]]:
+    """What is wrong with a rule that is well formed: key, message, what would pass. `kinds` are all that the books
+    explain, None where that is not known."""
     if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", rule.id):
         yield "id", f'"{rule.id}" is not an id', "small letters, digits and single hyphens"
     if rule.id in LAWS:
@@ -371,7 +390,7 @@ def _wrong(rule: RuleTable, kinds: Iterable[str], home: dict[str, str]) -> Itera
             keys = [field.alias or name for name, field in Pattern.model_fields.items()]
             yield key, "an empty pattern would fit every operation", f"at least one of {', '.join(keys)}"
         for kind in (*pattern.kind, *pattern.except_):
-            if kind not in kinds:
+            if kinds is not None and kind not in kinds:
                 known = sorted(kinds)
                 accepted = f"{', '.join(known)}, or a kind explained in [kinds] of a book"
                 yield key, f'no book explains the kind "{kind}"{nearest(kind, known)}', accepted

@@ -3,6 +3,7 @@ accepted, where what is wrong does not say it."""
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -320,6 +321,39 @@ def test_in_a_joint(tmp_path: Path, added: tuple[str, str], message: str) -> Non
     assert said.split("\n")[0] == f'job.toml:{21 if slope else 20}: joint "j": {message}'
 
 
+def test_an_empty_list_of_slopes(tmp_path: Path) -> None:
+    """A list is accepted there, so that it is called too short, and its entries wrong, but never no angle."""
+    ring = f'{JOB}{RAIL}[[joint]]\nid = "j"\nkind = "splayed"\nparts = ["rail"]\nslope = '
+    degrees = 'a number of degrees, or text such as "22.5 deg"'
+    assert faults(tmp_path, f"{ring}[]\n") == [
+        'job.toml:20: joint "j": slope must have at least 1 entry, not 0'
+    ]
+    assert faults(tmp_path, f'{ring}[80, "x"]\n') == [
+        f'job.toml:20: joint "j": slope[2] must be an angle, not "x"\n    accepted: {degrees}'
+    ]
+
+
+def test_what_is_said_to_be_accepted_is(tmp_path: Path) -> None:
+    """Every length named in a refusal can be asked for as it stands, in whatever unit the job is: limits are told
+    within (50 mm are 1.96850 in, 3 mm 0.11811 in), and a fraction only where it is one (NIST SP 811: 25.4 mm)."""
+    station = '[[station]]\nid = "jig"\n[[station.setting]]\nid = "depth"\nreset = 1\n'
+    job = '[job]\nshop = "shop.toml"\nunit = "{}"\n[[operation]]\nid = "a"\nstation = "jig"\n'
+    job += "settings = {{ depth = {} }}\n"
+    for unit, key, shop_unit, told in (
+        ("in", "limits = { min = 3, max = 50 }", "mm", "a length from 0.119 in to 1.968 in"),
+        ("mm", 'limits = { max = "5/64 in" }', "mm", "a length from 0 mm to 1.984 mm"),  # 1.984375
+        ("in", "limits = { min = 0.1, max = 2.5 }", "in", "a length from 0.1 in to 2 1/2 in"),
+        ("in", "values = [0.3, 0.25]", "in", "0.3 in, 1/4 in"),
+        ("mm", 'values = [8, "1/3 in"]', "mm", "8 mm, 8.466666667 mm"),
+    ):
+        shop = f'[shop]\nunit = "{shop_unit}"\n{station}{key}\n'
+        (said,) = faults(tmp_path, job.format(unit, 900), shop)
+        assert said.partition("accepted: ")[2] == told
+        for length in re.findall(r"[\d./ ]+ (?:mm|in)", told):
+            (tmp_path / "job.toml").write_text(job.format(unit, f'"{length.strip()}"'))
+            assert load_job(tmp_path / "job.toml").operations
+
+
 def test_all_at_once(tmp_path: Path) -> None:
     """Faults of both files come together: those of the job by line, then those of the shop."""
     said = faults(
@@ -474,6 +508,26 @@ def test_a_quotation_mark_left_open_swallows_no_row(tmp_path: Path) -> None:
     assert len(load_job(tmp_path / "job.toml").parts) == 2
 
 
+def test_a_quoted_cell_ends_where_its_mark_does(tmp_path: Path) -> None:
+    """Blanks before the comma, and text behind the mark, are read as spreadsheets leave them."""
+    job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
+    (tmp_path / "shop.toml").write_text(SHOP)
+    (tmp_path / "job.toml").write_text(job)
+    (tmp_path / "cut.csv").write_text(
+        'id,length,width,thickness,species\np,"7 3/4 in" ,"100"\t,18,oak\nq,200,100,18,"white" oak\n'
+    )
+    p, q = load_job(tmp_path / "job.toml").parts
+    assert (p.length, p.width, p.species, q.species) == (196.85, 100, "oak", "white oak")
+
+
+def test_headings_with_an_open_quotation_mark_are_one_fault(tmp_path: Path) -> None:
+    """The row below is not taken for the headings, nor complained of."""
+    job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"') + 'part = "p"\n'
+    assert faults(tmp_path, job, cut='\nid,length,"width,thickness\np,1,2,3\n') == [
+        "cut.csv:2: a quotation mark in this row is not closed\n    accepted: each cell on one line, in two of them"
+    ]
+
+
 def test_what_the_cut_list_does_not_tell_is_not_complained_of(tmp_path: Path) -> None:
     """One wrong heading, a row without an id or with a cell too many is one fault, not one for each part named."""
     job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"') + 'part = "p"\n'
@@ -508,6 +562,125 @@ def test_what_the_shop_does_not_tell_is_not_complained_of(tmp_path: Path) -> Non
     assert said_once.startswith('shop.toml:7: station "saw": unknown key "settings"')
 
 
+RULE = (
+    '[[rule]]\nid = "glue-last"\nsays = "Glue last."\nwhy = "it sets"\nsource = "common practice, no source"\n'
+    'strength = "must"\nsame = "part"\nbefore = { kind = "dye" }\nafter = { kind = "glue" }\n'
+)
+BOOK = f'[book]\ntitle = "own"\n[kinds]\ndye = "dyed"\n{RULE}'
+HALF_TOLD = {
+    # what is changed, in which file: the only fault
+    "parts": ("job", "[[part]]", "[[parts]]", 'unknown table "parts"'),
+    "a part": ("job", '[[part]]\nid = "rail"', "[[part]]", "part 2: id is missing"),
+    "an empty part": (
+        "job",
+        '[[part]]\nid = "rail"',
+        '[[part]]\nid = " "',
+        'part " ": id must be a line of text',
+    ),
+    "operations": (
+        "job",
+        '[[operation]]\nid = "a"',
+        '[[operations]]\nid = "a"',
+        'unknown table "operations"',
+    ),
+    "an operation": ("job", '[[operation]]\nid = "a"', "[[operation]]", "operation 1: id is missing"),
+    "joints": ("job", "[[joint]]", "[[joints]]", 'unknown table "joints"'),
+    "a joint": ("job", '[[joint]]\nid = "slot"', "[[joint]]", "joint 1: id is missing"),
+    "stations": (
+        "shop",
+        '[[station]]\nid = "router',
+        '[[stations]]\nid = "router',
+        'unknown table "stations"',
+    ),
+    "settings": (
+        "shop",
+        '[[station.setting]]\nid = "tilt',
+        '[[station.seting]]\nid = "tilt',
+        'unknown key "seting"',
+    ),
+    "rules": ("own", "[[rule]]", "[[rules]]", 'unknown table "rules"'),
+    "one rule": ("own", "[[rule]]", "[rule]", "rule must be written [[rule]]"),
+    "a rule": ("own", 'id = "glue-last"\n', "", "rule 1: id is missing"),
+    "kinds": ("own", "[kinds]", "[kind]", 'unknown table "kind"'),
+    "a kind": ("own", 'dye = "dyed"', "dye = 3", "[kinds]: dye must be text"),
+}
+
+
+@pytest.mark.parametrize("change", HALF_TOLD.values(), ids=HALF_TOLD)
+def test_what_a_file_half_tells_is_not_complained_of(
+    tmp_path: Path, change: tuple[str, str, str, str]
+) -> None:
+    """A heading misspelt beside good ones, or a table without its id, is one fault, whatever is named of it elsewhere:
+    parts, operations, joints, stations, settings, rules and kinds."""
+    changed, old, new, message = change
+    rest = 'part = "rail"\nafter = ["a", "slot-groove-rail"]\nsettings = { tilt = 0 }\n'
+    rest += (
+        'notes.lines = [{ part = "rail", start = "groove slot", across = "face", at = [3], what = "x" }]\n'
+    )
+    mates = '[[mates]]\noperations = ["a", "b"]\nhold = ["saw.tilt"]\n'
+    other = RAIL.replace("rail", "post")
+    texts = {
+        "job": f"{JOB}{rest}{mates}{other}{RAIL}{GROOVE}",
+        "shop": SHOP.replace("walk = 1", 'walks = [{ from = "saw", to = "router", minutes = 1 }]')
+        + '[[station]]\nid = "router"\n[rules]\nbooks = ["own.toml"]\noff = ["glue-last"]\n',
+        "own": BOOK,
+    }
+    for name, text in texts.items():
+        (tmp_path / f"{name}.toml").write_text(text)
+    assert len(sequencer.load_job(tmp_path / "job.toml").operations) == 2
+    texts[changed] = texts[changed].replace(old, new)
+    (tmp_path / f"{changed}.toml").write_text(texts[changed])
+    with pytest.raises(InputError) as refused:
+        sequencer.load_job(tmp_path / "job.toml")
+    said = [fault for fault in refused.value.faults if not fault.message.startswith(f"the table [{changed}]")]
+    assert len(said) == 1, refused.value
+    assert message in str(said[0])
+    assert said[0].file == str(tmp_path / f"{changed}.toml")
+
+
+def test_operations_half_told_in_a_job_without_joints(tmp_path: Path) -> None:
+    """There is nothing they could be derived from, and yet "a" may be what stands under the misspelt heading."""
+    mates = 'after = ["a"]\n[[mates]]\noperations = ["a", "b"]\nhold = ["saw.tilt"]\n'
+    for old, new in (('[[operation]]\nid = "a"', '[[operations]]\nid = "a"'), ('id = "a"', "")):
+        (said,) = faults(tmp_path, (JOB + mates).replace(old, new))
+        assert "operations" in said or "id is missing" in said
+    (said,) = faults(
+        tmp_path, JOB.replace("[[operation]]", "[[operations]]")
+    )  # and the job is not called empty
+    assert said.startswith('job.toml:5: unknown table "operations" (did you mean "operation"?)')
+
+
+@pytest.mark.parametrize(
+    "head", ['part = "cut.csv"', 'parts = "cut.csv"\nbatch = 0', "parts = 3", 'parts = ""']
+)
+def test_a_cut_list_in_a_faulty_head(tmp_path: Path, head: str) -> None:
+    """Its parts are not called missing where its key is wrong; where it is named it is read, whatever else is wrong."""
+    job = JOB.replace('unit = "mm"', f'unit = "mm"\n{head}') + f'part = "p"\n{RAIL}'
+    (said,) = faults(tmp_path, job, cut="id,length,width,thickness\np,1,2,3\n")
+    assert "[job]" in said
+    if "batch" in head:
+        assert len(faults(tmp_path, job, cut="id,length,width,thickness\np,x,2,3\n")) == 2
+
+
+def test_faults_come_in_the_order_of_the_files_and_their_lines(tmp_path: Path) -> None:
+    """The job file, the shop file, its rule books, the cut list; each from its first line to its last."""
+    job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "a.csv"\nbatch = 1000').replace(
+        '"b"\nstation = "saw"', '"b"\nstation = "sow"'
+    )
+    (tmp_path / "job.toml").write_text(job + "quantity = 0\n")
+    shop = SHOP.replace("reset = 4", "reset = -4").replace("walk = 1", "walk = -1")
+    (tmp_path / "shop.toml").write_text(f'{shop}[rules]\nbooks = ["b.toml"]\noff = ["no-such"]\n')
+    (tmp_path / "b.toml").write_text(BOOK.replace("must", "shall"))
+    (tmp_path / "a.csv").write_text("id,length,width,thickness,quantity\np,1,2,3,2000\nq,x,2,3,1\n")
+    with pytest.raises(InputError) as refused:
+        sequencer.load_job(tmp_path / "job.toml")
+    said = [f"{Path(fault.file).name}:{fault.line}" for fault in refused.value.faults]
+    assert said == [
+        *("job.toml:12", "job.toml:13", "shop.toml:4", "shop.toml:10", "shop.toml:23", "b.toml:10"),
+        *("a.csv:2", "a.csv:3"),
+    ]
+
+
 def test_parts_named_with_a_surface(tmp_path: Path) -> None:
     """A surface of a part the job does not have is refused as the part itself is, where parts are known."""
     parts = '[[part]]\nid = "rail"\nlength = 3\nwidth = 2\nthickness = 1\n'
@@ -534,12 +707,13 @@ NOTES = {
     'notes.lines[1]: across names no surface: "bakc" (did you mean "back"?)\n    accepted: "face", "back", '
     '"edge", "far edge", "left end", "right end", "cheek"',
     'lines = [{ part = "rail", start = "left end", across = "face", at = [300, -10], what = "centre" }]': ": "
-    "notes.lines[1].at[2] must lie on the part, not at -10 mm\n    accepted: 0 to 300 mm, from the left end",
+    "notes.lines[1].at[2] must lie on the part, not at -10 mm\n    accepted: 0 to 325 mm, from the left end",
     'lines = [{ part = "rail", start = "reference edge", across = "face", at = ["4 in"], what = "centre" }]': ": "
-    "notes.lines[1].at[1] must lie on the part, not at 101.6 mm\n    accepted: 0 to 90 mm, from the reference edge",
+    "notes.lines[1].at[1] must lie on the part, not at 101.6 mm\n    accepted: 0 to 96 mm, from the reference edge",
     'lines = [{ part = "rail", start = "face", across = "edge", at = [], what = "centre" }]': ": "
     "notes.lines[1].at must have at least 1 entry, not 0",
 }
+# rough, 25 mm longer and 6 mm wider (the allowance that README names)
 RAIL = '[[part]]\nid = "rail"\nlength = 300\nwidth = 90\nthickness = 18\n'
 
 
@@ -562,6 +736,54 @@ def test_notes_that_are_sound(tmp_path: Path) -> None:
         'part names no part: "ral"'
         in faults(tmp_path, JOB + notes.replace('{ part = "rail"', '{ part = "ral"'))[0]
     )
+
+
+LINE = 'notes.lines = [{{ part = "{}", start = "{}", across = "{}", at = [{}], what = "holes" }}]\n'
+PANEL = '[[joint]]\nid = "top"\nkind = "edge-to-edge"\nparts = ["rail"]\nboards = 2\n'
+GROOVE = '[[joint]]\nid = "slot"\nkind = "groove"\nparts = ["rail"]\nfrom = 8\nwidth = 6\ndepth = 5\n'
+
+
+@pytest.mark.parametrize(
+    ("part", "start", "across", "at", "more"),
+    [
+        ("rail", "left end", "face", 325, ""),  # on the rough piece
+        ("rail", "face", "edge", 22, ""),
+        ("rail", "edge", "face", 170, PANEL),  # across a panel of several boards
+        (" rail ", " left end", "face ", 3, ""),  # blanks count for nothing, as everywhere
+        ("rail", "level edge", "glued-up panel", 3, PANEL),
+        ("rail", "groove slot", "face", 3, GROOVE),
+        ("rail", "left end", "tongue and shoulder", 3, 'makes = ["tongue and shoulder"]\n'),
+        ("rail", "left end", "tongue and shoulder", 3, 'makes = ["tongue", "shoulder"]\n'),
+    ],
+)
+def test_lines_that_are_sound(
+    tmp_path: Path, part: str, start: str, across: str, at: float, more: str
+) -> None:
+    """Where a maker may well mark a part out, and from surfaces that steps derived from joints make."""
+    (tmp_path / "shop.toml").write_text(SHOP)
+    own, tables = (more, "") if more.startswith("makes") else ("", more)
+    job = JOB + own + LINE.format(part, start, across, at) + RAIL + tables
+    (tmp_path / "job.toml").write_text(job)
+    (line,) = load_job(tmp_path / "job.toml").operations[1].notes.lines
+    assert (line.part, line.start, line.across) == ("rail", start.strip(), across.strip())
+
+
+def test_lines_beyond_a_part(tmp_path: Path) -> None:
+    """Not on the rough piece either, nor along the boards of a panel; what is sized has its size."""
+    for at, told, tables in (
+        (326, "0 to 325 mm", RAIL),
+        (326, "0 to 325 mm", RAIL + PANEL),
+        (301, "0 to 300 mm", RAIL + 'stock = "sized"\n'),
+    ):
+        (said,) = faults(tmp_path, JOB + LINE.format("rail", "left end", "face", at) + tables)
+        assert said.endswith(f"not at {at} mm\n    accepted: {told}, from the left end")
+
+
+def test_part_names_without_part_tables(tmp_path: Path) -> None:
+    """Blanks around a part that only operations name are no part of its name."""
+    (tmp_path / "shop.toml").write_text(SHOP)
+    (tmp_path / "job.toml").write_text(JOB + 'part = "p "\n' + LINE.format("p", "left end", "face", 3))
+    assert load_job(tmp_path / "job.toml").operations[1].notes.lines[0].part == "p"
 
 
 def test_option_beyond_the_limits_falls_away(tmp_path: Path) -> None:

@@ -53,6 +53,18 @@ def test_more_pieces_than_can_be_counted(tmp_path: Path) -> None:
     ]
 
 
+def test_spares_are_counted_with_the_pieces(tmp_path: Path) -> None:
+    """Four of each in 250000 and three more: a million and three, of the part and of what takes all its pieces."""
+    tables = '[[operation]]\nid = "a"\nstation = "bench"\nquantity = 4\npart = "p"\n'
+    tables += '[[part]]\nid = "p"\nquantity = 4\nspare = 3\nlength = 9\nwidth = 9\nthickness = 9\n'
+    with pytest.raises(InputError) as caught:
+        load_job(_job(tmp_path, tables, batch=250000))
+    message = "a quantity of 4 in a batch of 250000, with 3 spare, makes 1000003 pieces"
+    assert [fault.message for fault in caught.value.faults] == [message, message]
+    made = load_job(_job(tmp_path, tables, batch=249999))
+    assert made.operations[0].quantity == 4 * 249999 + 3
+
+
 def test_more_work_than_a_lifetime(tmp_path: Path) -> None:
     """Two steps of six million minutes: twelve million."""
     with pytest.raises(InputError, match="comes to 12000000 minutes, more than a lifetime"):

@@ -9,6 +9,7 @@ import pytest
 from sequencer import load_job, plan
 from sequencer.cards import cards
 from sequencer.diagnostics import InputError, NoOrderError
+from sequencer.model.notes import derived_surfaces
 from sequencer.pipeline import prepare
 
 SHOP = Path(__file__).parents[1] / "examples" / "shop.toml"
@@ -16,6 +17,7 @@ SHOP = Path(__file__).parents[1] / "examples" / "shop.toml"
 PART = '[[part]]\nid = "{}"\nlength = 200\nwidth = 120\nthickness = 16\nquantity = 4\n'
 CORNER = PART.format("side") + '[[joint]]\nid = "corner"\nkind = "case-mitre"\nparts = ["side"]\n'
 GROOVE = '[[joint]]\nid = "{}"\nkind = "groove"\nparts = ["{}"]\nfrom = {}\nwidth = 6\ndepth = 5\n'
+BOARD = ("face", "back", "edge", "far edge", "left end", "right end")
 OWN = '[[operation]]\nid = "x"\nstation = "bench"\n[[operation]]\nid = "y"\nstation = "bench"\n'
 
 
@@ -120,3 +122,12 @@ def test_what_takes_all_pieces_takes_the_spares(tmp_path: Path, operation: str, 
     assert (work.spare_ticks, "spare" in work.each_box) == (
         (spares, False) if work.per_tick == 1 else (0, spares > 0)
     )
+
+
+@pytest.mark.parametrize("path", sorted(SHOP.parent.glob("*/job.toml")), ids=lambda path: path.parent.name)
+def test_lines_may_start_from_whatever_derived_steps_make(path: Path) -> None:
+    """Every surface of a part that they make, in all the examples, is one that notes by hand may name."""
+    job = load_job(path)
+    made = {surface for op in prepare(job).worklist.operations for surface in op.makes}
+    names = {surface.partition("/")[2] for surface in made if not surface.startswith("/")}
+    assert names <= {*BOARD, *derived_surfaces({"id": j.id, "kind": j.kind} for j in job.joints)}

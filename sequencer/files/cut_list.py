@@ -51,15 +51,14 @@ def read_cut_list(path: Path, unit: Unit) -> CutList:
     names: list[str] | None = None
     for number, line in enumerate(lines, start=1):
         cells = _cells(found, number, line, mark)
-        if not any(cells):
-            continue
         if names is None:
-            names = [cell.lower() for cell in cells]
-            _check_columns(found, number, names)
-            if found.faults:
+            if any(cells):
+                names = [cell.lower() for cell in cells]
+                _check_columns(found, number, names)
+            if found.faults:  # without headings no row tells anything
                 found.complete = False
                 return found
-        else:
+        elif any(cells):
             _read_row(found, number, names, cells, unit)
     if names is None and not found.faults:
         found.say(1, "the cut list is empty", "a first row with the columns " + ", ".join(Part.model_fields))
@@ -69,16 +68,17 @@ def read_cut_list(path: Path, unit: Unit) -> CutList:
 
 def _cells(found: CutList, number: int, line: str, mark: str) -> list[str]:
     """The cells of one row: a line each, so that a quotation mark left open swallows no other row."""
+    rows = csv.reader([line, ""], delimiter=mark)
     try:
-        row = next(csv.reader([line], delimiter=mark, strict=True), [])
+        row = next(rows)
     except csv.Error as error:
         found.complete = False
-        if "unexpected end" in str(error):
-            found.say(
-                number, "a quotation mark in this row is not closed", "each cell on one line, in two of them"
-            )
-        else:
-            found.say(number, f"this row is not CSV: {error}", f"cells parted by {mark}")
+        found.say(number, f"this row is not CSV: {error}", f"cells parted by {mark}")
+        return []
+    if rows.line_num > 1:  # the mark has taken the next line in
+        found.complete = False
+        accepted = "each cell on one line, in two of them"
+        found.say(number, "a quotation mark in this row is not closed", accepted)
         return []
     return [cell.strip() for cell in row]
 

@@ -24,7 +24,7 @@ from sequencer.model.job import (
     part_and_surface,
     read_wanted,
 )
-from sequencer.model.notes import BEVELLED, wrong_notes
+from sequencer.model.notes import Reach, derived_surfaces, wrong_notes
 from sequencer.model.parts import Joint, Part
 from sequencer.model.shop import Rules, reads_as
 from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted
@@ -40,8 +40,8 @@ def load_job(path: str | Path, *, begun: bool = False, judge: Judge | None = Non
     """Read a job file with its shop and cut list; where its work has `begun`, to go on with a plan of it; `judge` adds
     what is wrong with the rules of the shop.
 
-    A plan begun says itself what is made and what is left: that the shop no longer reaches what the job asked for (a
-    tool has failed that was used before) is then no fault of the job's.
+    A plan begun says itself what is made and what is left: that the shop no longer has or reaches what the job asked
+    for (a tool has failed that was used before) is then no fault of the job's.
 
     Raises InputError with all faults of all the files, in the order of the files and their lines;
     NoOrderError where every option of a choice asks for what a setting cannot reach.
@@ -78,13 +78,13 @@ class _JobReader:
         source = self.source
         parts = self._parts()
         for part in parts:
-            if part.quantity * self.batch > MOST_PIECES:
-                message, accepted = _too_many(part.quantity, self.batch)
+            if too_many := _too_many(part.quantity, self.batch, part.spare):
+                message, accepted = too_many
                 file, line = self.stands("part", part.id, "quantity")
                 told = source.faults if file == str(self.path) else self.others
                 told.append(Fault(message, file, f'part "{part.id}"', line, accepted))
-        self.parts_read = {part.id: part for part in parts}
         joints = self._joints()
+        self.reach = {part.id: self._reach(part) for part in parts}
         self.written = {
             raw["id"].strip() for _, raw in source.tables("operation") if isinstance(raw.get("id"), str)
         }
@@ -93,14 +93,15 @@ class _JobReader:
         optional = {op for choice in choices for ops in choice.options.values() for op in ops}
         operations = self._operations(parts, optional)
         mates = self._mates()
-        if not any(source.data.get(key) for key in ("operation", "joint", "part")) and not parts:
+        if source.misspelt:
+            pass  # what is missing may stand there
+        elif not any(source.data.get(key) for key in ("operation", "joint", "part")) and not parts:
             source.say((), "the job is empty", "at least one [[operation]], or [[part]] and [[joint]] tables")
         elif not any(source.data.get(key) for key in ("operation", "joint")):
             source.say(
                 (), "the job has parts and nothing to do with them", "[[joint]] or [[operation]] tables"
             )
-        faults = sorted(dict.fromkeys(source.faults), key=lambda fault: fault.line or 0) + self.others
-        if faults:
+        if faults := self._in_order():
             raise InputError(faults)
         assert self.head is not None
         assert self.shop is not None
@@ -122,6 +123,15 @@ class _JobReader:
             stands=self.stands,
         )
         return _struck(job, self.beyond) if self.beyond else job
+
+    def _in_order(self) -> list[Fault]:
+        """All faults, each once: those of the job file, the shop file, its rule books and the cut list, by line."""
+        faults = list(dict.fromkeys((*self.source.faults, *self.others)))
+        books = self.shop.rules.books if self.shop and self.shop.rules else ()
+        shop = self.shop.source.path if self.shop else ""
+        files = list(map(str, (self.path, shop, *books)))
+        files += [fault.file for fault in faults if fault.file not in files]
+        return sorted(faults, key=lambda fault: (files.index(fault.file), fault.line or 0))
 
     def stands(self, kind: str, id: str, key: str) -> tuple[str, int | None]:
         """The file and line of a table by its id, of a key in it where it is written there."""
@@ -149,9 +159,7 @@ class _JobReader:
                 self.source.say(("job", "shop"), message, f"a shop file; looked for {path}")
             return None
         judged = self.judge(read.rules, str(path), read.source.line) if self.judge and read.rules else []
-        told = read.source.faults + [fault for fault in judged if fault.file == str(path)]
-        self.others += sorted(told, key=lambda fault: fault.line or 0)
-        self.others += [fault for fault in judged if fault.file != str(path)]
+        self.others += [*read.source.faults, *judged]
         return read
 
     def _parts(self) -> list[Part]:
@@ -162,11 +170,15 @@ class _JobReader:
             source.read(("part", index), raw, Part, self.unit) for index, raw in tables
         ]
         parts = [part for part in read if part is not None]
-        self.parts_known = True
+        self.parts_known = source.tells_all("part")
         self.part_ids = [raw["id"].strip() for _, raw in tables if isinstance(raw.get("id"), str)]
-        name = self.head.parts if self.head else None
-        if name is not None:
-            path = self.path.parent / name
+        raw = source.table("job")
+        name = raw.get("parts")  # a cut list is named, whatever else is wrong in [job]
+        is_named = isinstance(name, str) and bool(name.strip())
+        if any(key not in JobTable.model_fields for key in raw) or is_named != ("parts" in raw):
+            self.parts_known = False  # there may be one
+        if isinstance(name, str) and is_named:
+            path = self.path.parent / name.strip()
             try:
                 found = read_cut_list(path, self.unit)
             except InputError as error:
@@ -177,7 +189,7 @@ class _JobReader:
                 self.parts_known = False
                 return parts
             self.others += found.faults
-            self.parts_known = found.complete
+            self.parts_known = self.parts_known and found.complete
             self.rows = {id: (str(path), line) for line, id in found.ids}
             for line, id in found.ids:
                 if id in self.part_ids:
@@ -186,7 +198,6 @@ class _JobReader:
                         Fault(f'id "{shortened(id)}" is taken', str(path), where, line, "an id of its own")
                     )
                 self.part_ids.append(id)
-            self.others.sort(key=lambda fault: (fault.file, fault.line or 0))
             parts += found.parts
         return parts
 
@@ -218,7 +229,7 @@ class _JobReader:
             return
         if self.source.data.get("joint"):
             self.references.append(Reference(id, key, self.source.fault(place, ""), may_fall_away))
-        else:
+        elif self.source.tells_all("operation"):
             self._dangling(place, key, "operation", id, sorted(self.written))
 
     def _operations(self, parts: Sequence[Part], optional: set[str]) -> list[Operation]:
@@ -229,7 +240,8 @@ class _JobReader:
             for _, raw in source.tables("operation")
             for each in _texts(raw.get("makes"))
         ]
-        self.made = tuple(dict.fromkeys((*surfaces, *(BEVELLED if source.data.get("joint") else ()))))
+        derived = derived_surfaces(raw for _, raw in source.tables("joint"))
+        self.made = tuple(dict.fromkeys((*surfaces, *derived)))
         made = []
         for index, raw in source.tables("operation"):
             place = ("operation", index)
@@ -242,8 +254,8 @@ class _JobReader:
                 self._check_parts(place, raw)
             if table is not None:
                 self._check_notes(place, table, raw)
-                if table.quantity * self.batch > MOST_PIECES:
-                    source.say((*place, "quantity"), *_too_many(table.quantity, self.batch))
+                if too_many := _too_many(table.quantity, self.batch, table.spares(parts)):
+                    source.say((*place, "quantity"), *too_many)
             settings = self._settings(place, raw, optional)
             if table is not None and settings is not None:
                 made.append(table.operation(settings, self.batch, parts))
@@ -267,18 +279,31 @@ class _JobReader:
         names = self.part_ids or [
             name
             for _, each in self.source.tables("operation")
-            for name in (each.get("part"), *_texts(each.get("parts")))
-            if isinstance(name, str)
+            for name in _texts([each.get("part"), *_texts(each.get("parts"))])
+            if name
         ]
         wrong = wrong_notes(
             table.notes,
             list(settings) if isinstance(settings, dict) else (),
             list(dict.fromkeys(names)) if self.parts_known else (),
-            self.parts_read,
-            self.made,
+            self.reach,
+            self.made if self.source.tells_all("joint") else None,
             self.unit,
         )
         self.source.complain((*place, "notes"), wrong)
+
+    def _reach(self, part: Part) -> Reach:
+        """How far pencil lines on a part may lie from its surfaces, mm: on the rough piece before it is sawn, across a
+        panel's other boards once it is glued up.
+        """
+        if self.shop is None or self.shop.joinery is None:
+            return None, None, None
+        length, width, thickness = self.shop.joinery.allowance.rough(part, self.unit)
+        in_panels = not self.source.tells_all("joint") or any(
+            raw.get("kind") == "edge-to-edge" and part.id in _texts(raw.get("parts"))
+            for _, raw in self.source.tables("joint")
+        )
+        return length, None if in_panels else width, thickness
 
     def _settle_measures(self) -> None:
         """A setting of which the shop tells nothing measures names where the job gives it names."""
@@ -301,6 +326,8 @@ class _JobReader:
         station, asked = raw.get("station"), raw.get("settings", {})
         if self.shop is None or not isinstance(station, str) or not station.strip():
             return None
+        if self.begun and self.shop.lacks(station.strip()):
+            return {}  # what is left is asked of the shop where it is taken from the plan; likewise below
         if self.shop.lacks(station.strip()):
             self._dangling((*place, "station"), "station", "station of the shop", station, self.shop.stations)
             return None
@@ -311,6 +338,8 @@ class _JobReader:
         sound = True
         for name, value in asked.items():
             at = (*place, "settings", name)
+            if self.begun and self.shop.lacks(station.strip(), name):
+                continue
             if self.shop.lacks(station.strip(), name):
                 accepted = ", ".join(sorted(known)) or "no settings: the station has none"
                 self.source.say(at, f'{station} has no setting "{name}"{nearest(name, known)}', accepted)
@@ -324,7 +353,7 @@ class _JobReader:
             self.source.complain(at, read.wrong)
             sound = sound and not read.wrong
             if self.begun:
-                pass  # what is left is asked of the shop where it is taken from the plan
+                pass
             elif read.beyond and isinstance(raw.get("id"), str) and raw["id"].strip() in optional:
                 self.beyond.setdefault(raw["id"].strip(), []).extend(
                     self.source.fault((*at, *each.place), each.message, each.accepted) for each in read.beyond
@@ -343,7 +372,7 @@ class _JobReader:
             table: MatesTable | None = source.read(place, raw, MatesTable, self.unit)
             for number, id in enumerate(_texts(raw.get("operations"))):
                 self._refer((*place, "operations", number), "operations", id)
-            if self.shop is not None:
+            if self.shop is not None and not self.begun:
                 held = [
                     f"{station}.{name}" for station, names in self.shop.stations.items() for name in names
                 ]
@@ -382,9 +411,13 @@ class _JobReader:
         return choices
 
 
-def _too_many(quantity: int, batch: int) -> tuple[str, str]:
-    """What to say of more pieces than can be counted, and what would be accepted."""
-    message = f"a quantity of {quantity} in a batch of {batch} makes {quantity * batch} pieces"
+def _too_many(quantity: int, batch: int, spare: int) -> tuple[str, str] | None:
+    """What to say of more pieces than can be counted, and what would be accepted; None where they can."""
+    pieces = quantity * batch + spare
+    if pieces <= MOST_PIECES:
+        return None
+    spares = f", with {spare} spare," if spare else ""
+    message = f"a quantity of {quantity} in a batch of {batch}{spares} makes {pieces} pieces"
     return message, f"at most {MOST_PIECES} pieces in the whole batch"
 
 

@@ -7,13 +7,13 @@ from pathlib import Path
 from typing import Any
 
 from sequencer.diagnostics import listed, no_such, shortened
-from sequencer.files.source import Source, is_there, name_of
+from sequencer.files.source import Source, all_named, is_there, name_of
 from sequencer.model.fields import Measure, StationName, Text
 from sequencer.model.parts import Joinery
 from sequencer.model.roles import KNOWN, measured, role_of
 from sequencer.model.shop import Rules, Setting, Shop, Station, Walk, inferred
 from sequencer.operations import Value
-from sequencer.quantity import Minutes, Unit
+from sequencer.quantity import Minutes, Unit, as_written
 
 TABLES = ("shop", "station", "joinery", "rules")
 
@@ -44,12 +44,14 @@ class ShopRead:
     shop: Shop | None
     rules: Rules | None = None
     """Where they are sound, with paths of the books as they can be opened."""
+    joinery: Joinery | None = None
+    """Where it is sound."""
     stations: dict[str, set[str]] = field(default_factory=dict)
     """Every station and the ids of its settings, sound or not."""
     stations_told: bool = True
     """Whether `stations` names all there are: one without an id, or under a misspelt heading, may be any."""
     half_told: set[str] = field(default_factory=set)
-    """Stations of which not all settings have a name."""
+    """Stations of which not all settings have a name, or some may stand under a misspelt heading."""
     settings: dict[tuple[str, str], Setting] = field(default_factory=dict)
     """The settings that are sound."""
     untold: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
@@ -95,16 +97,14 @@ def read_shop(path: Path) -> ShopRead:
     stations = [
         station for index, table in tables if (station := _read_station(read, index, table)) is not None
     ]
-    raw_stations = source.data.get("station")
-    read.stations_told = isinstance(raw_stations, list) and all(
-        isinstance(each, dict) and isinstance(each.get("id"), str) for each in raw_stations
-    )
+    read.stations_told = "station" in source.data and source.tells_all("station")
     if not read.stations and "station" not in source.data:
         source.say((), "the shop has no station", "at least one [[station]] with an id")
     source.twice("station", tables)
     _check_walks(read, raw)
     _check_roles(source, tables)
     joinery: Joinery | None = source.read(("joinery",), source.table("joinery"), Joinery, unit)
+    read.joinery = joinery
     rules: Rules | None = source.read(("rules",), source.table("rules"), Rules, unit)
     if rules:
         books = tuple(str(path.parent / book) for book in rules.books)
@@ -137,6 +137,12 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
             (*place, "settings"), 'unknown key "settings"', "[[station.setting]], one for each setting"
         )
         plain.pop("settings")
+    misspelt = any(
+        isinstance(value, (list, dict))
+        for key, value in raw.items()
+        if key not in StationTable.model_fields and key != "setting"
+    )
+    if misspelt or not all_named(raw.get("setting", [])):
         read.half_told.add(str(raw.get("id")).strip())
     table: StationTable | None = source.read(place, plain, StationTable, read.unit)
     known = read.stations.setdefault(raw["id"].strip(), set()) if isinstance(raw.get("id"), str) else set()
@@ -147,17 +153,18 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
     for number, setting_raw in tables:
         here = (*place, "setting", number)
         accepted = KNOWN.get(role, {}).get(str(setting_raw.get("id")).strip(), ())
-        told = measured(setting_raw, accepted)
+        wrong = accepted and setting_raw.get("measures", accepted[0]) not in accepted
+        sound = {key: value for key, value in setting_raw.items() if not (wrong and key == "measures")}
+        told = measured(sound, accepted)
         setting: Setting | None = source.read(here, told, Setting, read.unit)
         if isinstance(setting_raw.get("id"), str):
             known.add(setting_raw["id"].strip())
-        else:
-            read.half_told.add(str(raw.get("id")).strip())
-        if setting is None:
+        if wrong:
+            given = as_written(setting_raw["measures"])
+            what = f"must be what the {setting_raw['id'].strip()} of a {role} is, not {given}"
+            source.say((*here, "measures"), what, listed(accepted))
             continue
-        if accepted and setting.measures not in accepted:
-            wrong = f'must be what the {setting.id} of a {role} is, not "{setting.measures}"'
-            source.say((*here, "measures"), wrong, listed(accepted))
+        if setting is None:
             continue
         settings.append(setting)
         if table is not None:

@@ -71,6 +71,8 @@ class Source:
         """Read the file; raises InputError where it cannot be read or is not TOML."""
         self.path = path
         self.faults: list[Fault] = []
+        self.misspelt = False
+        """Whether it has a heading that is not known (see `only`)."""
         self.text = read_text(path, what)
         try:
             self.data: dict[str, Any] = tomllib.loads(self.text)
@@ -169,7 +171,14 @@ class Source:
         known = tuple(known)
         for key in self.data:
             if key not in known:
+                self.misspelt = True
                 self.say((key,), f'unknown table "{key}"{nearest(key, known)}', ", ".join(known))
+
+    def tells_all(self, key: str) -> bool:
+        """Whether the tables `[[key]]` name all there are of them: one without an id, or under a heading that is not
+        known, may be any.
+        """
+        return not self.misspelt and all_named(self.data.get(key, []))
 
     def unit(self, table: dict[str, Any], default: Unit) -> Unit:
         """The unit a table gives, or the default (a wrong one is reported where the table is read)."""
@@ -192,6 +201,14 @@ class Source:
                     "an id of its own",
                 )
             seen.setdefault(id, index)
+
+
+def all_named(tables: Any) -> bool:
+    """Whether all tables of a list have an id."""
+    return isinstance(tables, list) and all(
+        isinstance(each, dict) and isinstance(each.get("id"), str) and bool(each["id"].strip())
+        for each in tables
+    )
 
 
 @lru_cache

@@ -2,25 +2,30 @@
 
 from __future__ import annotations
 
+import re
 from math import ceil
 
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.making import Collected
 from sequencer.joinery.refusal import Refusal
 from sequencer.operations import Wanted
-from sequencer.quantity import format_length, length_named
+from sequencer.quantity import Unit, format_length, length_named
 
 SAME = 0.01
 """mm by which a bit may differ from the width it cuts."""
 
+_FLUTES = re.compile(r"\d+[\s-]*flutes?", re.IGNORECASE)
 
-def bit_for(floor: Floor, width: float, wider_too: bool) -> tuple[Wanted | None, int]:
+
+def bit_for(work: Collected, width: float, wider_too: bool) -> tuple[Wanted | None, int]:
     """The bit for a width in mm, and in how many passes it cuts that; no bit where the router has no such setting.
 
     The bit of this very width; where a wider one does as well (`wider_too`: what is cut is open at one side), the
     narrowest of those; else the widest that is narrower, in several passes. A bit that is named rather than measured is
-    known by the length in its name (see `length_named`); only a "straight" one may have another width.
+    known by the length in its name (see `length_named`); only a "straight" one may have another width. One whose name
+    has numbers and yet tells no length is taken for no cut, and a remark says so.
     Raises Refusal where the shop lists bits and none of them will do.
     """
+    floor = work.floor
     setting = floor.setting("router", "bit")
     if setting is None:
         return None, 1
@@ -29,10 +34,18 @@ def bit_for(floor: Floor, width: float, wider_too: bool) -> tuple[Wanted | None,
             return width, 1
         return f"straight-{format_length(width, floor.job.shop.unit, with_unit=False, decimals=True)}", 1
     sizes: dict[float | str, float] = {}
+    unclear: list[str] = []
     for value in setting.values:
-        size = length_named(value, floor.job.shop.unit, "straight") if isinstance(value, str) else value
+        size = _width_named(value, floor.job.shop.unit) if isinstance(value, str) else value
         if size:
             sizes[value] = size
+        elif isinstance(value, str) and re.search(r"\d", value):
+            unclear.append(
+                f"how wide the bit {setting.worded(value, floor.job.unit)} is its name does not tell: it is taken for "
+                'no cut ("straight-6" or "straight 1/4 in" would tell it)'
+            )
+    for remark in unclear:
+        work.remark(remark)
     exact = [bit for bit, size in sizes.items() if abs(size - width) < SAME]
     straight = {
         bit: size for bit, size in sizes.items() if not isinstance(bit, str) or "straight" in bit.lower()
@@ -45,6 +58,12 @@ def bit_for(floor: Floor, width: float, wider_too: bool) -> tuple[Wanted | None,
     narrower = [bit for bit, size in straight.items() if size < width]
     if not narrower:
         accepted = setting.accepted(floor.job.unit)
-        raise Refusal(f"the router has no bit for {floor.length(width)}", accepted, "width")
+        message = "; ".join((f"the router has no bit for {floor.length(width)}", *unclear))
+        raise Refusal(message, accepted, "width")
     bit = max(narrower, key=straight.__getitem__)
     return bit, ceil((width - SAME) / straight[bit])
+
+
+def _width_named(bit: str, unit: Unit) -> float | None:
+    """The width that the name of a bit tells, mm; how many flutes it has is no width."""
+    return length_named(_FLUTES.sub("", bit), unit, "straight")

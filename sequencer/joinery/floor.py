@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from sequencer.diagnostics import Fault
+from sequencer.diagnostics import Fault, listed
 from sequencer.joinery.refusal import Refusal
 from sequencer.model.job import Job
 from sequencer.model.roles import role_of
@@ -36,7 +36,7 @@ class Floor:
         """The id of the station of this role; Refusal where there is none."""
         if role not in self._stations:
             raise Refusal(
-                f"the shop has no {role}",
+                f"the shop has no {role}; its stations are {listed(self._stations)}",
                 f'a [[station]] with id or role "{role}" in the shop file',
             )
         return self._stations[role].id

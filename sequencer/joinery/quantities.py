@@ -68,8 +68,8 @@ def outside_in(joints: Iterable[Joint]) -> Iterator[tuple[str, Refusal]]:
                 Refusal(
                     f"{first} would reach from {side} to {side} of two pieces of {second}, which look at each other "
                     f"{known} to {known}" + (f' (joint "{before}")' if before != joint.id else ""),
-                    f'{key} = ["{known}"]; for one {second} between others, a joint for each end of {first}, as '
-                    'ends = ["left end"]',
+                    f'{key} = ["{known}"]; for a {second} with {first} on both sides, a joint for each end of {first}, '
+                    'as ends = ["left end"]',
                     key,
                 ),
             )

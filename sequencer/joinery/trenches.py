@@ -125,7 +125,7 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
         # at a rebate the cutter stands out of the fence by the width, however wide the cutter is
         rebate, guide = isinstance(joint, Rebate), _guide(joint)
         across = joint.from_ if isinstance(joint, Groove) else joint.width if rebate else 0.0
-        bit, passes = bit_for(floor, joint.width, rebate) if role == "router" else (None, 1)
+        bit, passes = bit_for(work, joint.width, rebate) if role == "router" else (None, 1)
         wanted: dict[str, Wanted | None] = {
             "fence": None if isinstance(joint, Housing) else across,
             "height": joint.depth,

@@ -72,6 +72,10 @@ class JobTable(Value):
 class LinesTable(PencilLine):
     """Pencil lines as the file writes them."""
 
+    part: Text
+    start: Text
+    across: Text
+    what: Text
     at: Annotated[tuple[Length, ...], Field(min_length=1)]
 
 
@@ -124,7 +128,7 @@ class OperationTable(Value):
             station=self.station,
             kind=self.kind,
             parts=self.labels(),
-            quantity=self.quantity * batch + self._spares(parts),
+            quantity=self.quantity * batch + self.spares(parts),
             minutes_each=self.minutes_each,
             settings=settings,
             after=self.after,
@@ -136,7 +140,7 @@ class OperationTable(Value):
             notes=Notes.model_validate(self.notes.model_dump()),
         )
 
-    def _spares(self, parts: Iterable[Part]) -> int:
+    def spares(self, parts: Iterable[Part]) -> int:
         """How many more it takes with the spares: where it works on all pieces of its parts, once each or several
         times, as its quantity tells, and does not put them together.
         """

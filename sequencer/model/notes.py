@@ -3,33 +3,50 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping
-from typing import get_args
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from typing import Any, get_args
 
 from sequencer.diagnostics import listed, nearest, no_such
 from sequencer.model.fields import Complaint
-from sequencer.model.parts import Part, Surface
+from sequencer.model.parts import Surface
 from sequencer.operations import Notes, PencilLine, plain_surface
-from sequencer.quantity import Unit, format_length
+from sequencer.quantity import Unit, format_length, format_readable
 
-BEVELLED = tuple(
-    f"{side} {cut}" for side in ("left", "right", "edge", "far edge") for cut in ("bevel", "mitre")
+Reach = tuple[float | None, float | None, float | None]
+"""How far a part reaches along its length, across its width and through its thickness, mm; None: nobody knows."""
+
+_SAWN = (
+    *(f"{side} {cut}" for side in ("left", "right", "edge", "far edge") for cut in ("bevel", "mitre")),
+    "level edge",
+    "level far edge",
+    "glued-up panel",
 )
-"""Surfaces that derived operations make, and lines may be measured from."""
+_CUT_IN = ("groove", "rebate", "housing")
+
+
+def derived_surfaces(joints: Iterable[Mapping[str, Any]]) -> tuple[str, ...]:
+    """The surfaces that operations derived from these joints, as the file has them, may make beside a board's own:
+    lines may be measured from them.
+    """
+    joints = tuple(joints)
+    trenches = (
+        f"{each['kind']} {str(each.get('id')).strip()}" for each in joints if each.get("kind") in _CUT_IN
+    )
+    return (*_SAWN, *trenches) if joints else ()
 
 
 def wrong_notes(
     notes: Notes,
     settings: Collection[str],
     names: Collection[str],
-    parts: Mapping[str, Part],
-    made: Collection[str],
+    reach: Mapping[str, Reach],
+    made: Collection[str] | None,
     unit: Unit,
 ) -> Iterator[Complaint]:
     """What is wrong with the notes of an operation that asks for these settings; places are within `notes`.
 
-    `names` are all parts of the job (none where they are not known), `parts` those whose size is known by their ids,
-    `made` the surfaces that somebody makes besides a board's own.
+    `names` are all parts of the job (none where they are not known), `reach` tells how far those go whose size is
+    known, `made` the surfaces that somebody makes besides a board's own (None where they are not known).
     """
     for name in notes.how_to_set:
         if name not in settings:
@@ -37,35 +54,42 @@ def wrong_notes(
             message = f'the operation asks for no setting "{name}"{nearest(name, settings)}'
             yield Complaint(("how_to_set", name), message, accepted)
     for number, line in enumerate(notes.lines):
-        for complaint in _wrong_line(line, names, parts, made, unit):
+        for complaint in _wrong_line(line, names, reach, made, unit):
             yield complaint._replace(place=("lines", number, *complaint.place))
 
 
 def _wrong_line(
-    line: PencilLine, names: Collection[str], parts: Mapping[str, Part], made: Collection[str], unit: Unit
+    line: PencilLine,
+    names: Collection[str],
+    reach: Mapping[str, Reach],
+    made: Collection[str] | None,
+    unit: Unit,
 ) -> Iterator[Complaint]:
     if names and line.part not in names:
         yield Complaint(("part",), no_such("part", "part", line.part, names), listed(names))
-    known = tuple(dict.fromkeys((*get_args(Surface), *made)))
-    for key, said in (("start", (line.start,)), ("across", re.split(r", | and ", line.across))):
+    known = tuple(dict.fromkeys((*get_args(Surface), *(made or ()))))
+    whole = plain_surface(line.across) in known  # a surface may well have an "and" in its name
+    across = (line.across,) if whole else re.split(r", | and ", line.across)
+    for key, said in (("start", (line.start,)), ("across", across)):
         for surface in said:
-            if plain_surface(surface.strip()) not in known:
+            if made is not None and plain_surface(surface.strip()) not in known:
                 yield Complaint((key,), no_such(key, "surface", surface, known), listed(known))
-    room = _room(parts.get(line.part), plain_surface(line.start))
+    room = _room(reach.get(line.part), plain_surface(line.start))
     for number, at in enumerate(line.at):
         if at < 0 or (room is not None and at > room + 1e-6):
             message = f"must lie on the part, not at {format_length(at, unit, decimals=True)}"
             within = (
                 ""
                 if room is None
-                else f"0 to {format_length(room, unit, decimals=True)}, from the {line.start}"
+                else f"0 to {format_readable(room, unit, 'at most')}, from the {line.start}"
             )
             yield Complaint(("at", number), message, within or "0 or more")
 
 
-def _room(part: Part | None, start: str) -> float | None:
+def _room(reach: Reach | None, start: str) -> float | None:
     """How far a part reaches from one of its surfaces, mm; None where that is not known."""
-    if part is None:
+    if reach is None:
         return None
-    sizes = {"end": part.length, "edge": part.width, "face": part.thickness, "back": part.thickness}
+    length, width, thickness = reach
+    sizes = {"end": length, "edge": width, "face": thickness, "back": thickness}
     return sizes.get(start.rpartition(" ")[2])

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Discriminator, Field, Tag
 
 from sequencer.model.fields import Count, Name, PartName, Switch, Text
 from sequencer.planfile import PartRecord
@@ -60,6 +60,11 @@ Sides = Annotated[int, Field(strict=True, le=100), AfterValidator(_enclosing)]
 """Sides of a ring."""
 Surfaces = (Field(min_length=1), AfterValidator(_no_repeats))
 """Surfaces that are joined: at least one, each once."""
+OneOrSeveral = Annotated[
+    Annotated[Angle, Tag("one")] | Annotated[tuple[Angle, ...], Field(min_length=1), Tag("several")],
+    Discriminator(lambda value: "several" if isinstance(value, (list, tuple)) else "one"),
+]
+"""An angle, or a list of them: told apart first, so that a list is never called no angle."""
 Parts = Annotated[tuple[PartName, ...], Field(min_length=1), AfterValidator(_once_each)]
 """Parts that are worked alike; one given twice counts once."""
 
@@ -144,7 +149,7 @@ class Splayed(_Slipped):
     parts: Annotated[tuple[PartName, ...], Field(min_length=1)]
     sides: Sides | None = None
     """Sides of the ring; left out, as many as `parts` (or `corners`) lists."""
-    slope: Angle | Annotated[tuple[Angle, ...], Field(min_length=1)]
+    slope: OneOrSeveral
     """Slope of the boards from horizontal (90 stands upright): one for all, or one for each of `parts`."""
     corners: tuple[Angle, ...] | None = None
     """Inside angles in plan, between each part and the next; left out, all alike."""

@@ -6,7 +6,7 @@ Lengths in mm, angles in degrees, times in minutes, whatever the file was writte
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any, get_args
+from typing import Any, Literal, get_args
 
 from pydantic import (
     ConfigDict,
@@ -33,7 +33,7 @@ from sequencer.model.fields import (
 )
 from sequencer.model.parts import Joinery
 from sequencer.operations import Value
-from sequencer.quantity import Minutes, QuantityError, Unit, as_written, format_length
+from sequencer.quantity import Minutes, QuantityError, Unit, as_written, format_length, format_readable
 
 SLACK = 1e-9
 """mm or degrees: what binary fractions may add to a tolerance; readings closer than this are one number."""
@@ -156,21 +156,29 @@ class Setting(Value):
         return self.limits.max
 
     def accepted(self, unit: Unit) -> str:
-        """What the setting can be asked for, in words."""
+        """What the setting can be asked for, in words that can be asked for as they stand."""
         if self.values:
-            return ", ".join(self.worded(value, unit) for value in self.values)
-        low, high = self.least, self.greatest
+            return ", ".join(self._readable(value, unit) for value in self.values)
         kind = {
             "length": "a length",
             "angle": "an angle in degrees",
             "number": "a number",
             "name": "a name",
         }[self.measures]
+        low = None if self.least is None else self._readable(self.least, unit, "at least")
+        high = None if self.greatest is None else self._readable(self.greatest, unit, "at most")
         if low is not None and high is not None:
-            return f"{kind} from {self.worded(low, unit)} to {self.worded(high, unit)}"
+            return f"{kind} from {low} to {high}"
         if low is not None:
-            return f"{kind} of at least {self.worded(low, unit)}"
-        return kind if high is None else f"{kind} of at most {self.worded(high, unit)}"
+            return f"{kind} of at least {low}"
+        return kind if high is None else f"{kind} of at most {high}"
+
+    def _readable(
+        self, value: float | str, unit: Unit, within: Literal["at most", "at least"] | None = None
+    ) -> str:
+        if isinstance(value, str) or self.measures != "length":
+            return self.worded(value, unit)
+        return format_readable(value, self._marked or unit if self.values else unit, within)
 
     def worded(self, value: float | str, unit: Unit) -> str:
         """A value of this setting in words: a length in the unit, or as it is marked, a name in quotation marks."""

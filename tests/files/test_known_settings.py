@@ -98,12 +98,22 @@ def test_another_measure_is_refused(
     assert load_shop(path).stations[0].settings[0].measures == wrong
 
 
-@pytest.mark.parametrize("measures", ["[]", "0", '""', "{}", "false"])
-def test_measures_that_are_nothing(tmp_path: Path, measures: str) -> None:
-    """Empty is not left out, and says nothing against the readings."""
-    text = '[[station]]\nid = "saw"\n' + _setting("fence", f'measures = {measures}\nstart = "18 mm"\n')
-    (said,) = _refused(_shop(tmp_path, text))
-    assert said.startswith('shop.toml:8: station "saw", setting "fence": measures must be "length", "angle"')
+@pytest.mark.parametrize(
+    ("measures", "shown"),
+    [("[]", "a list"), ("0", "0"), ('""', '""'), ("{}", "a table"), ("false", "false"), ('"angl"', '"angl"')],
+)
+def test_measures_that_are_nothing(tmp_path: Path, measures: str, shown: str) -> None:
+    """Empty is not left out, and says nothing against the readings; of a known setting only what it may measure is
+    named as accepted, for the nearest word ("angle") would be refused in its turn."""
+    setting = _setting("fence", f'measures = {measures}\nstart = "18 mm"\n')
+    assert _refused(_shop(tmp_path, f'[[station]]\nid = "saw"\n{setting}')) == [
+        f'shop.toml:8: station "saw", setting "fence": measures must be what the fence of a saw is, not {shown}\n'
+        '    accepted: "length"'
+    ]
+    (said,) = _refused(_shop(tmp_path, f'[[station]]\nid = "bandsaw"\n{setting}'))
+    assert said.startswith(
+        'shop.toml:8: station "bandsaw", setting "fence": measures must be "length", "angle"'
+    )
 
 
 @pytest.mark.parametrize("station", ["saw", "swivel"])

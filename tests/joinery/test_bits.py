@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import pytest
 
+from sequencer.diagnostics import InputError
 from sequencer.joinery import derive
 
 BOARD = '[[part]]\nid = "{id}"\nlength = 600\nwidth = 200\nthickness = {thick}\n'
 SIDE = BOARD.format(id="side", thick=20)
 
 
-def trench(job, joint, bits, unit="mm", shop_unit="mm"):
-    """The operation that makes a groove, rebate or housing in a shop with these bits (all there is of its values)."""
+def worked_out(job, joint, bits, unit="mm", shop_unit="mm"):
+    """What a groove, rebate or housing comes to in a shop with these bits (all there is of its values)."""
     loaded = job(SIDE + f'[[joint]]\nid = "j"\nparts = ["side"]\n{joint}\n', unit=unit)
 
     def with_bits(setting):
@@ -22,7 +23,12 @@ def trench(job, joint, bits, unit="mm", shop_unit="mm"):
         for station in loaded.shop.stations
     )
     shop = loaded.shop.model_copy(update={"stations": stations, "unit": shop_unit})
-    made = derive(loaded.model_copy(update={"shop": shop}))
+    return derive(loaded.model_copy(update={"shop": shop}))
+
+
+def trench(job, joint, bits, unit="mm", shop_unit="mm"):
+    """The operation that makes a groove, rebate or housing in such a shop."""
+    made = worked_out(job, joint, bits, unit, shop_unit)
     return next(op for op in made.operations if op.cuts and op.joint == "j")
 
 
@@ -54,6 +60,10 @@ def rebate(width):
         (groove(5), ("no. 7 straight 5", "straight-3"), "no. 7 straight 5", 1),
         (groove(6), ("6 straight", "straight-5"), "6 straight", 1),
         (groove(6), ("straight 6 mm, 8 mm shank", "straight-5"), "straight 6 mm, 8 mm shank", 1),
+        (groove(6), ("straight 2 flutes, 6 mm", "straight-5"), "straight 2 flutes, 6 mm", 1),
+        (groove(6), ("straight 6 mm, 6 mm shank", "straight-5"), "straight 6 mm, 6 mm shank", 1),
+        (groove(12.7), ("1/2 in straight, 1/4 in shank", "straight-5"), "1/2 in straight, 1/4 in shank", 1),
+        (groove(38.1), ("1½ in straight", "straight-5"), "1½ in straight", 1),
         (rebate(7), ("straight-6", "straight-18", "straight-10"), "straight-10", 1),  # open at one side
         (rebate(20), ("straight-6", "straight-18", "straight-10"), "straight-18", 2),
     ],
@@ -90,6 +100,31 @@ def test_bits_named_in_inches(job):
     assert trench(job, inch, named).settings["bit"] == "straight 1/4 in"
     assert trench(job, groove(6), named).settings["bit"] == "straight 6 mm"
     assert trench(job, inch, (), shop_unit="in").settings["bit"] == "straight-1/4"
+
+
+@pytest.mark.parametrize(
+    ("bit", "width", "unclear"),
+    [
+        ("straight 6,35", 6, True),  # 6.35 in some countries, and no 6
+        ("1/2 in straight, 1/4 in shank", 6.35, False),
+        ("straight 1/2 in 1/4 in", 6.35, False),
+        ("1/4 in x 1/2 in", 12.7, True),
+        ("1/2 in straight 1/4 in", 6.35, True),
+        ("straight-12, 8 mm shank", 8, True),
+    ],
+)
+def test_a_bit_that_does_not_tell_its_width_is_taken_for_no_cut(job, bit, width, unclear):
+    """A wrong bit would make the groove too wide for what it holds; that a name is unclear is remarked, and told where
+    there is no other bit."""
+    made = worked_out(job, groove(width), (bit, "straight-3"))
+    (cut,) = (op for op in made.operations if op.kind == "groove")
+    assert cut.settings["bit"] == "straight-3"
+    assert any(f'the bit "{bit}"' in remark for remark in made.remarks) is unclear
+    with pytest.raises(InputError) as refused:
+        worked_out(job, groove(5), (bit,) if unclear else ("straight-6",))
+    (fault,) = refused.value.faults
+    assert fault.message.startswith("the router has no bit for 5 mm")
+    assert (f'how wide the bit "{bit}" is its name does not tell' in fault.message) is unclear
 
 
 def test_no_bit_is_narrow_enough(refused):

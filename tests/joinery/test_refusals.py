@@ -144,6 +144,43 @@ def test_one_board_between_two_others_has_both_its_sides_joined(job, kind, sides
     assert sum(meeting.times for meeting in made.meetings) == 2
 
 
+@pytest.mark.parametrize(
+    ("kind", "both", "at"),
+    [
+        ("end-to-edge", 'edges = ["edge", "far edge"]\n', ""),
+        ("end-to-face", 'on = ["face", "back"]\n', "at = [0, 360]\n"),
+    ],
+)
+def test_a_board_with_others_on_both_its_sides(job, kind, both, at):
+    """README: one joint for each end of the rails or shelves. Four of them, two on each side of the middle board, have
+    eight ends that meet it or the outer ones."""
+    text = boards(outer=2, middle=1, cross=4)
+    for id, mate, end, sides in (("o", "outer", "left", ""), ("m", "middle", "right", both)):
+        text += (
+            f'[[joint]]\nid = "{id}"\nkind = "{kind}"\nparts = ["cross", "{mate}"]\nends = ["{end} end"]\n'
+        )
+        text += at + sides
+    made = derive(job(text))
+    assert sum(meeting.times for meeting in made.meetings) == 8
+
+
+def test_a_role_nobody_knows(job):
+    """A saw called a sawmill is none, and the refusal tells what the shop's stations are."""
+    groove = '[[joint]]\nid = "j"\nkind = "groove"\nparts = ["side"]\nfrom = 8\nwidth = 6\ndepth = 5\n'
+    loaded = job(boards(side=4).replace("sized", "planed") + groove)
+    renamed = tuple(
+        station.model_copy(update={"role": "sawmill"} if station.id == "saw" else {})
+        for station in loaded.shop.stations
+    )
+    shop = loaded.shop.model_copy(update={"stations": renamed})
+    with pytest.raises(InputError) as caught:
+        derive(loaded.model_copy(update={"shop": shop}))
+    (fault,) = caught.value.faults
+    assert fault.message == (
+        'the shop has no saw; its stations are "mill", "sawmill", "mortiser", "router", "bench"'
+    )
+
+
 def test_the_depth_that_holds_is_named_and_holds(job):
     """The wall that would be left, the shop's minimum and the depth that holds are told; taking it, it holds."""
     text = board(4) + 'kind = "case-mitre"\nparts = ["side"]\nways = ["bevel-first"]\n'
