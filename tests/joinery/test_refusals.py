@@ -6,6 +6,7 @@ import pytest
 
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.joinery import derive
+from tests.joinery.test_held import joint, part
 
 GROOVE = '[[joint]]\nid = "bottom"\nkind = "groove"\nparts = ["side"]\nfrom = 6\nwidth = 5\n'
 CORNER = '[[joint]]\nid = "corner"\nkind = "case-mitre"\nparts = ["side"]\n\n'
@@ -376,3 +377,17 @@ def test_a_narrow_slip_takes_a_thinner_cutter(job):
     text = board(4, thickness=20) + 'kind = "frame-mitre"\nparts = ["side"]\nslips = { width = 6 }\n'
     (meeting,) = derive(job(text)).meetings
     assert (meeting.slip.thickness, meeting.slip.width) == (5, 6)
+
+
+def test_a_fault_found_twice_is_told_once(refused):
+    """Shelves of unlike parts on both faces of a partition meet in it at two heights: one fault, not one for each."""
+    text = (
+        "".join(part(name, 490, 250, 20, 2) for name in ("one", "other"))
+        + part("partition", 860, 250, 20)
+        + joint("a", "end-to-face", ["one", "partition"], "at = [280, 580]\nends = ['right end']")
+        + joint(
+            "b", "end-to-face", ["other", "partition"], "at = [280, 580]\nends = ['left end']\non = ['face']"
+        )
+    )
+    (fault,) = refused(text)
+    assert "of wood would be left in partition, between the slots of a (back)" in fault.message
