@@ -212,8 +212,8 @@ DIVIDED_APART = DIVIDED.replace('id = "front"\nquantity = 2', 'id = "front"\nqua
         ),
         (
             UNLIKE.format(480).replace("length = 460", "length = 470"),
-            "would lie 10 mm from where it does there",
-            ("shelf, 470 mm long, does not fit between", "460 mm apart"),
+            "shelf, 470 mm long, does not fit between left side and right side, which case-mitre holds 460 mm apart",
+            ("shelf 460 mm long",),
             (UNLIKE.format(480),),
         ),
         (

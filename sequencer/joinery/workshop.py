@@ -71,11 +71,15 @@ def assembled(job: Job) -> tuple[Assembly, ...]:
 def _with_lengths(
     misfits: Iterable[tuple[str, Refusal]], job: Job, floor: Floor, parts: Mapping[str, Part]
 ) -> list[tuple[str, Refusal]]:
-    """Joints that do not go together; where a board of one is too long or too short for it, that is told."""
-    found, on = [], {joint.id: joint.parts for joint in job.joints}
+    """Joints that do not go together; where a board of one is too long or too short, or one that it is compared with,
+    that is why."""
+    on = {joint.id: joint.parts for joint in job.joints}
+    unlike = list(unlike_spans(floor, job.joints, parts))
+    found = []
     for joint, refusal in misfits:
-        unlike = (says for part, says in unlike_spans(floor, job.joints, parts) if part in on[joint])
-        found.append((joint, Refusal(refusal.message, next(unlike, refusal.accepted), refusal.key)))
+        ours = [each for each in unlike if set(each.boards) & set(on[joint])]
+        why = next((each for each in ours if each.board in on[joint]), ours[0] if ours else None)
+        found.append((joint, Refusal(why.says, why.works, "parts") if why is not None else refusal))
     return found
 
 

@@ -50,11 +50,45 @@ def test_rails_between_the_same_stiles_are_equally_long(job, refused):
     """A middle rail of 380 cannot reach where the others are 400."""
     assert not remarks(job, between_stiles(400), "middle")
     (fault,) = refused(between_stiles(380))
-    assert 'this does not go together with "outer"' in fault.message
     told = (
         "middle, 380 mm long, is joined between the same stile as rail, 400 mm long: they cannot both reach"
     )
-    assert fault.accepted == told
+    assert (fault.where, fault.message) == ('joint "inner", parts', told)
+    assert fault.accepted == "middle 400 mm long"
+
+
+def shelves(*lengths):
+    """Two sides with shelves of these lengths, each its own part, one above the other."""
+    text = part("side", 100 * len(lengths) + 100, 250, 20, 2)
+    for k, length in enumerate(lengths):
+        text += part(f"s{k}", length, 250, 20)
+        text += joint(f"j{k}", "end-to-face", [f"s{k}", "side"], f"at = [{100 * k + 60}]")
+    return text
+
+
+@pytest.mark.parametrize("odd", range(3))
+@pytest.mark.parametrize("wrong", [490, 510])
+def test_the_shelf_unlike_most_is_the_one_told(refused, odd, wrong):
+    """Too long or too short, in whichever joint: two of 500 say that the third is wrong."""
+    lengths = [wrong if k == odd else 500 for k in range(3)]
+    (fault,) = refused(shelves(*lengths))
+    assert fault.message.startswith(f"s{odd}, {wrong} mm long, is joined between the same side as s")
+    assert fault.message.endswith(", 500 mm long: they cannot both reach")
+    assert fault.accepted == f"s{odd} 500 mm long"
+
+
+def test_of_two_unlike_shelves_neither_is_known_to_be_right(refused):
+    """One of 500, one of 510: which of them is wrong only the maker knows."""
+    (fault,) = refused(shelves(510, 500))
+    assert fault.accepted == "s1 and s0 equally long"
+
+
+def test_one_odd_shelf_of_many_is_one_remark(job):
+    """Where there are too many joints to be followed, too, only the board that is wrong is told."""
+    unlike = [says for says in derive(job(shelves(*[500] * 14, 510))).remarks if "reach" in says]
+    assert unlike == [
+        "s14, 510 mm long, is joined between the same side as s0, 500 mm long: they cannot both reach"
+    ]
 
 
 CASE = (
@@ -75,7 +109,8 @@ def test_a_divider_is_as_long_as_its_case_is_wide_inside(job, refused):
     """300 less twice 18."""
     assert not remarks(job, with_divider(264), "divider")
     (fault,) = refused(with_divider(200))
-    assert fault.accepted == "divider, 200 mm long, does not fit between top, which corner holds 264 mm apart"
+    assert fault.message == "divider, 200 mm long, does not fit between top, which corner holds 264 mm apart"
+    assert (fault.where, fault.accepted) == ('joint "m", parts', "divider 264 mm long")
 
 
 def test_shelves_of_two_bays_may_be_unlike(job):
