@@ -47,7 +47,7 @@ def board(quantity, thickness=18, length=300):
             "add up to 350",
             "360",
         ),
-        (board(4, thickness=10) + 'kind = "frame-mitre"\nparts = ["side"]', "10 mm", "stock of"),
+        (board(4, thickness=10) + 'kind = "frame-mitre"\nparts = ["side"]', "10 mm", "stock 11 mm thick"),
         (board(4, length=100) + 'kind = "frame-mitre"\nparts = ["side"]', "too short", "120 mm"),
         (board(5) + 'kind = "case-mitre"\nparts = ["side"]', "whole rings", "proportion"),
         (
@@ -391,3 +391,33 @@ def test_a_fault_found_twice_is_told_once(refused):
     )
     (fault,) = refused(text)
     assert "of wood would be left in partition, between the slots of a (back)" in fault.message
+
+
+@pytest.mark.parametrize(
+    ("kind", "number", "length", "more"),
+    [
+        ("case-mitre", 4, 300, "ways = ['bevel-first']"),
+        ("case-mitre", 4, 300, ""),
+        ("splayed", 4, 300, "sides = 4\nslope = 75"),
+        ("stave", 6, 600, ""),
+    ],
+)
+def test_stock_told_to_be_thick_enough_is(job, kind, number, length, more):
+    """8 mm are too thin for a slot of 5 and two walls of 3: what is told instead is made, a millimetre less is not."""
+
+    def sides(thick):
+        return part("side", length, 100, thick, number) + joint("ring", kind, ["side"], more)
+
+    def faults(thick):
+        try:
+            derive(job(sides(thick)))
+        except (InputError, NoOrderError) as error:
+            return error.faults
+        return ()
+
+    (fault,) = faults(8)
+    assert "stock 8 mm thick is too thin for a slot of 5 mm and two walls of 3 mm" in fault.message
+    told = {float(size) for size in re.findall(r"stock ([0-9.]+) mm thick \(depth", str(fault))}
+    assert told
+    assert not faults(min(told))
+    assert faults(min(told) - 1)
