@@ -15,12 +15,13 @@ from math import ceil, gcd, inf
 import numpy as np
 
 from sequencer.joinery.assembly import Matrix, assembly_of
+from sequencer.joinery.facing import listed, turned_places
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.joined import Joined, Way
+from sequencer.joinery.meetings import pairs_of
 from sequencer.joinery.placement import Fit
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair
-from sequencer.joinery.shelves import end_to_face, turned_places
 from sequencer.joinery.slabs import astray
 from sequencer.joinery.trenches import TrenchJoint
 from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, Part
@@ -339,18 +340,19 @@ class _Search:
     def _way_out(self, step: _Step) -> str:
         """What of this joint would go together with the rest: its places seen from the other end, where that helps."""
         joint = step.joined.joint
-        if isinstance(joint, EndToFace) and len(joint.ends) == 1:
-            shelf, side = (self.parts[name] for name in joint.parts)
-            at = turned_places(joint.at, shelf.thickness, side.length)
+        if isinstance(joint, (EndToEdge, EndToFace)) and len(joint.ends) == 1 and joint.at is not None:
+            board, mate = (self.parts[name] for name in joint.parts)
+            size = board.width if isinstance(joint, EndToEdge) else board.thickness
+            at = turned_places(joint.at, size, mate.length)
             if self._would(step, joint.model_copy(update={"at": at})):
-                places = ", ".join(self.floor.fine(a) for a in at)
-                return f"at {places}: measured from the left end of {side.id}, which lies the other way up"
+                places = listed(at, self.floor)
+                return f"at {places}: measured from the left end of {mate.id}, which lies the other way up"
         return "places (at) and sizes that lead to one place for each board"
 
-    def _would(self, step: _Step, joint: EndToFace) -> bool:
+    def _would(self, step: _Step, joint: EndToEdge | EndToFace) -> bool:
         """Whether all goes together with this joint in a step's place."""
         (way, _), *_ = step.lies
-        pairs = end_to_face(joint, self.bodies, self.floor, "flush")
+        pairs = pairs_of(joint, self.bodies, self.floor)
         moved = replace(step.joined, joint=joint, lies=[Way(way.name, pairs, ((pairs, way.fits[0][1]),))])
         steps: list[_Step] = []
         for other in self.steps:
