@@ -421,3 +421,44 @@ def test_stock_told_to_be_thick_enough_is(job, kind, number, length, more):
     assert told
     assert not faults(min(told))
     assert faults(min(told) - 1)
+
+
+def shared(kind, rail, more):
+    """Two things, each of two boards of its own between two pieces of one part."""
+    return (
+        part("stile", 800, 200, 20, 4)
+        + part("narrow", 300, 60 if kind == "end-to-edge" else 200, 20, 2)
+        + part("wide", rail, 60 if kind == "end-to-edge" else 200, 20, 2)
+        + joint("a", kind, ["narrow", "stile"], more)
+        + joint("b", kind, ["wide", "stile"], more)
+    )
+
+
+@pytest.mark.parametrize(("kind", "more"), [("end-to-edge", ""), ("end-to-face", "at = [0, 780]")])
+@pytest.mark.parametrize("rail", [300, 500])
+def test_a_part_shared_by_two_things_is_told_to_be_one_for_each(job, refused, kind, rail, more):
+    """Doors or cases with boards in the same places: no quantities let them share a part, but two parts do."""
+    text = shared(kind, rail, more)
+    faults = refused(text)
+    assert [fault.where for fault in faults] == ['joint "a", parts', 'joint "b", parts']
+    told = 'a part of its own instead of stile in each of these joints: 2 of 4 in "a", 2 of 4 in "b"'
+    assert {fault.accepted for fault in faults} == {told}
+    both = text.replace("quantity = 4", "quantity = 2", 1).replace('["wide", "stile"]', '["wide", "other"]')
+    derive(job(both + part("other", 800, 200, 20, 2)))
+
+
+def test_rails_that_may_be_of_one_frame_are_told_both_ways_out(job, refused):
+    """Equally long and in places of their own, four of each would make two frames."""
+    text = (
+        part("stile", 800, 60, 20, 4)
+        + part("outer", 300, 60, 20, 2)
+        + part("inner", 300, 60, 20, 2)
+        + joint("a", "end-to-edge", ["outer", "stile"])
+        + joint("b", "end-to-edge", ["inner", "stile"], "at = [100, 640]")
+    )
+    told = {fault.accepted for fault in refused(text)}
+    assert told == {
+        "quantities in that proportion, or a part of its own instead of stile in each of these joints: "
+        '2 of 4 in "a", 2 of 4 in "b"'
+    }
+    derive(job(text.replace("quantity = 2", "quantity = 4")))
