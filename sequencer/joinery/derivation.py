@@ -57,6 +57,8 @@ def derive(job: Job) -> Worklist:
     for remarks in (held_remarks, web_remarks):
         for remark in remarks(shop.floor, job.joints, shop.parts):
             work.remark(remark)
+    for remark in shop.remarks:
+        work.remark(remark)
     for unlike in unlike_spans(shop.floor, job.joints, shop.parts):
         work.remark(unlike.says)
     return Worklist(

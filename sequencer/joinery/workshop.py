@@ -35,6 +35,8 @@ class Workshop:
     parts: dict[str, Part]
     bodies: dict[str, Body]
     joined: list[Joined]
+    remarks: list[str]
+    """On how all goes together."""
 
 
 def work_out(job: Job) -> Workshop:
@@ -55,9 +57,10 @@ def work_out(job: Job) -> Workshop:
     rings = [each.ring for each in joined if each.ring is not None]
     _stop([floor.fault("joint", joint, refusal) for joint, refusal in vanished(rings, bodies, floor)])
     _find_ways(joined, bodies, floor)
-    misfits = _with_lengths(go_together(joined, bodies, floor), job, floor, parts)
+    misfits, remarks = go_together(joined, bodies, floor)
+    misfits = _with_lengths(misfits, job, floor, parts)
     _stop([floor.fault("joint", joint, refusal) for joint, refusal in misfits])
-    return Workshop(floor, parts, bodies, joined)
+    return Workshop(floor, parts, bodies, joined, remarks)
 
 
 def assembled(job: Job) -> tuple[Assembly, ...]:

@@ -125,3 +125,46 @@ def test_shelves_of_two_bays_may_be_unlike(job):
             more = f'at = [{at}]\non = ["{face}"]\nends = ["{end}"]'
             text += joint(f"{name} {mate}", "end-to-face", [name, mate], more)
     assert not [says for says in derive(job(text)).remarks if "reach" in says]
+
+
+def bookcase(at, lengths=(900, 900), shelf=230):
+    """Two shelves between a left and a right side 250 wide; `at`: their places on the right one."""
+    return (
+        part("left", lengths[0], 250, 20)
+        + part("right", lengths[1], 250, 20)
+        + part("shelf", 700, shelf, 20, 2)
+        + joint("a", "end-to-face", ["shelf", "left"], "at = [100, 500]\nends = ['left end']")
+        + joint("b", "end-to-face", ["shelf", "right"], f"at = {at}\nends = ['right end']")
+    )
+
+
+def test_sides_of_narrow_shelves_that_do_not_stand_level_are_told(job):
+    """The right side's left end is up: 100 and 500 are measured down there, the lower shelf's 500 from its lower end
+    900 - 500 - 20 = 380, where the left side has it at 100."""
+    (said,) = remarks(job, bookcase([100, 500]), "left and right")
+    assert said == (
+        "left and right, equally long and joined to the same shelf, stand 280 mm off each other along their length; "
+        "with at 380 mm, 780 mm in b they would stand level"
+    )
+    assert not remarks(job, bookcase([380, 780]), "left and right")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        bookcase([100, 500], shelf=250),  # as wide as the sides: the right one stands left end down, too
+        bookcase([100, 500], lengths=(900, 1000)),  # not meant to end together
+    ],
+)
+def test_sides_that_stand_level_or_cannot_are_not_told(job, text):
+    """Of several ways to lie one that stands level is taken."""
+    assert not remarks(job, text, "left and right")
+
+
+def test_sides_held_otherwise_too_are_told_without_places(job):
+    """A third shelf that fits the side as it stands would not go with other places of the two."""
+    text = bookcase([100, 500]) + part("low", 700, 200, 20)
+    text += joint("c", "end-to-face", ["low", "left"], "at = [300]\nends = ['left end']")
+    text += joint("d", "end-to-face", ["low", "right"], "at = [300]\nends = ['right end']")
+    (said,) = remarks(job, text, "left and right")
+    assert said.endswith("stand 280 mm off each other along their length")
