@@ -136,7 +136,10 @@ def _of_own_parts(
                 needs[each.joint.id] = needed(each.joint, parts)
         except Refusal:
             pass  # one of those refused
+    # (what a joint of one end asks is not sure: its boards' other ends may be meant for the pieces left over)
+    both = {each.joint.id for each in joined if len(getattr(each.joint, "ends", ())) != 1}
     own = shared_out(needs, {name: part.quantity * job.batch for name, part in parts.items()})
+    own = {joint: works for joint, works in own.items() if joint in both}
     crossed = {joint for joint, refusal in refused if joint in own and refusal.key == "at"}
     unlike = {board for each in unlike_spans(Floor(job), job.joints, parts) for board in each.boards}
     for joint, refusal in refused:

@@ -462,3 +462,11 @@ def test_rails_that_may_be_of_one_frame_are_told_both_ways_out(job, refused):
         '2 of 4 in "a", 2 of 4 in "b"'
     }
     derive(job(text.replace("quantity = 2", "quantity = 4")))
+
+
+def test_stiles_left_over_by_joints_of_one_end_are_not_told_to_be_two_parts(refused):
+    """The rails' other ends may be meant for the stiles left over."""
+    text = part("stile", 800, 60, 20, 2) + part("top", 300, 60, 20) + part("bottom", 300, 60, 20)
+    text += joint("a", "end-to-edge", ["top", "stile"], "at = [0]\nends = ['left end']")
+    text += joint("b", "end-to-edge", ["bottom", "stile"], "at = [740]\nends = ['right end']")
+    assert {fault.accepted for fault in refused(text)} == {"quantities in that proportion"}
