@@ -28,12 +28,14 @@ class Fault:
 
 
 class SequencerError(Exception):
-    """Base of every error meant for a person; carries all faults found and the exit code."""
+    """Base of every error meant for a person; carries all faults found, each once, and the exit code."""
 
     exit_code = 2
 
     def __init__(self, faults: Iterable[Fault] | str) -> None:
-        self.faults: tuple[Fault, ...] = (Fault(faults),) if isinstance(faults, str) else tuple(faults)
+        self.faults: tuple[Fault, ...] = (
+            (Fault(faults),) if isinstance(faults, str) else tuple(dict.fromkeys(faults))
+        )
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
 

@@ -194,6 +194,39 @@ DIVIDED_APART = DIVIDED.replace('id = "front"\nquantity = 2', 'id = "front"\nqua
     "housing", ["rear"], "other", 'at = [{}]\nwidth = 6\ndepth = 5\nholds = "divider"'
 )
 
+FRAME = (
+    part("long", 500, 50, 20, 2)
+    + part("short", 400, 50, 20, 2)
+    + part("cross", 300, 40, 20, 1)
+    + joint("frame-mitre", ["long", "short"])
+    + joint("end-to-edge", ["cross", "long"], 'at = [{}]\nedges = ["far edge"]')
+)
+FRAME_APART = (
+    part("near", 500, 50, 20, 1)
+    + part("other", 500, 50, 20, 1)
+    + part("short", 400, 50, 20, 2)
+    + part("cross", 300, 40, 20, 1)
+    + joint("frame-mitre", ["near", "short", "other", "short"])
+    + named("end-to-edge", ["cross", "near"], "one", 'at = [140]\nends = ["left end"]\nedges = ["far edge"]')
+    + named("end-to-edge", ["cross", "other"], "two", 'at = [{}]\nends = ["right end"]\nedges = ["far edge"]')
+)
+RAILS = part("stile", 800, 60, 20, 2) + part("rail", 480, 60, 20, 3)
+RAILS_APART = (
+    part("left stile", 800, 60, 20, 1)
+    + part("right stile", 800, 60, 20, 1)
+    + part("rail", 480, 60, 20, 3)
+    + named("end-to-edge", ["rail", "left stile"], "one", 'at = [0, 200, 740]\nends = ["left end"]')
+    + named("end-to-edge", ["rail", "right stile"], "two", 'at = [0, 540, 740]\nends = ["right end"]')
+)
+TABLE = (
+    part("leg", 700, 50, 50, 4)
+    + part("apron", 900, 90, 22, 2)
+    + part("short apron", 500, 90, 22, 2)
+    + part("bearer", 546, 60, 22, 2)
+    + joint("leg-to-apron", ["apron", "short apron"], 'leg = "leg"\nsetback = 5')
+    + joint("end-to-face", ["bearer", "apron"], "at = {}")
+)
+
 
 @pytest.mark.parametrize(
     ("text", "says", "works", "mended"),
@@ -212,9 +245,33 @@ DIVIDED_APART = DIVIDED.replace('id = "front"\nquantity = 2', 'id = "front"\nqua
         ),
         (
             UNLIKE.format(480).replace("length = 460", "length = 470"),
-            "would lie 10 mm from where it does there",
-            ("shelf, 470 mm long, does not fit between", "460 mm apart"),
+            "shelf, 470 mm long, does not fit between left side and right side, which case-mitre holds 460 mm apart",
+            ("shelf 460 mm long",),
             (UNLIKE.format(480),),
+        ),
+        (
+            FRAME.format(140),
+            "140 mm from the left end of one is as far from the right end of the other",
+            ("at 230 mm, in the middle", 'ends = ["right end"] and at 320 mm'),
+            (FRAME.format(230), FRAME_APART.format(320)),
+        ),
+        (
+            FRAME_APART.format(140),
+            "other would lie 180 mm from where it does there, along its length",
+            ("at 320 mm: measured from the left end of other",),
+            (FRAME_APART.format(320),),
+        ),
+        (
+            RAILS + joint("end-to-edge", ["rail", "stile"], "at = [0, 200, 740]"),
+            "200 mm from the left end of one is as far from the right end of the other",
+            ('ends = ["right end"] and at 0 mm, 540 mm, 740 mm',),
+            (RAILS_APART,),
+        ),
+        (
+            TABLE.format([200, 600]),
+            "bearer is narrower than apron, so the two aprons are mirror images, not one part",
+            ("at 239 mm, 639 mm, alike from both ends",),
+            (TABLE.format([239, 639]),),
         ),
         (
             BOOKCASE + right([20, 300, 760]),
@@ -262,6 +319,7 @@ def test_what_does_not_go_together_is_refused(
     (fault,) = refused.value.faults
     assert says in fault.message
     assert all(word in fault.accepted for word in works)
+    assert "of its own" not in fault.accepted or "leg-to-apron" not in text
     for other in mended:
         derive(job_of(other))
 

@@ -23,17 +23,23 @@ NEAR = 1e-6
 def near_slots(
     floor: Floor, operations: Sequence[Operation], choices: Sequence[Choice]
 ) -> Iterator[tuple[str, Refusal]]:
-    """Joint and refusal for every one or two plunge operations whose slots leave less than the shop's least wall."""
+    """Joint and refusal for every one or two plunge operations whose slots leave less than the shop's least wall.
+
+    Two of one joint that a part has pieces enough for meet in none of these.
+    """
     way_of = {
         op: (choice.id, name) for choice in choices for name, ops in choice.options.items() for op in ops
     }
     plunges = [op for op in operations if op.kind == "plunge"]
+    pieces = {p.id: p.quantity * floor.job.batch + p.spare for p in floor.job.parts}
     for one, two in combinations_with_replacement(plunges, 2):
         if one.parts != two.parts:
             continue
         a, b = way_of.get(one.id), way_of.get(two.id)
         if a is not None and b is not None and a[0] == b[0] and a[1] != b[1]:
             continue
+        if one is not two and one.joint == two.joint and one.quantity + two.quantity <= pieces[one.parts[0]]:
+            continue  # the edges of a panel's first and last board: no piece has both
         slots = combinations(_slots(one), 2) if one is two else product(_slots(one), _slots(two))
         left = min((_left(s, t) for s, t in slots), default=inf)
         if left < floor.limits.least_wall - 1e-3:

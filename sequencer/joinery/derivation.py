@@ -57,8 +57,10 @@ def derive(job: Job) -> Worklist:
     for remarks in (held_remarks, web_remarks):
         for remark in remarks(shop.floor, job.joints, shop.parts):
             work.remark(remark)
-    for _, remark in unlike_spans(shop.floor, job.joints, shop.parts):
+    for remark in shop.remarks:
         work.remark(remark)
+    for unlike in unlike_spans(shop.floor, job.joints, shop.parts):
+        work.remark(unlike.says)
     return Worklist(
         operations=tuple(work.operations),
         mates=tuple(work.mates),

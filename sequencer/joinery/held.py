@@ -187,24 +187,29 @@ def _span(
     joints: Sequence[Joint],
     parts: Mapping[str, Part],
 ) -> Iterator[str]:
-    """A shelf housed in two sides alike against the boards that hold them apart; one between a side and a divider spans
-    less than these."""
+    """A shelf housed in two sides alike against what holds these apart: boards between them, or the mitred case that
+    they are sides of; one between a side and a divider spans less than these."""
     housings = [joint for joint in holding if isinstance(joint, Housing)]
     if len({name for joint in housings for name in joint.parts}) > 1:
         return
     for joint in housings:
-        apart = [
-            parts[other.parts[0]]
-            for other in joints
-            if isinstance(other, EndToFace) and other.parts[1] in joint.parts and len(other.ends) == 2
-        ]
-        for board in apart:
-            if abs(panel.length - 2 * joint.depth - board.length) > ROOM:
+        for holds, apart in _apart(joint, joints, parts):
+            if abs(panel.length - 2 * joint.depth - apart) > ROOM:
                 yield (
                     f"{panel.id}: {floor.length(panel.length)} long, in housings {floor.length(joint.depth)} deep, "
-                    f"does not fit between sides that {board.id} holds {floor.length(board.length)} apart"
+                    f"does not fit between sides that {holds} holds {floor.length(apart)} apart"
                 )
                 break
+
+
+def _apart(joint: Housing, joints: Sequence[Joint], parts: Mapping[str, Part]) -> Iterator[tuple[str, float]]:
+    """What holds two of a housing's part apart, and how far, mm."""
+    for other in joints:
+        if isinstance(other, EndToFace) and other.parts[1] in joint.parts and len(other.ends) == 2:
+            yield other.parts[0], parts[other.parts[0]].length
+        elif isinstance(other, CaseMitre) and joint.on == "back":
+            for sides in mitred_opening(other, parts):
+                yield from ((other.id, side.free) for side in sides if set(side.bounds) == set(joint.parts))
 
 
 def _turned_out(floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]) -> Iterator[str]:

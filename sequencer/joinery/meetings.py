@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import pairwise
 
+from sequencer.joinery.facing import alike_turned, own_parts, ways_round
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.places import rail_places, within
 from sequencer.joinery.refusal import Refusal
@@ -63,10 +64,12 @@ def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body], floor: Floor) -> t
     at = rail_places(joint, rail, stile)
     within(at, rail.width, stile, floor)
     both, middle = len(joint.ends) == 2, (stile.length - rail.width) / 2
-    if both and sorted(round(2 * middle - a, 4) for a in at) != sorted(round(a, 4) for a in at):
+    if both and not alike_turned(at, rail.width, stile.length):
+        odd = next(a for a in at if not any(abs(2 * middle - a - b) < 1e-3 for b in at))
         raise Refusal(
-            f"with rails at these places the two {stile.id}s are mirror images, not one part",
-            'two joints, one with ends = ["left end"], one with ends = ["right end"], each with a stile of its own',
+            f"two {stile.id}s that face each other lie turned end for end, and what is {floor.fine(odd)} from the left "
+            "end of one is as far from the right end of the other",
+            ways_round(at, rail.width, stile, joint.ends, floor),
             "at",
         )
     thin = min(rail.thickness, stile.thickness)
@@ -105,9 +108,10 @@ def centred(joint: EndToEdge, bodies: Mapping[str, Body], centres: tuple[float, 
 def symmetrical(first: Part, second: Part, centres: tuple[float, ...], floor: Floor) -> None:
     """Refuse a row that is not centred in the width of the first part."""
     if any(abs(a + b - first.width) > 1e-3 for a, b in zip(centres, reversed(centres), strict=True)):
+        apart = f", or two joints with a {second.id} each" if own_parts(second, floor) else ""
         raise Refusal(
             f"the slots are not centred in the width of {first.id}, so the two {second.id}s are mirror images",
-            f"slips.at symmetrical about {floor.length(first.width / 2)}, or two joints with a {second.id} each",
+            f"slips.at symmetrical about {floor.length(first.width / 2)}{apart}",
             "slips.at",
         )
 

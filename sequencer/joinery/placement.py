@@ -107,7 +107,7 @@ class Placement:
         key = said.key if asked else ""
         if said.key == "slips.depths":
             raise Refusal(f"{said.message}, and no other depth serves", "", key, sizes=True)
-        raise Refusal(said.message, said.accepted, key)
+        raise Refusal(said.message, said.accepted, key, said.sizes)
 
     def _asking(self, depths: tuple[float, float]) -> Slips:
         return self.wishes.model_copy(update={"depths": depths})
@@ -219,8 +219,9 @@ class Placement:
             raise Refusal(
                 f"stock {self._l(self.stock)} thick is too thin for a slot of {self._l(thickness)} and two walls "
                 f"of {self._l(wall)} (the shop's minimum)",
-                f"stock of {self._l(thickness + 2 * wall)} or more, or a thinner cutter",
+                "thicker stock, or a thinner cutter",
                 "slips.thickness",
+                sizes=True,
             )
         return low, high
 

@@ -16,6 +16,10 @@ LEGS = 4
 """Of what legs and aprons make: the aprons go round it, each between two legs."""
 
 
+class LeftOver(Refusal):
+    """Pieces that make no whole number of what a joint makes."""
+
+
 def rings_made(ring: Ring, pieces: Mapping[str, int]) -> int:
     """How many rings, or open runs, `pieces` of each part make. Raises Refusal where they make no whole ones."""
     return _whole("rings" if len(ring.corners) == len(ring.places) else "runs", ring.places, pieces)
@@ -25,17 +29,42 @@ def meetings_made(joint: Meeting, parts: Mapping[str, Part], pieces: Mapping[str
     """How many panels, or sets of parts that meet, `pieces` of each part make. Raises as `rings_made`, and for what no
     pieces make.
     """
+    if not isinstance(joint, EdgeToEdge):
+        _not_itself(joint)
+    return _whole("panels" if isinstance(joint, EdgeToEdge) else "sets", needed(joint, parts), pieces)
+
+
+def needed(joint: Meeting, parts: Mapping[str, Part]) -> tuple[str, ...]:
+    """The part of every piece of one panel, or one set of parts that meet."""
     if isinstance(joint, EdgeToEdge):
-        return _whole("panels", panel_row(joint, parts), pieces)
-    _not_itself(joint)
+        return panel_row(joint, parts)
     if isinstance(joint, LegToApron):
         aprons = joint.parts * (LEGS // len(joint.parts))
-        return _whole("sets", (*aprons, *(joint.leg,) * LEGS), pieces)
+        return (*aprons, *(joint.leg,) * LEGS)
     first, second = joint.parts
     rows = 2 if joint.at is None else len(joint.at)
     places = rows * len(joint.edges if isinstance(joint, EndToEdge) else joint.on)
     # with both ends joined there is a second part at each of them
-    return _whole("sets", (first,) * places + (second,) * len(joint.ends), pieces)
+    return (first,) * places + (second,) * len(joint.ends)
+
+
+def shared_out(needs: Mapping[str, tuple[str, ...]], pieces: Mapping[str, int]) -> dict[str, str]:
+    """By joint, what would pass where several joints share a part and take all its pieces together, so that each may be
+    of a thing of its own. `needs`: by joint, the part of every piece of one."""
+    told: dict[str, str] = {}
+    for part in pieces:
+        users = {joint: Counter(needed) for joint, needed in needs.items() if part in needed}
+        takes: dict[str, int] = {}
+        for joint, need in users.items():
+            shares = {Fraction(pieces[other], count) for other, count in need.items() if other != part}
+            if len(shares) == 1 and (number := shares.pop()).denominator == 1:
+                takes[joint] = number.numerator * need[part]
+        if 1 < len(takes) == len(users) and sum(takes.values()) == pieces[part]:
+            each = ", ".join(f'{count} of {pieces[part]} in "{joint}"' for joint, count in takes.items())
+            told |= dict.fromkeys(
+                takes, f"a part of its own instead of {part} in each of these joints: {each}"
+            )
+    return told
 
 
 def _not_itself(joint: EndToEdge | EndToFace | LegToApron) -> None:
@@ -82,7 +111,7 @@ def _whole(what: str, needed: tuple[str, ...], pieces: Mapping[str, int]) -> int
     number = min(shares)
     if len(shares) > 1 or number.denominator > 1:
         asked = ", ".join(f"{count} {part}" for part, count in needs.items())
-        raise Refusal(
+        raise LeftOver(
             f"the pieces do not make whole {what} of {asked}", "quantities in that proportion", "parts"
         )
     return number.numerator

@@ -9,16 +9,17 @@ edge from the far edge.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from math import inf
 from typing import Literal
 
+from sequencer.joinery.facing import alike_turned, listed, own_parts, two_parts, ways_round
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.places import within
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair, Seat, X, Y, Z, neg, rail_seat
 from sequencer.joinery.trenches import trenches_in
-from sequencer.model.parts import CaseMitre, EndToFace, Part
+from sequencer.model.parts import CaseMitre, End, EndToFace, Part
 from sequencer.operations import Trench
 
 Lie = Literal["flush", "alike"]
@@ -83,52 +84,39 @@ def in_the_middle(joint: EndToFace, parts: Mapping[str, Part], height: float, fl
     """Refuse slots out of the middle of the shelf's thickness where one part serves for two sides turned about."""
     shelf, side = (parts[p] for p in joint.parts)
     if len(joint.ends) == 2 and abs(height - shelf.thickness / 2) > 1e-3:
+        works = f"slips.height {floor.length(shelf.thickness / 2)}"
+        if own_parts(side, floor):
+            works += f", or {two_parts(joint.at, shelf.thickness, side, _ends(joint), floor)}"
         raise Refusal(
             f"the slots are not in the middle of the thickness of {shelf.id}, so the two {side.id}s are mirror images",
-            f"slips.height {floor.length(shelf.thickness / 2)}, or {_apart(joint, shelf, side, floor)}",
+            works,
             "slips.height",
         )
-
-
-def turned_places(at: Iterable[float], size: float, length: float) -> tuple[float, ...]:
-    """Places of boards of this size along a part, seen from its other end, in their order from there."""
-    return tuple(sorted(round(length - size - a, 6) for a in at))
 
 
 def _one_part_serves(joint: EndToFace, shelf: Part, side: Part, floor: Floor) -> None:
     """Refuse places, and grooves, rebates and housings, that two sides turned end for end have at unlike heights."""
     ring = _ring(joint, floor)
     uneven = _uneven(side, floor, 0) if ring is None else None
-    other = turned_places(joint.at, shelf.thickness, side.length)
-    if uneven is None and all(abs(a - b) < 1e-3 for a, b in zip(sorted(joint.at), other, strict=True)):
+    if uneven is None and alike_turned(joint.at, shelf.thickness, side.length):
         return
     if ring is not None:
         why = (
             f"round {ring} two {side.id}s that face each other lie turned end for end, and what is "
-            f"{_listed(joint.at[:1], floor)} from the left end of one is as far from the right end of the other"
+            f"{listed(joint.at[:1], floor)} from the left end of one is as far from the right end of the other"
         )
     elif _narrower(shelf, side):
         why = f"{shelf.id} is narrower than {side.id}, so the two {side.id}s are mirror images, not one part"
     else:
         what = uneven or _uneven(side, floor, 1)
         why = f"with {what} the two {side.id}s are mirror images, not one part"
-    middle = (side.length - shelf.thickness) / 2
-    works = f"at {_listed((middle,), floor)}, in the middle, or " if len(joint.at) == 1 and not uneven else ""
-    raise Refusal(why, works + _apart(joint, shelf, side, floor), "at")
+    works = ways_round(joint.at, shelf.thickness, side, _ends(joint), floor, uneven or "")
+    raise Refusal(why, works, "at")
 
 
-def _apart(joint: EndToFace, shelf: Part, side: Part, floor: Floor) -> str:
-    """The way out for two sides that are mirror images."""
-    one, other = joint.ends if joint.on == ("back",) else joint.ends[::-1]
-    turned = turned_places(joint.at, shelf.thickness, side.length)
-    return (
-        f'two joints, each with a {side.id} of its own: one with ends = ["{one}"], one with ends = ["{other}"] and at '
-        f"{_listed(turned, floor)}, since the left end is up there"
-    )
-
-
-def _listed(at: Iterable[float], floor: Floor) -> str:
-    return ", ".join(floor.fine(a) for a in at)
+def _ends(joint: EndToFace) -> tuple[End, ...]:
+    """The ends of a shelf, that which meets the side whose left end is down first."""
+    return joint.ends if joint.on == ("back",) else joint.ends[::-1]
 
 
 def _narrower(shelf: Part, side: Part) -> bool:
@@ -144,7 +132,7 @@ def _ring(joint: EndToFace, floor: Floor) -> str | None:
 def _uneven(side: Part, floor: Floor, axis: int) -> str | None:
     """A groove, rebate or housing of the side that is not the same seen from its other end (axis 0) or edge (1)."""
     found = list(trenches_in(floor.job.joints, side))
-    boxes = {_ends(box) for _, box in found}
+    boxes = {_bounds(box) for _, box in found}
     whole = (side.length, side.width)[axis]
     for joint, box in found:
         low, high = list(box.low), list(box.high)
@@ -154,5 +142,5 @@ def _uneven(side: Part, floor: Floor, axis: int) -> str | None:
     return None
 
 
-def _ends(box: Trench) -> tuple[float, ...]:
+def _bounds(box: Trench) -> tuple[float, ...]:
     return tuple(round(x, 4) + 0.0 for x in (*box.low, *box.high))

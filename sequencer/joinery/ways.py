@@ -53,7 +53,7 @@ def find_ways(each: Joined, bodies: Mapping[str, Body], floor: Floor) -> None:
 def _with_ways_out(
     refusal: Refusal, each: Joined, name: str, bodies: Mapping[str, Body], floor: Floor, lie: Lie
 ) -> Refusal:
-    """A refusal for which no depth serves, with what would."""
+    """A refusal for which no slips serve in this stock, with what would."""
     slips = getattr(each.joint, "slips").model_copy(update={"depths": None})  # noqa: B009 - it has slips
     joint = each.joint.model_copy(update={"slips": slips})
 
@@ -61,7 +61,7 @@ def _with_ways_out(
         return _placed(shop, _pairs(each, name, others, shop, lie), joint, name)[0][1]
 
     works = ways_out(each.ring, parts_of(joint), bodies, floor, place)
-    return Refusal(refusal.message, works, refusal.key)
+    return Refusal(refusal.message, works or refusal.accepted, refusal.key)
 
 
 def _lies(joint: Joint, bodies: Mapping[str, Body], floor: Floor) -> tuple[Lie, ...]:

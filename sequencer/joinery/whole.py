@@ -9,18 +9,21 @@ and joints that would go on for ever, are not followed. Lengths in mm.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from math import ceil, gcd, inf
 
 import numpy as np
 
 from sequencer.joinery.assembly import Matrix, assembly_of
+from sequencer.joinery.facing import listed, turned_places
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.joined import Joined, Way
+from sequencer.joinery.level import Beside, beside, not_level
+from sequencer.joinery.meetings import pairs_of
 from sequencer.joinery.placement import Fit
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair
-from sequencer.joinery.shelves import end_to_face, turned_places
 from sequencer.joinery.slabs import astray
 from sequencer.joinery.trenches import TrenchJoint
 from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, Part
@@ -75,11 +78,13 @@ class _NotTold(Exception):  # noqa: N818 - no fault
 
 def go_together(
     joined: Sequence[Joined], bodies: Mapping[str, Body], floor: Floor
-) -> Iterator[tuple[str, Refusal]]:
-    """Joint and refusal for everything that does not go together; of shelves and sides that can lie in several ways,
-    each joint's way is set to what agrees."""
+) -> tuple[list[tuple[str, Refusal]], list[str]]:
+    """Joint and refusal for everything that does not go together, and a remark on sides that do not stand level; of
+    shelves and sides that can lie in several ways, each joint's way is set to what agrees."""
     parts = {name: body.part for name, body in bodies.items()}
     holding = [each.joint for each in joined if isinstance(each.joint, TrenchJoint) and each.joint.holds]
+    misfits: list[tuple[str, Refusal]] = []
+    remarks: list[str] = []
     for group in _hanging_together([each for each in joined if _followed(each)]):
         number = gcd(*(each.number for each in group))
         room = {name: ceil(part.quantity * floor.job.batch / number) for name, part in parts.items()}
@@ -87,14 +92,32 @@ def go_together(
         within = [joint for joint in holding if set(joint.parts) <= _parts(group)]
         search = _Search(steps, room, bodies, parts, within, floor)
         try:
-            chosen = search.lay(0, ())
+            chosen, remark = _laid(search, beside((each.joint for each in group), parts))
         except _NotTold:
             continue
+        if chosen is None:
+            misfits.append(search.refusal())
+            continue
+        remarks += [remark] if remark else []
+        for step, way in zip(steps, chosen, strict=True):
+            step.joined.ways[-1] = way
+    return misfits, remarks
+
+
+def _laid(search: _Search, pairs: Sequence[Beside]) -> tuple[list[Way] | None, str | None]:
+    """The ways by which all goes together, None where none do; with a remark where these parts stand level by none.
+    Raises _NotTold."""
+    if pairs:
+        level = copy(search)
+        level.pairs = pairs
+        try:
+            chosen = level.lay(0, ())
+        except _NotTold:
+            return search.lay(0, ()), None
         if chosen is not None:
-            for step, way in zip(steps, chosen, strict=True):
-                step.joined.ways[-1] = way
-        else:
-            yield search.refusal()
+            return chosen, None
+        return search.lay(0, ()), level.uneven
+    return search.lay(0, ()), None
 
 
 def _followed(each: Joined) -> bool:
@@ -212,13 +235,19 @@ class _Search:
         self.left = TRIES
         self.worst: _Misfit | None = None
         self.astray: tuple[str, Refusal] | None = None
+        self.pairs: Sequence[Beside] = ()
+        self.uneven: str | None = None
 
     def lay(self, k: int, thing: tuple[Piece, ...]) -> list[Way] | None:
         """The way of each joint from the k-th on, None where none agrees. Raises _NotTold."""
         if k == len(self.steps):
             told = astray(self.holding, thing, self.room, self.parts, self.floor)
             self.astray = self.astray or told
-            return None if told else []
+            if told:
+                return None
+            uneven = not_level(self.pairs, thing, self.parts, self.floor)
+            self.uneven = self.uneven or uneven
+            return None if uneven else []
         step = self.steps[k]
         for way, pieces in step.lies:
             for grown in self._grown(k, thing, pieces):
@@ -339,18 +368,19 @@ class _Search:
     def _way_out(self, step: _Step) -> str:
         """What of this joint would go together with the rest: its places seen from the other end, where that helps."""
         joint = step.joined.joint
-        if isinstance(joint, EndToFace) and len(joint.ends) == 1:
-            shelf, side = (self.parts[name] for name in joint.parts)
-            at = turned_places(joint.at, shelf.thickness, side.length)
+        if isinstance(joint, (EndToEdge, EndToFace)) and len(joint.ends) == 1 and joint.at is not None:
+            board, mate = (self.parts[name] for name in joint.parts)
+            size = board.width if isinstance(joint, EndToEdge) else board.thickness
+            at = turned_places(joint.at, size, mate.length)
             if self._would(step, joint.model_copy(update={"at": at})):
-                places = ", ".join(self.floor.fine(a) for a in at)
-                return f"at {places}: measured from the left end of {side.id}, which lies the other way up"
+                places = listed(at, self.floor)
+                return f"at {places}: measured from the left end of {mate.id}, which lies the other way up"
         return "places (at) and sizes that lead to one place for each board"
 
-    def _would(self, step: _Step, joint: EndToFace) -> bool:
+    def _would(self, step: _Step, joint: EndToEdge | EndToFace) -> bool:
         """Whether all goes together with this joint in a step's place."""
         (way, _), *_ = step.lies
-        pairs = end_to_face(joint, self.bodies, self.floor, "flush")
+        pairs = pairs_of(joint, self.bodies, self.floor)
         moved = replace(step.joined, joint=joint, lies=[Way(way.name, pairs, ((pairs, way.fits[0][1]),))])
         steps: list[_Step] = []
         for other in self.steps:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from sequencer.diagnostics import Fault, InputError, NoOrderError, nearest
@@ -11,8 +11,9 @@ from sequencer.joinery.assembly import Assembly, assembly_of
 from sequencer.joinery.bevelled import vanished
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.joined import Joined, parts_of
+from sequencer.joinery.meetings import Meeting
 from sequencer.joinery.places import taken_twice
-from sequencer.joinery.quantities import meetings_made, outside_in, rings_made
+from sequencer.joinery.quantities import LeftOver, meetings_made, needed, outside_in, rings_made, shared_out
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import RingJoint, level_cuts, plane_cut, ring_of
 from sequencer.joinery.seats import Body
@@ -34,6 +35,8 @@ class Workshop:
     parts: dict[str, Part]
     bodies: dict[str, Body]
     joined: list[Joined]
+    remarks: list[str]
+    """On how all goes together."""
 
 
 def work_out(job: Job) -> Workshop:
@@ -41,25 +44,23 @@ def work_out(job: Job) -> Workshop:
     floor, parts = Floor(job), {part.id: part for part in job.parts}
     _stop(_dangling(job, parts))
     joined = [Joined(joint) for joint in job.joints]
-    faults = []
+    refused: list[tuple[str, Refusal]] = []
     for each in joined:
         try:
             _lay_out(each, floor, parts)
         except Refusal as refusal:
-            faults.append(floor.fault("joint", each.joint.id, refusal))
-    faults += [
-        floor.fault("joint", joint, refusal)
-        for joint, refusal in (*outside_in(job.joints), *taken_twice(floor, job.joints, parts))
-    ]
-    _stop(faults)
+            refused.append((each.joint.id, refusal))
+    refused += (*outside_in(job.joints), *taken_twice(floor, job.joints, parts))
+    _stop([floor.fault("joint", joint, refusal) for joint, refusal in _of_own_parts(refused, joined, job)])
     _stop([floor.fault("joint", joint, refusal) for joint, refusal in parted(floor, job.joints, parts)])
     bodies = _bodies(job, parts, joined)
     rings = [each.ring for each in joined if each.ring is not None]
     _stop([floor.fault("joint", joint, refusal) for joint, refusal in vanished(rings, bodies, floor)])
     _find_ways(joined, bodies, floor)
-    misfits = _with_lengths(go_together(joined, bodies, floor), job, floor, parts)
+    misfits, remarks = go_together(joined, bodies, floor)
+    misfits = _with_lengths(misfits, job, floor, parts)
     _stop([floor.fault("joint", joint, refusal) for joint, refusal in misfits])
-    return Workshop(floor, parts, bodies, joined)
+    return Workshop(floor, parts, bodies, joined, remarks)
 
 
 def assembled(job: Job) -> tuple[Assembly, ...]:
@@ -71,11 +72,15 @@ def assembled(job: Job) -> tuple[Assembly, ...]:
 def _with_lengths(
     misfits: Iterable[tuple[str, Refusal]], job: Job, floor: Floor, parts: Mapping[str, Part]
 ) -> list[tuple[str, Refusal]]:
-    """Joints that do not go together; where a board of one is too long or too short for it, that is told."""
-    found, on = [], {joint.id: joint.parts for joint in job.joints}
+    """Joints that do not go together; where a board of one is too long or too short, or one that it is compared with,
+    that is why."""
+    on = {joint.id: joint.parts for joint in job.joints}
+    unlike = list(unlike_spans(floor, job.joints, parts))
+    found = []
     for joint, refusal in misfits:
-        unlike = (says for part, says in unlike_spans(floor, job.joints, parts) if part in on[joint])
-        found.append((joint, Refusal(refusal.message, next(unlike, refusal.accepted), refusal.key)))
+        ours = [each for each in unlike if set(each.boards) & set(on[joint])]
+        why = next((each for each in ours if each.board in on[joint]), ours[0] if ours else None)
+        found.append((joint, Refusal(why.says, why.works, "parts") if why is not None else refusal))
     return found
 
 
@@ -114,6 +119,36 @@ def _lay_out(each: Joined, floor: Floor, parts: Mapping[str, Part]) -> None:
             fits_into(joint, parts[name], floor)
     else:
         each.number = meetings_made(joint, parts, pieces)
+
+
+def _of_own_parts(
+    refused: Sequence[tuple[str, Refusal]], joined: Sequence[Joined], job: Job
+) -> Iterator[tuple[str, Refusal]]:
+    """What is refused; joints that share a part, but cannot be of one thing, are told to have one each, which also
+    leaves what they put on it its room."""
+    parts = {part.id: part for part in job.parts}
+    needs: dict[str, tuple[str, ...]] = {}
+    for each in joined:
+        try:
+            if each.ring is not None:
+                needs[each.joint.id] = each.ring.places
+            elif isinstance(each.joint, Meeting):
+                needs[each.joint.id] = needed(each.joint, parts)
+        except Refusal:
+            pass  # one of those refused
+    # (what a joint of one end asks is not sure: its boards' other ends may be meant for the pieces left over)
+    both = {each.joint.id for each in joined if len(getattr(each.joint, "ends", ())) != 1}
+    own = shared_out(needs, {name: part.quantity * job.batch for name, part in parts.items()})
+    own = {joint: works for joint, works in own.items() if joint in both}
+    crossed = {joint for joint, refusal in refused if joint in own and refusal.key == "at"}
+    unlike = {board for each in unlike_spans(Floor(job), job.joints, parts) for board in each.boards}
+    for joint, refusal in refused:
+        if joint in own and isinstance(refusal, LeftOver):
+            apart = crossed or unlike & set(needs[joint])
+            works = own[joint] if apart else f"{refusal.accepted}, or {own[joint]}"
+            yield joint, Refusal(refusal.message, works, refusal.key)
+        elif joint not in crossed:
+            yield joint, refusal
 
 
 def _bodies(job: Job, parts: Mapping[str, Part], joined: Sequence[Joined]) -> dict[str, Body]:

@@ -341,3 +341,35 @@ def test_slips_chosen_are_the_longest_whose_slots_keep_clear_of_the_other_edge(j
     (fault,) = refused(STAVES + f"slips = {{ length = {longer} }}")
     assert "of wood would be left in st, between the slots of column" in fault.message
     assert fault.where == 'joint "column", slips'
+
+
+def lipped(boards, lips, spare=0):
+    """A panel of lips 12 mm wide and cores."""
+    return (
+        '[[part]]\nid = "core"\nquantity = 2\nlength = 600\nwidth = 400\nthickness = 18\nstock = "sheet"\n'
+        f'[[part]]\nid = "lip"\nquantity = {lips}\nspare = {spare}\nlength = 600\nwidth = 12\nthickness = 18\n'
+        f'stock = "sized"\n[[joint]]\nid = "panel"\nkind = "edge-to-edge"\nparts = {boards}\n'
+    ).replace("'", '"')
+
+
+def test_the_lips_at_both_ends_of_a_panel_have_slots_in_one_edge_each(job):
+    """A lip's one slot needs no more than a wall, wherever its fellow at the other end of the panel has its own."""
+    made = derive(job(lipped(["lip", "core", "lip"], 4)))
+    edges = {
+        (op.surface, op.quantity) for op in made.operations if op.kind == "plunge" and op.parts == ("lip",)
+    }
+    assert edges == {("lip/far edge", 2), ("lip/edge", 2)}
+    deepest = max(
+        cut.depth for op in made.operations for cut in op.cuts if isinstance(cut, Slot) and cut.part == "lip"
+    )
+    assert (12 - WALL) / 2 < deepest <= 12 - WALL
+
+
+@pytest.mark.parametrize(
+    ("boards", "lips", "spare"), [(["core", "lip"], 2, 0), (["lip", "core", "lip"], 4, 1)]
+)
+def test_a_lip_that_may_have_slots_in_both_edges_keeps_the_wall_between_them(refused, boards, lips, spare):
+    """As an inner board, or a spare that must serve at both ends: two slots 6 deep at least leave nothing of 12."""
+    text = lipped(boards, lips, spare) + ("boards = 4\n" if len(boards) == 2 else "")
+    (fault,) = refused(text)
+    assert "of wood would be left in lip, between the slots of panel (" in fault.message

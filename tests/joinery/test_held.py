@@ -138,6 +138,33 @@ def test_a_housed_shelf_is_as_long_as_the_sides_are_apart(job, long, said):
     assert bool(remarks(job, text)) == said
 
 
+@pytest.mark.parametrize(
+    ("long", "on", "said"),
+    [
+        (570, "back", []),
+        (
+            600,
+            "back",
+            ["600 mm long, in housings 5 mm deep, does not fit between sides that c holds 560 mm apart"],
+        ),
+        (
+            500,
+            "back",
+            ["500 mm long, in housings 5 mm deep, does not fit between sides that c holds 560 mm apart"],
+        ),
+        (600, "face", []),
+    ],
+)
+def test_a_shelf_housed_in_a_mitred_case_is_as_long_as_its_sides_are_apart(job, long, on, said):
+    """600 less twice 20 is left inside, and twice 5 of housing is added; what is held outside spans anything."""
+    text = part("panel", long, 200, 18) + part("top", 600, 200, 20, 2) + part("side", 400, 200, 20, 2)
+    text += joint("c", "case-mitre", ["top", "side"])
+    text += joint(
+        "h", "housing", ["side"], f"at = [191]\nwidth = 18\ndepth = 5\non = '{on}'\nholds = 'panel'"
+    )
+    assert [says.removeprefix("panel: ") for says in remarks(job, text)] == said
+
+
 def test_a_shelf_housed_in_a_divider_spans_less_than_the_sides_are_apart(job):
     """Sides 580 apart, a divider 20 wide in the middle: shelves in housings 5 deep are 290 long, and right."""
     text = part("panel", 290, 250, 18, 4) + part("top", 580, 250, 20, 2) + part("side", 800, 250, 20, 2)

@@ -6,6 +6,7 @@ import pytest
 
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.joinery import derive
+from tests.joinery.test_held import joint, part
 
 GROOVE = '[[joint]]\nid = "bottom"\nkind = "groove"\nparts = ["side"]\nfrom = 6\nwidth = 5\n'
 CORNER = '[[joint]]\nid = "corner"\nkind = "case-mitre"\nparts = ["side"]\n\n'
@@ -46,7 +47,7 @@ def board(quantity, thickness=18, length=300):
             "add up to 350",
             "360",
         ),
-        (board(4, thickness=10) + 'kind = "frame-mitre"\nparts = ["side"]', "10 mm", "stock of"),
+        (board(4, thickness=10) + 'kind = "frame-mitre"\nparts = ["side"]', "10 mm", "stock 11 mm thick"),
         (board(4, length=100) + 'kind = "frame-mitre"\nparts = ["side"]', "too short", "120 mm"),
         (board(5) + 'kind = "case-mitre"\nparts = ["side"]', "whole rings", "proportion"),
         (
@@ -413,3 +414,96 @@ def test_a_narrow_slip_takes_a_thinner_cutter(job):
     text = board(4, thickness=20) + 'kind = "frame-mitre"\nparts = ["side"]\nslips = { width = 6 }\n'
     (meeting,) = derive(job(text)).meetings
     assert (meeting.slip.thickness, meeting.slip.width) == (5, 6)
+
+
+def test_a_fault_found_twice_is_told_once(refused):
+    """Shelves of unlike parts on both faces of a partition meet in it at two heights: one fault, not one for each."""
+    text = (
+        "".join(part(name, 490, 250, 20, 2) for name in ("one", "other"))
+        + part("partition", 860, 250, 20)
+        + joint("a", "end-to-face", ["one", "partition"], "at = [280, 580]\nends = ['right end']")
+        + joint(
+            "b", "end-to-face", ["other", "partition"], "at = [280, 580]\nends = ['left end']\non = ['face']"
+        )
+    )
+    (fault,) = refused(text)
+    assert "of wood would be left in partition, between the slots of a (back)" in fault.message
+
+
+@pytest.mark.parametrize(
+    ("kind", "number", "length", "more"),
+    [
+        ("case-mitre", 4, 300, "ways = ['bevel-first']"),
+        ("case-mitre", 4, 300, ""),
+        ("splayed", 4, 300, "sides = 4\nslope = 75"),
+        ("stave", 6, 600, ""),
+    ],
+)
+def test_stock_told_to_be_thick_enough_is(job, kind, number, length, more):
+    """8 mm are too thin for a slot of 5 and two walls of 3: what is told instead is made, a millimetre less is not."""
+
+    def sides(thick):
+        return part("side", length, 100, thick, number) + joint("ring", kind, ["side"], more)
+
+    def faults(thick):
+        try:
+            derive(job(sides(thick)))
+        except (InputError, NoOrderError) as error:
+            return error.faults
+        return ()
+
+    (fault,) = faults(8)
+    assert "stock 8 mm thick is too thin for a slot of 5 mm and two walls of 3 mm" in fault.message
+    told = {float(size) for size in re.findall(r"stock ([0-9.]+) mm thick \(depth", str(fault))}
+    assert told
+    assert not faults(min(told))
+    assert faults(min(told) - 1)
+
+
+def shared(kind, rail, more):
+    """Two things, each of two boards of its own between two pieces of one part."""
+    return (
+        part("stile", 800, 200, 20, 4)
+        + part("narrow", 300, 60 if kind == "end-to-edge" else 200, 20, 2)
+        + part("wide", rail, 60 if kind == "end-to-edge" else 200, 20, 2)
+        + joint("a", kind, ["narrow", "stile"], more)
+        + joint("b", kind, ["wide", "stile"], more)
+    )
+
+
+@pytest.mark.parametrize(("kind", "more"), [("end-to-edge", ""), ("end-to-face", "at = [0, 780]")])
+@pytest.mark.parametrize("rail", [300, 500])
+def test_a_part_shared_by_two_things_is_told_to_be_one_for_each(job, refused, kind, rail, more):
+    """Doors or cases with boards in the same places: no quantities let them share a part, but two parts do."""
+    text = shared(kind, rail, more)
+    faults = refused(text)
+    assert [fault.where for fault in faults] == ['joint "a", parts', 'joint "b", parts']
+    told = 'a part of its own instead of stile in each of these joints: 2 of 4 in "a", 2 of 4 in "b"'
+    assert {fault.accepted for fault in faults} == {told}
+    both = text.replace("quantity = 4", "quantity = 2", 1).replace('["wide", "stile"]', '["wide", "other"]')
+    derive(job(both + part("other", 800, 200, 20, 2)))
+
+
+def test_rails_that_may_be_of_one_frame_are_told_both_ways_out(job, refused):
+    """Equally long and in places of their own, four of each would make two frames."""
+    text = (
+        part("stile", 800, 60, 20, 4)
+        + part("outer", 300, 60, 20, 2)
+        + part("inner", 300, 60, 20, 2)
+        + joint("a", "end-to-edge", ["outer", "stile"])
+        + joint("b", "end-to-edge", ["inner", "stile"], "at = [100, 640]")
+    )
+    told = {fault.accepted for fault in refused(text)}
+    assert told == {
+        "quantities in that proportion, or a part of its own instead of stile in each of these joints: "
+        '2 of 4 in "a", 2 of 4 in "b"'
+    }
+    derive(job(text.replace("quantity = 2", "quantity = 4")))
+
+
+def test_stiles_left_over_by_joints_of_one_end_are_not_told_to_be_two_parts(refused):
+    """The rails' other ends may be meant for the stiles left over."""
+    text = part("stile", 800, 60, 20, 2) + part("top", 300, 60, 20) + part("bottom", 300, 60, 20)
+    text += joint("a", "end-to-edge", ["top", "stile"], "at = [0]\nends = ['left end']")
+    text += joint("b", "end-to-edge", ["bottom", "stile"], "at = [740]\nends = ['right end']")
+    assert {fault.accepted for fault in refused(text)} == {"quantities in that proportion"}
