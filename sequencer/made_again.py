@@ -140,7 +140,8 @@ def _on_another(operation: Operation, part: str, name: str, quantity: int, parts
             "registers_on": surfaces(operation.registers_on),
             "makes": surfaces(operation.makes),
             "destroys": surfaces(operation.destroys),
-            "surface": next(iter(surfaces((operation.surface,))), ""),
+            "surface": next(iter(surfaces((operation.surface, *operation.other_surfaces))), ""),
+            "other_surfaces": (),
             "cuts": tuple(
                 cut.model_copy(update={"part": name}) for cut in operation.cuts if cut.part == part
             ),

@@ -174,6 +174,8 @@ class Operation(Value):
     joint: str = ""
     surface: str = ""
     """The surface worked on, as "part/surface"; empty where it does not matter."""
+    other_surfaces: tuple[str, ...] = ()
+    """The same of its further parts, where it works on several."""
     cuts: tuple[Cut, ...] = ()
     notes: Notes = Notes()
     again: str = ""

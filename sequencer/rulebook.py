@@ -103,16 +103,20 @@ class Pattern(_Table):
         fitting = [
             s for surfaces, names in self._surfaces(operation) if names for s in _named(surfaces, names)
         ]
-        return tuple(dict.fromkeys(fitting)) or ((operation.surface,) if operation.surface else ())
+        return tuple(dict.fromkeys(fitting)) or _worked(operation)
 
     def _surfaces(self, operation: Operation) -> tuple[tuple[tuple[str, ...], Names], ...]:
-        worked = (operation.surface,) if operation.surface else ()
         return (
-            (worked, self.surface),
+            (_worked(operation), self.surface),
             (operation.registers_on, self.registers_on),
             (operation.makes, self.makes),
             (operation.destroys, self.destroys),
         )
+
+
+def _worked(operation: Operation) -> tuple[str, ...]:
+    """The surfaces an operation works on."""
+    return (operation.surface, *operation.other_surfaces) if operation.surface else ()
 
 
 class RuleTable(_Table):

@@ -8,8 +8,10 @@ from pathlib import Path
 import pytest
 
 import sequencer
+from sequencer import load_job
 from sequencer.diagnostics import InputError
 from sequencer.operations import Operation, PlaneCut, Slot, Trench
+from sequencer.pipeline import prepare
 from sequencer.rulebook import LAWS, Pattern, grain, load_books, load_rules, misspelt_kinds
 
 PACKAGE = Path(sequencer.__file__).parent
@@ -134,6 +136,24 @@ def test_inside_faces_are_sanded_before_any_glue_up_of_a_part() -> None:
     assert pairs("inside-before-glue", [sand, glue]) == [("a", "b")]
     sand = sand.model_copy(update={"registers_on": ("side/back", "side/glued-up panel")})
     assert pairs("inside-before-glue", [sand, glue]) == []
+
+
+def test_work_on_several_parts_is_on_the_surface_of_each(tmp_path: Path) -> None:
+    """Oiling the faces of side and lid in one go is work on the face of the lid, too."""
+    text = "".join(
+        f'[[operation]]\nid = "{id}"\nkind = "{id}"\nstation = "bench"\nparts = {parts}\nsurface = "face"\n'
+        for id, parts in (("oil", '["side", "lid"]'), ("wax", '["lid"]'))
+    )
+    book = '[book]\ntitle = "Own"\n[kinds]\noil = "oiled"\nwax = "waxed"\n'
+    book += '[[rule]]\nid = "oil-first"\nsays = "Oil first."\n'
+    book += (
+        'why = "it soaks in"\nsource = "common practice, no source"\nstrength = "must"\nsame = "surface"\n'
+    )
+    (tmp_path / "own.toml").write_text(book + 'before = { kind = "oil" }\nafter = { kind = "wax" }\n')
+    (tmp_path / "shop.toml").write_text('[shop]\n[rules]\nbooks = ["own.toml"]\n[[station]]\nid = "bench"\n')
+    (tmp_path / "job.toml").write_text(f'[job]\nname = "j"\nshop = "shop.toml"\n{text}')
+    edges = prepare(load_job(tmp_path / "job.toml")).edges
+    assert [(edge.before, edge.after) for edge in edges] == [("oil", "wax")]
 
 
 def test_sources_are_named_or_owned_up_to() -> None:

@@ -123,6 +123,7 @@ class OperationTable(Value):
 
     def operation(self, settings: dict[str, Wanted], batch: int, parts: Iterable[Part] = ()) -> Operation:
         """The operation on all pieces of the batch, and on spares where it takes all there are of the job's `parts`."""
+        surface, *others = self._surfaces((self.surface,)) if self.surface else ("",)
         return Operation(
             id=self.id,
             station=self.station,
@@ -136,7 +137,8 @@ class OperationTable(Value):
             makes=self._surfaces(self.makes),
             destroys=self._surfaces(self.destroys),
             joint=self.joint,
-            surface=self._surfaces((self.surface,))[0] if self.surface else "",
+            surface=surface,
+            other_surfaces=tuple(others),
             notes=Notes.model_validate(self.notes.model_dump()),
         )
 
