@@ -21,7 +21,7 @@ _NEEDED = ("id", "length", "width", "thickness")
 
 
 @dataclass
-class CutList:
+class PartsRead:
     """As much of a cut list as could be read: a job can be checked against it even where rows are wrong."""
 
     path: Path
@@ -37,7 +37,7 @@ class CutList:
         self.faults.append(Fault(message, str(self.path), where, line, accepted))
 
 
-def read_cut_list(path: Path, unit: Unit) -> CutList:
+def read_cut_list(path: Path, unit: Unit) -> PartsRead:
     """The parts of a cut list, with the faults of what is wrong in it.
 
     Commas or semicolons part the columns. Lengths are in the job's unit unless they carry their own. Raises
@@ -47,7 +47,7 @@ def read_cut_list(path: Path, unit: Unit) -> CutList:
     lines = re.split(r"\r\n|\r|\n", text)
     head = next((line for line in lines if line.strip()), "")
     mark = ";" if head.count(";") > head.count(",") else ","
-    found = CutList(path)
+    found = PartsRead(path)
     names: list[str] | None = None
     for number, line in enumerate(lines, start=1):
         cells = _cells(found, number, line, mark)
@@ -66,7 +66,7 @@ def read_cut_list(path: Path, unit: Unit) -> CutList:
     return found
 
 
-def _cells(found: CutList, number: int, line: str, mark: str) -> list[str]:
+def _cells(found: PartsRead, number: int, line: str, mark: str) -> list[str]:
     """The cells of one row: a line each, so that a quotation mark left open swallows no other row."""
     rows = csv.reader([line, ""], delimiter=mark)
     try:
@@ -83,7 +83,7 @@ def _cells(found: CutList, number: int, line: str, mark: str) -> list[str]:
     return [cell.strip() for cell in row]
 
 
-def _check_columns(found: CutList, number: int, names: list[str]) -> None:
+def _check_columns(found: PartsRead, number: int, names: list[str]) -> None:
     known = list(Part.model_fields)
     for name in dict.fromkeys(names):
         if name not in known:
@@ -95,7 +95,7 @@ def _check_columns(found: CutList, number: int, names: list[str]) -> None:
             found.say(number, f'column "{name}" is missing', ", ".join(known))
 
 
-def _read_row(found: CutList, number: int, names: list[str], row: list[str], unit: Unit) -> None:
+def _read_row(found: PartsRead, number: int, names: list[str], row: list[str], unit: Unit) -> None:
     """The part of one row, or its faults."""
     cells = {name: cell for name, cell in zip(names, row, strict=False) if cell}
     where = f'part "{shortened(cells["id"])}"' if "id" in cells else "row without an id"

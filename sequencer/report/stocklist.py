@@ -23,7 +23,7 @@ SPARE_IN = 10
 
 
 @dataclass(frozen=True)
-class CutListRow:
+class CutRow:
     """A part: finished and rough size, pieces needed and spares."""
 
     part: PartRecord
@@ -77,13 +77,13 @@ def spares(count: int) -> int:
     return -(-count // SPARE_IN) if count else 0
 
 
-def cut_list(plan: Plan) -> tuple[CutListRow, ...]:
+def cut_list(plan: Plan) -> tuple[CutRow, ...]:
     """Every part whose sizes the plan carries, but for those of which pieces are there when the plan begins."""
     named = {
         part for operation in plan.done for part in operation.parts
     }  # in files that do not say what is begun
     return tuple(
-        CutListRow(part, part.rough or Allowance().rough(part, plan.unit), part.spare)
+        CutRow(part, part.rough or Allowance().rough(part, plan.unit), part.spare)
         for part in plan.parts
         if min(part.length, part.width, part.thickness) > 0 and not part.begun and part.id not in named
     )
