@@ -81,7 +81,7 @@ class Overview:
 
     job: str
     goes_on: str
-    """Of a plan that goes on from another, after how many steps; else empty."""
+    """Of a plan that goes on from another, the how-manieth it is and after how many steps; else empty."""
     shop: str
     batch: int
     proven: bool

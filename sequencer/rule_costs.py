@@ -21,9 +21,8 @@ def price_rules(
     """
     rules = sorted({edge.rule for edge in prepared.edges} - LAWS.keys())
     costs = []
-    least = (
-        plan.bound_minutes + plan.preference_minutes
-    )  # with all rules; what the plan takes, if it is proven
+    # what it takes at least with all rules: what the plan takes, if that is proven
+    least = plan.bound_minutes + plan.preference_minutes
     for rule in rules:
         if stop is not None and stop():
             break

@@ -9,29 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
-from typing import NamedTuple, Protocol
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import NamedTuple
 
 from sequencer.joinery.facing import listed
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.lying import Piece
 from sequencer.model.parts import EndToEdge, EndToFace, Joint, Part
 
-Matrix = NDArray[np.float64]
 LEVEL = 0.25
 """mm: boards no further off are level."""
-
-
-class Lying(Protocol):
-    """A board in its place: rotations and shifts by which it may lie, and the joints that have it."""
-
-    @property
-    def part(self) -> str: ...
-    @property
-    def poses(self) -> tuple[tuple[Matrix, Matrix], ...]: ...
-    @property
-    def joints(self) -> frozenset[str]: ...
 
 
 class Beside(NamedTuple):
@@ -55,7 +41,7 @@ def beside(joints: Iterable[Joint], parts: Mapping[str, Part]) -> list[Beside]:
 
 
 def not_level(
-    pairs: Sequence[Beside], thing: Sequence[Lying], parts: Mapping[str, Part], floor: Floor
+    pairs: Sequence[Beside], thing: Sequence[Piece], parts: Mapping[str, Part], floor: Floor
 ) -> str | None:
     """A remark on the first two that do not stand level in a thing, with the places that would make them."""
     for one, other in pairs:
@@ -69,7 +55,7 @@ def not_level(
         along = second.poses[0][0][:, 0]
         if abs(float(along @ first.poses[0][0][:, 0])) < 1 - 1e-6:
             continue
-        off = float(along @ (_middle(second, parts[b]) - _middle(first, parts[a])))
+        off = float(along @ (second.middle(parts[b]) - first.middle(parts[a])))
         if abs(off) > LEVEL:
             return (
                 f"{a} and {b}, equally long and joined to the same {board}, stand {floor.fine(abs(off))} off each "
@@ -79,7 +65,7 @@ def not_level(
 
 
 def _works(
-    joint: EndToEdge | EndToFace, off: float, piece: Lying, parts: Mapping[str, Part], floor: Floor
+    joint: EndToEdge | EndToFace, off: float, piece: Piece, parts: Mapping[str, Part], floor: Floor
 ) -> str:
     """The places that move a piece back by so much, where no other joint has it."""
     board, side = (parts[name] for name in joint.parts)
@@ -88,9 +74,3 @@ def _works(
     if piece.joints != {joint.id} or not at or min(at) < 0 or max(at) + size > side.length:
         return ""
     return f"; with at {listed(sorted(at), floor)} in {joint.id} they would stand level"
-
-
-def _middle(piece: Lying, part: Part) -> Matrix:
-    turn, shift = piece.poses[0]
-    found: Matrix = turn @ (np.array([part.length, part.width, part.thickness]) / 2) + shift
-    return found

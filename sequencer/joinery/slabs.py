@@ -6,29 +6,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
-import numpy as np
-from numpy.typing import NDArray
-
+from sequencer.joinery.assembly import Matrix
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.lying import Piece
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.trenches import AXIS, TrenchJoint, beside, boxes
 from sequencer.model.parts import Housing, Part, Rebate
 from sequencer.operations import Trench
 
-Matrix = NDArray[np.float64]
 SHARED = 0.5
 """mm: two trenches that hold one board share at least so much of their widths."""
-
-
-class Lying(Protocol):
-    """A board in its place: rotations and shifts by which it may lie."""
-
-    @property
-    def part(self) -> str: ...
-    @property
-    def poses(self) -> tuple[tuple[Matrix, Matrix], ...]: ...
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,14 +33,14 @@ class _Hold:
     """A trench of one piece, with the slabs it can hold a board in."""
 
     joint: TrenchJoint
-    board: Lying
+    board: Piece
     box: Trench
     slabs: tuple[_Slab, ...]
 
 
 def astray(
     holding: Sequence[TrenchJoint],
-    boards: Sequence[Lying],
+    boards: Sequence[Piece],
     room: Mapping[str, int],
     parts: Mapping[str, Part],
     floor: Floor,
@@ -83,14 +71,14 @@ def astray(
     return None
 
 
-def _holds(joint: TrenchJoint, boards: Sequence[Lying], parts: Mapping[str, Part]) -> Iterator[_Hold]:
+def _holds(joint: TrenchJoint, boards: Sequence[Piece], parts: Mapping[str, Part]) -> Iterator[_Hold]:
     for board in boards:
         if board.part in joint.parts:
             for box in boxes(joint, parts[board.part]):
                 yield _Hold(joint, board, box, tuple(_slabs(joint, box, board)))
 
 
-def _slabs(joint: TrenchJoint, box: Trench, board: Lying) -> Iterator[_Slab]:
+def _slabs(joint: TrenchJoint, box: Trench, board: Piece) -> Iterator[_Slab]:
     """A board lies in a rebate with its face on either of its two sides."""
     axes = {AXIS[beside(joint)], AXIS[joint.on]} if isinstance(joint, Rebate) else {AXIS[beside(joint)]}
     for turn, shift in board.poses:

@@ -15,11 +15,12 @@ from math import ceil, gcd, inf
 
 import numpy as np
 
-from sequencer.joinery.assembly import Matrix, assembly_of
+from sequencer.joinery.assembly import assembly_of
 from sequencer.joinery.facing import listed, turned_places
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.joined import Joined, Way
 from sequencer.joinery.level import Beside, beside, not_level
+from sequencer.joinery.lying import Piece, Pose
 from sequencer.joinery.meetings import pairs_of
 from sequencer.joinery.placement import Fit
 from sequencer.joinery.refusal import Refusal
@@ -33,18 +34,6 @@ NEAR = 0.25
 """mm: two places no further apart are one; as much as a ring may be open."""
 TRIES = 4000
 """Ways of laying one joint's boards onto the others' that are tried; a thing that takes more is not judged."""
-
-Pose = tuple[Matrix, Matrix]
-"""Rotation and shift: a point p of the board's own frame lies at rotation @ p + shift."""
-
-
-@dataclass(frozen=True, eq=False)
-class Piece:
-    """A board in the thing: how it may lie, by all joints that have it so far."""
-
-    part: str
-    poses: tuple[Pose, ...]
-    joints: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, eq=False)
@@ -329,12 +318,9 @@ class _Search:
     def _apart(self, one: Piece, other: Piece) -> float:
         """How far apart the middles of two boards are; more than any distance where they lie unlike ways round."""
         turned = any(np.abs(p[0] - q[0]).max() < 0.01 for p in one.poses for q in other.poses)
-        return float(np.linalg.norm(self._middle(one) - self._middle(other))) + (0.0 if turned else 1e6)
-
-    def _middle(self, piece: Piece) -> Matrix:
-        part, (turn, shift) = self.parts[piece.part], piece.poses[0]
-        found: Matrix = turn @ (np.array([part.length, part.width, part.thickness]) / 2) + shift
-        return found
+        return float(
+            np.linalg.norm(one.middle(self.parts[one.part]) - other.middle(self.parts[other.part]))
+        ) + (0.0 if turned else 1e6)
 
     def refusal(self) -> tuple[str, Refusal]:
         """Joint and refusal of a thing that does not go together."""
