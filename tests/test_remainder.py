@@ -431,7 +431,7 @@ def test_what_cannot_be_gone_on_from(begun: tuple[Job, Plan], happened: Happened
 
 
 def test_a_plan_of_another_job_is_refused(begun: tuple[Job, Plan]) -> None:
-    """By its name, unit or batch, or by stations and settings the shop does not have."""
+    """By its name, unit or batch."""
     job, first = begun
     for change in ({"job": "k"}, {"batch": 2}, {"unit": "in"}):
         with pytest.raises(InputError, match="of another job"):
@@ -570,3 +570,43 @@ def test_a_setting_or_a_whole_tool_is_taken_out_of_the_shop(tmp_path: Path, gone
         replan(begun, first, Happened(1), 20)
     with pytest.raises(InputError, match="drill"):  # a job not yet begun needs all it names
         load_job(tmp_path / "job.toml")
+
+
+def test_walks_to_a_tool_taken_out_of_the_shop(tmp_path: Path) -> None:
+    """`walks` may name the drill that is gone as long as nothing is left to be made there; a job not yet begun has to
+    know all stations it names. What is left costs two moves of the fence."""
+    walks = (
+        'walks = [{ from = "drill", to = "saw", minutes = 3 }, { from = "saw", to = "drill", minutes = 2 }]\n'
+    )
+    tools = TOOLS.replace("walk = 1\n", f"walk = 1\n{walks}")
+    (tmp_path / "shop.toml").write_text(tools, encoding="utf-8")
+    (tmp_path / "job.toml").write_text(DRILLED, encoding="utf-8")
+    first = plan(load_job(tmp_path / "job.toml"))
+    head, _, saw = tools.split("[[station]]\n")
+    (tmp_path / "shop.toml").write_text(f"{head}[[station]]\n{saw}", encoding="utf-8")
+    begun = load_job(tmp_path / "job.toml", begun=True)
+    found = replan(begun, first, Happened(2), 20)
+    assert [step.operation for step in found.steps] == ["cut", "trim"]
+    assert found.cost_minutes == 2
+    with pytest.raises(InputError, match='"drill deep" is to be made at station "drill", which the shop'):
+        replan(begun, first, Happened(1), 20)
+    with pytest.raises(InputError, match='from names no station: "drill"'):
+        load_job(tmp_path / "job.toml")
+
+
+def test_every_station_of_the_plan_is_gone(tmp_path: Path) -> None:
+    """Each is told once, with all that is left to be made there; where nothing is left it is that which is told."""
+    (tmp_path / "shop.toml").write_text(TOOLS, encoding="utf-8")
+    (tmp_path / "job.toml").write_text(DRILLED, encoding="utf-8")
+    first = plan(load_job(tmp_path / "job.toml"))
+    (tmp_path / "shop.toml").write_text('[shop]\n[[station]]\nid = "bench"\n', encoding="utf-8")
+    begun = load_job(tmp_path / "job.toml", begun=True)
+    gone = 'to be made at station "{}", which the shop does not have'
+    for done, said in (
+        (1, ['"drill deep" is ' + gone.format("drill"), '"cut", "trim" are ' + gone.format("saw")]),
+        (3, ['"trim" is ' + gone.format("saw")]),
+        (4, ["nothing is left to be made"]),
+    ):
+        with pytest.raises(InputError) as refused:
+            replan(begun, first, Happened(done), 20)
+        assert [fault.message for fault in refused.value.faults] == said

@@ -158,7 +158,7 @@ class _JobReader:
             return None  # reported where [job] is read
         path = self.path.parent / name.strip()
         try:
-            read = read_shop(path)
+            read = read_shop(path, begun=self.begun)
         except InputError as error:
             if is_there(path):
                 self.others += error.faults
