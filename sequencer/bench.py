@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from math import isfinite
 
-from sequencer.diagnostics import Fault, InputError
+from sequencer.diagnostics import Fault, InputError, listed
 from sequencer.model.job import Job
 from sequencer.model.shop import Setting, Shop
 from sequencer.operations import Between, OneOf, Operation, Wanted
@@ -77,16 +77,19 @@ def _at_first(job: Job, plan: Plan) -> dict[Where, Reading | None]:
 def still_possible(job: Job, operations: Iterable[Operation]) -> tuple[Operation, ...]:
     """The operations, asking only for what the shop's settings still reach.
 
-    Raises InputError for each that asks for what none of them does: a station or setting that is gone, a blade that is
-    broken, a limit that is less now.
+    Raises InputError for each station that is gone, and each that asks for what no setting reaches: one that is gone,
+    too, a blade that is broken, a limit that is less now.
     """
     faults, found, known = [], [], settings_of(job.shop)
-    stations = [station.id for station in job.shop.stations]
+    operations, stations = tuple(operations), [station.id for station in job.shop.stations]
+    for station in dict.fromkeys(each.station for each in operations if each.station not in stations):
+        ids = [operation.id for operation in operations if operation.station == station]
+        message = f"{listed(ids)} {'is' if len(ids) == 1 else 'are'} to be made at station "
+        message += f'"{station}", which the shop does not have'
+        faults.append(Fault(message, job.shop.path, accepted=", ".join(stations)))
     for operation in operations:
         settings: dict[str, Wanted] = {}
         if operation.station not in stations:
-            message = f'"{operation.id}" is to be made at station "{operation.station}", which the shop does not have'
-            faults.append(Fault(message, job.shop.path, accepted=", ".join(stations)))
             continue
         for name, wanted in operation.settings.items():
             setting = known.get((operation.station, name))

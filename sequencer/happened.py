@@ -152,13 +152,9 @@ class _Pieces:
 
 
 def _strange(job: Job, plan: Plan) -> Iterator[Fault]:
-    """Where the plan was made for another job, shop or size of part."""
-    used = {operation.station for operation in plan.operations}
-    same = (plan.job, plan.unit, plan.batch) == (job.name, job.unit, job.batch)
-    if not same or used.isdisjoint(station.id for station in job.shop.stations):
-        yield Fault(
-            "this plan is of another job, or of another shop", job.path, accepted="the job it was made for"
-        )
+    """Where the plan was made for another job or size of part."""
+    if (plan.job, plan.unit, plan.batch) != (job.name, job.unit, job.batch):
+        yield Fault("this plan is of another job", job.path, accepted="the job it was made for")
         return
     records = {part.id: part for part in plan.parts}
     for part in job.parts:

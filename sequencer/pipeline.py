@@ -178,7 +178,7 @@ def _joined(job: Job, derived: Worklist) -> Worklist:
         mates=(*derived.mates, *(group for group in mates if group.operations)),
         choices=(*derived.choices, *job.choices),
         struck_out=(*derived.struck_out, *job.struck_out),
-        remarks=derived.remarks,
+        remarks=(*job.remarks, *derived.remarks),
         way_remarks=derived.way_remarks,
         meetings=derived.meetings,
     )

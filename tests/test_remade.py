@@ -27,63 +27,10 @@ from sequencer.report.booklet import booklet_values
 from sequencer.report.drawing.history import finished
 from sequencer.report.stocklist import cut_list, unspared
 from sequencer.report.web import write_html
+from tests.begun_job import SHOP, chain, loaded, order, parts
 from tests.random_jobs import as_toml, random_job, random_shop
 
 ROOT = Path(__file__).parent.parent
-SHOP = """
-[shop]
-name = "s"
-unit = "mm"
-walk = 1
-[[station]]
-id = "bench"
-[[station]]
-id = "saw"
-[[station.setting]]
-id = "tilt"
-reset = 4
-start = 0
-"""
-HEAD = """
-[job]
-name = "j"
-unit = "mm"
-shop = "shop.toml"
-[[part]]
-id = "rail"
-quantity = 4
-length = 300
-width = 50
-thickness = 20
-stock = "sized"
-[[part]]
-id = "stile"
-quantity = 4
-length = 400
-width = 50
-thickness = 20
-stock = "sized"
-"""
-
-
-def chain(folder: Path, *operations: dict[str, Any], shop: str = SHOP) -> Job:
-    """A job of operations, each after the one before unless it says otherwise, on four pieces of one part or two."""
-    text, before = HEAD, []
-    for each in operations:
-        keys = {"station": "bench", "parts": ["rail"], "quantity": 4, "after": before} | each
-        text += "[[operation]]\n"
-        for key, value in keys.items():
-            said = f"{{ tilt = {value['tilt']} }}" if key == "settings" else json.dumps(value)
-            text += f"{key} = {said}\n"
-        before = [each["id"]]
-    (folder / "shop.toml").write_text(shop, encoding="utf-8")
-    (folder / "job.toml").write_text(text, encoding="utf-8")
-    return load_job(folder / "job.toml")
-
-
-def order(found: Plan) -> list[str]:
-    """The operations in order."""
-    return [step.operation for step in found.steps]
 
 
 def counts(found: Plan) -> dict[str, int]:
@@ -466,17 +413,14 @@ def test_told_later_it_costs_what_it_costs_told_at_once(seed: int, tmp_path: Pat
     for op in tables["operation"]:
         if random.random() < 0.7:
             op |= {"part": random.choice(["rail", "stile"]), "quantity": 4}
-    sizes = {"quantity": 4, "length": 300, "width": 50, "thickness": 20, "stock": "sized"}
-    tables["part"] = [{"id": name, **sizes} for name in ("rail", "stile")]
+    tables["part"] = parts(rail=4, stile=4)
     tables["job"].pop("batch", None)
-    (tmp_path / "shop.toml").write_text(as_toml(shop), encoding="utf-8")
-    (tmp_path / "job.toml").write_text(as_toml(tables), encoding="utf-8")
-    job = load_job(tmp_path / "job.toml")
+    job = loaded(tmp_path, as_toml(tables), as_toml(shop))
     try:
         first = plan(job, time_limit=20)
         done = random.randint(1, max(1, len(first.steps) - 1))
-        parts = {op.id: op.parts for op in first.operations}
-        begun = sorted({part for step in first.steps[:done] for part in parts[step.operation]})
+        works_on = {op.id: op.parts for op in first.operations}
+        begun = sorted({part for step in first.steps[:done] for part in works_on[step.operation]})
         moved: dict[tuple[str, str], Any] = {
             (station["id"], setting["id"]): None
             for station in shop["station"]

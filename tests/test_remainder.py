@@ -22,6 +22,7 @@ from sequencer.planfile import Plan
 from sequencer.remainder import replan
 from sequencer.report.drawing.history import finished
 from sequencer.report.stocklist import cut_list
+from tests.begun_job import JOB, SHOP, chain, loaded, order, parts
 from tests.counter import least_cost, serves
 from tests.random_jobs import as_toml, random_job, random_shop
 
@@ -49,15 +50,11 @@ def test_the_rest_costs_the_least_of_every_order(seed: int, tmp_path: Path) -> N
         for op, low in zip(pair, (0, 1), strict=True):
             op |= {"station": "saw", "settings": {**op["settings"], "tilt": {"min": low, "max": low + 2}}}
         job["mates"] = [{"operations": [op["id"] for op in pair], "hold": ["saw.tilt"]}]
-    job["part"] = [
-        {"id": "rail", "quantity": 4, "length": 300, "width": 50, "thickness": 20, "stock": "sized"}
-    ]
+    job["part"] = parts(rail=4)
     job["job"].pop("batch", None)
-    (tmp_path / "shop.toml").write_text(as_toml(shop), encoding="utf-8")
-    (tmp_path / "job.toml").write_text(as_toml(job), encoding="utf-8")
-    loaded = load_job(tmp_path / "job.toml")
+    whole = loaded(tmp_path, as_toml(job), as_toml(shop))
     try:
-        first = plan(loaded, time_limit=20)
+        first = plan(whole, time_limit=20)
     except NoOrderError:
         return
     if len(first.steps) < 2:
@@ -73,9 +70,9 @@ def test_the_rest_costs_the_least_of_every_order(seed: int, tmp_path: Path) -> N
     least = least_cost(shop, reference)
     if least is None:
         with pytest.raises(NoOrderError):
-            replan(loaded, first, happened, 20)
+            replan(whole, first, happened, 20)
         return
-    found = replan(loaded, first, happened, 20)
+    found = replan(whole, first, happened, 20)
     assert found.status == "optimal"
     assert found.cost_minutes == pytest.approx(least, abs=1e-6)
     assert [operation.id for operation in found.done] == made
@@ -140,108 +137,11 @@ def _left_over(
     return {"job": job["job"], "operation": operations, "mates": groups}
 
 
-SHOP = """
-[shop]
-name = "s"
-unit = "mm"
-walk = 1
-[[station]]
-id = "saw"
-[[station.setting]]
-id = "tilt"
-reset = 4
-start = 0
-[[station.setting]]
-id = "fence"
-reset = 1
-[[station]]
-id = "bench"
-"""
-JOB = """
-[job]
-name = "j"
-unit = "mm"
-shop = "shop.toml"
-[[part]]
-id = "rail"
-quantity = 4
-length = 300
-width = 50
-thickness = 20
-stock = "sized"
-[[part]]
-id = "stile"
-quantity = 2
-length = 400
-width = 50
-thickness = 20
-stock = "sized"
-[[operation]]
-id = "rip-rail"
-kind = "rip"
-station = "saw"
-part = "rail"
-quantity = 4
-minutes_each = 1
-settings = { fence = 50, tilt = 0 }
-[[operation]]
-id = "groove-rail"
-kind = "groove"
-station = "saw"
-part = "rail"
-quantity = 8
-minutes_each = 1
-settings = { fence = 8, tilt = 0 }
-after = ["rip-rail"]
-notes = { what = "groove both edges of rail" }
-[[operation]]
-id = "rip-stile"
-kind = "rip"
-station = "saw"
-part = "stile"
-quantity = 2
-minutes_each = 1
-settings = { fence = 50, tilt = 0 }
-[[operation]]
-id = "bevel-rail"
-kind = "bevel"
-station = "saw"
-part = "rail"
-quantity = 4
-minutes_each = 1
-settings = { fence = 8, tilt = 30 }
-after = ["groove-rail"]
-[[operation]]
-id = "fit"
-kind = "dry-fit"
-station = "bench"
-parts = ["rail", "stile"]
-quantity = 2
-minutes_each = 3
-after = ["bevel-rail", "rip-stile"]
-[[operation]]
-id = "glue"
-kind = "glue"
-station = "bench"
-parts = ["rail", "stile"]
-quantity = 2
-minutes_each = 5
-after = ["fit"]
-"""
-
-
 @pytest.fixture
 def begun(tmp_path: Path) -> tuple[Job, Plan]:
-    """The job above and its plan: both ripped, grooved, bevelled, fitted, glued."""
-    (tmp_path / "shop.toml").write_text(SHOP, encoding="utf-8")
-    (tmp_path / "job.toml").write_text(JOB, encoding="utf-8")
-    job = load_job(tmp_path / "job.toml")
+    """The job of `begun_job` and its plan: both ripped, grooved, bevelled, fitted, glued."""
+    job = loaded(tmp_path)
     return job, plan(job, time_limit=20)
-
-
-def order(found: Plan) -> list[str]:
-    """The operations in order."""
-    return [step.operation for step in found.steps]
 
 
 def test_a_spoiled_piece_shares_the_setups_to_come(begun: tuple[Job, Plan]) -> None:
@@ -431,7 +331,7 @@ def test_what_cannot_be_gone_on_from(begun: tuple[Job, Plan], happened: Happened
 
 
 def test_a_plan_of_another_job_is_refused(begun: tuple[Job, Plan]) -> None:
-    """By its name, unit or batch, or by stations and settings the shop does not have."""
+    """By its name, unit or batch."""
     job, first = begun
     for change in ({"job": "k"}, {"batch": 2}, {"unit": "in"}):
         with pytest.raises(InputError, match="of another job"):
@@ -442,17 +342,13 @@ def test_what_the_shop_no_longer_reaches(begun: tuple[Job, Plan], tmp_path: Path
     """A saw that tilts no further than 20 cannot bevel at 30; a part of another size needs a plan of its own."""
     _, first = begun
     narrower = SHOP.replace("reset = 4\n", "reset = 4\nlimits = { min = 0, max = 20 }\n")
-    (tmp_path / "shop.toml").write_text(narrower, encoding="utf-8")
-    job = tmp_path / "job.toml"
-    job.write_text(JOB.replace("tilt = 30", "tilt = 20"), encoding="utf-8")
+    less = JOB.replace("tilt = 30", "tilt = 20")
     with pytest.raises(InputError, match='"bevel-rail" asks for what can no longer be set') as refused:
-        replan(load_job(job), first, Happened(2), 20)
+        replan(loaded(tmp_path, less, narrower), first, Happened(2), 20)
     assert "from 0 to 20" in refused.value.faults[0].accepted
-    job.write_text(
-        JOB.replace("tilt = 30", "tilt = 20").replace("length = 300", "length = 310"), encoding="utf-8"
-    )
+    longer = less.replace("length = 300", "length = 310")
     with pytest.raises(InputError, match="the plan was made for 300 × 50 × 20 mm"):
-        replan(load_job(job), first, Happened(2), 20)
+        replan(loaded(tmp_path, longer, narrower), first, Happened(2), 20)
 
 
 def test_begun_mates_say_what_they_were_made_at(tmp_path: Path) -> None:
@@ -473,16 +369,8 @@ def test_begun_mates_say_what_they_were_made_at(tmp_path: Path) -> None:
 def test_pieces_wait_by_way_of_work_on_others(tmp_path: Path) -> None:
     """Rails are cut, then holes are drilled in stiles to match them, then both are bored: a new rail is cut before it
     is bored, and before a new stile is drilled to match."""
-    (tmp_path / "shop.toml").write_text(SHOP, encoding="utf-8")
-    head = JOB.split("[[operation]]")[0]
-    chain = [("cut", ["rail"]), ("match", ["stile"]), ("bore", ["rail", "stile"])]
-    for number, (name, parts) in enumerate(chain):
-        after = [chain[number - 1][0]] if number else []
-        head += f'[[operation]]\nid = "{name}"\nstation = "saw"\nparts = {parts}\nafter = {after}\n'.replace(
-            "'", '"'
-        )
-    (tmp_path / "job.toml").write_text(head, encoding="utf-8")
-    job = load_job(tmp_path / "job.toml")
+    both = {"parts": ["rail", "stile"], "quantity": 8}
+    job = chain(tmp_path, {"id": "cut"}, {"id": "match", "parts": ["stile"]}, {"id": "bore", **both})
     found = replan(job, plan(job, time_limit=20), Happened(3, spoiled={"rail": 1, "stile": 1}), 20)
     waits = {(edge.before, edge.after) for edge in found.precedence}
     assert ("cut-remade", "match-remade") in waits
@@ -493,18 +381,13 @@ def test_pieces_wait_by_way_of_work_on_others(tmp_path: Path) -> None:
 def test_a_fit_opened_again_is_no_step_left_out(tmp_path: Path) -> None:
     """Cut, fitted, sanded; a rail is spoiled and the fit opened again. Gone on with once more, the sanding done long
     ago is no fault, and what is sanded again, now or then, waits for the fit."""
-    (tmp_path / "shop.toml").write_text(SHOP, encoding="utf-8")
-    head = JOB.split("[[operation]]")[0]
-    for name, kind, after in (
-        ("cut", "", []),
-        ("fit", "dry-fit", ["cut"]),
-        ("sand", "", ["fit"]),
-        ("glue", "glue", ["sand"]),
-    ):
-        head += f'[[operation]]\nid = "{name}"\nkind = "{kind}"\nstation = "saw"\nparts = ["rail"]\nquantity = 4\n'
-        head += f"after = {after}\n".replace("'", '"')
-    (tmp_path / "job.toml").write_text(head, encoding="utf-8")
-    job = load_job(tmp_path / "job.toml")
+    job = chain(
+        tmp_path,
+        {"id": "cut"},
+        {"id": "fit", "kind": "dry-fit"},
+        {"id": "sand"},
+        {"id": "glue", "kind": "glue"},
+    )
     second = replan(job, plan(job, time_limit=20), Happened(3, spoiled={"rail": 1}), 20)
     assert order(second) == ["cut-remade", "fit", "sand-remade", "glue"]
     assert order(replan(job, second, Happened(0), 20)) == order(second)
@@ -554,9 +437,7 @@ DRILLED = (
 def test_a_setting_or_a_whole_tool_is_taken_out_of_the_shop(tmp_path: Path, gone: str) -> None:
     """README: take the tool or its setting out of the shop file and go on. Job and mates name it still; the rest costs
     two moves of the fence, and what needs the tool is refused by its name (reckoned by hand)."""
-    (tmp_path / "shop.toml").write_text(TOOLS, encoding="utf-8")
-    (tmp_path / "job.toml").write_text(DRILLED, encoding="utf-8")
-    first = plan(load_job(tmp_path / "job.toml"))
+    first = plan(loaded(tmp_path, DRILLED, TOOLS))
     speed = '[[station.setting]]\nid = "speed"\nreset = 1\n'
     head, drill, saw = TOOLS.split("[[station]]\n")
     rest = [head, drill.replace(speed, ""), saw] if gone == "setting" else [head, saw]
@@ -570,3 +451,39 @@ def test_a_setting_or_a_whole_tool_is_taken_out_of_the_shop(tmp_path: Path, gone
         replan(begun, first, Happened(1), 20)
     with pytest.raises(InputError, match="drill"):  # a job not yet begun needs all it names
         load_job(tmp_path / "job.toml")
+
+
+def test_walks_to_a_tool_taken_out_of_the_shop(tmp_path: Path) -> None:
+    """`walks` may name the drill that is gone as long as nothing is left to be made there; a job not yet begun has to
+    know all stations it names. What is left costs two moves of the fence."""
+    walks = (
+        'walks = [{ from = "drill", to = "saw", minutes = 3 }, { from = "saw", to = "drill", minutes = 2 }]\n'
+    )
+    tools = TOOLS.replace("walk = 1\n", f"walk = 1\n{walks}")
+    first = plan(loaded(tmp_path, DRILLED, tools))
+    head, _, saw = tools.split("[[station]]\n")
+    (tmp_path / "shop.toml").write_text(f"{head}[[station]]\n{saw}", encoding="utf-8")
+    begun = load_job(tmp_path / "job.toml", begun=True)
+    found = replan(begun, first, Happened(2), 20)
+    assert [step.operation for step in found.steps] == ["cut", "trim"]
+    assert found.cost_minutes == 2
+    with pytest.raises(InputError, match='"drill deep" is to be made at station "drill", which the shop'):
+        replan(begun, first, Happened(1), 20)
+    with pytest.raises(InputError, match='from names no station: "drill"'):
+        load_job(tmp_path / "job.toml")
+
+
+def test_every_station_of_the_plan_is_gone(tmp_path: Path) -> None:
+    """Each is told once, with all that is left to be made there; where nothing is left it is that which is told."""
+    first = plan(loaded(tmp_path, DRILLED, TOOLS))
+    (tmp_path / "shop.toml").write_text('[shop]\n[[station]]\nid = "bench"\n', encoding="utf-8")
+    begun = load_job(tmp_path / "job.toml", begun=True)
+    gone = 'to be made at station "{}", which the shop does not have'
+    for done, said in (
+        (1, ['"drill deep" is ' + gone.format("drill"), '"cut", "trim" are ' + gone.format("saw")]),
+        (3, ['"trim" is ' + gone.format("saw")]),
+        (4, ["nothing is left to be made"]),
+    ):
+        with pytest.raises(InputError) as refused:
+            replan(begun, first, Happened(done), 20)
+        assert [fault.message for fault in refused.value.faults] == said

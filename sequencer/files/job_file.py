@@ -5,7 +5,7 @@ All faults of all files are found at once. What one table gets wrong does not hi
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -70,6 +70,8 @@ class _JobReader:
         self.references: list[Reference] = []
         self.beyond: dict[str, list[Fault]] = {}
         """For operations within choices: what they ask that a setting cannot reach."""
+        self.left_out: dict[tuple[str, str], list[str]] = {}
+        """What a setting cannot reach, and what it can, in words: the operations that are content with other values."""
         self.rows: dict[str, tuple[str, int]] = {}
         """The file and line of the parts in the cut list."""
 
@@ -122,7 +124,15 @@ class _JobReader:
             references=tuple(self.references),
             stands=self.stands,
         )
-        return _struck(job, self.beyond) if self.beyond else job
+        job = _struck(job, self.beyond) if self.beyond else job
+        return job.model_copy(update={"remarks": tuple(self._left_out(job))}) if self.left_out else job
+
+    def _left_out(self, job: Job) -> Iterator[str]:
+        """What is told of values that are left out, each once, of operations that may be made."""
+        made = {operation.id for operation in job.operations}
+        for (what, accepted), asking in self.left_out.items():
+            if names := [id for id in asking if id in made]:
+                yield f"{what}: left out of what will do for {listed(names)}; accepted: {accepted}"
 
     def _in_order(self) -> list[Fault]:
         """All faults, each once: those of the job file, the shop file, its rule books and the cut list, by line."""
@@ -148,7 +158,7 @@ class _JobReader:
             return None  # reported where [job] is read
         path = self.path.parent / name.strip()
         try:
-            read = read_shop(path)
+            read = read_shop(path, begun=self.begun)
         except InputError as error:
             if is_there(path):
                 self.others += error.faults
@@ -360,6 +370,9 @@ class _JobReader:
                 )
             else:
                 self.source.complain(at, read.beyond)
+            for each in read.left_out if not self.begun else ():
+                what = f"{station.strip()}.{name} {each.message}"
+                self.left_out.setdefault((what, each.accepted), []).append(str(raw.get("id")).strip())
             if read.wanted is not None:
                 wanted[name] = read.wanted
         return wanted if sound else None

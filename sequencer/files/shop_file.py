@@ -83,8 +83,11 @@ class ShopRead:
         )
 
 
-def read_shop(path: Path) -> ShopRead:
-    """As much of the shop as can be read; its source has the faults. Raises InputError if it is no TOML."""
+def read_shop(path: Path, *, begun: bool = False) -> ShopRead:
+    """As much of the shop as can be read; its source has the faults. Raises InputError if it is no TOML.
+
+    Where work in it has `begun`, a station may have been taken out since: walks may name one that there is no longer.
+    """
     source = Source(path, "the shop file")
     source.only(TABLES)
     raw = source.table("shop")
@@ -101,7 +104,7 @@ def read_shop(path: Path) -> ShopRead:
     if not read.stations and "station" not in source.data:
         source.say((), "the shop has no station", "at least one [[station]] with an id")
     source.twice("station", tables)
-    _check_walks(read, raw)
+    _check_walks(read, raw, begun)
     _check_roles(source, tables)
     joinery: Joinery | None = source.read(("joinery",), source.table("joinery"), Joinery, unit)
     read.joinery = joinery
@@ -177,8 +180,8 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
     return Station(id=table.id, name=table.name or table.id, role=table.role, settings=tuple(settings))
 
 
-def _check_walks(read: ShopRead, raw: dict[str, Any]) -> None:
-    """Each walk goes between two stations there are, and is given once."""
+def _check_walks(read: ShopRead, raw: dict[str, Any], begun: bool) -> None:
+    """Each walk goes between two stations there are, or were where work has begun, and is given once."""
     walks = raw.get("walks")
     seen: set[tuple[str, str]] = set()
     for index, walk in enumerate(walks if isinstance(walks, list) else ()):
@@ -187,7 +190,7 @@ def _check_walks(read: ShopRead, raw: dict[str, Any]) -> None:
         place = ("shop", "walks", index)
         ends = (walk.get("from"), walk.get("to"))
         for key, end in zip(("from", "to"), ends, strict=True):
-            if isinstance(end, str) and end.strip() and read.lacks(end.strip()):
+            if isinstance(end, str) and end.strip() and read.lacks(end.strip()) and not begun:
                 message = no_such(key, "station", end, read.stations)
                 read.source.say((*place, key), message, listed(read.stations))
         if isinstance(ends[0], str) and isinstance(ends[1], str):

@@ -34,6 +34,9 @@ class Angles(Value):
     part: str
     surface: str
     gauge: float
+    """As a card tells it: from square, to whichever side."""
+    full_edge: str
+    """That side: the edge ("edge", "far edge") along which the board keeps its full length; "" where it is square."""
     tilt: float
     fence_angle: float
     """The mortiser's for plunging into the sawn surface; 90 where all is plunged before it is sawn."""
@@ -136,6 +139,7 @@ def _joint(shop: Workshop, each: Joined) -> JointReport:
                 part=c.part,
                 surface=c.makes,
                 gauge=abs(c.angle.gauge),
+                full_edge=c.full_edge,
                 tilt=c.angle.tilt,
                 fence_angle=90 - c.angle.tilt if bevelled else 90.0,
             )

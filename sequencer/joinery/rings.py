@@ -36,6 +36,13 @@ class EndCut:
     makes: str
     angle: CompoundAngle
 
+    @property
+    def full_edge(self) -> str:
+        """The edge along which the board keeps its full length, where the gauge stands to either side of square."""
+        if not self.angle.gauge:
+            return ""
+        return "far edge" if self.angle.gauge > 0 else "edge"
+
 
 @dataclass(frozen=True)
 class Corner:

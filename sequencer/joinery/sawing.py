@@ -258,14 +258,13 @@ def _apart(ends: Sequence[str], surfaces: Sequence[str]) -> str:
 
 def _mitre_lines(group: _Group) -> tuple[PencilLine, ...]:
     """The lines a compound cut is made to: drawn on the face from the long point to a mark on the shorter edge."""
-    sides = {True: ("edge", "far edge"), False: ("far edge", "edge")}
     return tuple(
         PencilLine(
             part=group.part.id,
             start=cut.at,
-            across=sides[cut.angle.gauge > 0][0],
+            across=OPPOSITE[cut.full_edge],
             at=(even(group.part.width * tan(radians(abs(cut.angle.gauge)))),),
-            what=f"joined across the face to the corner of {cut.at} and {sides[cut.angle.gauge > 0][1]}",
+            what=f"joined across the face to the corner of {cut.at} and {cut.full_edge}",
         )
         for cut in group.cuts
     )
@@ -276,7 +275,6 @@ def _way_round(floor: Floor, group: _Group) -> str:
     if group.edges:
         return "outside face up, the blade leaning away from the fence; the second edge end for end"
     if group.compound:
-        long_edge = "far edge" if group.cuts[0].angle.gauge > 0 else "edge"
         lies = {
             "left end": "left ends outside face up",
             "right end": "right ends face down on the other side of the blade, the gauge in its other slot, so that "
@@ -284,7 +282,7 @@ def _way_round(floor: Floor, group: _Group) -> str:
         }
         return (
             f"{'; '.join(lies[at] for at in group.where)} (left and right, edges and faces change places on a saw that "
-            f"tilts to the right). Cut to the line, stop off: the {long_edge} keeps its full "
+            f"tilts to the right). Cut to the line, stop off: the {group.cuts[0].full_edge} keeps its full "
             f"{floor.length(group.part.length)}"
         )
     up = f"outside face up {CHANGE}" if group.bevelled else "face up"

@@ -182,12 +182,14 @@ class Reading(NamedTuple):
     """What a job asks of a setting: as read, what is wrong with it, and what the setting cannot reach.
 
     Beyond reach is what is of the right kind, and would be sound in another shop or with a tool that has failed here: a
-    value beyond the limits, or none of those listed.
+    value beyond the limits, or none of those listed. Of several values of which any will do, those that can be reached
+    are what is asked, and the others are `left_out`.
     """
 
     wanted: Wanted | None
     wrong: Sequence[Complaint] = ()
     beyond: Sequence[Complaint] = ()
+    left_out: Sequence[Complaint] = ()
 
 
 def read_wanted(raw: Any, setting: Setting, unit: Unit, measures: Measure | None = None) -> Reading:
@@ -245,12 +247,18 @@ def _any(raw: Any, setting: Setting, unit: Unit, measures: Measure) -> Reading:
         what = "an empty list" if raw == [] else as_written(raw)
         return Reading(None, [Complaint(("any",), f"must be a list of values, not {what}", "any = [1, 2]")])
     read = [_one(value, setting, unit, measures, ("any", k)) for k, value in enumerate(raw)]
+    reached = _values(each for each in read if not each.beyond)
+    wrong = [complaint for each in read for complaint in each.wrong]
+    beyond = [complaint for each in read for complaint in each.beyond]
+    if reached:
+        return Reading(OneOf(any=reached), wrong, left_out=beyond)
+    return Reading(OneOf(any=_values(read)), wrong, beyond)
+
+
+def _values(read: Iterable[Reading]) -> tuple[float | str, ...]:
+    """The values read, each once."""
     values = [each.wanted for each in read if isinstance(each.wanted, (int, float, str))]
-    return Reading(
-        OneOf(any=tuple(dict.fromkeys(values))),
-        [complaint for each in read for complaint in each.wrong],
-        [complaint for each in read for complaint in each.beyond],
-    )
+    return tuple(dict.fromkeys(values))
 
 
 def _range(raw: dict[str, Any], setting: Setting, unit: Unit, measures: Measure) -> Reading:
@@ -327,6 +335,8 @@ class Job(Value):
     choices: tuple[Choice, ...] = ()
     struck_out: tuple[StruckOut, ...] = ()
     """Options written by hand that ask for what a setting cannot reach."""
+    remarks: tuple[str, ...] = ()
+    """What its maker should know of what was read."""
     references: tuple[Reference, ...] = Field(default=(), exclude=True)
     """Operations named in the job that nobody wrote by hand; see `check_references`."""
     stands: Stands | None = Field(default=None, exclude=True)

@@ -45,14 +45,15 @@ def _joint(page: Page, report: JointReport, unit: Unit, marked: Unit) -> None:
     title = page.text((report.joint, HEADING), f"   {setting_name(report.kind).replace('-', ' ')}{sides}")
     page.bar(title, ", ".join(report.parts))
     page.blank()
-    alike: dict[tuple[str, str, str], list[Angles]] = {}
+    alike: dict[tuple[str, str], list[Angles]] = {}
     for cut in report.angles:
-        key = (format_angle(cut.gauge), format_angle(cut.tilt), format_angle(cut.fence_angle))
+        gauge, tilt, fence = map(format_angle, (cut.gauge, cut.tilt, cut.fence_angle))
+        key = (f"gauge {gauge}, tilt {tilt}, fence angle {fence}", cut.full_edge)
         alike.setdefault(key, []).append(cut)
-    for (gauge, tilt, fence), cuts in alike.items():
-        told = f"gauge {gauge}, tilt {tilt}, fence angle {fence}"
+    for (told, edge), cuts in alike.items():
         where = "; ".join(_surfaces(cuts))
-        page.entry("angles", (told, HEADING), f" for {where}", at=LABELS)
+        full = f" (the {edge} keeps its full length)" if edge else ""
+        page.entry("angles", (told, HEADING), f" for {where}{full}", at=LABELS)
     for way in report.ways:
         _way(page, report, way, unit, marked)
     for out in report.struck_out:

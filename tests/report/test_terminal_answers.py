@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from io import StringIO
 from pathlib import Path
 
@@ -9,8 +10,9 @@ import pytest
 from rich.cells import cell_len
 
 from sequencer.files import load_job
-from sequencer.joinery import joint_report
+from sequencer.joinery import derive, joint_report
 from sequencer.pipeline import prepare
+from sequencer.quantity import format_angle
 from sequencer.report.terminal import make_console, print_check, print_joints, print_rules
 from sequencer.rulebook import load_rules
 
@@ -70,3 +72,46 @@ def test_a_checked_job_tells_its_operations_and_demands() -> None:
     assert f"operations {len(prepared.worklist.operations)} " in text
     musts = sum(edge.strength == "must" for edge in prepared.edges)
     assert f"{musts} demands and {len(prepared.edges) - musts} preferences" in text
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "full"),
+    [
+        ("planter", ("", ""), "far edge"),  # it leans out: wider at its upper edges
+        ("planter", ("slope = 80", 'slope = 80\nlean = "in"'), "edge"),
+        ("trough", ("", ""), "far edge"),
+        ("picture-frames", ("", ""), "edge"),  # the outside of a frame, which is longer than its inside
+        ("mitred-box", ("", ""), ""),
+        ("umbrella-stand", ("", ""), ""),
+    ],
+)
+def test_joints_tell_angles_as_the_cards_do(
+    tmp_path: Path, name: str, change: tuple[str, str], full: str
+) -> None:
+    """The same figures, and to which side of square the gauge stands: which edge stays as long as the board."""
+    shutil.copytree(EXAMPLES / name, tmp_path / name)
+    shutil.copy(EXAMPLES / "shop.toml", tmp_path)
+    path = tmp_path / name / "job.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace(*change), encoding="utf-8")
+    job = load_job(path)
+    out = StringIO()
+    print_joints(joint_report(job), make_console(out, 120), job.unit)
+    text = squeezed(out.getvalue())
+    operations = derive(job).operations
+    cut = [  # edges ripped level are of no joint
+        op
+        for op in operations
+        if op.kind in ("bevel", "mitre") and not any(cut.surface.startswith("level") for cut in op.cuts)
+    ]
+    for op in cut:
+        gauge, tilt = op.settings.get("gauge", 0), op.settings["tilt"]
+        assert isinstance(gauge, (int, float))
+        assert isinstance(tilt, (int, float))
+        assert f"gauge {format_angle(gauge)}, tilt {format_angle(tilt)}, fence" in text
+    fences = {op.settings["fence_angle"] for op in operations if op.kind == "plunge"} - {90.0}
+    assert all(f"fence angle {format_angle(float(str(fence)))} for" in text for fence in fences)
+    words = f"the {full} keeps its full"
+    assert (f"({words} length)" in text) == bool(full)
+    assert text.count("keeps its full") == text.count(words)
+    compound = [op for op in cut if op.settings["tilt"] and op.settings.get("gauge")]
+    assert all(words in op.notes.way_round for op in compound)
