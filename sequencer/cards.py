@@ -7,13 +7,13 @@ and compute nothing of their own. The step list is in `sequencer.steplist`, cost
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import count
 from typing import Literal
 
 from sequencer.marking import Marking
-from sequencer.operations import Caution, Check, MatesGroup, Operation, PencilLine, Slot
+from sequencer.operations import Caution, Check, Operation, PencilLine, Slot
 from sequencer.planbook import Pieces, PlanBook, title
 from sequencer.planfile import Plan, Reset, Setup
 from sequencer.quantity import Unit, format_length
@@ -197,7 +197,7 @@ def _card(book: PlanBook, marked: Marking, setup: Setup) -> Card:
         settings=setting_lines(book, setup),
         work=tuple(_work(book, marked, operation) for operation in setup.operations),
         cautions=_cautions(book, setup),
-        holds=_merged(hold for mates in book.plan.mates for hold in _holds(book, setup, mates)),
+        holds=_holds(book, setup),
         leaves=_leaves(book, setup),
         next=_next(book, setup),
         reset_minutes=sum(reset.minutes for reset in setup.resets),
@@ -301,32 +301,37 @@ def _cautions(book: PlanBook, setup: Setup) -> tuple[CardCaution, ...]:
     )
 
 
-def _holds(book: PlanBook, setup: Setup, mates: MatesGroup) -> tuple[Hold, ...]:
-    """What the mates hold, one for each station, if they are begun but not finished with this setup."""
-    at = {name: book.setup_of[name] for name in mates.operations if name in book.setup_of}
-    if not at or not min(at.values()) <= setup.number < max(at.values()):
-        return ()
-    held: dict[str, list[tuple[str, str]]] = {}
-    for name in mates.hold:
-        station, _, setting = name.partition(".")
-        standing = [other.settings for other in book.at_station(station) if other.number <= setup.number]
-        value = standing[-1].get(setting) if standing else None
-        name_of = book.setting_name(station, setting)
-        held.setdefault(station, []).append((name_of, book.reading(station, setting, value)))
-    waiting = sorted((name for name in at if at[name] > setup.number), key=book.number.__getitem__)
-    words = tuple(dict.fromkeys(book.what(name) for name in waiting))
+def _holds(book: PlanBook, setup: Setup) -> tuple[Hold, ...]:
+    """What mates begun but not finished with this setup hold: the same settings for the same reason once, until the
+    last of all that must match is made."""
+    waiting: dict[tuple[str, tuple[str, ...], str], set[str]] = {}
+    for mates in book.plan.mates:
+        at = {name: book.setup_of[name] for name in mates.operations if name in book.setup_of}
+        if not at or not min(at.values()) <= setup.number < max(at.values()):
+            continue
+        held: dict[str, list[str]] = {}
+        for station, _, setting in (name.partition(".") for name in mates.hold):
+            held.setdefault(station, []).append(setting)
+        for station, settings in held.items():
+            names = waiting.setdefault((station, tuple(settings), mates.why), set())
+            names.update(name for name in at if at[name] > setup.number)
     return tuple(
-        Hold(book.station_name(station), tuple(settings), max(at.values()), words, mates.why)
-        for station, settings in held.items()
+        Hold(
+            station=book.station_name(station),
+            settings=tuple(_held(book, setup, station, setting) for setting in settings),
+            until=max(book.setup_of[name] for name in names),
+            operations=tuple(dict.fromkeys(map(book.what, sorted(names, key=book.number.__getitem__)))),
+            why=why,
+        )
+        for (station, settings, why), names in waiting.items()
     )
 
 
-def _merged(holds: Iterable[Hold]) -> tuple[Hold, ...]:
-    """Holds of the same settings until the same card for the same reason as one."""
-    alike: dict[Hold, list[str]] = {}
-    for hold in holds:
-        alike.setdefault(replace(hold, operations=()), []).extend(hold.operations)
-    return tuple(replace(hold, operations=tuple(dict.fromkeys(waiting))) for hold, waiting in alike.items())
+def _held(book: PlanBook, setup: Setup, station: str, setting: str) -> tuple[str, str]:
+    """A setting's name, and its value as it stands at the setup."""
+    standing = [other.settings for other in book.at_station(station) if other.number <= setup.number]
+    value = standing[-1].get(setting) if standing else None
+    return book.setting_name(station, setting), book.reading(station, setting, value)
 
 
 def _leaves(book: PlanBook, setup: Setup) -> tuple[Leave, ...]:

@@ -22,6 +22,9 @@ from sequencer.planbook import GOES_ON, steps_before, told_going_on
 from sequencer.planfile import PartRecord, Plan, Reading
 from sequencer.quantity import format_angle, format_minutes
 
+PROVE = "prove it on a piece made there"
+"""Said of a setting that must be found again, since pieces are made at it and their mates are not."""
+
 
 def replan(
     job: Job,
@@ -254,6 +257,7 @@ class _Rest:
         rest = [name for name in group.operations if name in operations]
         if not made or not rest:
             return ""
+        done = self._words(made[-1].id)
         told, known = [], settings_of(self.job.shop)
         for name in group.hold:
             station, _, setting = name.partition(".")
@@ -268,12 +272,15 @@ class _Rest:
                 if operation.station == station and setting in operation.settings:
                     settings = {**operation.settings, setting: readings[-1]}
                     operations[each] = operation.model_copy(update={"settings": settings})
+            # whatever asks for that very reading may be the first to be made at it
+            for each, operation in list(operations.items()):
+                if operation.station == station and operation.settings.get(setting) == readings[-1]:
+                    operations[each] = _proved(operation, setting, done)
         if not told:
             return ""
-        done = self._words(made[-1].id)
         work = "; ".join(operations[name].notes.what or name for name in rest)
         why = f" ({group.why})" if group.why else ""
-        return f"{work}: made with {', '.join(told)} like {done}; prove it on a piece made there{why}"
+        return f"{work}: made with {', '.join(told)} like {done}; {PROVE}{why}"
 
     def _reading(self, station: str, setting: str, value: Wanted) -> str:
         """A reading that what is done was made at, in words."""
@@ -329,6 +336,16 @@ def _at_its_readings(operation: Operation, plan: Plan, readings: dict[str, Readi
         for name, wanted in operation.settings.items()
     }
     return operation.model_copy(update={"settings": settings})
+
+
+def _proved(operation: Operation, setting: str, done: str) -> Operation:
+    """An operation whose card says, where the setting is moved, that pieces were made at its reading and prove it."""
+    told = operation.notes.how_to_set.get(setting, "")
+    if PROVE in told:  # said when an earlier plan was gone on with
+        return operation
+    how = "; ".join(filter(None, (told, f"as it was for {done}: {PROVE}")))
+    notes = operation.notes.model_copy(update={"how_to_set": {**operation.notes.how_to_set, setting: how}})
+    return operation.model_copy(update={"notes": notes})
 
 
 def _only(group: MatesGroup, operations: dict[str, Operation]) -> MatesGroup:

@@ -245,6 +245,31 @@ def test_mates_hold_from_the_first_to_the_last() -> None:
     assert (hold.until, hold.operations) == (last, ("plunge side in both ends",))
 
 
+def test_mates_that_hold_the_same_are_told_once(tmp_path: Path) -> None:
+    """Three pairs begun one after the other and finished the other way about: worked out by hand. The tilt is told once
+    on each card, until the last of the pairs begun is made, with all that is to come in the order of the work; held for
+    another reason it is told apart."""
+    job = in_a_row(*(f"tilt = 45, fence = {place}" for place in range(10, 17)))
+    pairs = {"both halves alike": ((0, 5), (1, 4), (2, 3)), "the block fits": ((1, 6),)}
+    for why, groups in pairs.items():
+        for first, last in groups:
+            job += f'[[mates]]\noperations = ["{first}", "{last}"]\nhold = ["saw.tilt"]\nwhy = "{why}"\n'
+    told = [
+        {hold.why: (hold.until, hold.operations) for hold in card.holds}
+        for card in cards(planned(tmp_path, job))
+    ]
+    alike, block = pairs
+    assert told == [
+        {alike: (6, ("5",))},
+        {alike: (6, ("4", "5")), block: (7, ("6",))},
+        {alike: (6, ("3", "4", "5")), block: (7, ("6",))},
+        {alike: (6, ("4", "5")), block: (7, ("6",))},
+        {alike: (6, ("5",)), block: (7, ("6",))},
+        {block: (7, ("6",))},
+        {},
+    ]
+
+
 def test_what_is_left_standing_is_used_again_unmoved() -> None:
     """Every setting to be left has its value still on the card that uses it next, unmoved until then."""
     plan = tea_boxes("mm")

@@ -14,14 +14,18 @@ import networkx as nx
 import pytest
 
 from sequencer import InputError, NoOrderError, load_job, plan
+from sequencer.cards import cards
 from sequencer.files import read_plan
 from sequencer.happened import Happened, told
 from sequencer.model.job import Job
 from sequencer.operations import Slot
+from sequencer.planbook import PlanBook
 from sequencer.planfile import Plan
 from sequencer.remainder import replan
+from sequencer.report.booklet import booklet_values
 from sequencer.report.drawing.history import finished
 from sequencer.report.stocklist import cut_list
+from sequencer.report.web import write_html
 from tests.begun_job import JOB, SHOP, chain, loaded, order, parts
 from tests.counter import least_cost, serves
 from tests.random_jobs import as_toml, random_job, random_shop
@@ -364,6 +368,33 @@ def test_begun_mates_say_what_they_were_made_at(tmp_path: Path) -> None:
     assert "fence angle at 90°" in said
     later = next(step for step in found.steps if step.operation in names)
     assert later.settings["fence_height"] == made.settings["fence_height"]
+
+
+def test_a_setting_found_again_is_proved_where_it_is_set() -> None:
+    """Of a panel one edge is plunged, then the fence height is lost: the card that sets it anew says at that setting to
+    prove it on a piece made there, once, however often the plan is gone on with; no other setting says so."""
+    job = load_job(ROOT / "examples" / "board-panel" / "job.toml")
+    whole = plan(job, time_limit=20)
+    first = next(n for n, step in enumerate(whole.steps, 1) if step.station == "mortiser")
+    lost: dict[tuple[str, str], float | str | None] = {("mortiser", "fence_height"): None}
+    found = replan(job, whole, Happened(first, moved=lost), 20)
+    again = replan(job, found, Happened(0, moved=lost), 20)
+    proved = "prove it on a piece made there"
+    for rest in (found, again):
+        told = {
+            (card.number, line.setting): "; ".join(line.how).count(proved)
+            for card in cards(rest)
+            for line in card.settings
+            if proved in "; ".join(line.how)
+        }
+        (sets,) = [
+            setup.number for setup in rest.setups if any(r.setting == "fence_height" for r in setup.resets)
+        ]
+        assert told == {(sets, "fence_height"): 1}
+    what = PlanBook(whole).what(whole.steps[first - 1].operation)
+    said = f"as it was for {what}: {proved}"
+    assert said in str(booklet_values(found))
+    assert said in write_html(found)
 
 
 def test_pieces_wait_by_way_of_work_on_others(tmp_path: Path) -> None:

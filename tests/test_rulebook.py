@@ -254,10 +254,17 @@ def test_only_stars_stand_for_other_signs(part: str) -> None:
     assert not Pattern(part=part).fits(op("a", "rip", part="sideX"))
 
 
+def test_a_rebate_is_cut_on_the_loose_part() -> None:
+    """Like a groove; in a job without a dry fit, too (common practice, no source)."""
+    glue = Operation(id="b", station="bench", kind="glue", parts=CASE)
+    assert pairs("groove-before-glue", [op("a", "rebate"), glue]) == [("a", "b")]
+
+
 def test_joint_without_a_name() -> None:
     """What names no joint counts for all joints of its parts; two joints on one part are left apart."""
     ring = Operation(id="fit", station="bench", kind="dry-fit", parts=("side",))
     assert pairs("joint-before-fit", [op("a", "plunge", part="side", joint="corner"), ring]) == [("a", "fit")]
+    assert pairs("joint-before-fit", [op("a", "rebate", part="side", joint="corner"), ring]) == [("a", "fit")]
     assert pairs("mark-before-plunge", [op("a", "mark"), op("b", "plunge")]) == [("a", "b")]
     assert (
         pairs("mark-before-plunge", [op("a", "mark", joint="corner"), op("b", "plunge", joint="rail")]) == []

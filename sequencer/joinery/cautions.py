@@ -22,6 +22,10 @@ TILTED = Caution(
     source=f"{OSHA}(a)(6): fence parallel to the blade at any tilt; common practice, no source for the offcut",
 )
 FEATHER = Caution(
+    says="The sharp edge of the bevel is fragile: nothing bears on it.",
+    source="common practice, no source",
+)
+FEATHER_AT_STOP = Caution(
     says="The sharp edge of the bevel is fragile: nothing bears on it; give the stop the opposite bevel.",
     source="common practice, no source",
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from sequencer.diagnostics import Fault, listed
 from sequencer.joinery.refusal import Refusal
@@ -124,6 +124,12 @@ class Floor:
     def length(self, mm: float) -> str:
         """A length in words, in the job's unit."""
         return format_length(mm, self.job.unit, decimals=True)
+
+    def lengths(self, several: Sequence[float]) -> str:
+        """Lengths in words, with their unit once: "100, 200 and 300 mm"."""
+        *most, last = several
+        told = [format_length(mm, self.job.unit, with_unit=False, decimals=True) for mm in most]
+        return f"{', '.join(told)} and {self.length(last)}" if told else self.length(last)
 
     def fine(self, mm: float) -> str:
         """A length in words, to a hundredth of a mm or a thousandth of an inch: where a tenth of a mm decides."""

@@ -285,6 +285,8 @@ def _batten(floor: Floor, lot: _Lot) -> tuple[float, str, str]:
 def _how_to_set(floor: Floor, lot: _Lot, dial: float) -> dict[str, str]:
     """How settings are set whose scale does not tell all."""
     hows = {"depth": "from the surface under the base to the bottom of the slot"}
+    if lot.seat.fence:
+        hows["fence_height"] = "proved with a plunge in scrap of this thickness"
     if lot.fit.slots[0] != lot.fit.slots[1]:
         wider = lot.slot - min(lot.fit.slots)
         hows["slot_length"] = (
@@ -301,8 +303,8 @@ def _how_to_set(floor: Floor, lot: _Lot, dial: float) -> dict[str, str]:
         )
         hows["fence_height"] = (
             f"slot centre {floor.length(lot.place)} from the sharp edge, along the bevel; dial {floor.length(dial)} "
-            "(the scale is true at 90 only). Plunge the first test a little too far inside, measure, correct by "
-            "the difference"
+            "(the scale is true at 90 only). Plunge the first test, in bevelled scrap of this thickness, a "
+            "little too far inside, measure, correct by the difference"
         )
     return hows
 

@@ -117,6 +117,13 @@ class _Group:
             return ""
         return OPPOSITE[self.cuts[0].at]
 
+    @property
+    def slanted_at_stop(self) -> bool:
+        """Whether an end that is bevelled or mitred already may have to lie at the stop."""
+        if self.edges or self.compound:
+            return False
+        return len(self.cuts) > 1 or self.lone_stop in self.others
+
 
 def _end_cut(work: Collected, joint: str, way: str, group: _Group, minutes: float, apart: bool) -> Operation:
     floor, part = work.floor, group.part
@@ -196,7 +203,7 @@ def _cautions(work: Collected, joint: str, group: _Group) -> tuple[Caution, ...]
     if not group.edges:
         found.append(cautions.CROSSCUT)
     if group.tilt > 40 or group.gauge > 40:
-        found.append(cautions.FEATHER)
+        found.append(cautions.FEATHER_AT_STOP if group.slanted_at_stop else cautions.FEATHER)
     for name, value in (("tilt", group.tilt), ("gauge", group.gauge)):
         stop = floor.near_stop("saw", name, value)
         if stop is not None and value > SQUARE:
@@ -236,7 +243,7 @@ def _how_to_set(floor: Floor, group: _Group) -> dict[str, str]:
         hows["height"] = "measured along the blade: a tilted blade must stand out farther"
         if not group.edges:
             hows["stop"] = "from the blade, low down at the table, to the square end of the board"
-            if group.lone_stop in group.others:
+            if len(group.cuts) == 1 and group.slanted_at_stop:
                 hows["stop"] += ", or, if it is bevelled already, to where it was"
     if group.gauge > SQUARE:
         hows["gauge"] = (
@@ -287,7 +294,7 @@ def _way_round(floor: Floor, group: _Group) -> str:
         )
     up = f"outside face up {CHANGE}" if group.bevelled else "face up"
     if len(group.cuts) == 1:
-        if group.lone_stop not in group.others:
+        if not group.slanted_at_stop:
             return up
         return (
             f"{up}; where the {group.lone_stop} is sawn already, lay an offcut of it against the stop: it fills the "

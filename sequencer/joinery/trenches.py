@@ -150,7 +150,7 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
                 surface=f"{name}/{joint.on}",
                 cuts=cuts,
                 notes=Notes(
-                    what=f"{joint.kind} in the {joint.on} of {name}, {floor.length(joint.width)} wide",
+                    what=f"{_trenches(joint)} in the {joint.on} of {name}, {floor.length(joint.width)} wide",
                     fence=_fence(joint, guide),
                     table=joint.on,
                     way_round=f"{joint.on} down, {_way_round(joint, guide)}"
@@ -169,6 +169,12 @@ def trench(work: Collected, joint: TrenchJoint) -> list[Operation]:
             )
         )
     return made
+
+
+def _trenches(joint: TrenchJoint) -> str:
+    """The trench, or how many of them each piece gets."""
+    count = len(_starts(joint))
+    return joint.kind if count == 1 else f"{count} {joint.kind}s"
 
 
 def _guide(joint: TrenchJoint) -> str:
@@ -266,7 +272,8 @@ def _check(floor: Floor, joint: TrenchJoint, near: str) -> Check:
         expect = f"{size(joint.width)} wide, {size(joint.depth)} deep"
         return Check(measure=f"width from the {near}, and depth", expect=expect, tolerance=tolerance)
     return Check(
-        measure=f"from the {near} to the near side of the {joint.kind}, and its depth",
-        expect=f"{' and '.join(size(a) for a in _starts(joint))} from the {near}, {size(joint.depth)} deep",
+        measure=f"from the {near} to the near side of {'the' if len(_starts(joint)) == 1 else 'each'} {joint.kind}, "
+        "and its depth",
+        expect=f"{floor.lengths(_starts(joint))} from the {near}, {size(joint.depth)} deep",
         tolerance=tolerance,
     )

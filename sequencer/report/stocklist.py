@@ -12,7 +12,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sequencer.model.parts import Allowance
-from sequencer.operations import Slot
 from sequencer.planbook import PlanBook
 from sequencer.planfile import PartRecord, Plan, Setup
 from sequencer.quantity import Unit, format_size
@@ -125,13 +124,12 @@ def preparations(plan: Plan) -> tuple[tuple[str, str], ...]:
                 rows.append((what, f"made on card {setup.number}{needed}"))
     scrap: dict[float, list[int]] = {}
     for setup in plan.setups:
-        made = [book.operation(operation) for operation in setup.operations]
-        plunges = any(isinstance(cut, Slot) for operation in made for cut in operation.cuts)
-        tested = any(word in how.lower() for how in _how(book, setup) for word in ("scrap", "test"))
-        if tested or (plunges and setup.resets):
-            parts = dict.fromkeys(part for operation in made for part in operation.parts)
-            for thick in sorted({book.parts[part].thickness for part in parts if part in book.parts}):
-                scrap.setdefault(thick, []).append(setup.number)
+        made = [
+            book.operation(operation) for operation in setup.operations if _tested(book, setup, operation)
+        ]
+        parts = dict.fromkeys(part for operation in made for part in operation.parts)
+        for thick in sorted({book.parts[part].thickness for part in parts if part in book.parts}):
+            scrap.setdefault(thick, []).append(setup.number)
     rows += [
         (f"scrap {format_size(thick, plan.unit)} thick, for the tests", numbered("card", numbers))
         for thick, numbers in sorted(scrap.items())
@@ -139,11 +137,20 @@ def preparations(plan: Plan) -> tuple[tuple[str, str], ...]:
     return tuple(rows)
 
 
+def _tested(book: PlanBook, setup: Setup, operation: str) -> bool:
+    """Whether the setup's card asks for a test in scrap before the operation is made."""
+    return any(re.search(r"\b(scrap|test)", how.lower()) for how in _told(book, setup, operation))
+
+
 def _how(book: PlanBook, setup: Setup) -> list[str]:
     """How the settings that are moved for a setup are set."""
-    moved = [reset.setting for reset in setup.resets]
-    notes = [book.operation(operation).notes.how_to_set for operation in setup.operations]
-    return [how[setting] for setting in moved for how in notes if setting in how]
+    return [how for operation in setup.operations for how in _told(book, setup, operation)]
+
+
+def _told(book: PlanBook, setup: Setup, operation: str) -> list[str]:
+    """What an operation tells of how the settings that are moved for its setup are set."""
+    how = book.operation(operation).notes.how_to_set
+    return [how[reset.setting] for reset in setup.resets if reset.setting in how]
 
 
 def size_text(sizes: Iterable[float], unit: Unit) -> str:

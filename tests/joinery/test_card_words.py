@@ -110,6 +110,50 @@ def test_a_bevel_at_the_stop_needs_the_other_end_square_or_an_offcut(job):
         assert f"{part}/{other}" not in op.registers_on
 
 
+def test_only_a_cut_with_a_bevel_at_the_stop_asks_for_one_there(job):
+    """A splayed box's ends are cut to a line, stop off, a stave's edges along the fence, the first end of a run with
+    its square end at the stop: none of them has a stop that the sharp edge of a bevel could lie at. The ends of a
+    mitred case have."""
+    stave = "".join(boards([name], 2).replace("220", "90") for name in "ab")
+    jobs = {
+        "splayed": boards("ab", 2)
+        + '[[joint]]\nid = "j"\nkind = "splayed"\nparts = ["a", "b"]\nslope = 75\nsides = 4\n',
+        "stave": stave + '[[joint]]\nid = "j"\nkind = "stave"\nparts = ["a", "b"]\nsides = 4\n',
+        "case": boards("ab", 2)
+        + '[[joint]]\nid = "j"\nkind = "case-mitre"\nparts = ["a", "b"]\nways = ["bevel-first"]\n',
+        "run": boards("abc") + OPEN,
+    }
+    told = {}
+    for name, text in jobs.items():
+        for op in (op for op in derive(job(text)).operations if op.kind == "bevel"):
+            says = " ".join(caution.says for caution in op.notes.cautions)
+            assert ("give the stop the opposite bevel" in says) == ("against the stop" in op.notes.way_round)
+            if "sharp edge of the bevel is fragile" in says:
+                told.setdefault(name, set()).add("give the stop the opposite bevel" in says)
+    assert told == {"splayed": {False}, "stave": {False}, "case": {True}, "run": {True, False}}
+
+
+def test_several_housings_are_counted_and_measured_in_one_breath(job):
+    """Three housings made in one step are three in its name, as slots are; their places have the unit once."""
+    housing = '[[joint]]\nid = "h"\nkind = "housing"\nparts = ["side"]\nwidth = 10\ndepth = 6\nat = {}\n'
+    for at, what, places in (
+        (
+            [100, 200, 300],
+            "3 housings in the back of side, 10 mm wide",
+            "100, 200 and 300 mm from the left end",
+        ),
+        ([100, 200.25], "2 housings in the back of side, 10 mm wide", "100 and 200.25 mm from the left end"),
+        ([100], "housing in the back of side, 10 mm wide", "100 mm from the left end"),
+    ):
+        (made,) = derive(job(SIDE + housing.format(at))).operations
+        assert made.notes.what == what
+        assert made.notes.check.expect == f"{places}, 6 mm deep"
+    inches = (SIDE + housing).replace("640", "25").replace("220", "8").replace("= 20", "= 1")
+    inches = inches.replace("width = 10", "width = 0.5").replace("depth = 6", "depth = 0.25")
+    (made,) = derive(job(inches.format([1.5, 4, 12]), unit="in")).operations
+    assert made.notes.check.expect == "1 1/2, 4 and 12 in from the left end, 1/4 in deep"
+
+
 def test_a_board_in_two_runs_is_bevelled_in_either_order(job):
     """Each run bevels one end of b: neither may ask for the other end square, or both would wait for each other."""
     runs = OPEN.replace('"b", "c"', '"b"') + OPEN.replace('"a", "b"', '"b"').replace('"run"', '"on"')

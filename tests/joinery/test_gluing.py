@@ -1,5 +1,6 @@
 """What is glued up together and how often follows from the joints and the pieces (common practice, no source)."""
 
+import networkx as nx
 import pytest
 
 from sequencer.graph import options_without_order, precedence
@@ -168,6 +169,69 @@ def test_panels_are_glued_up_before_what_holds_them_is_put_together(job, of_case
     assert why == "the glue makes the glued-up panel of board, which the dry-fit registers on"
     assert (f"glue-{panels}", f"glue-{case}") in {(edge.before, edge.after) for edge in edges}
     assert options_without_order(work, edges) == {}
+
+
+def rebate(part, on="back", beside="edge", more=""):
+    """The table of a rebate that holds nothing."""
+    return (
+        f'[[joint]]\nid = "rebate {part}"\nkind = "rebate"\nparts = ["{part}"]\non = "{on}"\n'
+        f'beside = "{beside}"\nwidth = 8\ndepth = 6\n{more}\n'
+    )
+
+
+LOOSE = {
+    "frame": FRAME + frame("frame", "rail", "stile") + rebate("rail") + rebate("stile"),
+    "frame with a panel": FRAME
+    + part("panel", 1, 400, 316, 6)
+    + frame("frame", "rail", "stile")
+    + rebate("rail", more='holds = "panel"')
+    + rebate("stile", more='holds = "panel"'),
+    "table": part("apron", 4, 400, 90)
+    + part("leg", 4, 700, 45, 45)
+    + TABLE.format('["apron"]')
+    + rebate("apron"),
+    "panel": part("board", 6, 700, 110)
+    + panel("top", ["board"], "boards = 3")
+    + rebate("board", beside="left end"),
+    "shelf": part("side", 2, 700, 200)
+    + part("shelf", 2, 500, 200)
+    + '[[joint]]\nid = "shelves"\nkind = "end-to-face"\nparts = ["shelf", "side"]\nat = [20, 660]\n'
+    + rebate("side", beside="far edge"),
+    "housed divider": part("shelf", 2, 600, 200)
+    + part("divider", 1, 320, 200, 18)
+    + holding("seat", "housing", "shelf", "divider"),
+    "case": CASE + rebate("side"),
+}
+
+
+@pytest.mark.parametrize("stock", ["rough", "planed", "sheet", "sized"])
+@pytest.mark.parametrize("text", LOOSE.values(), ids=LOOSE)
+@pytest.mark.parametrize("off", [(), ("cuts-before-sanding",)], ids=["all rules", "sanding when it suits"])
+def test_all_work_on_loose_boards_comes_before_the_dry_fit(job, text, stock, off):
+    """Nothing is milled, sawn, plunged or routed on a board that is part of something bigger by then (common practice,
+    no source); sanding may wait until after the dry fit."""
+    work = derive(job(text.replace('stock = "sized"', f'stock = "{stock}"')))
+    graph = nx.DiGraph(
+        (edge.before, edge.after) for edge in precedence(work, load_rules(off)) if edge.strength == "must"
+    )
+    loose = {op.id for op in work.operations if op.kind not in ("sand", "dry-fit", "glue")}
+    for fit in [op for op in work.operations if op.kind == "dry-fit"]:
+        assert loose - nx.ancestors(graph, fit.id) == set()
+
+
+def test_what_is_done_by_hand_to_the_whole_may_come_after_the_glue_up(job):
+    """A panel is sawn to its length when it is one piece, at an end that its boards had already."""
+    text = part("board", 6, 700, 110).replace("sized", "planed") + panel("top", ["board"], "boards = 3")
+    by_hand = (
+        '[[operation]]\nid = "trim"\nstation = "saw"\nkind = "crosscut"\nparts = ["board"]\nquantity = 2\n'
+        'makes = ["right end"]\ndestroys = ["right end"]\nafter = ["glue-top"]\n'
+    )
+    with_hand = job(text + by_hand)
+    derived = derive(with_hand)
+    work = derived.model_copy(update={"operations": (*derived.operations, *with_hand.operations)})
+    edges = precedence(work, load_rules())
+    assert options_without_order(work, edges) == {}
+    assert ("glue-top", "trim") in {(edge.before, edge.after) for edge in edges}
 
 
 def test_a_shelf_of_boards_is_sanded_when_it_is_a_panel(job):

@@ -9,7 +9,7 @@ import pytest
 from pypdf import PdfReader
 
 from sequencer.cards import cards
-from sequencer.operations import Between, Slot
+from sequencer.operations import Between, PlaneCut, Slot
 from sequencer.planbook import PlanBook
 from sequencer.quantity import parse_length
 from sequencer.report.booklet import set_booklet
@@ -236,6 +236,46 @@ def test_blocks_and_scrap_are_listed_with_their_cards() -> None:
         ]
         assert users == moved
     assert [what for what in rows if what.startswith("scrap")] == ["scrap 18 mm thick, for the tests"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_scrap_is_listed_for_the_cards_that_ask_for_it(name: str) -> None:
+    """The list has scrap of the thickness of the very parts for those cards, and no others, that ask for a test in it
+    where a setting is moved: the mortiser's fence height, wherever it is set (common practice, no source)."""
+    plan = example(name)
+    book = PlanBook(plan)
+    asked: dict[float, list[int]] = {}
+    for card, setup in zip(cards(plan), plan.setups, strict=True):
+        if any("scrap of this thickness" in how for line in card.settings for how in line.how):
+            parts = {part for op in setup.operations for part in book.operation(op).parts}
+            for thickness in {book.parts[part].thickness for part in parts}:
+                asked.setdefault(thickness, []).append(card.number)
+        moved = {reset.setting for reset in setup.resets if setup.station == "mortiser"}
+        assert "fence_height" not in moved or any(card.number in on for on in asked.values())
+    listed = {
+        parse_length(re.findall(r"scrap (.*) thick", what)[0], plan.unit): [
+            int(n) for n in re.findall(r"\d+", where)
+        ]
+        for what, where in preparations(plan)
+        if what.startswith("scrap")
+    }
+    assert [*listed] == pytest.approx(sorted(asked), abs=0.01)
+    assert [*listed.values()] == [asked[thickness] for thickness in sorted(asked)]
+
+
+def test_no_width_is_told_before_both_edges_are_there() -> None:
+    """Of a sheet nobody knows how wide it is when its first edge is sawn: the drawing has no size then, and the width
+    when it is ripped to it."""
+    plan = example("shelf-unit")
+    for step in plan.steps:
+        operation = PlanBook(plan).operation(step.operation)
+        sides = {cut.surface for cut in operation.cuts if isinstance(cut, PlaneCut)}
+        figures = [scene_figure(scene, 92.0, 40.0) for scene in part_scenes(plan, operation)]
+        told = [item.text for figure in figures for item in figure.items if isinstance(item, Words)]
+        if sides == {"edge"}:
+            assert told == []
+        elif sides == {"far edge"}:
+            assert told == ["200 mm"]
 
 
 def test_the_overview_takes_one_page() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -29,6 +30,8 @@ class PartState:
     new: tuple[Cut, ...]
     cutters: tuple[Convex, ...] = field(default=(), repr=False)
     """Of the mortises and grooves in `old` and `new`, in that order."""
+    uncut: frozenset[int] = frozenset()
+    """The axes along which the size is not known yet: wood is drawn there that later steps saw off."""
 
     @property
     def fresh(self) -> tuple[bool, ...]:
@@ -60,8 +63,16 @@ def part_state(plan: Plan, operation: Operation, part: PartRecord) -> PartState:
             waste += [off] if off.faces else []
             after = after.clipped(plane)
     hollow = [cut for cut in (*old, *new) if not isinstance(cut, PlaneCut)]
+    rest = _to_be_cut(part, later) - _to_be_cut(part, new)
     return PartState(
-        part, body, after, tuple(waste), tuple(old), new, tuple(cutter(cut, body) for cut in hollow)
+        part,
+        body,
+        after,
+        tuple(waste),
+        tuple(old),
+        new,
+        tuple(cutter(cut, body) for cut in hollow),
+        frozenset(axis for axis, _ in rest),
     )
 
 
@@ -94,23 +105,31 @@ def cutter(cut: Slot | Trench, body: Convex) -> Convex:
     return slot_cutter(cut) if isinstance(cut, Slot) else trench_cutter(cut, body)
 
 
-def _blank(part: PartRecord, to_come: list[Cut]) -> Convex:
+def _blank(part: PartRecord, to_come: Sequence[Cut]) -> Convex:
     """The board before any cut: of finished size, with some wood to spare beyond surfaces that are still to be cut."""
-    low, high = np.zeros(3), np.array([part.length, part.width, part.thickness])
+    low, high = np.zeros(3), np.array(part_size(part))
     spare = np.maximum(_SPARE * high, _LEAST_SPARE)
     spare[2] = min(_LEAST_SPARE, part.thickness / 4)
-    for cut in to_come:
+    for axis, upper in _to_be_cut(part, to_come):
+        if upper:
+            high[axis] += spare[axis]
+        else:
+            low[axis] -= spare[axis]
+    return box(low, high)
+
+
+def _to_be_cut(part: PartRecord, cuts: Sequence[Cut]) -> set[tuple[int, bool]]:
+    """The sides of the finished board that cuts make: the axis, and whether it is the upper one."""
+    sides = set()
+    for cut in cuts:
         if not isinstance(cut, PlaneCut):
             continue
-        normal, point = np.array(cut.normal), np.array(cut.point)
-        axis = int(np.argmax(np.abs(normal)))
-        if abs(normal[axis]) < 1 - 1e-9:
-            continue
-        if normal[axis] > 0 and point[axis] >= part_size(part)[axis] - 0.01:
-            high[axis] = part_size(part)[axis] + spare[axis]
-        elif normal[axis] < 0 and point[axis] <= 0.01:
-            low[axis] = -spare[axis]
-    return box(low, high)
+        axis = int(np.argmax(np.abs(cut.normal)))
+        upper = cut.normal[axis] > 0
+        beyond = cut.point[axis] >= part_size(part)[axis] - 0.01 if upper else cut.point[axis] <= 0.01
+        if abs(cut.normal[axis]) > 1 - 1e-9 and beyond:
+            sides.add((axis, upper))
+    return sides
 
 
 def part_size(part: PartRecord) -> tuple[float, float, float]:

@@ -93,9 +93,10 @@ def _slant_tip(scene: Scene, cut: PlaneCut) -> Spot | None:
 
 
 def _cut_axes(scene: Scene) -> list[int]:
-    """The board's axes along which the step's plane cuts change its size."""
+    """The board's axes along which the step's plane cuts bring it to size: not where the other side is still uncut,
+    for how much wood is there nobody knows."""
     cuts = [cut for cut in scene.state.new if isinstance(cut, PlaneCut)]
-    return list(dict.fromkeys(_cut_axis(cut) for cut in cuts))
+    return [axis for axis in dict.fromkeys(map(_cut_axis, cuts)) if axis not in scene.state.uncut]
 
 
 def _cut_axis(cut: PlaneCut) -> int:
