@@ -3,14 +3,15 @@
 Every setting that some operation names becomes a dial. Its values are the few that can matter: wherever a
 value within ranges is free to choose, it can be lowered until it meets the low end of a range, a value
 asked for, a stop, or one of these less the tolerance: the set of operations it serves does not shrink on
-the way, and its price does not rise (a stop that costs more than a free value is seen to apart). Nor does it come
-within tolerance of another value the setting may stand at, from which it could no longer be moved, unless two of all
-these places are within twice the tolerance of each other (`_crowded`): there more readings are tried. Values that serve
-no operation another value does not serve at least as cheaply are dropped.
+the way, and its price does not rise, unless a stop costs more than a free value. Nor does it come within tolerance of
+another value the setting may stand at, from which it could no longer be moved, unless two of all these places are
+within twice the tolerance of each other. In both cases readings just above such low ends are tried, too (`_pushed`).
+Values that serve no operation another value does not serve at least as cheaply are dropped (`_undominated`).
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -21,6 +22,7 @@ from sequencer.model.shop import SLACK, Setting, Shop
 from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist
 from sequencer.quantity import Unit, format_angle, format_length, format_number
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
+from sequencer.solve.relation import bits
 
 Reading = float | str
 
@@ -204,12 +206,7 @@ def _values(setting: Setting, station: str, operations: Sequence[Operation]) -> 
     points.extend(stop.value for stop in setting.stops)
     if setting.tolerance > 0:
         points.extend([point - setting.tolerance for point in points if not isinstance(point, str)])
-    places = _places(setting, wanted)
-    halfway = _halfway(setting)
-    if halfway or any(stop.reset > setting.reset for stop in setting.stops):
-        points.extend(_between(setting, places, halfway))
-    elif any(isinstance(want, Between) for want in wanted):
-        points.extend(_between(setting, _crowded(setting, places)))
+    points.extend(_pushed(setting, wanted))
     if setting.values:
         points = [value for value in setting.values if any(_reaches(setting, want, value) for want in wanted)]
     candidates = [point for point in points if any(_reaches(setting, want, point) for want in wanted)]
@@ -217,7 +214,7 @@ def _values(setting: Setting, station: str, operations: Sequence[Operation]) -> 
         candidates.append(setting.start)
     distinct: list[Reading] = []
     for point in sorted(candidates, key=lambda value: (isinstance(value, str), value)):
-        if not any(_equal(point, other) for other in distinct):
+        if not distinct or not _equal(point, distinct[-1]):
             distinct.append(point)
     return tuple(_undominated(setting, wanted, distinct) if setting.minutes is None else distinct)
 
@@ -250,47 +247,98 @@ def _halfway(setting: Setting) -> list[float]:
     return [(low + high) / 2 for low, high in pairwise(stops) if high - low <= 2 * setting.tolerance + SLACK]
 
 
-def _between(setting: Setting, places: Sequence[float], halfway: Sequence[float] = ()) -> list[float]:
-    """One reading between any two neighbours of these places and what is one or two tolerances from them.
+def _pushed(setting: Setting, wanted: Sequence[Wanted]) -> list[float]:
+    """Readings just above low ends, for settings that must leave one reading for another one near it.
 
-    Only needed where a stop costs more than a free value, two stops share readings, or places are crowded, so that
-    lowering a value onto such a place would not be free.
+    Take an order and the moves made in it, as few as are cheapest, and for each two that follow each other which is the
+    higher. What is asked of the readings then is a low end and a high end for each, and that one of two stands more
+    than the tolerance above the other; where that can be met, the lowest readings meet it. Each of these is the low
+    end of something (a range, a value, less the tolerance where the setting only stays there; where a stop's reset
+    begins to count or ceases to), or lies just above such a place and some tolerances more: pushed by the one before or
+    after it, which may be pushed itself. Two moves that follow each other never lie both where nothing begins or
+    ends for four tolerances: one reading there, clear of the one before and the one after, would do for both.
+    So a push ends in such room.
+
+    Nothing is pushed where no two places are within twice the tolerance of each other and no stop is dearer than a free
+    reading. `_FIRMEST` bounds what is tried where everything lies close together.
     """
-    marks = sorted({*halfway, *(place + k * setting.tolerance for place in places for k in (-1, 0, 1, 2))})
-    return [(low + high) / 2 for low, high in pairwise(marks) if high - low > SLACK]
+    tolerance = setting.tolerance
+    ranges = sum(isinstance(want, Between) for want in wanted)
+    halfway = _halfway(setting)
+    places = _places(setting, wanted)
+    if halfway or any(stop.reset > setting.reset for stop in setting.stops):
+        pushing: Sequence[float] = places
+    else:
+        pushing = _crowded(setting, places)
+    if not ranges or not pushing:
+        return []
+    ends = sorted({*halfway, *(place + k * tolerance for place in places for k in (-1, 0, 1))})
+    marks = set(halfway)
+    for place in pushing:
+        mark = place - tolerance
+        for step in range(max(4, _FIRMEST // len(pushing))):
+            marks.add(mark)
+            if tolerance <= SLACK or step > ranges + 1 or _roomy(ends, mark, tolerance):
+                break
+            mark += tolerance
+    return [*halfway, *_above(sorted(marks), ends, tolerance)]
 
 
-def _undominated(setting: Setting, wanted: Sequence[Wanted], values: list[Reading]) -> list[Reading]:
+_FIRMEST = 1200
+"""Readings tried at most for a setting because others push them, but four for each place."""
+
+_APART = 1e-6
+"""Readings nearer than this are one mark."""
+
+
+def _roomy(ends: Sequence[float], mark: float, tolerance: float) -> bool:
+    """Whether from the mark to a tolerance above it nothing begins or ends, nor for four tolerances around."""
+    above = bisect_right(ends, mark + _APART)
+    if above == len(ends):
+        return True
+    clear = ends[above] >= mark + tolerance - _APART
+    return clear and above > 0 and ends[above] - ends[above - 1] > 4 * tolerance + _APART
+
+
+def _above(marks: Sequence[float], ends: Iterable[float], tolerance: float) -> list[float]:
+    """A reading just above each mark, before anything else begins or ends; of two marks a tolerance apart the one above
+    the higher mark more, so that there is a move between them.
+    """
+    rungs: list[int] = []
+    for mark in marks:
+        at = bisect_left(marks, mark - tolerance - _APART)
+        below = at < len(rungs) and marks[at] <= mark - tolerance + _APART
+        rungs.append(rungs[at] + 1 if below else 1)
+    steps = (high - low for low, high in pairwise(sorted({*marks, *ends})) if high - low > _APART)
+    rung = min(steps, default=1.0) / (max(rungs) + 1)
+    return [mark + rung * count for mark, count in zip(marks, rungs, strict=True)]
+
+
+def _undominated(setting: Setting, wanted: Sequence[Wanted], values: Sequence[Reading]) -> Iterator[Reading]:
     """Drop each value that another serves at least as well and as cheaply (settings without a table).
 
-    Where a third value lies within tolerance of either, the two are left alone: what "nothing moves" means
-    for a chain of near values depends on the very readings.
+    The other one must stand within tolerance of no third value that the one dropped is not within tolerance of, too:
+    then every move to and from the one dropped is a move to and from the other. The start is kept.
     """
-    serves = {
-        value: (
-            frozenset(k for k, want in enumerate(wanted) if _reaches(setting, want, value)),
-            frozenset(k for k, want in enumerate(wanted) if stands(setting, want, value)),
-        )
-        for value in values
-    }
-    kept = list(values)
-    for value in values:
-        for other in kept:
-            if value == other or (setting.start is not None and _equal(value, setting.start)):
+    reached = [_mask(_reaches(setting, want, value) for value in values) for want in wanted]
+    stayed = [_mask(stands(setting, want, value) for value in values) for want in wanted]
+    near = [_mask(setting.same(value, other) for other in values) for value in values]
+    price = [setting.move_minutes(None, value) for value in values]
+    left = everything = (1 << len(values)) - 1
+    before = 0
+    while left != before:  # what is dropped may have been all that kept two others apart
+        before = left
+        for v, value in enumerate(values):
+            if not left >> v & 1 or (setting.start is not None and _equal(value, setting.start)):
                 continue
-            if any(
-                third not in (value, other) and (setting.same(third, value) or setting.same(third, other))
-                for third in kept
-            ):
-                continue
-            if (
-                serves[value][0] <= serves[other][0]
-                and serves[value][1] <= serves[other][1]
-                and setting.move_minutes(None, other) <= setting.move_minutes(None, value)
-            ):
-                kept.remove(value)
-                break
-    return kept
+            others = left & ~(1 << v)
+            for served in (*reached, *stayed):
+                others &= served if served >> v & 1 else everything
+            for w in bits(others):
+                if price[w] <= price[v] and not near[w] & left & ~near[v] & ~(1 << w):
+                    left &= ~(1 << v)
+                    break
+    return (value for v, value in enumerate(values) if left >> v & 1)
 
 
 def _dial(
@@ -300,17 +348,21 @@ def _dial(
     start = None
     if setting.start is not None:
         start = next(index for index, value in enumerate(values) if _equal(value, setting.start))
+    first = tuple(scale(setting.move_minutes(None, value)) for value in values)
+
+    def move(a: Reading, to: int) -> int | None:
+        if setting.same(a, values[to]):
+            return None
+        return first[to] if setting.minutes is None else scale(setting.move_minutes(a, values[to]))
+
     return Dial(
         label=label,
         station=station,
         move=tuple(
-            tuple(
-                0 if a == b else None if setting.same(a, b) else scale(setting.move_minutes(a, b))
-                for b in values
-            )
-            for a in values
+            tuple(0 if number == to else move(a, to) for to in range(len(values)))
+            for number, a in enumerate(values)
         ),
-        first=tuple(scale(setting.move_minutes(None, value)) for value in values),
+        first=first,
         start=start,
         keeps=setting.keeps,
         names=tuple(_named(setting, value, unit) for value in values),

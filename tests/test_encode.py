@@ -76,12 +76,12 @@ def test_edges_become_precedence_and_wishes() -> None:
 
 
 def _cheapest(setting: Setting, wanted: list[Wanted]) -> float:
-    """Minutes of the cheapest way to have these in turn, every sixteenth of the scale tried.
+    """Minutes of the cheapest way to have these in turn, every thirty-second of the scale tried.
 
     All ends, stops and tolerances are multiples of a quarter, so each stretch between two places where something
-    changes has a sixteenth within it.
+    changes has seven of them within it, enough for readings that push each other up.
     """
-    scale = [k / 16 for k in range(-32, 112)]
+    scale = [k / 32 for k in range(-64, 224)]
 
     def within(want: Wanted, slack: float) -> list[float]:
         spans = (
@@ -168,6 +168,27 @@ def _in_turn(made: Shop, wanted: list[Wanted]) -> float:
             [Between(min=0.5, max=0.75)],
             0.25,
         ),
+        # at 23 both stops are as near, and the range ends there
+        (
+            {
+                "reset": 5.0,
+                "tolerance": 0.75,
+                "stops": (Stop(value=22.5, reset=3.0), Stop(value=23.5, reset=0.5)),
+            },
+            [Between(min=22.75, max=23)],
+            0.5,
+        ),
+        # 2.75 and then 1.875 serve two each; of 2.625 and 1.875 the one is no move from the other
+        (
+            {"reset": 2.0, "tolerance": 0.75, "stops": (Stop(value=1.0, reset=3.0),)},
+            [
+                Between(min=2.25, max=2.75),
+                Between(min=1.25, max=2.25),
+                Between(min=1.75, max=3.75),
+                Between(min=1, max=1.25),
+            ],
+            4.0,
+        ),
     ],
 )
 def test_values_nearer_each_other_than_twice_the_tolerance(
@@ -189,6 +210,23 @@ def test_no_reading_among_crowded_ones_is_cheaper(seed: int) -> None:
     for _ in range(random.randint(3, 5)):
         low, high = sorted(random.randrange(0, 12) / 4 for _ in range(2))
         wanted.append(random.choice([low, Between(min=low, max=high), Between(min=low, max=high)]))
+    assert _in_turn(made, wanted) == pytest.approx(_cheapest(made.stations[0].settings[0], wanted))
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_no_reading_pushed_by_others_is_cheaper(seed: int) -> None:
+    """Five to seven operations in turn that want what is hardly further apart than the tolerance; stops or none."""
+    random = Random(seed)
+    tolerance = random.choice([0.25, 0.5, 0.75, 1.0])
+    stops: list[Stop] = []
+    for value in random.sample(range(16), random.choice([0, 0, 1, 2])):
+        if all(abs(value / 4 - float(stop.value)) > tolerance for stop in stops):
+            stops.append(Stop(value=value / 4, reset=random.choice([0.0, 0.5, 3.0])))
+    made = shop(reset=2.0, tolerance=tolerance, stops=tuple(stops), start=random.choice([None, 1.0]))
+    wanted: list[Wanted] = []
+    for _ in range(random.randint(5, 7)):
+        low, wide = random.randrange(0, 16) / 4, random.choice([0, 1, 2, 4, 6]) / 4
+        wanted.append(Between(min=low, max=low + wide) if random.random() < 0.8 else low)
     assert _in_turn(made, wanted) == pytest.approx(_cheapest(made.stations[0].settings[0], wanted))
 
 
