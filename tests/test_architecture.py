@@ -25,6 +25,7 @@ LAYERS = (
     ("rulebook",),
     ("graph",),
     ("solve",),
+    ("readings",),
     ("encode",),
     ("recount", "habits", "planbook", "bench"),
     ("draw_up", "marking"),
