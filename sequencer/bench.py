@@ -6,9 +6,9 @@ from collections.abc import Iterable, Mapping
 from math import isfinite
 
 from sequencer.diagnostics import Fault, InputError, listed
-from sequencer.model.job import Job
+from sequencer.model.job import Job, several_readings
 from sequencer.model.shop import Setting, Shop
-from sequencer.operations import Between, OneOf, Operation, Wanted
+from sequencer.operations import Between, OneOf, Operation, Wanted, the_one
 from sequencer.planfile import Plan, Reading, Step
 from sequencer.quantity import parse_length
 
@@ -36,24 +36,63 @@ def settings_of(shop: Shop) -> dict[Where, Setting]:
 def standing_shop(job: Job, plan: Plan, done: Iterable[Step], moved: Mapping[Where, Reading | None]) -> Shop:
     """The shop with every setting where it stands: as the steps done left it, or as is told.
 
-    What a visit loses is not counted on, nor what can no longer be set.
+    What a visit loses is not counted on, nor what can no longer be set. What is measured at another setting is so at
+    what was asked of that one when it was set; where it is told, at where that one stands.
     """
     shop, done, known = job.shop, tuple(done), settings_of(job.shop)
-    standing = _at_first(job, plan)
+    standing, asked = _at_first(job, plan), {operation.id: operation for operation in plan.operations}
+    measured = _measured_at_first(job, plan, standing)
     for step in done:
-        standing |= {(step.station, name): value for name, value in kept(job, step).items()}
+        readings = kept(job, step)
+        for where, setting, base in _on_others(shop):
+            if where[0] == step.station and setting.id in readings:
+                wanted, stood, at = asked.get(step.operation), standing.get(where), measured.get(where)
+                level = the_one(wanted.settings.get(base.id)) if wanted else None
+                good = level is None or (at is not None and base.same(at, level))
+                if stood is None or not setting.same(stood, readings[setting.id]) or not good:
+                    measured[where] = level
+        standing |= {(step.station, name): value for name, value in readings.items()}
     visited = {step.station for step in done}
     standing |= {where: None for where, each in known.items() if not each.keeps and where[0] in visited}
     standing |= moved
+    for where, _, base in _on_others(shop):
+        if where in moved:
+            measured[where] = standing.get((where[0], base.id))
     stations = []
     for station in shop.stations:
         settings = []
         for each in station.settings:
-            stands = standing.get((station.id, each.id))
+            where = station.id, each.id
+            stands = standing.get(where)
             start = None if stands is None or not settable(each, stands) else stands
-            settings.append(each.model_copy(update={"start": start}))
+            settings.append(each.standing(start, measured.get(where)))
         stations.append(station.model_copy(update={"settings": tuple(settings)}))
     return shop.model_copy(update={"stations": tuple(stations)})
+
+
+def _on_others(shop: Shop) -> tuple[tuple[Where, Setting, Setting], ...]:
+    """The settings that are measured at another one, each with that one."""
+    return tuple(
+        ((station.id, setting.id), setting, base)
+        for station in shop.stations
+        for setting in station.settings
+        if (base := station.base(setting)) is not None
+    )
+
+
+def _measured_at_first(
+    job: Job, plan: Plan, standing: Mapping[Where, Reading | None]
+) -> dict[Where, Reading | None]:
+    """At what readings of others the settings were set that stood when the plan began. Of a file that does not say so,
+    as those others stood."""
+    found: dict[Where, Reading | None] = {}
+    for where, _, base in _on_others(job.shop):
+        at = standing.get((where[0], base.id))
+        if plan.begins_at is not None:
+            told = plan.begins_at.get(".".join(where))
+            at = None if told is None else _in_mm(job, base, told)
+        found[where] = at
+    return found
 
 
 def _at_first(job: Job, plan: Plan) -> dict[Where, Reading | None]:
@@ -106,6 +145,12 @@ def still_possible(job: Job, operations: Iterable[Operation]) -> tuple[Operation
                 faults.append(Fault(message, job.shop.path, where, accepted=accepted))
             else:
                 settings[name] = left
+        for (station, name), _, base in _on_others(job.shop):
+            several = base.id in settings and the_one(settings[base.id]) is None
+            if station == operation.station and name in settings and several:
+                message, accepted = several_readings(name)
+                where = f'station "{operation.station}", setting "{base.id}"'
+                faults.append(Fault(f'"{operation.id}": {message}', job.shop.path, where, accepted=accepted))
         found.append(operation.model_copy(update={"settings": settings}))
     if faults:
         raise InputError(faults)

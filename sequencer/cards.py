@@ -218,17 +218,43 @@ def _setting(book: PlanBook, setup: Setup, name: str, reset: Reset | None) -> Se
         change = "again" if any(name in other.settings for other in before) else "set"
     set_by = [other.number for other in before if any(moved.setting == name for moved in other.resets)]
     told = [book.operation(operation).notes.how_to_set.get(name, "") for operation in setup.operations]
+    value = book.reading(setup.station, name, setup.settings[name])
+    was = book.reading(setup.station, name, reset.from_) if reset else ""
+    if base := book.base(setup.station, name):
+        value, was, how = _measured(book, setup, name, base, (value, was), change)
+        told += [] if any(told) else [how]
     return SettingLine(
         setting=name,
         name=book.setting_name(setup.station, name),
-        value=book.reading(setup.station, name, setup.settings[name]),
+        value=value,
         change=change,
-        was=book.reading(setup.station, name, reset.from_) if reset else "",
+        was=was,
         since=0 if reset else max(set_by, default=0),
         accepts=book.accepts(setup, name),
         how=tuple(dict.fromkeys(text for text in told if text)) if reset else (),
         minutes=reset.minutes if reset else 0.0,
     )
+
+
+def _measured(
+    book: PlanBook, setup: Setup, name: str, base: str, said: tuple[str, str], change: Change
+) -> tuple[str, str, str]:
+    """Value, value before and how it is set, of a setting that is good only as another one, `base`, stood then: told
+    with where that stood, unless it stands there now.
+    """
+    value, was = said
+    at = book.level(setup.station, name, setup.number)
+    if change in ("stays", "idle"):
+        asked = (book.step[operation].settings for operation in setup.operations)
+        here = any(name in settings and base in settings for settings in asked)
+        now = book.at(setup.station, base, setup.settings.get(base))
+        return (f"{value} at {at}" if at and now and at != now and not here else value), was, ""
+    before = book.level(setup.station, name, setup.number - 1)
+    if was and before != at:
+        was = f"{was} at {before}" if before else f"{was}, {book.setting_name(setup.station, base)} not told"
+    so_far = (other for other in book.at_station(setup.station) if other.number <= setup.number)
+    swung = any(reset.setting == base for other in so_far for reset in other.resets)
+    return value, was, f"measured with {at}" if at and (swung or (was and before != at)) else ""
 
 
 def _work(book: PlanBook, marked: Marking, operation: str) -> Work:

@@ -89,6 +89,9 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
                     for s in station.settings
                     if s.values and s.measures == "length" and job.shop.unit != job.unit
                 },
+                measured_at={
+                    s.id: base.id for s in station.settings if (base := station.base(s)) is not None
+                },
             )
             for station in job.shop.stations
         ),
@@ -104,6 +107,14 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
             for station in job.shop.stations
             for setting in station.settings
             if setting.start is not None
+        },
+        begins_at={
+            f"{station.id}.{setting.id}": _in_job_unit(job, base, setting.start_at)
+            for station in job.shop.stations
+            for setting in station.settings
+            if setting.start is not None
+            and setting.start_at is not None
+            and (base := station.base(setting)) is not None
         },
     )
 

@@ -1,30 +1,22 @@
 """From operations, their precedence and the shop to the plain problem the engines see.
 
-Every setting that some operation names becomes a dial. Its values are the few that can matter: wherever a
-value within ranges is free to choose, it can be lowered until it meets the low end of a range, a value
-asked for, a stop, or one of these less the tolerance: the set of operations it serves does not shrink on
-the way, and its price does not rise, unless a stop costs more than a free value. Nor does it come within tolerance of
-another value the setting may stand at, from which it could no longer be moved, unless two of all these places are
-within twice the tolerance of each other. In both cases readings just above such low ends are tried, too (`_pushed`).
-Values that serve no operation another value does not serve at least as cheaply are dropped (`_undominated`).
+Every setting that some operation names becomes a dial; its values are the few places that can matter (`readings.py`).
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import combinations, pairwise
-from math import gcd, isfinite
+from itertools import combinations
+from math import gcd
 
-from sequencer.model.shop import SLACK, Setting, Shop
-from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist
-from sequencer.quantity import Unit, format_angle, format_length, format_number
+from sequencer.candidates import Reading
+from sequencer.model.shop import Shop
+from sequencer.operations import Edge, Operation, Worklist
+from sequencer.quantity import Unit
+from sequencer.readings import Adjusted, Asked, Stand, alike, mask
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
-from sequencer.solve.relation import bits
-
-Reading = float | str
 
 
 @dataclass(frozen=True)
@@ -64,29 +56,28 @@ def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop, unit: Unit = "
     place = {station.id: index for index, station in enumerate(shop.stations)}
     held = {name for group in worklist.mates for name in group.hold}
     used = [
-        (station.id, setting)
+        Adjusted(station, setting)
         for station in shop.stations
         for setting in station.settings
         if any(op.station == station.id and setting.id in op.settings for op in worklist.operations)
         # mates may lose a setting by leaving although no operation names it
         or (not setting.keeps and f"{station.id}.{setting.id}" in held)
     ]
-    tables = [_values(setting, station, worklist.operations) for station, setting in used]
+    tables = [setting.places(worklist.operations) for setting in used]
     scale = _Scale()
     dials = tuple(
-        _dial(f"{station}.{setting.id}", place[station], setting, values, scale, unit)
-        for (station, setting), values in zip(used, tables, strict=True)
+        _dial(setting, place[setting.station], places, scale, unit)
+        for setting, places in zip(used, tables, strict=True)
     )
     needs: list[dict[int, Need]] = [{} for _ in worklist.operations]
-    for index, ((station, setting), values) in enumerate(zip(used, tables, strict=True)):
+    for index, (setting, places) in enumerate(zip(used, tables, strict=True)):
         for lot, operation in enumerate(worklist.operations):
-            if operation.station == station and setting.id in operation.settings:
-                wanted = operation.settings[setting.id]
+            if (asked := setting.asked(operation)) is not None:
                 needs[lot][index] = Need(
-                    reach=_mask(_reaches(setting, wanted, value) for value in values),
-                    stay=_mask(stands(setting, wanted, value) for value in values),
+                    reach=mask(setting.reaches(asked, each) for each in places),
+                    stay=mask(setting.stands(asked, each) for each in places),
                 )
-    index_of = {f"{station}.{setting.id}": index for index, (station, setting) in enumerate(used)}
+    index_of = {setting.label: index for index, setting in enumerate(used)}
     problem = Problem(
         lots=tuple(
             Lot(op.id, place[op.station], needs[lot], scale(op.work_minutes))
@@ -120,8 +111,8 @@ def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop, unit: Unit = "
     return Encoded(
         problem=scale.settle(problem),
         operations=worklist.operations,
-        settings=tuple((station, setting.id) for station, setting in used),
-        values=tuple(tables),
+        settings=tuple((each.station, each.setting.id) for each in used),
+        values=tuple(tuple(place.reading for place in places) for places in tables),
         choices=tuple((choice.id, tuple(choice.options)) for choice in worklist.choices),
         minute=scale.minute,
     )
@@ -137,245 +128,39 @@ def disagreements(worklist: Worklist, shop: Shop, unit: Unit) -> Iterator[str]:
         mates = [op for op in worklist.operations if op.id in group.operations and op.id not in optional]
         for held in group.hold:
             station, _, name = held.partition(".")
-            asked = [
-                (op.id, op.settings[name]) for op in mates if op.station == station and name in op.settings
-            ]
-            setting = shop.station(station).setting(name)
-            values = _values(setting, station, worklist.operations)
-            if not asked or _agree(setting, asked, values):
+            setting = Adjusted(shop.station(station), shop.station(station).setting(name))
+            asked = [(op.id, want) for op in mates if (want := setting.asked(op)) is not None]
+            places = setting.places(worklist.operations)
+            if not asked or _agree(setting, asked, places):
                 continue
-            pairs = (pair for pair in combinations(asked, 2) if not _agree(setting, pair, values))
-            says = [f'"{id}" asks for {_worded(setting, want, unit)}' for id, want in next(pairs, asked)]
+            pairs = (pair for pair in combinations(asked, 2) if not _agree(setting, pair, places))
+            says = [f'"{id}" asks for {setting.worded(want, unit)}' for id, want in next(pairs, asked)]
             yield f"mates hold {held}, but {' and '.join(says)}: no order makes them in one visit"
 
 
-def _agree(setting: Setting, asked: Iterable[tuple[str, Wanted]], values: Iterable[Reading]) -> bool:
-    """Whether one of the values serves all operations (each with what it wants)."""
-    return any(all(stands(setting, want, value) for _, want in asked) for value in values)
+def _agree(setting: Adjusted, asked: Iterable[tuple[str, Asked]], places: Iterable[Stand]) -> bool:
+    """Whether the setting standing at one of the places serves all operations (each with what it wants)."""
+    return any(all(setting.stands(want, place) for _, want in asked) for place in places)
 
 
-def _worded(setting: Setting, wanted: Wanted, unit: Unit) -> str:
-    """What an operation wants of a setting, for people."""
-    if isinstance(wanted, OneOf):
-        return " or ".join(_named(setting, value, unit) for value in wanted.any)
-    if isinstance(wanted, Between):
-        return f"{_named(setting, wanted.min, unit)} to {_named(setting, wanted.max, unit)}"
-    return _named(setting, wanted, unit)
-
-
-def stands(setting: Setting, wanted: Wanted, value: Reading) -> bool:
-    """Whether a setting standing at `value` is, within tolerance, what an operation wants."""
-    if isinstance(wanted, OneOf):
-        return any(setting.same(value, each) for each in wanted.any)
-    if isinstance(wanted, Between):
-        if isinstance(value, str):
-            return False
-        return wanted.min - setting.tolerance - SLACK <= value <= wanted.max + setting.tolerance + SLACK
-    return setting.same(value, wanted)
-
-
-def _reaches(setting: Setting, wanted: Wanted, value: Reading) -> bool:
-    """Whether the setting may be moved to exactly `value` for an operation that wants `wanted`."""
-    if isinstance(wanted, OneOf):
-        return any(_equal(value, each) for each in wanted.any)
-    if isinstance(wanted, Between):
-        return not isinstance(value, str) and wanted.min - SLACK <= value <= wanted.max + SLACK
-    return _equal(value, wanted)
-
-
-def _equal(a: Reading, b: Reading) -> bool:
-    if isinstance(a, str) or isinstance(b, str):
-        return a == b
-    return abs(a - b) <= SLACK
-
-
-def _values(setting: Setting, station: str, operations: Sequence[Operation]) -> tuple[Reading, ...]:
-    """The readings of one setting that can matter, its start among them."""
-    wanted = [
-        op.settings[setting.id] for op in operations if op.station == station and setting.id in op.settings
-    ]
-    points: list[Reading] = []
-    for want in wanted:
-        match want:
-            case OneOf():
-                points.extend(want.any)
-            case Between():
-                points.append(want.min)
-            case _:
-                points.append(want)
-    points.extend(stop.value for stop in setting.stops)
-    if setting.tolerance > 0:
-        points.extend([point - setting.tolerance for point in points if not isinstance(point, str)])
-    points.extend(_pushed(setting, wanted))
-    if setting.values:
-        points = [value for value in setting.values if any(_reaches(setting, want, value) for want in wanted)]
-    candidates = [point for point in points if any(_reaches(setting, want, point) for want in wanted)]
-    if setting.start is not None:
-        candidates.append(setting.start)
-    distinct: list[Reading] = []
-    for point in sorted(candidates, key=lambda value: (isinstance(value, str), value)):
-        if not distinct or not _equal(point, distinct[-1]):
-            distinct.append(point)
-    return tuple(_undominated(setting, wanted, distinct) if setting.minutes is None else distinct)
-
-
-def _places(setting: Setting, wanted: Sequence[Wanted]) -> list[float]:
-    """The ends of ranges, values asked for, stops and start of a setting, each once, in order."""
-    places: list[Reading | None] = [setting.start, *(stop.value for stop in setting.stops)]
-    for want in wanted:
-        match want:
-            case OneOf():
-                places.extend(want.any)
-            case Between():
-                places.extend((want.min, want.max))
-            case _:
-                places.append(want)
-    return sorted({place for place in places if isinstance(place, (int, float)) and isfinite(place)})
-
-
-def _crowded(setting: Setting, places: Sequence[float]) -> list[float]:
-    """Those of the places that have another one within twice the tolerance."""
-    near = [
-        (low, high) for low, high in pairwise(places) if SLACK < high - low <= 2 * setting.tolerance + SLACK
-    ]
-    return sorted({place for pair in near for place in pair})
-
-
-def _halfway(setting: Setting) -> list[float]:
-    """Where one stop gives way to the next: a reading within tolerance of both counts as at the nearer."""
-    stops = sorted(stop.value for stop in setting.stops if not isinstance(stop.value, str))
-    return [(low + high) / 2 for low, high in pairwise(stops) if high - low <= 2 * setting.tolerance + SLACK]
-
-
-def _pushed(setting: Setting, wanted: Sequence[Wanted]) -> list[float]:
-    """Readings just above low ends, for settings that must leave one reading for another one near it.
-
-    Take an order and the moves made in it, as few as are cheapest, and for each two that follow each other which is the
-    higher. What is asked of the readings then is a low end and a high end for each, and that one of two stands more
-    than the tolerance above the other; where that can be met, the lowest readings meet it. Each of these is the low
-    end of something (a range, a value, less the tolerance where the setting only stays there; where a stop's reset
-    begins to count or ceases to), or lies just above such a place and some tolerances more: pushed by the one before or
-    after it, which may be pushed itself. Two moves that follow each other never lie both where nothing begins or
-    ends for four tolerances: one reading there, clear of the one before and the one after, would do for both.
-    So a push ends in such room.
-
-    Nothing is pushed where no two places are within twice the tolerance of each other and no stop is dearer than a free
-    reading. `_FIRMEST` bounds what is tried where everything lies close together.
-    """
-    tolerance = setting.tolerance
-    ranges = sum(isinstance(want, Between) for want in wanted)
-    halfway = _halfway(setting)
-    places = _places(setting, wanted)
-    if halfway or any(stop.reset > setting.reset for stop in setting.stops):
-        pushing: Sequence[float] = places
-    else:
-        pushing = _crowded(setting, places)
-    if not ranges or not pushing:
-        return []
-    ends = sorted({*halfway, *(place + k * tolerance for place in places for k in (-1, 0, 1))})
-    marks = set(halfway)
-    for place in pushing:
-        mark = place - tolerance
-        for step in range(max(4, _FIRMEST // len(pushing))):
-            marks.add(mark)
-            if tolerance <= SLACK or step > ranges + 1 or _roomy(ends, mark, tolerance):
-                break
-            mark += tolerance
-    return [*halfway, *_above(sorted(marks), ends, tolerance)]
-
-
-_FIRMEST = 1200
-"""Readings tried at most for a setting because others push them, but four for each place."""
-
-_APART = 1e-6
-"""Readings nearer than this are one mark."""
-
-
-def _roomy(ends: Sequence[float], mark: float, tolerance: float) -> bool:
-    """Whether from the mark to a tolerance above it nothing begins or ends, nor for four tolerances around."""
-    above = bisect_right(ends, mark + _APART)
-    if above == len(ends):
-        return True
-    clear = ends[above] >= mark + tolerance - _APART
-    return clear and above > 0 and ends[above] - ends[above - 1] > 4 * tolerance + _APART
-
-
-def _above(marks: Sequence[float], ends: Iterable[float], tolerance: float) -> list[float]:
-    """A reading just above each mark, before anything else begins or ends; of two marks a tolerance apart the one above
-    the higher mark more, so that there is a move between them.
-    """
-    rungs: list[int] = []
-    for mark in marks:
-        at = bisect_left(marks, mark - tolerance - _APART)
-        below = at < len(rungs) and marks[at] <= mark - tolerance + _APART
-        rungs.append(rungs[at] + 1 if below else 1)
-    steps = (high - low for low, high in pairwise(sorted({*marks, *ends})) if high - low > _APART)
-    rung = min(steps, default=1.0) / (max(rungs) + 1)
-    return [mark + rung * count for mark, count in zip(marks, rungs, strict=True)]
-
-
-def _undominated(setting: Setting, wanted: Sequence[Wanted], values: Sequence[Reading]) -> Iterator[Reading]:
-    """Drop each value that another serves at least as well and as cheaply (settings without a table).
-
-    The other one must stand within tolerance of no third value that the one dropped is not within tolerance of, too:
-    then every move to and from the one dropped is a move to and from the other. The start is kept.
-    """
-    reached = [_mask(_reaches(setting, want, value) for value in values) for want in wanted]
-    stayed = [_mask(stands(setting, want, value) for value in values) for want in wanted]
-    near = [_mask(setting.same(value, other) for other in values) for value in values]
-    price = [setting.move_minutes(None, value) for value in values]
-    left = everything = (1 << len(values)) - 1
-    before = 0
-    while left != before:  # what is dropped may have been all that kept two others apart
-        before = left
-        for v, value in enumerate(values):
-            if not left >> v & 1 or (setting.start is not None and _equal(value, setting.start)):
-                continue
-            others = left & ~(1 << v)
-            for served in (*reached, *stayed):
-                others &= served if served >> v & 1 else everything
-            for w in bits(others):
-                if price[w] <= price[v] and not near[w] & left & ~near[v] & ~(1 << w):
-                    left &= ~(1 << v)
-                    break
-    return (value for v, value in enumerate(values) if left >> v & 1)
-
-
-def _dial(
-    label: str, station: int, setting: Setting, values: tuple[Reading, ...], scale: _Scale, unit: Unit
-) -> Dial:
-    """The dial of a setting over these readings."""
-    start = None
-    if setting.start is not None:
-        start = next(index for index, value in enumerate(values) if _equal(value, setting.start))
-    first = tuple(scale(setting.move_minutes(None, value)) for value in values)
-
-    def move(a: Reading, to: int) -> int | None:
-        if setting.same(a, values[to]):
-            return None
-        return first[to] if setting.minutes is None else scale(setting.move_minutes(a, values[to]))
-
+def _dial(setting: Adjusted, station: int, places: tuple[Stand, ...], scale: _Scale, unit: Unit) -> Dial:
+    """The dial of a setting over these places."""
+    several, begins = len({place.at for place in places}) > 1, setting.start
     return Dial(
-        label=label,
+        label=setting.label,
         station=station,
         move=tuple(
-            tuple(0 if number == to else move(a, to) for to in range(len(values)))
-            for number, a in enumerate(values)
+            tuple(
+                0 if a == b else None if setting.same(a, b) else scale(setting.move_minutes(a, b))
+                for b in places
+            )
+            for a in places
         ),
-        first=first,
-        start=start,
-        keeps=setting.keeps,
-        names=tuple(_named(setting, value, unit) for value in values),
+        first=tuple(scale(setting.move_minutes(None, place)) for place in places),
+        start=next((k for k, each in enumerate(places) if begins and alike(each, begins)), None),
+        keeps=setting.setting.keeps,
+        names=tuple(setting.named(place, unit, several) for place in places),
     )
-
-
-def _named(setting: Setting, value: Reading, unit: Unit) -> str:
-    """What a value is called for people."""
-    if isinstance(value, str):
-        return value
-    if setting.measures == "length":
-        return format_length(value, unit, decimals=True)
-    return format_angle(value, decimals=True) if setting.measures == "angle" else format_number(value)
 
 
 def dearest(problem: Problem) -> int:
@@ -386,10 +171,6 @@ def dearest(problem: Problem) -> int:
     walk = max((cost for row in problem.walk for cost in row), default=0)
     wishes = sum(wish.price for wish in problem.wishes)
     return sum(lot.work for lot in problem.lots) + len(problem.lots) * (moves + walk) + wishes
-
-
-def _mask(flags: Iterable[bool]) -> int:
-    return sum(1 << index for index, flag in enumerate(flags) if flag)
 
 
 COUNTABLE = 1 << 60

@@ -65,6 +65,21 @@ Wanted = float | str | Between | OneOf
 """What an operation asks of one setting: this value, a range, or one of a list."""
 
 
+def the_one(wanted: Wanted | None) -> float | str | None:
+    """The one value that is asked for; None where several will do, or nothing is asked.
+
+    >>> the_one(45.0), the_one(Between(min=45, max=45)), the_one(OneOf(any=(0.0, 45.0)))
+    (45.0, 45.0, None)
+    """
+    match wanted:
+        case OneOf(any=values):
+            return values[0] if len(set(values)) == 1 else None
+        case Between(min=low, max=high):
+            return low if low == high else None
+        case _:
+            return wanted
+
+
 class PlaneCut(Value):
     """All wood beyond a plane is removed: rip, crosscut, bevel, mitre. `normal` (unit) points into the
     waste.

@@ -130,6 +130,38 @@ class PlanBook:
         order = [name for name in (record.measures if record else ()) if name in setup.settings]
         return tuple(dict.fromkeys([*order, *setup.settings]))
 
+    def base(self, station: str, setting: str) -> str:
+        """The setting of the station at one reading of which alone this one is good; empty for none."""
+        record = self.stations.get(station)
+        return record.measured_at.get(setting, "") if record else ""
+
+    def level(self, station: str, setting: str, setup: int) -> str:
+        """What that other setting read when this one was set that stands so for a setup of this number, or, for 0, when
+        the plan begins: "gauge 45°"; empty where nobody knows.
+        """
+        return self._levels[station, setting][setup] if self.base(station, setting) else ""
+
+    @cached_property
+    def _levels(self) -> dict[tuple[str, str], list[str]]:
+        """For each setting that is measured at another one what that read when it was set, by the setup's number."""
+        found: dict[tuple[str, str], list[str]] = {}
+        for station, record in self.stations.items():
+            for setting, base in record.measured_at.items():
+                told = (self.plan.begins_at or {}).get(f"{station}.{setting}")
+                levels = [self.at(station, base, told)]
+                for setup in self.plan.setups:
+                    if setup.station == station and any(reset.setting == setting for reset in setup.resets):
+                        told = self.step[setup.operations[0]].settings.get(base)
+                    levels.append(self.at(station, base, told))
+                found[station, setting] = levels
+        return found
+
+    def at(self, station: str, setting: str, value: Reading | None) -> str:
+        """A setting with its reading: "gauge 45°"; empty where it has none."""
+        if value is None:
+            return ""
+        return f"{self.setting_name(station, setting)} {self.reading(station, setting, value)}"
+
     def at_station(self, station: str) -> tuple[Setup, ...]:
         """The station's setups in order."""
         return tuple(setup for setup in self.plan.setups if setup.station == station)

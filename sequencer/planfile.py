@@ -135,6 +135,9 @@ class StationRecord(_Record):
     marked: dict[str, Literal["mm", "in"]] = {}
     """For a length of which there are but some values (a cutter): the unit they are marked in, where it is not the
     job's."""
+    measured_at: dict[str, str] = {}
+    """For a setting that is good only at the reading of another one at which it was set (a stop on a gauge): that other
+    one."""
 
 
 class Plan(_Record):
@@ -186,6 +189,9 @@ class Plan(_Record):
     as it stood; `precedence` and `mates` speak of these operations, too."""
     begins: dict[str, Reading] | None = None
     """Where settings ("station.setting") stand when the plan begins, where anybody knows; null: nothing is said."""
+    begins_at: dict[str, Reading] | None = None
+    """Of those of `begins` that are measured at another setting: the reading of that one they were set at, where it is
+    known; null: nothing is said."""
     going_on: Annotated[int, Field(ge=0)] = 0
     """How many of the remarks, the first, tell how this plan goes on from another."""
     steps_before: tuple[Annotated[int, Field(ge=0)], ...] = ()

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from sequencer.model.shop import Setting, Shop
-from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist
+from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist, the_one
 from sequencer.planfile import Plan, Reading, Step
 from sequencer.quantity import parse_length
 
@@ -26,7 +26,8 @@ def recount(plan: Plan, worklist: Worklist, edges: Iterable[Edge], shop: Shop) -
     """Replay the plan; raise RecountError at the first thing that does not hold.
 
     Checked: the operations of the options chosen, each exactly once; every must-edge; every setting within
-    what the operation wants, tolerance included; every reset listed, none too many, each at its price;
+    what the operation wants, tolerance included; a setting that is measured at another one only where it was set at
+    what is asked of that one, too; every reset listed, none too many, each at its price;
     settings with `keeps = false` lost on leaving; mates undisturbed; walks; the sums.
     """
     wanted = _made(worklist, plan.choices)
@@ -73,6 +74,8 @@ def _replay(plan: Plan, wanted: Mapping[str, Operation], worklist: Worklist, sho
     standing: dict[tuple[str, str], Reading | None] = {
         key: setting.start for key, setting in settings.items()
     }
+    bases = {(st.id, setting.id): st.base(setting) for st in shop.stations for setting in st.settings}
+    measured = {key: setting.start_at for key, setting in settings.items()}
     guarded = _guarded(plan, worklist)
     here: str | None = None
     for index, step in enumerate(plan.steps):
@@ -92,6 +95,11 @@ def _replay(plan: Plan, wanted: Mapping[str, Operation], worklist: Worklist, sho
             _demand(reset.setting in operation.settings, f"{at}: {reset.setting} reset without need")
             _demand(f"{key[0]}.{key[1]}" not in guarded[index], f"{at}: {reset.setting} moved between mates")
             old, new = standing[key], _reading(settings[key], reset.to, plan)
+            base = bases[key]
+            level = the_one(operation.settings.get(base.id)) if base else None
+            if not _level(base, measured[key], level):
+                old = None  # what it read at another level it reads no longer
+            measured[key] = level
             _demand(
                 old is None or not settings[key].same(old, new), f"{at}: {reset.setting} reset to where it is"
             )
@@ -108,7 +116,20 @@ def _replay(plan: Plan, wanted: Mapping[str, Operation], worklist: Worklist, sho
                 value is not None and _meets(setting, want, value, setting.tolerance),
                 f"{at}: {name} stands at {value}, wanted {want}",
             )
+            base = bases[step.station, name]
+            level = the_one(operation.settings.get(base.id)) if base else None
+            _demand(
+                level is None or _level(base, measured[step.station, name], level),
+                f"{at}: {name} was not set with {base and base.id} at {level}",
+            )
             _check_shown(setting, step, name, value, plan, at)
+
+
+def _level(base: Setting | None, one: Reading | None, two: Reading | None) -> bool:
+    """Whether what a setting is measured at is the same there and there."""
+    if base is None or one is None or two is None:
+        return base is None or one is two
+    return base.same(one, two)
 
 
 def _guarded(plan: Plan, worklist: Worklist) -> list[set[str]]:

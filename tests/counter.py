@@ -62,17 +62,25 @@ def cost_of(shop: Table, job: Table, order: tuple[str, ...]) -> float | None:
             cost += exceptions.get((one["station"], two["station"]), shop["shop"].get("walk", 0))
     for station in shop["station"]:
         for setting in station.get("setting", []):
-            moved = _setting_cost(station["id"], setting, job, made)
+            base = next((s for s in station["setting"] if s["id"] == setting.get("measured_at")), None)
+            moved = _setting_cost(station["id"], setting, base, job, made)
             if moved is None:
                 return None
             cost += moved
     return cost
 
 
-def _setting_cost(station: str, setting: Table, job: Table, made: list[Table]) -> float | None:
-    """The cheapest way of moving one setting along the order: every value tried at every step."""
+def _setting_cost(
+    station: str, setting: Table, base: Table | None, job: Table, made: list[Table]
+) -> float | None:
+    """The cheapest way of moving one setting along the order: every value tried at every step.
+
+    A setting that is measured at another one, `base`, stands at a value together with what was asked of that one when
+    it was set: elsewhere it is another value, reached as if none stood.
+    """
     held = f"{station}.{setting['id']}"
-    states: dict = {setting.get("start"): 0.0}
+    start_at = setting.get("start_at", base.get("start")) if base else None
+    states: dict = {(setting.get("start"), start_at): 0.0}
     there = False
     for index, op in enumerate(made):
         frozen = any(
@@ -84,20 +92,23 @@ def _setting_cost(station: str, setting: Table, job: Table, made: list[Table]) -
         if there and op["station"] != station and not setting.get("keeps", True):
             if frozen:
                 return None
-            states = {None: min(states.values())}
+            states = {(None, None): min(states.values())}
         there = op["station"] == station
         if not there or setting["id"] not in op.get("settings", {}):
             continue
         wanted = op["settings"][setting["id"]]
+        level = op["settings"].get(base["id"]) if base else None
         after: dict = {}
-        for value, cost in states.items():
-            if value is not None and serves(setting, wanted, value):
-                after[value] = min(cost, after.get(value, cost))
+        for (value, at), cost in states.items():
+            read = value is not None and (level is None or (at is not None and _same(base, at, level)))
+            if read and serves(setting, wanted, value):
+                after[value, at] = min(cost, after.get((value, at), cost))
+            level_with = at is None if level is None else read
             for new in [] if frozen else _offers(setting, wanted):
-                if value is not None and _same(setting, value, new):
+                if value is not None and level_with and _same(setting, value, new):
                     continue  # within tolerance nothing moves
-                paid = cost + _move(setting, value, new)
-                after[new] = min(paid, after.get(new, paid))
+                paid = cost + _move(setting, value if level_with else None, new)
+                after[new, level] = min(paid, after.get((new, level), paid))
         if not after:
             return None
         states = after

@@ -93,6 +93,46 @@ def random_job(random: Random, most: int) -> dict:
     return job
 
 
+def with_stops(random: Random, shop: dict, job: dict) -> None:
+    """Give every station a stop that is measured at its tilt, or now and then at its bit; some operations use it.
+
+    Where they do they ask for one tilt, or leave it open.
+    """
+    base = {station["id"]: random.choice(["tilt", "tilt", "tilt", "bit"]) for station in shop["station"]}
+    for station in shop["station"]:
+        stop: dict = {"id": "rod", "measures": "number", "measured_at": base[station["id"]]}
+        if random.random() < 0.3:
+            names = ["near", "middle", "far"]
+            stop |= {"measures": "name", "values": names}
+            stop["minutes"] = [
+                [0 if i == j else random.choice([1, 2, 5]) for j in range(3)] for i in range(3)
+            ]
+            if random.random() < 0.5:
+                stop["first"] = [random.choice([0, 1, 4]) for _ in names]
+        else:
+            stop["reset"] = random.choice([1.0, 2.0])
+            if random.random() < 0.3:
+                stop["stops"] = [{"value": 2, "reset": random.choice([0.25, 3.0])}]
+            if random.random() < 0.3:
+                stop["tolerance"] = 1
+        if random.random() < 0.5:
+            stop["start"] = random.choice(["near", "far"]) if "values" in stop else random.randrange(4)
+        if random.random() < 0.2:
+            stop["keeps"] = False
+        station["setting"].append(stop)
+    named = {station["id"]: "values" in station["setting"][-1] for station in shop["station"]}
+    for op in job["operation"]:
+        level = op["settings"].get(base[op["station"]])
+        if isinstance(level, dict) or random.random() < 0.2:
+            continue
+        low = random.randrange(3)
+        numbers = [low, low, low, {"min": low, "max": low + random.randrange(1, 3)}, {"any": [low, low + 2]}]
+        names = ["near", "middle", {"any": ["near", "far"]}]
+        op["settings"] = {**op["settings"], "rod": random.choice(names if named[op["station"]] else numbers)}
+    if job.get("mates") and random.random() < 0.3:
+        job["mates"][0]["hold"] = [*job["mates"][0]["hold"], random.choice(["saw.rod", "mortiser.rod"])]
+
+
 def as_toml(tables: dict) -> str:
     """TOML text of nested plain tables (top-level tables and arrays of tables, inline below)."""
     lines = []

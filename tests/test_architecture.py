@@ -25,6 +25,8 @@ LAYERS = (
     ("rulebook",),
     ("graph",),
     ("solve",),
+    ("candidates",),
+    ("readings",),
     ("encode",),
     ("recount", "habits", "planbook", "bench"),
     ("draw_up", "marking"),

@@ -5,6 +5,7 @@ Outside reference: `counter.py`, which prices every linear extension (`networkx`
 
 from __future__ import annotations
 
+from copy import deepcopy
 from itertools import pairwise
 from pathlib import Path
 from random import Random
@@ -28,7 +29,7 @@ from sequencer.report.stocklist import cut_list
 from sequencer.report.web import write_html
 from tests.begun_job import JOB, SHOP, chain, loaded, order, parts
 from tests.counter import least_cost, serves
-from tests.random_jobs import as_toml, random_job, random_shop
+from tests.random_jobs import as_toml, random_job, random_shop, with_stops
 
 ROOT = Path(__file__).parent.parent
 
@@ -54,6 +55,24 @@ def test_the_rest_costs_the_least_of_every_order(seed: int, tmp_path: Path) -> N
         for op, low in zip(pair, (0, 1), strict=True):
             op |= {"station": "saw", "settings": {**op["settings"], "tilt": {"min": low, "max": low + 2}}}
         job["mates"] = [{"operations": [op["id"] for op in pair], "hold": ["saw.tilt"]}]
+    _costs_the_least(random, shop, job, tmp_path)
+
+
+@pytest.mark.parametrize("seed", range(120))
+def test_the_rest_with_stops_on_a_gauge_costs_the_least(seed: int, tmp_path: Path) -> None:
+    """Likewise where stops are good only at the tilt they were set at: at which one they were is gone on from."""
+    random = Random(8000 + seed)
+    shop, job = random_shop(random), random_job(random, most=6)
+    while len(job["operation"]) < 5:
+        job = random_job(random, most=6)
+    for op in job["operation"]:
+        if random.random() < 0.6:
+            op |= {"part": "rail", "quantity": 4}
+    with_stops(random, shop, job)
+    _costs_the_least(random, shop, job, tmp_path)
+
+
+def _costs_the_least(random: Random, shop: dict[str, Any], job: dict[str, Any], tmp_path: Path) -> None:
     job["part"] = parts(rail=4)
     job["job"].pop("batch", None)
     whole = loaded(tmp_path, as_toml(job), as_toml(shop))
@@ -66,7 +85,7 @@ def test_the_rest_costs_the_least_of_every_order(seed: int, tmp_path: Path) -> N
     done = random.randint(1, len(first.steps) - 1)
     made = [step.operation for step in first.steps[:done]]
     left = [step.operation for step in first.steps[done:]]
-    moved = _move_on(random, shop, first, done)
+    moved = _move_on(random, shop, job, first, done)
     asked = {op["id"]: op for op in job["operation"]}
     spoiled = any(asked[name].get("part") for name in made) and random.random() < 0.8
     reference = _left_over(job, first, made, left, spoiled)
@@ -91,16 +110,24 @@ def test_the_rest_costs_the_least_of_every_order(seed: int, tmp_path: Path) -> N
 
 
 def _move_on(
-    random: Random, shop: dict[str, Any], first: Plan, done: int
+    random: Random, shop: dict[str, Any], job: dict[str, Any], first: Plan, done: int
 ) -> dict[tuple[str, str], float | str | None]:
     """Let the shop's tables stand as the steps done left them, and knock some settings out of place."""
     moved: dict[tuple[str, str], float | str | None] = {}
+    asked = {op["id"]: op for op in job["operation"]}
+    first_starts = {station["id"]: deepcopy(station.get("setting", [])) for station in shop["station"]}
     for station in shop["station"]:
         for setting in station.get("setting", []):
             steps = [step for step in first.steps[:done] if step.station == station["id"]]
             values = [step.settings[setting["id"]] for step in steps if setting["id"] in step.settings]
             if values:
                 setting["start"] = values[-1]
+            if base := setting.get("measured_at"):
+                stand = next(each for each in first_starts[station["id"]] if each["id"] == base)
+                setting["start_at"] = stand.get("start")
+                for step in steps:
+                    if any(reset.setting == setting["id"] for reset in step.resets):
+                        setting["start_at"] = asked[step.operation]["settings"].get(base)
             if (steps and not setting.get("keeps", True)) or random.random() < 0.3:
                 setting.pop("start", None)
                 moved[station["id"], setting["id"]] = None

@@ -23,11 +23,12 @@ from sequencer.model.job import (
     Reference,
     part_and_surface,
     read_wanted,
+    several_readings,
 )
 from sequencer.model.notes import Reach, derived_surfaces, wrong_notes
 from sequencer.model.parts import Joint, Part
 from sequencer.model.shop import Rules, reads_as
-from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted
+from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted, the_one
 
 TABLES = ("job", "part", "joint", "operation", "mates", "choice")
 
@@ -375,6 +376,11 @@ class _JobReader:
                 self.left_out.setdefault((what, each.accepted), []).append(str(raw.get("id")).strip())
             if read.wanted is not None:
                 wanted[name] = read.wanted
+        for name in wanted if not self.begun else ():
+            base = self.shop.settings[station.strip(), name].measured_at
+            if base in wanted and the_one(wanted[base]) is None:
+                self.source.say((*place, "settings", base), *several_readings(name))
+                sound = False
         return wanted if sound else None
 
     def _mates(self) -> list[MatesGroup]:

@@ -8,9 +8,9 @@ from typing import Any
 
 from sequencer.diagnostics import listed, no_such, shortened
 from sequencer.files.source import Source, all_named, is_there, name_of
-from sequencer.model.fields import Measure, StationName, Text
+from sequencer.model.fields import Measure, Place, StationName, Text
 from sequencer.model.parts import Joinery
-from sequencer.model.roles import KNOWN, measured, role_of
+from sequencer.model.roles import KNOWN, MEASURED_AT, measured, role_of
 from sequencer.model.shop import Rules, Setting, Shop, Station, Walk, inferred
 from sequencer.operations import Value
 from sequencer.quantity import Minutes, Unit, as_written
@@ -69,18 +69,18 @@ class ShopRead:
         self.settings[station, setting] = sound.model_copy(update={"measures": measure})
 
     def finished(self) -> Shop:
-        """The shop, with what its settings measure settled."""
+        """The shop, with what its settings measure settled, and at what reading of another one they start."""
         assert self.shop is not None
         return self.shop.model_copy(
-            update={
-                "stations": tuple(
-                    station.model_copy(
-                        update={"settings": tuple(self.settings[station.id, s.id] for s in station.settings)}
-                    )
-                    for station in self.shop.stations
-                )
-            }
+            update={"stations": tuple(self._settled(station) for station in self.shop.stations)}
         )
+
+    def _settled(self, station: Station) -> Station:
+        settings = []
+        for each in station.settings:
+            setting, base = self.settings[station.id, each.id], station.base(each)
+            settings.append(setting if base is None else setting.standing(setting.start, base.start))
+        return station.model_copy(update={"settings": tuple(settings)})
 
 
 def read_shop(path: Path, *, begun: bool = False) -> ShopRead:
@@ -153,12 +153,15 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
     settings: list[Setting] = []
     tables = source.tables_in(place, raw, "setting")
     source.twice("setting", tables, place)
+    stands_on = _measured_at(role, tables)
     for number, setting_raw in tables:
         here = (*place, "setting", number)
         accepted = KNOWN.get(role, {}).get(str(setting_raw.get("id")).strip(), ())
         wrong = accepted and setting_raw.get("measures", accepted[0]) not in accepted
         sound = {key: value for key, value in setting_raw.items() if not (wrong and key == "measures")}
         told = measured(sound, accepted)
+        if "measured_at" not in sound:
+            told = {**told, "measured_at": stands_on.get(str(setting_raw.get("id")).strip(), "")}
         setting: Setting | None = source.read(here, told, Setting, read.unit)
         if isinstance(setting_raw.get("id"), str):
             known.add(setting_raw["id"].strip())
@@ -175,9 +178,45 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
             may_be_names = not accepted or "name" in accepted
             if "measures" not in setting_raw and inferred(setting_raw) is None and may_be_names:
                 read.untold[table.id, setting.id] = (index, number)
+    _check_measured_at(read, place, str(raw.get("id")).strip(), tables, stands_on)
     if table is None:
         return None
     return Station(id=table.id, name=table.name or table.id, role=table.role, settings=tuple(settings))
+
+
+def _measured_at(role: str, tables: list[tuple[int, Any]]) -> dict[str, str]:
+    """For each setting of a station the one it is measured at, as the file or else its role has it; "" for none.
+
+    What is no text is refused where the setting is read.
+    """
+    ids = [each["id"].strip() for _, each in tables if isinstance(each.get("id"), str)]
+    usual = {id: base for id, base in MEASURED_AT.get(role, {}).items() if base in ids}
+    said = {
+        each["id"].strip(): each["measured_at"].strip()
+        for _, each in tables
+        if isinstance(each.get("id"), str) and isinstance(each.get("measured_at"), str)
+    }
+    return {id: said.get(id, usual.get(id, "")) for id in ids}
+
+
+def _check_measured_at(
+    read: ShopRead, place: Place, station: str, tables: list[tuple[int, Any]], stands_on: dict[str, str]
+) -> None:
+    """What a setting is measured at is another setting of the station, and that one stands for itself."""
+    for number, raw in tables:
+        id = str(raw.get("id")).strip()
+        base = stands_on.get(id, "")
+        here = (*place, "setting", number, "measured_at")
+        accepted = listed(other for other, its in stands_on.items() if other != id and not its)
+        if base == id and id:
+            read.source.say(here, "must be another setting than this one itself", accepted)
+        elif base and base not in stands_on:
+            if station not in read.half_told:
+                message = no_such("measured_at", f"setting of {station}", base, stands_on)
+                read.source.say(here, message, accepted)
+        elif base and stands_on[base]:
+            message = f"must be a setting that stands for itself: {base} is measured at {stands_on[base]}"
+            read.source.say(here, message, accepted)
 
 
 def _check_walks(read: ShopRead, raw: dict[str, Any], begun: bool) -> None:

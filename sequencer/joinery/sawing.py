@@ -241,10 +241,16 @@ def _how_to_set(floor: Floor, group: _Group) -> dict[str, str]:
     hows = {}
     if group.bevelled:
         hows["height"] = "measured along the blade: a tilted blade must stand out farther"
-        if not group.edges:
-            hows["stop"] = "from the blade, low down at the table, to the square end of the board"
-            if len(group.cuts) == 1 and group.slanted_at_stop:
-                hows["stop"] += ", or, if it is bevelled already, to where it was"
+    if not group.edges and not group.compound:
+        hows["stop"] = (
+            "from the blade, low down at the table, to the square end of the board"
+            if group.bevelled
+            else "along the gauge's fence, from the blade (at the long point) to the square end of the board"
+        )
+        if group.lone_stop in group.others:
+            hows["stop"] += (
+                f", or, if it is {'bevelled' if group.bevelled else 'mitred'} already, to where it was"
+            )
     if group.gauge > SQUARE:
         hows["gauge"] = (
             f"{format_angle(group.gauge)} from a square crosscut (a scale that reads 90 square shows "

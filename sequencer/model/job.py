@@ -299,6 +299,15 @@ def _range(raw: dict[str, Any], setting: Setting, unit: Unit, measures: Measure)
     return Reading(Between(min=low, max=high))
 
 
+def several_readings(measured: str) -> tuple[str, str]:
+    """What is wrong with asking for several readings of what another setting, `measured`, is measured at, and what
+    would be accepted."""
+    return (
+        f"must be one value: {measured} is measured at it",
+        "one value, or an operation for each of several, in the options of a [[choice]]",
+    )
+
+
 class Reference(NamedTuple):
     """A place that names an operation not written by hand: it may still be derived from parts and joints."""
 

@@ -33,6 +33,11 @@ KNOWN: Mapping[str, Mapping[str, tuple[Measure, ...]]] = {
 Derived operations give lengths in mm and angles in degrees, so that anything else would be another size on the card.
 """
 
+MEASURED_AT: Mapping[str, Mapping[str, str]] = {"saw": {"stop": "gauge"}}
+"""For each role the settings that stand on another one of the station, if it has that, where its file does not say: the
+length stop is clamped to the fence of the gauge.
+"""
+
 
 def role_of(role: str, id: str) -> str:
     """What a station is in the trade's words: its role, or its id where it has none; in small letters."""

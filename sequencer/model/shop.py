@@ -82,6 +82,13 @@ class Setting(Value):
     """Minutes for each of `values` when no value stood before; without it, 0 each. Only beside `minutes`."""
     keeps: Switch = True
     """Whether the value outlasts a visit to the station."""
+    measured_at: Text = ""
+    """The setting of the same station at one reading of which alone a value of this one is good; empty for none.
+
+    A length stop on a pivoting gauge stands at another length as soon as the gauge swings, and at the old one again
+    when it swings back.
+    """
+    _start_at: float | str | None = PrivateAttr(default=None)
     _marked: Unit | None = PrivateAttr(default=None)
     """The unit of the file it was read from, which lengths that are listed (cutters) are marked in."""
 
@@ -100,6 +107,17 @@ class Setting(Value):
         if setting.start is not None and setting.values:
             return setting.model_copy(update={"start": setting.values[setting.listed(setting.start) or 0]})
         return setting
+
+    @property
+    def start_at(self) -> float | str | None:
+        """The reading of `measured_at` at which `start` is good; None where nobody knows."""
+        return self._start_at
+
+    def standing(self, start: float | str | None, at: float | str | None = None) -> Setting:
+        """The setting as it stands at `start`, good at this reading of `measured_at`."""
+        found = self.model_copy(update={"start": start})
+        found._start_at = at
+        return found
 
     def same(self, a: float | str, b: float | str) -> bool:
         """Whether the two values are one setting: nothing moves between them."""
@@ -327,6 +345,10 @@ class Station(Value):
             if setting.id == id:
                 return setting
         raise KeyError(id)
+
+    def base(self, setting: Setting) -> Setting | None:
+        """The setting that a setting of this station is measured at; None for one that stands for itself."""
+        return next((each for each in self.settings if each.id == setting.measured_at), None)
 
 
 class Walk(Value):

@@ -136,3 +136,59 @@ def test_one_station_of_each_role(tmp_path: Path, second: str) -> None:
     assert 'station "saw" is the shop\'s saw already' in said
     path.write_text(path.read_text().replace(second, 'id = "old"\nrole = "second saw"'))
     assert len(load_shop(path).stations) == 2
+
+
+def _stops(folder: Path, station: str, more: str = "", gauge: str = "", id: str = "gauge") -> dict[str, str]:
+    text = f'[[station]]\nid = "{station}"\n' + _setting("stop", more) + _setting(id, gauge)
+    (read,) = load_shop(_shop(folder, text)).stations
+    return {setting.id: setting.measured_at for setting in read.settings}
+
+
+def test_a_saws_stop_is_measured_at_its_gauge(tmp_path: Path) -> None:
+    """Where it has one, and its file says nothing else; at other stations nothing is."""
+    assert _stops(tmp_path, "saw") == {"stop": "gauge", "gauge": ""}
+    assert _stops(tmp_path, "my saw") == {"stop": "", "gauge": ""}
+    assert _stops(tmp_path, "saw", id="tilt") == {"stop": "", "tilt": ""}
+    assert _stops(tmp_path, "saw", 'measured_at = ""\n') == {"stop": "", "gauge": ""}
+    assert _stops(tmp_path, "shear", 'measured_at = " gauge "\n') == {"stop": "gauge", "gauge": ""}
+    assert _stops(tmp_path, "mortiser", id="fence_angle") == {"stop": "", "fence_angle": ""}
+
+
+@pytest.mark.parametrize(
+    ("stop", "gauge", "says", "accepted"),
+    [
+        ('"gage"', '""', 'measured_at names no setting of shear: "gage" (did you mean "gauge"?)', '"gauge"'),
+        ('"stop"', '""', "measured_at must be another setting than this one itself", '"gauge"'),
+        ("3", '""', "measured_at must be text, not 3", ""),
+        ('["gauge"]', '""', "measured_at must be text", ""),
+    ],
+)
+def test_what_no_setting_can_be_measured_at(
+    stop: str, gauge: str, says: str, accepted: str, tmp_path: Path
+) -> None:
+    """The fault is told at the very key."""
+    more = (f"measured_at = {stop}\n", f"measured_at = {gauge}\n")
+    text = '[[station]]\nid = "shear"\n' + _setting("stop", more[0]) + _setting("gauge", more[1])
+    (said,) = _refused(_shop(tmp_path, text))
+    assert said.startswith(f'shop.toml:8: station "shear", setting "stop": {says}')
+    assert said.endswith(f"accepted: {accepted}" if accepted else "")
+
+
+def test_what_is_measured_at_another_setting_carries_no_third(tmp_path: Path) -> None:
+    """Neither in a circle nor in a row; a saw's stop carries itself on, as its file does not say otherwise."""
+    text = '[[station]]\nid = "shear"\n' + _setting("stop", 'measured_at = "gauge"\n')
+    said = _refused(_shop(tmp_path, text + _setting("gauge", 'measured_at = "stop"\n')))
+    assert [each.split(": ", 2)[2].partition("\n")[0] for each in said] == [
+        "measured_at must be a setting that stands for itself: gauge is measured at stop",
+        "measured_at must be a setting that stands for itself: stop is measured at gauge",
+    ]
+    row = '[[station]]\nid = "saw"\n' + _setting("stop") + _setting("gauge", 'measured_at = "tilt"\n')
+    (one,) = _refused(_shop(tmp_path, row + _setting("tilt")))
+    assert "measured_at must be a setting that stands for itself: gauge is measured at tilt" in one
+
+
+def test_a_setting_without_a_name_may_be_the_one_that_is_meant(tmp_path: Path) -> None:
+    """What is missing is told, and nothing else for it."""
+    text = '[[station]]\nid = "shear"\n' + _setting("stop", 'measured_at = "gauge"\n')
+    (said,) = _refused(_shop(tmp_path, text + "[[station.setting]]\nreset = 1\n"))
+    assert "id is missing" in said
