@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Protocol
 
@@ -70,17 +70,42 @@ def progress_text(news: News) -> str:
     return f"{doing}: best {format_minutes(news.best / 100)}, {bound}, gap {gap:.1f} %, {seconds}"
 
 
+ALIKE = 3
+"""Faults that read the same told in full; the lines of any further ones follow the last of these."""
+
+
 def print_faults(error: SequencerError, console: Console) -> None:
-    """Print every fault: where, what, and what would be accepted. Lines are broken on a terminal only."""
+    """Print every fault: where, what, and what would be accepted. Lines are broken on a terminal only.
+
+    Where one slip stands in many places, only their lines are told after the first few.
+    """
     page = Page(console)
+    alike: dict[tuple[str, str, str], list[Fault]] = {}
     for fault in error.faults:
-        for number, line in enumerate(_fault(page, fault)):
+        alike.setdefault((fault.file, fault.message, fault.accepted), []).append(fault)
+    for fault in error.faults:
+        same = alike[fault.file, fault.message, fault.accepted]
+        told = same.index(fault)
+        if told >= ALIKE:
+            continue
+        lines = _fault(page, fault)
+        if told == ALIKE - 1 and len(same) > ALIKE:
+            lines.append(_likewise(page, same[ALIKE:]))
+        for number, line in enumerate(lines):
             if console.is_terminal:
                 page.line(line, indent=4 if number else 0)
             else:
                 console.print(Text("    " if number else "") + line, soft_wrap=True)
     if len(error.faults) > 1:
         page.line((f"{len(error.faults)} faults", HEADING))
+
+
+def _likewise(page: Page, faults: Sequence[Fault]) -> Text:
+    """Where else the same is wrong."""
+    times = "once" if len(faults) == 1 else f"{len(faults)} times"
+    lines = [str(fault.line) for fault in faults if fault.line]
+    where = f", in {'line' if len(lines) == 1 else 'lines'} {', '.join(lines)}" if lines else ""
+    return page.text((f"the same {times} more{where}", CAREFUL))
 
 
 def _fault(page: Page, fault: Fault) -> list[Text]:

@@ -271,6 +271,16 @@ def test_faults_are_all_told_unbroken_in_a_pipe() -> None:
     assert (accepted, second, count) == ("    accepted: 1 or more", "is not known", "2 faults")
 
 
+def test_one_slip_in_many_places_is_told_in_full_three_times() -> None:
+    """Of a fault that reads the same in many places the lines are told; every fault counts."""
+    faults = [Fault("is not known", "box.toml", f'operation "o{k}"', 10 + k, "id") for k in range(6)]
+    out = StringIO()
+    print_faults(InputError([*faults, Fault("is empty", "box.toml")]), make_console(out, 80))
+    lines = out.getvalue().splitlines()
+    assert sum("is not known" in line for line in lines) == 3
+    assert lines[6:] == ["    the same 3 times more, in lines 13, 14, 15", "box.toml: is empty", "7 faults"]
+
+
 def test_progress_is_shown_on_a_terminal_only() -> None:
     """The line of progress leaves nothing in a pipe, and on a terminal tells best, bound, gap and seconds."""
     news = Progress(seconds=3.2, best=16250, bound=16100)
