@@ -250,3 +250,25 @@ def test_long_text_is_split_between_words() -> None:
     parts = in_parts(text)
     assert max(len(part) for part in parts) <= 420
     assert " ".join(parts) == text
+
+
+def test_a_number_stays_with_what_it_counts() -> None:
+    """Wherever a line ends, pushed on by half a millimetre at a time: counts and units stand with their number, numbers
+    with their card or step; words that lead on to something else need not."""
+    words = (
+        "each box 5 pieces; 2 cuts each, 34 mm × 13 mm of 12 slots in step 17",
+        "card 3 from 21 to 28 mm",
+    )
+    printed = booklet_values(two_shelves(), sheets=False)
+    printed["cards"] = printed["cards"][:1]
+    printed["cards"][0]["cautions"] = [
+        {"says": f"{'i' * wide} {said}", "source": ""} for said in words for wide in range(110)
+    ]
+    pages = PdfReader(io.BytesIO(set_booklet(printed))).pages
+    text = "\n".join(page.extract_text() for page in pages)
+    assert text.count("pieces") == 110
+    bound = ("5 pieces", "2 cuts", "34 mm", "13 mm", "12 slots", "28 mm", "step 17", "card 3")
+    broken = [each for each in bound if re.search(each.replace(" ", r"\s*\n\s*"), text)]
+    assert not broken
+    assert re.search(r"box\s*\n", text)  # lines end in the midst of the words
+    assert re.search(r"21\s*\n\s*to", text)
