@@ -63,7 +63,7 @@ def set_booklet(values: dict[str, Any], paper: Paper = "a4", per_sheet: PerSheet
         pdf = typst.compile(
             source.encode(),
             format="pdf",
-            font_paths=_fonts(),
+            font_paths=fonts(),
             sys_inputs={"data": json.dumps(laid, ensure_ascii=False)},
             timestamp=0,  # the same plan gives the same file
         )
@@ -74,7 +74,7 @@ def set_booklet(values: dict[str, Any], paper: Paper = "a4", per_sheet: PerSheet
 
 
 @cache
-def _fonts() -> typst.Fonts:
+def fonts() -> typst.Fonts:
     """The face shipped with the package; the system's fonts are left alone."""
     import typst
 

@@ -1,4 +1,4 @@
-"""What is said while and instead of planning: the line of progress, and the faults found."""
+"""What is said while and instead of planning: the line of progress, remarks, and the faults found."""
 
 from __future__ import annotations
 
@@ -81,6 +81,16 @@ def print_faults(error: SequencerError, console: Console) -> None:
                 console.print(Text("    " if number else "") + line, soft_wrap=True)
     if len(error.faults) > 1:
         page.line((f"{len(error.faults)} faults", HEADING))
+
+
+def print_remark(words: str, console: Console) -> None:
+    """Print what is to be known although nothing is wrong. Lines are broken on a terminal only."""
+    page = Page(console)
+    line = page.text(("remark: ", HEADING), words)
+    if console.is_terminal:
+        page.line(line)
+    else:
+        console.print(line, soft_wrap=True)
 
 
 def _fault(page: Page, fault: Fault) -> list[Text]:
