@@ -6,7 +6,8 @@ asked for, a stop, or one of these less the tolerance: the set of operations it 
 the way, and its price does not rise (a stop that costs more than a free value is seen to apart). Nor does it come
 within tolerance of another value the setting may stand at, from which it could no longer be moved, unless two of all
 these places are within twice the tolerance of each other (`_crowded`): there more readings are tried. Values that serve
-no operation another value does not serve at least as cheaply are dropped.
+no operation another value does not serve at least as cheaply are dropped. What is left is put on a mark that can be
+read where that changes nothing (`_on_marks`), so that plan, cards and reasons tell one value.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from math import gcd, isfinite
 
 from sequencer.model.shop import SLACK, Setting, Shop
 from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist
-from sequencer.quantity import Unit, format_angle, format_length, format_number
+from sequencer.quantity import Unit, format_angle, format_length, format_number, near_marks
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
 
 Reading = float | str
@@ -69,7 +70,7 @@ def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop, unit: Unit = "
         # mates may lose a setting by leaving although no operation names it
         or (not setting.keeps and f"{station.id}.{setting.id}" in held)
     ]
-    tables = [_values(setting, station, worklist.operations) for station, setting in used]
+    tables = [_values(setting, station, worklist.operations, unit) for station, setting in used]
     scale = _Scale()
     dials = tuple(
         _dial(f"{station}.{setting.id}", place[station], setting, values, scale, unit)
@@ -139,7 +140,7 @@ def disagreements(worklist: Worklist, shop: Shop, unit: Unit) -> Iterator[str]:
                 (op.id, op.settings[name]) for op in mates if op.station == station and name in op.settings
             ]
             setting = shop.station(station).setting(name)
-            values = _values(setting, station, worklist.operations)
+            values = _values(setting, station, worklist.operations, unit)
             if not asked or _agree(setting, asked, values):
                 continue
             pairs = (pair for pair in combinations(asked, 2) if not _agree(setting, pair, values))
@@ -187,7 +188,9 @@ def _equal(a: Reading, b: Reading) -> bool:
     return abs(a - b) <= SLACK
 
 
-def _values(setting: Setting, station: str, operations: Sequence[Operation]) -> tuple[Reading, ...]:
+def _values(
+    setting: Setting, station: str, operations: Sequence[Operation], unit: Unit
+) -> tuple[Reading, ...]:
     """The readings of one setting that can matter, its start among them."""
     wanted = [
         op.settings[setting.id] for op in operations if op.station == station and setting.id in op.settings
@@ -219,7 +222,48 @@ def _values(setting: Setting, station: str, operations: Sequence[Operation]) -> 
     for point in sorted(candidates, key=lambda value: (isinstance(value, str), value)):
         if not any(_equal(point, other) for other in distinct):
             distinct.append(point)
-    return tuple(_undominated(setting, wanted, distinct) if setting.minutes is None else distinct)
+    return _on_marks(
+        setting,
+        wanted,
+        _undominated(setting, wanted, distinct) if setting.minutes is None else distinct,
+        unit,
+    )
+
+
+def _on_marks(
+    setting: Setting, wanted: Sequence[Wanted], values: Sequence[Reading], unit: Unit
+) -> tuple[Reading, ...]:
+    """The values, each on the coarsest mark where it serves the same operations at the same prices as before.
+
+    The problem stays the same but for the names of its values. Start, stops and what can be counted stay as they are.
+    """
+    held = [place for place in (setting.start, *(stop.value for stop in setting.stops)) if place is not None]
+    settled = list(values)
+    for index, value in enumerate(values if not setting.values else ()):
+        if isinstance(value, str) or any(setting.same(value, place) for place in held):
+            continue
+        others = [*settled[:index], *settled[index + 1 :], *held]
+        serves = _bearing(setting, wanted, others, value)
+        plain = near_marks(value, setting.measures, unit)
+        settled[index] = next(
+            (each for each in plain if _bearing(setting, wanted, others, each) == serves), value
+        )
+    return tuple(settled)
+
+
+def _bearing(
+    setting: Setting, wanted: Sequence[Wanted], others: Sequence[Reading], value: float
+) -> tuple[object, ...]:
+    """All that a value means for an order: what it serves, what is the same as it, and what moves cost."""
+    return (
+        setting.outside(value),
+        [(_reaches(setting, want, value), stands(setting, want, value)) for want in wanted],
+        [
+            (setting.same(value, each), setting.move_minutes(value, each), setting.move_minutes(each, value))
+            for each in others
+        ],
+        setting.move_minutes(None, value),
+    )
 
 
 def _places(setting: Setting, wanted: Sequence[Wanted]) -> list[float]:
