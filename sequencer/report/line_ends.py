@@ -5,10 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-TIED = r"\b(?i:cards?|steps?|sheets?|parts?|plan) \d+\b|(× )?\d[\d.]* ([a-z]{1,12}\b|%)|× \d+(\.\d+)?"
-"""A number with the unit or thing it counts, a thing with its number; read by Python and by the typesetter alike."""
 FRACTION = r"(\d+ )?\d+/\d+( in\b)?( \([\d.]+\))?"
 """A fraction with its whole number, its unit and its decimals."""
+TIED = (
+    rf"× {FRACTION}|\b(?i:cards?|steps?|sheets?|parts?|plan) \d+\b"
+    r"|(× )?\d[\d.]* ([a-z]{1,12}\b|%)|× \d+(\.\d+)?"
+)
+"""A number with the unit or thing it counts, a thing with its number; read by Python and by the typesetter alike. What
+begins like a fraction takes all of it: half a fraction is not set as one."""
 GO_ON = (
     *("to", "and", "or", "of", "from", "is", "are", "at", "on", "by", "as", "for", "the", "with", "will"),
     "than",
