@@ -101,13 +101,18 @@ def _cards(arguments: argparse.Namespace) -> int:
     from pathlib import Path
 
     from sequencer.files.output import Output
-    from sequencer.report.booklet import write_booklet
+    from sequencer.report.booklet import booklet_values, set_booklet
     from sequencer.report.figures import write_svg
+    from sequencer.report.letters import letters_remark, missing_letters
     from sequencer.report.spreadsheet import FILES, write_csv
+    from sequencer.report.terminal import make_console, print_remark
     from sequencer.report.web import write_html
 
     def booklet(plan: Plan) -> bytes:
-        return write_booklet(plan, paper=arguments.paper, per_sheet=arguments.per_sheet)
+        values = booklet_values(plan)
+        if remark := letters_remark(missing_letters(values)):
+            print_remark(remark, make_console(sys.stderr))
+        return set_booklet(values, arguments.paper, arguments.per_sheet)
 
     def into(path: str, content: str | bytes) -> tuple[Path, ...]:
         _write(path, content)

@@ -63,7 +63,7 @@ def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop, unit: Unit = "
         # mates may lose a setting by leaving although no operation names it
         or (not setting.keeps and f"{station.id}.{setting.id}" in held)
     ]
-    tables = [setting.places(worklist.operations) for setting in used]
+    tables = [setting.places(worklist.operations, unit) for setting in used]
     scale = _Scale()
     dials = tuple(
         _dial(setting, place[setting.station], places, scale, unit)
@@ -130,7 +130,7 @@ def disagreements(worklist: Worklist, shop: Shop, unit: Unit) -> Iterator[str]:
             station, _, name = held.partition(".")
             setting = Adjusted(shop.station(station), shop.station(station).setting(name))
             asked = [(op.id, want) for op in mates if (want := setting.asked(op)) is not None]
-            places = setting.places(worklist.operations)
+            places = setting.places(worklist.operations, unit)
             if not asked or _agree(setting, asked, places):
                 continue
             pairs = (pair for pair in combinations(asked, 2) if not _agree(setting, pair, places))

@@ -10,14 +10,18 @@ from typing import Literal
 
 from sequencer.operations import PUT_TOGETHER, Between, OneOf, Operation, Wanted
 from sequencer.planfile import PartRecord, Plan, Reading, Setup, StationRecord, Step
-from sequencer.quantity import MM, Unit, format_angle, format_length, format_number, in_unit
+from sequencer.quantity import (
+    MM,
+    Unit,
+    format_angle,
+    format_length,
+    format_number,
+    in_unit,
+    marks,
+    near_marks,
+)
 
 Measure = Literal["length", "angle", "number", "name"]
-
-_MARKS: dict[Unit, tuple[float, ...]] = {"mm": (0.1, 0.01, 0.001), "in": (float(MM["in"]) / 64,)}
-_ANGLE_MARKS = (0.01, 0.001)
-"""What a value with room is read to, mm or degrees: to the first mark that leaves it where the work wants it."""
-
 
 GOES_ON = "goes on from "
 """How the first remark of a plan begins that goes on from another."""
@@ -184,13 +188,25 @@ class PlanBook:
         measure = self._measure(station, setting)
         if value is None or isinstance(value, str) or measure not in ("length", "angle"):
             return reading(value, measure, self.plan.unit)
-        told = self._readings.get((station, setting), {})
-        text = told.get(value) or self._rounded(station, setting, value)
-        if any(other == text and at != value for at, other in told.items()):
-            unit = self.marked(station, setting)
+        unit = self.marked(station, setting)
+        if self._hidden(station, setting, value):
             size = in_unit(value * float(MM[self.plan.unit]), unit) if measure == "length" else value
             return format_number(size) + (f" {unit}" if measure == "length" else "°")
-        return text
+        return self._rounded(station, setting, value)
+
+    def told(self, station: str, setting: str, value: Reading) -> Reading:
+        """The value as `reading` tells it where there is room, in the job's unit or degrees; else the value itself."""
+        measure = self._measure(station, setting)
+        if isinstance(value, str) or self._hidden(station, setting, value):
+            return value
+        size = self._on_mark(station, setting, value)
+        return value if size is None else in_unit(size, self.plan.unit) if measure == "length" else size
+
+    def _hidden(self, station: str, setting: str, value: float) -> bool:
+        """Whether rounding would make the value read like another one of the setting."""
+        told = self._readings.get((station, setting), {})
+        text = told.get(value) or self._rounded(station, setting, value)
+        return any(other == text and at != value for at, other in told.items())
 
     @cached_property
     def _readings(self) -> dict[tuple[str, str], dict[float, str]]:
@@ -207,14 +223,16 @@ class PlanBook:
 
     def _rounded(self, station: str, setting: str, value: float) -> str:
         """A length or angle as text: where all that use it leave room, to the coarsest mark within that."""
-        length, unit = self._measure(station, setting) == "length", self.marked(station, setting)
+        length, plain = self._measure(station, setting) == "length", self._on_mark(station, setting, value)
         size = value * float(MM[self.plan.unit]) if length else value
-        for mark in _MARKS[unit] if length else _ANGLE_MARKS:
-            nearest = round(size / mark) * mark
-            for plain in (nearest, nearest + mark, nearest - mark):
-                if self._roomy(station, setting, value, plain):
-                    return _told(plain, length, unit)
-        return _told(size, length, unit)
+        return _told(size if plain is None else plain, length, self.marked(station, setting))
+
+    def _on_mark(self, station: str, setting: str, value: float) -> float | None:
+        """Where all that use the value leave room, what it may be set to on the coarsest mark, mm or degrees."""
+        measure = self._measure(station, setting) or ""
+        size = value * float(MM[self.plan.unit]) if measure == "length" else value
+        plain = near_marks(size, measure, self.marked(station, setting))
+        return next((each for each in plain if self._roomy(station, setting, value, each)), None)
 
     @cached_property
     def _uses(self) -> dict[tuple[str, str], list[tuple[Reading, Wanted]]]:
@@ -255,7 +273,7 @@ class PlanBook:
             return " or ".join(texts) if len(texts) > 1 else ""
         measure = self._measure(setup.station, setting)
         if measure in ("length", "angle") and low < high:
-            low, high = _inward(low, high, _MARKS[self.plan.unit] if measure == "length" else _ANGLE_MARKS)
+            low, high = _inward(low, high, marks(measure, self.plan.unit))
         ends = [self._wanted(setup.station, setting, value) for value in (low, high)]
         return " to ".join(ends) if ends[0] != ends[1] else ""
 
@@ -351,9 +369,9 @@ def _told(size: float, length: bool, unit: Unit) -> str:
     return format_length(size, unit, decimals=True) if length else format_angle(size, decimals=True)
 
 
-def _inward(low: float, high: float, marks: Sequence[float]) -> tuple[float, float]:
+def _inward(low: float, high: float, among: Sequence[float]) -> tuple[float, float]:
     """The range rounded to the coarsest of the marks that has one within it, never beyond its ends."""
-    for mark in marks:
+    for mark in among:
         inner = (
             math.ceil(round(low / mark, 6)) * mark if math.isfinite(low) else low,
             math.floor(round(high / mark, 6)) * mark if math.isfinite(high) else high,

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Any, Literal
@@ -50,6 +50,8 @@ _FEET_AND_INCHES = re.compile(
     re.IGNORECASE,
 )
 _LIKE_INCH_MARK = str.maketrans(dict(zip("″”“′’−–⁄", '"""\'\'--/', strict=True)))
+_MARKS: dict[Unit, tuple[float, ...]] = {"mm": (0.1, 0.01, 0.001), "in": (25.4 / 64,)}
+_ANGLE_MARKS = (0.01, 0.001)
 _LONGEST = 40  # characters; no length a maker writes is longer
 _FULL = 3  # places; a value that ends within so many was written so, and is told so
 
@@ -208,6 +210,25 @@ def on_tape(mm: float, unit: Unit) -> float:
     """
     mark = float(MM["in"]) / 8 if unit == "in" else 1.0
     return math.ceil(round(mm / mark, 6)) * mark
+
+
+def near_marks(value: float, measure: str, unit: Unit) -> Iterator[float]:
+    """The readings a setting with room may be set to instead of this one (mm or degrees), the first best: on coarse
+    marks before fine ones, of each the nearest first. Nothing for what is neither a length nor an angle.
+
+    >>> [round(size, 6) for size in near_marks(26.425639, "length", "mm")][:4]
+    [26.4, 26.5, 26.3, 26.43]
+    >>> [round(size / 25.4, 6) for size in near_marks(22.05, "length", "in")]
+    [0.875, 0.890625, 0.859375]
+    """
+    for mark in marks(measure, unit) if math.isfinite(value) else ():
+        nearest = round(value / mark)
+        yield from (round(count * mark, 9) for count in (nearest, nearest + 1, nearest - 1))
+
+
+def marks(measure: str, unit: Unit) -> tuple[float, ...]:
+    """What a length is read to, mm, or an angle, degrees, where the work leaves room; the coarsest first."""
+    return _MARKS[unit] if measure == "length" else _ANGLE_MARKS if measure == "angle" else ()
 
 
 def format_length(mm: float, unit: Unit, *, with_unit: bool = True, decimals: bool = False) -> str:

@@ -2,7 +2,8 @@
 
 A place is a reading (`candidates`); of a setting that is measured at another one (the stop clamped to a gauge) the
 reading there goes with it: 400 mm at 0° and 400 mm at 45° are two places. Places that serve no operation another one
-does not serve at least as cheaply are dropped.
+does not serve at least as cheaply are dropped. What is left is put on a mark that can be read where that changes
+nothing, so that plan, cards and reasons tell one value.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from dataclasses import dataclass
 from sequencer.candidates import Reading, candidates
 from sequencer.model.shop import SLACK, Setting, Station
 from sequencer.operations import Between, OneOf, Operation, Wanted, the_one
-from sequencer.quantity import Unit, format_angle, format_length, format_number
+from sequencer.quantity import Unit, format_angle, format_length, format_number, near_marks
 from sequencer.solve.relation import bits
 
 
@@ -85,8 +86,8 @@ class Adjusted:
             return a is b
         return self.base.same(a, b)
 
-    def places(self, operations: Iterable[Operation]) -> tuple[Stand, ...]:
-        """The places that can matter to these operations, the start among them."""
+    def places(self, operations: Iterable[Operation], unit: Unit) -> tuple[Stand, ...]:
+        """The places that can matter to these operations, the start among them, on marks of the unit if they can be."""
         asked = [each for each in map(self.asked, operations) if each is not None]
         readings = candidates(self.setting, [each.wanted for each in asked])
         levels = dict.fromkeys(each.at for each in asked)
@@ -102,7 +103,8 @@ class Adjusted:
         for place in sorted(found, key=_in_order):
             if not distinct or not alike(place, distinct[-1]):
                 distinct.append(place)
-        return tuple(self._undominated(asked, distinct) if self.setting.minutes is None else distinct)
+        kept = self._undominated(asked, distinct) if self.setting.minutes is None else distinct
+        return self._on_marks(asked, list(kept), unit)
 
     def _undominated(self, asked: Sequence[Asked], places: Sequence[Stand]) -> Iterator[Stand]:
         """Drop each place that another serves at least as well and as cheaply (settings without a table).
@@ -129,6 +131,34 @@ class Adjusted:
                         left &= ~(1 << p)
                         break
         return (place for p, place in enumerate(places) if left >> p & 1)
+
+    def _on_marks(self, asked: Sequence[Asked], places: list[Stand], unit: Unit) -> tuple[Stand, ...]:
+        """The places, each on the coarsest mark where it serves the same operations at the same price as before, and
+        where nothing else is within tolerance that was not. Start, stops and readings with a table stay as they are.
+        """
+        setting = self.setting
+        if setting.values or setting.minutes is not None:
+            return tuple(places)
+        held = [each for each in (setting.start, *(stop.value for stop in setting.stops)) if each is not None]
+
+        def bearing(place: Stand) -> tuple[object, ...]:
+            return (
+                isinstance(place.reading, str) or setting.outside(place.reading),
+                [(self.reaches(each, place), self.stands(each, place)) for each in asked],
+                [self.same(place, other) for other in places if other is not now],
+                [setting.same(place.reading, each) for each in held],
+                self.move_minutes(None, place),
+            )
+
+        for number, now in enumerate(places):
+            if isinstance(now.reading, str) or any(setting.same(now.reading, each) for each in held):
+                continue
+            before = bearing(now)
+            for reading in near_marks(now.reading, setting.measures, unit):
+                if bearing(Stand(reading, now.at)) == before:
+                    places[number] = Stand(reading, now.at)
+                    break
+        return tuple(places)
 
     def named(self, place: Stand, unit: Unit, told: bool) -> str:
         """What a place is called for people; `told`: with the reading it is measured at."""

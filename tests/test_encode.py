@@ -9,6 +9,7 @@ import pytest
 from sequencer.encode import disagreements, encode
 from sequencer.model.shop import Setting, Shop, Station, Stop
 from sequencer.operations import Between, Choice, Edge, MatesGroup, OneOf, Operation, Wanted, Worklist
+from sequencer.quantity import Unit
 from sequencer.solve import Limits, Outcome, solve
 
 
@@ -253,3 +254,25 @@ def test_mates_that_never_agree(wanted: tuple[Wanted, ...], says: str) -> None:
     choice = Choice(id="c", options={"a": ("op0",), "b": ("op1",)})
     optional = work.model_copy(update={"mates": (group,), "choices": (choice,)})
     assert len(wanted) > 2 or not list(disagreements(optional, tight, "mm"))
+
+
+@pytest.mark.parametrize(
+    ("wanted", "unit", "more", "values"),
+    [
+        ((Between(min=26.425639, max=28),), "mm", {}, (26.5,)),
+        ((Between(min=22.05, max=27),), "in", {}, (22.225,)),  # 7/8 in
+        ((Between(min=22.05, max=22.1),), "in", {}, (22.05,)),  # no 64th there
+        ((Between(min=26.425639, max=28), Between(min=20, max=26.47)), "mm", {}, (26.43,)),
+        ((Between(min=26.425639, max=28), 26.425639), "mm", {}, (26.425639,)),
+        ((Between(min=26.425639, max=28),), "mm", {"stops": (Stop(value=27.0, reset=0.5),)}, (27.0,)),
+        # 26.5005 is free, but its tenth and its hundredth are the dear stop
+        ((Between(min=26.46, max=26.501),), "mm", {"stops": (Stop(value=26.5, reset=3.0),)}, (26.49,)),
+        ((Between(min=26.46, max=26.47),), "mm", {"stops": (Stop(value=26.461, reset=0.5),)}, (26.461,)),
+        ((Between(min=26.425639, max=28),), "mm", {"start": 26.45}, (26.45,)),
+    ],
+)
+def test_values_with_room_stand_on_marks(
+    wanted: tuple[float | Between, ...], unit: Unit, more: dict[str, object], values: tuple[float, ...]
+) -> None:
+    """On the coarsest mark (tenths of a mm, 64ths) that serves the same work at the same price; else as they are."""
+    assert encode(worklist(*wanted), (), shop(reset=1.0, measures="length", **more), unit).values == (values,)

@@ -16,6 +16,7 @@ from sequencer.diagnostics import SequencerError
 from sequencer.planbook import PlanBook, title
 from sequencer.planfile import Plan
 from sequencer.report.card_page import card_values
+from sequencer.report.line_ends import FRACTION, GO_ON, TIED
 from sequencer.report.sheet_values import sheet_values
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ CARDS: dict[Paper, tuple[float, float]] = {"a4": (105.0, 148.0), "letter": (107.
 """A card: A6 by ISO 216; four A6 are taller than Letter, so there a card is a quarter of the sheet."""
 
 _HERE = Path(__file__).parent
+_DATA = "#let d = json(bytes(sys.inputs.data))\n"
 _PAGES = ("figure.typ", "card.typ", "sheets.typ", "booklet.typ")
 
 
@@ -58,12 +60,13 @@ def set_booklet(values: dict[str, Any], paper: Paper = "a4", per_sheet: PerSheet
     import typst
 
     laid = values | {"paper": PAPERS[paper], "card": CARDS[paper], "per_sheet": per_sheet}
-    source = "\n".join((_HERE / "pages" / name).read_text(encoding="utf-8") for name in _PAGES)
+    laid["line_ends"] = {"tied": TIED, "fraction": FRACTION, "go_on": GO_ON}
+    source = _DATA + "\n".join((_HERE / "pages" / name).read_text(encoding="utf-8") for name in _PAGES)
     try:
         pdf = typst.compile(
             source.encode(),
             format="pdf",
-            font_paths=_fonts(),
+            font_paths=fonts(),
             sys_inputs={"data": json.dumps(laid, ensure_ascii=False)},
             timestamp=0,  # the same plan gives the same file
         )
@@ -74,7 +77,7 @@ def set_booklet(values: dict[str, Any], paper: Paper = "a4", per_sheet: PerSheet
 
 
 @cache
-def _fonts() -> typst.Fonts:
+def fonts() -> typst.Fonts:
     """The face shipped with the package; the system's fonts are left alone."""
     import typst
 

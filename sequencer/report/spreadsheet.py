@@ -84,7 +84,8 @@ def _steps(plan: Plan) -> list[Sequence[object]]:
             parts,
             *_counts(book.pieces(step.operation), step.quantity),
         ]
-        rows.append([number, step.setup, *what, *minutes, *(step.settings.get(name, "") for name in names)])
+        told = {name: book.told(step.station, name, value) for name, value in step.settings.items()}
+        rows.append([number, step.setup, *what, *minutes, *(told.get(name, "") for name in names)])
     return rows
 
 

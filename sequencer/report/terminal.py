@@ -8,7 +8,7 @@ from sequencer.planfile import Plan
 from sequencer.report.terminal_answers import print_angles, print_check, print_rules
 from sequencer.report.terminal_cards import print_cards
 from sequencer.report.terminal_joints import print_joints
-from sequencer.report.terminal_news import print_faults, progress_line
+from sequencer.report.terminal_news import print_faults, print_remark, progress_line
 from sequencer.report.terminal_page import make_console
 from sequencer.report.terminal_steps import print_steps
 from sequencer.report.terminal_summary import print_summary
@@ -21,6 +21,7 @@ __all__ = [
     "print_faults",
     "print_joints",
     "print_plan",
+    "print_remark",
     "print_rules",
     "print_steps",
     "print_summary",

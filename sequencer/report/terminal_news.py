@@ -1,4 +1,4 @@
-"""What is said while and instead of planning: the line of progress, and the faults found."""
+"""What is said while and instead of planning: the line of progress, remarks, and the faults found."""
 
 from __future__ import annotations
 
@@ -106,6 +106,16 @@ def _likewise(page: Page, faults: Sequence[Fault]) -> Text:
     lines = [str(fault.line) for fault in faults if fault.line]
     where = f", in {'line' if len(lines) == 1 else 'lines'} {', '.join(lines)}" if lines else ""
     return page.text((f"the same {times} more{where}", CAREFUL))
+
+
+def print_remark(words: str, console: Console) -> None:
+    """Print what is to be known although nothing is wrong. Lines are broken on a terminal only."""
+    page = Page(console)
+    line = page.text(("remark: ", HEADING), words)
+    if console.is_terminal:
+        page.line(line)
+    else:
+        console.print(line, soft_wrap=True)
 
 
 def _fault(page: Page, fault: Fault) -> list[Text]:

@@ -14,6 +14,8 @@ from rich.cells import cell_len
 from rich.console import Console
 from rich.text import Text
 
+from sequencer.report.line_ends import bound
+
 WIDEST = 120
 """Beyond this many columns lines would be too long to read."""
 NARROWEST = 40
@@ -53,6 +55,10 @@ STAND_INS = {
     "ß": "ss",
 }
 """What stands for a sign the stream cannot carry; other letters lose their accents, the rest becomes "?"."""
+
+_TIE = "\ufdd0"
+"""Stands for a space at which no line is broken, while lines are broken; it is no character. (A no-break space is a
+space to rich.)"""
 
 
 def make_console(file: IO[str], width: int | None = None) -> Console:
@@ -152,7 +158,7 @@ class Page:
             gap -= 1
         first = max(8, min(widest, self.width - indent - sum(others) - gap * len(others)))
         for row in rows:
-            lines = row[0].wrap(self.console, first, overflow="fold") or [Text()]
+            lines = self._lines(row[0], first) or [Text()]
             for line in lines[:-1]:
                 self._print(Text(" " * indent) + line)
             last = Text(" " * indent) + lines[-1]
@@ -164,7 +170,7 @@ class Page:
     def row(self, number: str, words: Text, *cells: tuple[Text, int], at: int = 5) -> None:
         """A numbered row: words broken at words, and cells flush right in the widths given."""
         room = self.width - at - sum(width + 2 for _, width in cells)
-        lines = words.wrap(self.console, room, overflow="fold") or [Text()]
+        lines = self._lines(words, room) or [Text()]
         head = Text(" " * max(0, at - 2 - cell_len(number)) + number + "  ", style=HEADING)
         first = head + lines[0]
         first.append(" " * (room - lines[0].cell_len))
@@ -176,7 +182,7 @@ class Page:
 
     def _put(self, words: Text, head: Text, hang: int | None = None) -> None:
         hang = min(head.cell_len if hang is None else hang, self.width // 2)
-        lines = words.wrap(self.console, max(8, self.width - hang), overflow="fold")
+        lines = self._lines(words, max(8, self.width - hang))
         if not lines:
             return
         if head.cell_len > hang:  # a label too long for its column has a line of its own
@@ -184,6 +190,19 @@ class Page:
             head = Text(" " * hang)
         for number, line in enumerate(lines):
             self._print((Text(" " * hang) if number else head) + line)
+
+    def _lines(self, words: Text, room: int) -> list[Text]:
+        """The words broken into lines of so many columns, never between a number and what it counts."""
+        signs = list(words.plain)
+        for first, last in bound(words.plain):
+            if last - first <= room:
+                signs[first:last] = words.plain[first:last].replace(" ", _TIE)
+        whole = words.copy()
+        whole.plain = "".join(signs)
+        lines = list(whole.wrap(self.console, room, overflow="fold"))
+        for line in lines:
+            line.plain = line.plain.replace(_TIE, " ")  # what is copied has plain spaces
+        return lines
 
     def _print(self, line: Text) -> None:
         line.rstrip()

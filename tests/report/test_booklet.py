@@ -16,6 +16,7 @@ from sequencer.planfile import PartRecord, Plan, StationRecord
 from sequencer.report.booklet import CARDS, PAPERS, Paper, booklet_values, set_booklet, write_booklet
 from sequencer.report.card_page import in_parts
 from sequencer.report.stocklist import cut_list, slips, spares
+from tests.report.printed import spans
 from tests.sample_plans import AWKWARD, LONG, many, tea_boxes, two_shelves
 
 MM = 72 / 25.4  # points
@@ -272,3 +273,14 @@ def test_a_number_stays_with_what_it_counts() -> None:
     assert not broken
     assert re.search(r"box\s*\n", text)  # lines end in the midst of the words
     assert re.search(r"21\s*\n\s*to", text)
+
+
+def test_a_fraction_that_is_tied_is_still_set_as_one() -> None:
+    """After a multiplication sign as anywhere else its figures are set larger than the words (1.25 of 9 points)."""
+    printed = booklet_values(two_shelves()) | {"cards": []}
+    counts = []
+    for size in ("board", "board 3/4 in", "20 × 3/4 in", "20 × 2 1/4 in"):
+        printed["sheets"]["cut_list"] = [["lid", size, "rough", "1", "0", ""]]
+        pages = PdfReader(io.BytesIO(set_booklet(printed))).pages
+        counts.append(sum(abs(s.size * MM - 11.25) < 0.01 for page in pages for s in spans(page)))
+    assert [count > counts[0] for count in counts] == [False, True, True, True]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from collections.abc import Iterable
 from functools import cache
 
 import pytest
@@ -81,12 +82,72 @@ def test_nothing_crosses_the_cut_between_four_cards(name: str, paper: Paper) -> 
 def test_no_text_lies_on_other_text(name: str, paper: Paper) -> None:
     """The boxes of no two level texts overlap by more than a third of a mm, numbers in drawings included."""
     for page in PdfReader(io.BytesIO(set_booklet(values(name), paper, 4))).pages:
-        level = sorted((s for s in spans(page) if s.level and s.end_x > s.x), key=lambda s: s.y)
-        for number, one in enumerate(level):
-            for other in level[number + 1 :]:
-                if other.y > one.y + one.size:
-                    break
-                assert one.overlap(other) < 0.34, (one, other)
+        demand_apart(spans(page))
+
+
+def demand_apart(texts: Iterable[Span]) -> None:
+    """No two level texts overlap by more than a third of a mm."""
+    level = sorted((s for s in texts if s.level and s.end_x > s.x), key=lambda s: s.y)
+    for number, one in enumerate(level):
+        for other in level[number + 1 :]:
+            if other.y > one.y + one.size:
+                break
+            assert one.overlap(other) < 0.34, (one, other)
+
+
+LONG_WORD = "werkzeugschubladenvorderseitenführungsleistenbefestigungsschraubenkiste"
+SENTENCE = "steamed pear, quarter-sawn, air-dried for ten years, from the orchard by the river"
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("long", [LONG_WORD, SENTENCE])
+def test_no_column_of_a_table_takes_the_room_of_another(long: str, paper: Paper) -> None:
+    """Whatever columns of the tables hold long words, alone or together: no text lies on other text or leaves the
+    margins of the sheet (14 mm), nothing is lost, and heads of short columns stand on one line."""
+    assert len(LONG_WORD) == 71
+    printed = booklet_values(two_shelves() if long == SENTENCE else tea_boxes("mm"))
+    sheets = printed["sheets"]
+    size, many = "1250 × 106.25 × 24 mm", " · ".join(str(41.5 + 83.5 * n) for n in range(18)) + " mm"
+    rows = [["short", size, size, "4", "0", long], [long, size, size, "4", "0", "rough"]]
+    sheets["cut_list"] = [*rows, ["lid"], [long, size, size, "4", "0", long]]
+    sheets["cut_list"][2] += [size, size, "1", "0", ""]
+    sheets["slips"] = [[long, "6 × 32 × 36 mm", "21", "3"]]
+    sheets["preparations"] = [[long, long], ["block", f"cards 4 and 5, {long}"]]
+    order = sheets["overview"]["order"]
+    order[0] = ["1", long, f"rip {long} to width; crosscut {long}", "2", "1", "2.5", "120.25"]
+    lines = [["left end", "far edge", many, "centres of the slots"], [long, long, many, long]]
+    one = {"part": "lid", "size": size, "mates": "", "figure": None, "lines": lines}
+    sheets["marking"] = [[one], [one, one | {"lines": lines[:1]}], [one | {"lines": lines[1:]}] * 2]
+    sheets["marking_says"] = ["", "", ""]
+    wide, high = PAPERS[paper]
+    pages = PdfReader(io.BytesIO(set_booklet(printed | {"cards": []}, paper))).pages
+    for page in pages:
+        texts = [s for s in spans(page) if s.level]
+        demand_apart(texts)
+        # a blank at the end of a line may hang over
+        assert not [s for s in texts if s.x < 13.9 or s.end_x > wide - 13.3 or not 0 <= s.y <= high]
+    text = "".join(page.extract_text() for page in pages)
+    said = re.sub(r"\W", "", text)
+    held = 4 + 1 + 3 + 3 + 3 + 3 + 2 * 3  # how often the tables hold the long words
+    assert said.count(re.sub(r"\W", "", long)) == held
+    assert re.search(r"\bpieces\b.*\bspares\b", text)
+    assert re.search(r"\bdistances\b", text)
+
+
+def test_a_long_name_breaks_rather_than_leave_its_card() -> None:
+    """A name of 71 letters without a space leaves no card, nor lies on anything there."""
+    plan = two_shelves()
+    notes = [op.notes.model_copy(update={"what": f"rip {LONG_WORD} to width"}) for op in plan.operations]
+    made = [
+        op.model_copy(update={"notes": n, "parts": (LONG_WORD,)})
+        for op, n in zip(plan.operations, notes, strict=True)
+    ]
+    named = plan.model_copy(update={"job": LONG_WORD, "operations": tuple(made)})
+    wide = CARDS["a4"][0] * 2
+    for page in PdfReader(io.BytesIO(set_booklet(booklet_values(named, sheets=False), "a4", 1))).pages:
+        texts = list(spans(page))
+        demand_apart(texts)
+        assert all(MARGIN * 2 - 0.5 <= s.x <= s.end_x <= wide - MARGIN * 2 + 0.5 for s in texts)
 
 
 def test_overlap_is_measured() -> None:

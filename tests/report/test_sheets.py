@@ -12,9 +12,10 @@ import pytest
 
 from sequencer.cards import cards
 from sequencer.diagnostics import InputError
-from sequencer.operations import PencilLine
+from sequencer.operations import Between, PencilLine
 from sequencer.planbook import Pieces, PlanBook
-from sequencer.planfile import PartRecord
+from sequencer.planfile import PartRecord, Plan, StationRecord
+from sequencer.quantity import in_unit, parse_length
 from sequencer.report.card_page import count_text, pieces_text
 from sequencer.report.drawing.figure import Path as DrawnPath
 from sequencer.report.drawing.marking import Mark, marking_figure
@@ -59,6 +60,51 @@ def test_the_table_of_steps_counts_pieces_as_the_cards_do(tmp_path: Path) -> Non
             whole, cuts = sum(piece.count or 0 for piece in work.pieces), work.pieces[0].each
             assert seen[work.operation] == (str(whole), str(cuts), str(work.pieces[0].sets or ""))
     assert {("12", "2", ""), ("24", "1", "6")} <= set(seen.values())
+
+
+@pytest.mark.parametrize("name", ["picture-frames", "trough", "planter"])
+def test_card_summary_and_table_tell_one_value(name: str, tmp_path: Path) -> None:
+    """Of a setting with room its card, the table of steps and the reasons of the summary tell the same value, and it is
+    within what the operations ask for."""
+    made = example(name)
+    head, *steps = rows(write_csv(made, tmp_path)[1])
+    of_card = {card.number: {line.setting: line.value for line in card.settings} for card in cards(made)}
+    whys = {tuple(reason.settings): reason.why for reason in made.reasons}
+    book, seen = PlanBook(made), 0
+    for step, row in zip(made.steps, steps, strict=True):
+        for setting, wanted in book.operation(step.operation).settings.items():
+            record = book.stations[step.station]
+            if not isinstance(wanted, Between) or record.measures[setting] != "length":
+                continue
+            seen += 1
+            told = of_card[step.setup][setting]
+            in_table = float(row[head.index(setting.replace("_", " "))])
+            assert "(" not in told  # no decimals are needed beside what can be read
+            assert in_unit(parse_length(told, made.unit), made.unit) == in_table == step.settings[setting]
+            assert wanted.min <= parse_length(told, made.unit) <= wanted.max
+            why = whys.get((f"{step.station}.{setting}",), "")
+            assert told in why or "(" not in why
+    assert seen
+
+
+def test_the_table_of_an_earlier_plan_tells_what_the_card_tells(tmp_path: Path) -> None:
+    """A plan whose file holds the very end of a range, 7.925639 of 7.925639 to 9 mm: 8 mm on card and in table."""
+    text = (
+        two_shelves()
+        .model_dump_json()
+        .replace('"height": 8.0', '"height": 7.925639')
+        .replace("8.0", "7.925639")
+    )
+    plan = Plan.model_validate_json(text)
+    asked = {"height": Between(min=7.925639, max=9), "bit": "straight-18"}
+    made = [op.model_copy(update={"settings": asked}) if op.id == "house" else op for op in plan.operations]
+    measures = {"height": "length", "bit": "name"}
+    router = StationRecord(id="router", name="router", measures=measures)
+    earlier = plan.model_copy(update={"operations": tuple(made), "stations": (router,)})
+    head, *told = rows(write_csv(earlier, tmp_path)[1])
+    (line,) = [line for card in cards(earlier) for line in card.settings if line.setting == "height"]
+    assert line.value == "8 mm"
+    assert [row[head.index("height")] for row in told if row[3] == "house"] == ["8.0"]
 
 
 def test_names_are_no_formulas(tmp_path: Path) -> None:

@@ -76,6 +76,61 @@ def test_a_narrow_console_is_kept_to(width: int) -> None:
     assert all(cell_len(line) <= width for line in printed(tea_boxes("in"), width).splitlines())
 
 
+TORN = re.compile(
+    r"(\d(?:\.\d+)?)\n *(mm|in|min|deg|pieces|sets|cuts|boards|slips|resets)\b|(step|card)s?\n *\d"
+)
+"""A number and its unit, or a step and its number, on two lines."""
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "ascii"])
+def test_no_line_ends_between_a_number_and_its_unit(encoding: str) -> None:
+    """Pushed on by one column at a time, words break elsewhere, in a paragraph, an entry and a row; the spaces are
+    plain ones, and what is wider than the room is broken nevertheless."""
+    words = "fence 475 mm → 1 3/8 in (1.375) will do, 34 mm × 13 mm for 12 slots in step 17 of card 3; 2.5 % to 20 mm"
+    whole = words if encoding == "utf-8" else words.replace("→", "->").replace("×", "x")
+    seen = ""
+    for wide in range(1, 70):
+        raw = BytesIO()
+        page = Page(make_console(TextIOWrapper(raw, encoding=encoding), 72))
+        for put in (
+            page.line,
+            lambda text, page=page: page.entry("why", text),
+            lambda t, p=page: p.row("1", p.text(t)),
+        ):
+            put(f"{'i' * wide} {words}")
+        page.console.file.flush()
+        text = raw.getvalue().decode(encoding)
+        assert squeezed(text).count(whole) == 3
+        assert {sign for sign in text if sign.isspace()} == {" ", "\n"}
+        seen += text
+    bound = (
+        "475 mm",
+        "1 3/8",
+        "3/8 in",
+        "in (1.375)",
+        "34 mm",
+        "13 mm",
+        "12 slots",
+        "step 17",
+        "card 3",
+        "2.5 %",
+        "20 mm",
+    )
+    assert not [each for each in bound if re.search(re.escape(each).replace("\\ ", r"\n *"), seen)]
+    assert re.search(r"fence\n", seen)
+    assert re.search(r"do,\n", seen)
+    narrow = StringIO()
+    Page(make_console(narrow, 40)).entry("", "slip", "1234567890.123 boards", at=36)
+    assert all(len(line) <= 40 for line in narrow.getvalue().splitlines())
+
+
+@pytest.mark.parametrize("width", [80, 120])
+@pytest.mark.parametrize("name", ["tea-boxes", "trough"])
+def test_no_plan_parts_numbers_from_units(name: str, width: int) -> None:
+    """In whole plans, too."""
+    assert not TORN.findall(printed(example(name), width))
+
+
 @pytest.mark.parametrize("plan", [tea_boxes("mm"), two_shelves(), many(120)], ids=lambda p: p.job)
 def test_every_setup_and_step_stands_once(plan: Plan) -> None:
     """The step list and the cards each hold every setup and every step once, in order."""
