@@ -267,3 +267,32 @@ def test_level_edges_lean_the_right_way(job, lean):
     other = {"face": "back", "back": "face"}
     sharp = f"{other[beds['edge']]} (at the edge), {other[beds['far edge']]} (at the far edge)"
     assert op.notes.check.expect == f"134.2 mm on both, sharp corners on the {sharp}"
+
+
+@pytest.mark.parametrize(
+    ("joint", "told", "share"),
+    [
+        ('kind = "case-mitre"\nways = ["bevel-first"]', "", 1),
+        ('kind = "case-mitre"\nways = ["square-first"]', "", 1),
+        ('kind = "stave"\nsides = 4', "", 1),
+        ('kind = "frame-mitre"', ", measured along the mitre", cos(radians(45))),
+        (
+            'kind = "splayed"\nsides = 4\nslope = 70',
+            ", measured along the bevel",
+            1 / (1 + cos(radians(70)) ** 2) ** 0.5,
+        ),
+    ],
+)
+def test_lines_on_a_slanting_end_say_that_they_run_along_it(job, joint, told, share):
+    """On an end at an angle to the edge slots 90 mm apart along the cut are less, square from the edge: by the cosine
+    of the gauge, 45 degrees at a flat frame; of four splayed sides its tangent is the cosine of the slope."""
+    side = SIDE.replace("quantity = 2", "quantity = 4")
+    text = f'{side}[[joint]]\nid = "j"\nparts = ["side"]\n{joint}\nslips = {{ at = [60, 150] }}\n'
+    plunges = [op for op in derive(job(text)).operations if op.kind == "plunge"]
+    assert plunges
+    for op in plunges:
+        assert {line.what for line in op.notes.lines} == {f"centres of the slots{told}"}
+        assert any(line.at == (60, 150) for line in op.notes.lines)
+        axis = 0 if "stave" in joint else 1
+        mouths = [cut.mouth[axis] for cut in op.cuts[:2]]
+        assert mouths[1] - mouths[0] == pytest.approx(90 * share, abs=1e-3)
