@@ -13,6 +13,7 @@ from sequencer.joinery.floor import Floor
 from sequencer.joinery.gluing import assemblies, glue_up
 from sequencer.joinery.held import held_remarks
 from sequencer.joinery.joined import Joined
+from sequencer.joinery.legs import leg_remarks
 from sequencer.joinery.making import Collected
 from sequencer.joinery.mating import meetings_of
 from sequencer.joinery.refusal import Refusal
@@ -54,7 +55,7 @@ def derive(job: Job) -> Worklist:
     _bevels_apart(work)
     for remark in narrow_backs([each.ring for each in shop.joined if each.ring], shop.parts, shop.floor):
         work.remark(remark)
-    for remarks in (held_remarks, web_remarks):
+    for remarks in (held_remarks, web_remarks, leg_remarks):
         for remark in remarks(shop.floor, job.joints, shop.parts):
             work.remark(remark)
     for remark in shop.remarks:

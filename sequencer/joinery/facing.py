@@ -20,9 +20,9 @@ def alike_turned(at: Iterable[float], size: float, length: float) -> bool:
 
 
 def own_parts(part: Part, floor: Floor) -> bool:
-    """Whether the two pieces can be parts of their own; aprons cannot, opposite ones of a table are one part."""
+    """Whether the two pieces can be parts of their own; aprons and legs cannot, those of a table are one part."""
     tables = (joint for joint in floor.job.joints if isinstance(joint, LegToApron))
-    return all(part.id not in table.parts for table in tables)
+    return all(part.id not in (*table.parts, table.leg) for table in tables)
 
 
 def ways_round(
