@@ -20,6 +20,7 @@ from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.spans import unlike_spans
 from sequencer.joinery.stock import sizing
 from sequencer.joinery.trenches import TrenchJoint, trench
+from sequencer.joinery.upended import upended_remarks
 from sequencer.joinery.way_operations import operations_by
 from sequencer.joinery.webs import web_remarks
 from sequencer.joinery.workshop import work_out
@@ -58,7 +59,7 @@ def derive(job: Job) -> Worklist:
     for remarks in (held_remarks, web_remarks, leg_remarks):
         for remark in remarks(shop.floor, job.joints, shop.parts):
             work.remark(remark)
-    for remark in shop.remarks:
+    for remark in (*shop.remarks, *upended_remarks(shop.joined, job.joints, shop.parts)):
         work.remark(remark)
     for unlike in unlike_spans(shop.floor, job.joints, shop.parts):
         work.remark(unlike.says)

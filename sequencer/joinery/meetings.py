@@ -72,7 +72,7 @@ def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body], floor: Floor) -> t
         raise Refusal(
             f"two {stile.id}s that face each other lie turned end for end, and what is {floor.fine(odd)} from the left "
             "end of one is as far from the right end of the other",
-            ways_round(at, rail.width, stile, joint.ends, floor),
+            ways_round(at, rail.width, stile, joint.ends, floor, own=joint.id),
             "at",
         )
     thin = min(rail.thickness, stile.thickness)
