@@ -12,7 +12,7 @@ from sequencer.joinery.placement import Fit
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import OPPOSITE, Seat
 from sequencer.model.parts import Part
-from sequencer.operations import Caution, Check, Notes, Operation, PencilLine, Wanted
+from sequencer.operations import BATTEN, Caution, Check, Notes, Operation, PencilLine, Wanted
 from sequencer.quantity import format_angle
 
 CENTRES = "centres of the slots"
@@ -262,7 +262,7 @@ def _lines(floor: Floor, lot: _Lot) -> Iterator[PencilLine]:
                 start=BATTEN_FROM,
                 across=seat.base,
                 at=(batten,),
-                what=f"side of the batten, which lies towards the {end}; the base runs {runs}",
+                what=f"{BATTEN}, which lies towards the {end}; the base runs {runs}",
             )
 
 
