@@ -388,7 +388,7 @@ def _rolled_over(part: Part, planes: Sequence[PlaneCut]) -> str:
     first = _ripped_first(part, planes)
     return (
         "the blade leaning away from the fence; for the second edge roll the board over about its length, the same "
-        "end first" + (f"; the {first} first" if first else "")
+        "end ahead" + (f"; the {first} first" if first else "")
     )
 
 

@@ -263,7 +263,7 @@ def test_level_edges_lean_the_right_way(job, lean):
     assert all(sorted(sides.values()) == pytest.approx([0, 5.8235], abs=1e-3) for sides in losses.values())
     assert op.notes.table == f"{beds['edge']} (for the edge), {beds['far edge']} (for the far edge)"
     assert beds["edge"] == {"out": "face", "in": "back"}[lean]
-    assert "roll the board over about its length, the same end first" in op.notes.way_round
+    assert "roll the board over about its length, the same end ahead" in op.notes.way_round
     other = {"face": "back", "back": "face"}
     sharp = f"{other[beds['edge']]} (at the edge), {other[beds['far edge']]} (at the far edge)"
     assert op.notes.check.expect == f"134.2 mm on both, sharp corners on the {sharp}"
