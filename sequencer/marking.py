@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from functools import cached_property
 
-from sequencer.operations import Operation, Slot
+from sequencer.operations import BATTEN, Operation, Slot
 from sequencer.planbook import PlanBook
 
 Row = tuple[str, tuple[float, ...]]
@@ -64,16 +64,18 @@ class Marking:
 
     def carried(self, operation: Operation) -> bool:
         """Whether the lines of the operation's slots are carried across from mates, or from pieces of the same part
-        that they meet; where they are not, each part is marked from its own list.
+        that they meet; where they are not, each part is marked from its own list. Where no mate has such a row they
+        are carried from boards that are marked together with these (the aprons of a table).
         """
         return any(self._carried(operation, part) for part in operation.parts)
 
     def _carried(self, operation: Operation, part: str) -> bool:
         rows = _rows_of(operation, part)
         group = next((group for group in self.groups if part in group), ())
-        if len(group) == 1:
-            return any(rows & _rows_of(other, part) for other in self._met(operation))
         together = next((names for names in self.alike(group) if part in names), [])
+        met = {other for mate in self._met(operation) for other in mate.parts if rows & _rows_of(mate, other)}
+        if met:
+            return not met.isdisjoint(together)
         return any(rows & self._rows.get(other, frozenset()) for other in together if other != part)
 
     def _met(self, operation: Operation) -> list[Operation]:
@@ -97,11 +99,12 @@ class Marking:
 
 
 def _rows_of(operation: Operation, part: str) -> frozenset[Row]:
-    """The rows of slots that an operation's pencil lines on a part are for; none where it plunges none."""
+    """The rows of slots that an operation's pencil lines on a part are for; none where it plunges none. A batten's line
+    is none of them: only one of two mates may need it."""
     if not any(isinstance(cut, Slot) for cut in operation.cuts):
         return frozenset()
     return frozenset(
         (line.start, tuple(sorted(round(at, 3) for at in line.at)))
         for line in operation.notes.lines
-        if line.part == part
+        if line.part == part and not line.what.startswith(BATTEN)
     )

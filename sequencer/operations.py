@@ -122,6 +122,10 @@ class Trench(Value):
 Cut = Annotated[PlaneCut | Slot | Trench, Field(discriminator="shape")]
 
 
+BATTEN = "side of the batten"
+"""How the words of a batten's line begin: it guides the tool, and is no place of slots."""
+
+
 class PencilLine(Value):
     """Lines to mark on `part`: distances `at` (mm) from the surface `start`, squared across `across`."""
 

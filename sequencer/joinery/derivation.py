@@ -13,12 +13,14 @@ from sequencer.joinery.floor import Floor
 from sequencer.joinery.gluing import assemblies, glue_up
 from sequencer.joinery.held import held_remarks
 from sequencer.joinery.joined import Joined
+from sequencer.joinery.legs import leg_remarks
 from sequencer.joinery.making import Collected
 from sequencer.joinery.mating import meetings_of
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.spans import unlike_spans
 from sequencer.joinery.stock import sizing
 from sequencer.joinery.trenches import TrenchJoint, trench
+from sequencer.joinery.upended import upended_remarks
 from sequencer.joinery.way_operations import operations_by
 from sequencer.joinery.webs import web_remarks
 from sequencer.joinery.workshop import work_out
@@ -54,10 +56,10 @@ def derive(job: Job) -> Worklist:
     _bevels_apart(work)
     for remark in narrow_backs([each.ring for each in shop.joined if each.ring], shop.parts, shop.floor):
         work.remark(remark)
-    for remarks in (held_remarks, web_remarks):
+    for remarks in (held_remarks, web_remarks, leg_remarks):
         for remark in remarks(shop.floor, job.joints, shop.parts):
             work.remark(remark)
-    for remark in shop.remarks:
+    for remark in (*shop.remarks, *upended_remarks(shop.joined, job.joints, shop.parts)):
         work.remark(remark)
     for unlike in unlike_spans(shop.floor, job.joints, shop.parts):
         work.remark(unlike.says)

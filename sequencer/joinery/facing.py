@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from sequencer.joinery.floor import Floor
-from sequencer.model.parts import LegToApron, Part
+from sequencer.model.parts import EndToEdge, EndToFace, Joint, LegToApron, Part
 
 
 def turned_places(at: Iterable[float], size: float, length: float) -> tuple[float, ...]:
@@ -20,20 +20,59 @@ def alike_turned(at: Iterable[float], size: float, length: float) -> bool:
 
 
 def own_parts(part: Part, floor: Floor) -> bool:
-    """Whether the two pieces can be parts of their own; aprons cannot, opposite ones of a table are one part."""
+    """Whether the two pieces can be parts of their own; aprons and legs cannot, those of a table are one part."""
     tables = (joint for joint in floor.job.joints if isinstance(joint, LegToApron))
-    return all(part.id not in table.parts for table in tables)
+    return all(part.id not in (*table.parts, table.leg) for table in tables)
+
+
+def lone_ends(part: Part, joints: Iterable[Joint]) -> Iterator[EndToEdge | EndToFace]:
+    """The joints that have one end of a part's pieces on a mate which the other end is not on: they tell the left end
+    from the right one."""
+    ends: dict[str, list[EndToEdge | EndToFace]] = {}
+    for joint in joints:
+        if isinstance(joint, (EndToEdge, EndToFace)) and joint.parts[0] == part.id and len(joint.ends) == 1:
+            ends.setdefault(joint.parts[1], []).append(joint)
+    for found in ends.values():
+        if len({joint.ends for joint in found}) == 1:
+            yield from found
+
+
+def _told_apart(part: Part, floor: Floor, own: str) -> bool:
+    """Whether joints but this one make the left end of a part another thing than its right end."""
+    others = [joint for joint in floor.job.joints if joint.id != own]
+    sizes = {other.id: other for other in floor.job.parts}
+    on = [
+        j
+        for j in others
+        if isinstance(j, (EndToEdge, EndToFace)) and j.parts[1] == part.id and j.at is not None
+    ]
+    return any(lone_ends(part, others)) or any(
+        not alike_turned(
+            joint.at or (),
+            getattr(sizes[joint.parts[0]], "width" if isinstance(joint, EndToEdge) else "thickness"),
+            part.length,
+        )
+        for joint in on
+    )
 
 
 def ways_round(
-    at: Sequence[float], size: float, part: Part, ends: Sequence[str], floor: Floor, uneven: str = ""
+    at: Sequence[float],
+    size: float,
+    part: Part,
+    ends: Sequence[str],
+    floor: Floor,
+    uneven: str = "",
+    own: str = "",
 ) -> str:
     """What to do where pieces turned end for end need boards of this size at unlike places: one part with places alike
-    from both ends, or two parts; `uneven`: the trench that is unlike itself, too; `ends` as in `two_parts`.
+    from both ends, unless another joint than their `own` tells these apart, or two parts; `uneven`: the trench that is
+    unlike itself, too; `ends` as in `two_parts`.
     """
     if not own_parts(part, floor):
         return " and ".join(_one_part(at, size, part, floor, uneven))
-    one = f"{_middle(at, size, part, floor)}, or " if len(at) == 1 and not uneven else ""
+    free = len(at) == 1 and not uneven and not _told_apart(part, floor, own)
+    one = f"{_middle(at, size, part, floor)}, or " if free else ""
     return one + two_parts(at, size, part, ends, floor)
 
 
@@ -43,7 +82,17 @@ def two_parts(at: Sequence[float], size: float, part: Part, ends: Sequence[str],
     turned = turned_places(at, size, part.length)
     return (
         f'two joints, each with a {part.id} of its own: one with ends = ["{one}"], one with ends = ["{other}"] and at '
-        f"{listed(turned, floor)}, since the left end is up there"
+        f"{listed(turned, floor)}, since the left end is up there{_likewise(part, floor)}"
+    )
+
+
+def _likewise(part: Part, floor: Floor) -> str:
+    """What is on one end of a part's pieces: of two parts it is on unlike ends, for one of them has its left end up."""
+    mates = dict.fromkeys(joint.parts[1] for joint in lone_ends(part, floor.job.joints))
+    return "".join(
+        f"; {mate}, which is on one end of {part.id}, is two parts likewise, with a joint for the left end of one "
+        f"{part.id} and a joint for the right end of the other"
+        for mate in mates
     )
 
 

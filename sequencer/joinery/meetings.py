@@ -11,6 +11,7 @@ from itertools import pairwise
 
 from sequencer.joinery.facing import alike_turned, own_parts, ways_round
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.legs import between_legs
 from sequencer.joinery.places import rail_places, within
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair, Seat, X, Y, Z, neg, rail_seat
@@ -25,6 +26,8 @@ def pairs_of(
     joint: Meeting, bodies: Mapping[str, Body], floor: Floor, lie: Lie = "flush"
 ) -> tuple[Pair, ...]:
     """The pairs of seats of a meeting, each once; `lie` for `end_to_face`. Raises Refusal for what cannot meet."""
+    if isinstance(joint, (EndToEdge, EndToFace)):
+        between_legs(joint, {name: bodies[name].part for name in joint.parts}, floor)
     if isinstance(joint, EndToEdge):
         return end_to_edge(joint, bodies, floor)
     if isinstance(joint, EndToFace):
@@ -69,7 +72,7 @@ def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body], floor: Floor) -> t
         raise Refusal(
             f"two {stile.id}s that face each other lie turned end for end, and what is {floor.fine(odd)} from the left "
             "end of one is as far from the right end of the other",
-            ways_round(at, rail.width, stile, joint.ends, floor),
+            ways_round(at, rail.width, stile, joint.ends, floor, own=joint.id),
             "at",
         )
     thin = min(rail.thickness, stile.thickness)

@@ -12,7 +12,7 @@ from sequencer.joinery.placement import Fit
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import OPPOSITE, Seat
 from sequencer.model.parts import Part
-from sequencer.operations import Caution, Check, Notes, Operation, PencilLine, Wanted
+from sequencer.operations import BATTEN, Caution, Check, Notes, Operation, PencilLine, Wanted
 from sequencer.quantity import format_angle
 
 CENTRES = "centres of the slots"
@@ -213,7 +213,7 @@ def _notes(
     floor: Floor, lot: _Lot, lines: tuple[PencilLine, ...], dial: float, found: tuple[Caution, ...]
 ) -> Notes:
     """What the card says."""
-    starts = tuple(dict.fromkeys(line.start for line in lines if line.what == CENTRES))
+    starts = tuple(dict.fromkeys(line.start for line in lines if line.what.startswith(CENTRES)))
     fences, bases = lot.fences, " and ".join(lot.sides)
     fence = (
         " or ".join(fences) if lot.seat.fence else "none: the side of the base runs along a clamped batten"
@@ -252,7 +252,9 @@ def _lines(floor: Floor, lot: _Lot) -> Iterator[PencilLine]:
     """The lines of the slots, and of the batten where no fence reaches."""
     for seat in {(s.start, s.base, s.line_shift, s.fence): s for s in lot.seats}.values():
         start, at = _from_nearer_end(seat, lot.fit.centres)
-        yield PencilLine(part=lot.part.id, start=start, across=seat.base, at=at, what=CENTRES)
+        yield PencilLine(
+            part=lot.part.id, start=start, across=seat.base, at=at, what=f"{CENTRES}{_runs_slanting(seat)}"
+        )
         if not seat.fence:
             batten, end, runs = _batten(floor, lot)
             yield PencilLine(
@@ -260,7 +262,7 @@ def _lines(floor: Floor, lot: _Lot) -> Iterator[PencilLine]:
                 start=BATTEN_FROM,
                 across=seat.base,
                 at=(batten,),
-                what=f"side of the batten, which lies towards the {end}; the base runs {runs}",
+                what=f"{BATTEN}, which lies towards the {end}; the base runs {runs}",
             )
 
 
@@ -315,6 +317,13 @@ def _from_nearer_end(seat: Seat, centres: Sequence[float]) -> tuple[str, tuple[f
     if seat.start in ("left end", "right end") and min(at) > length / 2:
         return OPPOSITE[seat.start], tuple(even(length - a) for a in at)
     return seat.start, at
+
+
+def _runs_slanting(seat: Seat) -> str:
+    """How distances are measured on an end that is not square to the edge: square from the edge they are less."""
+    if seat.start not in ("edge", "far edge") or abs(seat.along[1]) > 1 - 1e-6:
+        return ""
+    return f", measured along the {seat.base.split()[-1]}"
 
 
 def _slots(count: int) -> str:

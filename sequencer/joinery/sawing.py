@@ -351,7 +351,7 @@ def level_rip(work: Collected, joint: str, part: Part, planes: Sequence[PlaneCut
         )
     edges = tuple(cut.surface.removeprefix("level ") for cut in planes)
     other = "far edge" if edges == ("edge",) else "edge"
-    both, first = len(edges) == 2, _ripped_first(part, planes)
+    both, beds = len(edges) == 2, _beds(planes)
     return Operation(
         id=slug(joint, "level", part.id),
         station=floor.station("saw"),
@@ -379,15 +379,40 @@ def level_rip(work: Collected, joint: str, part: Part, planes: Sequence[PlaneCut
             if both
             else f"rip the {edges[0]} of {part.id} down to the level of the leaning boards",
             fence="the other edge" if both else other,
-            table="the face for one edge, the back for the other" if both else "face",
-            way_round="the longer side up, the blade leaning away from the fence; second edge face for face"
-            + (f"; the {first} first" if first else "")
-            if both
-            else "",
-            check=Check(measure="width on the face", expect=floor.length(wide), tolerance=floor.length(0.2)),
+            table=_apart(edges, beds) if both else "face",
+            way_round=_rolled_over(part, planes) if both else "",
+            check=_level_check(floor, edges, beds, wide),
             how_to_set={"tilt": f"{format_angle(tilt)} from vertical: the lean of the board from upright"},
             cautions=(cautions.GUARDS, cautions.TILTED) if both else (cautions.GUARDS,),
         ),
+    )
+
+
+def _beds(planes: Sequence[PlaneCut]) -> tuple[str, ...]:
+    """The side of the board on the table for each level edge: with the blade leaning away from the fence, the side that
+    loses more there, since the upper one keeps its corner."""
+    return tuple("face" if cut.normal[2] > 0 else "back" for cut in planes)
+
+
+def _rolled_over(part: Part, planes: Sequence[PlaneCut]) -> str:
+    """How the board comes from its first level edge to the second; turned end for end it would become a trapezium."""
+    first = _ripped_first(part, planes)
+    return (
+        "the blade leaning away from the fence; for the second edge roll the board over about its length, the same "
+        "end ahead" + (f"; the {first} first" if first else "")
+    )
+
+
+def _level_check(floor: Floor, edges: Sequence[str], beds: Sequence[str], wide: float) -> Check:
+    """The width, and of leaning boards the corners that stay sharp: the same parallelogram leaning the other way is as
+    wide."""
+    if len(edges) == 1:
+        return Check(measure="width on the face", expect=floor.length(wide), tolerance=floor.length(0.2))
+    sharp = ", ".join(f"{OPPOSITE[bed]} (at the {edge})" for edge, bed in zip(edges, beds, strict=True))
+    return Check(
+        measure="width on the face and on the back, and which side of each edge has the sharp corner",
+        expect=f"{floor.length(wide)} on both, sharp corners on the {sharp}",
+        tolerance=floor.length(0.2),
     )
 
 

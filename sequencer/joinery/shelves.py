@@ -110,7 +110,7 @@ def _one_part_serves(joint: EndToFace, shelf: Part, side: Part, floor: Floor) ->
     else:
         what = uneven or _uneven(side, floor, 1)
         why = f"with {what} the two {side.id}s are mirror images, not one part"
-    works = ways_round(joint.at, shelf.thickness, side, _ends(joint), floor, uneven or "")
+    works = ways_round(joint.at, shelf.thickness, side, _ends(joint), floor, uneven or "", joint.id)
     raise Refusal(why, works, "at")
 
 

@@ -8,6 +8,7 @@ from math import inf
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.joinery.collisions import clear_of_trenches, near_slots
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.footprints import stand_on_wood
 from sequencer.joinery.joined import Joined, Way, parts_of
 from sequencer.joinery.making import Collected
 from sequencer.joinery.meetings import Meeting, centred, pairs_of, symmetrical
@@ -92,12 +93,14 @@ def _right_angled(joint: CaseMitre) -> bool:
 
 def _way(each: Joined, name: str, bodies: Mapping[str, Body], floor: Floor, lie: Lie) -> Way:
     """One way, its slips placed. Raises Refusal where they do not fit, a machine does not reach, a piece is not held
-    safely, or slots run into a groove, rebate or housing.
+    safely, slots run into a groove, rebate or housing, or one of these takes a board's seat away.
     """
     pairs = _pairs(each, name, bodies, floor, lie)
     way, made = _clear_of_itself(each, name, pairs, bodies, floor, lie)
     joined = {seat.part.id: seat.body for pair in pairs for seat in (pair.first, pair.second)}
     clear_of_trenches(floor, made, joined)
+    if each.ring is None:
+        stand_on_wood(floor, pairs)
     return way
 
 

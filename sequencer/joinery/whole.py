@@ -15,6 +15,7 @@ from math import ceil, gcd, inf
 
 import numpy as np
 
+from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.joinery.assembly import assembly_of
 from sequencer.joinery.facing import listed, turned_places
 from sequencer.joinery.floor import Floor
@@ -22,11 +23,13 @@ from sequencer.joinery.joined import Joined, Way
 from sequencer.joinery.level import Beside, beside, not_level
 from sequencer.joinery.lying import Piece, Pose
 from sequencer.joinery.meetings import pairs_of
+from sequencer.joinery.narrow_shelves import full_width, narrower, parts_apart
 from sequencer.joinery.placement import Fit
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.slabs import astray
 from sequencer.joinery.trenches import TrenchJoint
+from sequencer.joinery.ways import find_ways
 from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, Part
 from sequencer.operations import Slot
 
@@ -361,7 +364,21 @@ class _Search:
             if self._would(step, joint.model_copy(update={"at": at})):
                 places = listed(at, self.floor)
                 return f"at {places}: measured from the left end of {mate.id}, which lies the other way up"
-        return "places (at) and sizes that lead to one place for each board"
+        told = ", or ".join(self._of_narrow(step))
+        return told or "places (at) and sizes that lead to one place for each board"
+
+    def _of_narrow(self, step: _Step) -> Iterator[str]:
+        """What would go together where shelves narrower than their sides lay these turned end for end."""
+        joints = list({other.id: other.joined.joint for other in self.steps}.values())
+        there = self.worst.joints if self.worst is not None else ()
+        narrow = narrower((j for j in joints if j.id == step.id or j.id in there), self.parts)
+        if narrow is None:
+            return
+        shelf, side = (self.parts[name] for name in narrow.parts)
+        if self._would_as_wide(shelf, side):
+            yield full_width(shelf, side, self.floor)
+        if told := parts_apart(side.id, joints, self.parts, self.floor):
+            yield told
 
     def _would(self, step: _Step, joint: EndToEdge | EndToFace) -> bool:
         """Whether all goes together with this joint in a step's place."""
@@ -371,8 +388,28 @@ class _Search:
         steps: list[_Step] = []
         for other in self.steps:
             steps += _steps([moved], moved.number, self.bodies, self.parts) if other is step else [other]
+        return self._goes(steps, self.bodies)
+
+    def _would_as_wide(self, board: Part, mate: Part) -> bool:
+        """Whether all goes together with a board as wide as its mate."""
+        wide = board.model_copy(update={"width": mate.width})
+        bodies = {**self.bodies, board.id: Body.of(wide, (), self.bodies[board.id].grooves)}
+        parts = {name: body.part for name, body in bodies.items()}
+        steps: list[_Step] = []
+        for other in self.steps:
+            joined = other.joined
+            if board.id in joined.joint.parts:
+                joined = Joined(joined.joint, number=joined.number)
+                try:
+                    find_ways(joined, bodies, self.floor)
+                except (InputError, NoOrderError):
+                    return False
+            steps += _steps([joined], joined.number, bodies, parts)
+        return self._goes(steps, bodies)
+
+    def _goes(self, steps: Sequence[_Step], bodies: Mapping[str, Body]) -> bool:
+        parts = {name: body.part for name, body in bodies.items()}
         try:
-            search = _Search(steps, self.room, self.bodies, self.parts, self.holding, self.floor)
-            return search.lay(0, ()) is not None
+            return _Search(steps, self.room, bodies, parts, self.holding, self.floor).lay(0, ()) is not None
         except _NotTold:
             return False

@@ -1,6 +1,7 @@
 """What the cards of derived operations tell besides their settings."""
 
 import re
+from math import cos, radians, sin
 
 import pytest
 
@@ -272,3 +273,70 @@ def test_a_rebate_along_an_edge_runs_along_the_fence(job, edge):
     joint = f'[[joint]]\nid = "lap"\nkind = "rebate"\nparts = ["side"]\nbeside = "{edge}"\nwidth = 20\ndepth = 5\n'
     (op,) = [op for op in derive(job(SIDE + joint)).operations if op.kind == "rebate"]
     assert (op.notes.fence, set(op.registers_on)) == (edge, {"side/back", f"side/{edge}"})
+
+
+def lost(slope, thick, width, lean):
+    """What a leaning board loses at its level edges on face and back, mm: of its section, its back rising from the
+    origin, the face outside; a level line through the corner that keeps the most wood meets face and back there."""
+    out, up = (1 if lean == "out" else -1) * cos(radians(slope)), sin(radians(slope))
+    lift = {
+        "back": 0.0,
+        "face": -thick * out,
+    }  # the face lies square to the board, outside: lower where it leans out
+    low, high = max(lift.values()), width * up + min(lift.values())
+    below = {side: (low - lift[side]) / up for side in lift}
+    above = {side: width - (high - lift[side]) / up for side in lift}
+    return {"edge": below, "far edge": above}
+
+
+@pytest.mark.parametrize("lean", ["out", "in"])
+def test_level_edges_lean_the_right_way(job, lean):
+    """A blade that leans away from the fence takes more of the side on the table (the upper one reaches over it), so
+    the side that must lose more lies there: 16 / tan 70 = 5.82 mm at each edge, at the other edge of the other side.
+    The check tells this parallelogram from that which leans the other way, and is as wide."""
+    side = (
+        SIDE.replace("quantity = 2", "quantity = 4")
+        .replace("220", "140")
+        .replace("thickness = 20", "thickness = 16")
+    )
+    ring = f'slope = 70\nlean = "{lean}"\nlevel_edges = true'
+    joint = f'[[joint]]\nid = "j"\nkind = "splayed"\nparts = ["side"]\nsides = 4\n{ring}\n'
+    (op,) = [op for op in derive(job(side + joint)).operations if "level" in op.id]
+    losses = lost(70, 16, 140, lean)
+    beds = {edge: max(sides, key=sides.get) for edge, sides in losses.items()}
+    assert all(sorted(sides.values()) == pytest.approx([0, 5.8235], abs=1e-3) for sides in losses.values())
+    assert op.notes.table == f"{beds['edge']} (for the edge), {beds['far edge']} (for the far edge)"
+    assert beds["edge"] == {"out": "face", "in": "back"}[lean]
+    assert "roll the board over about its length, the same end ahead" in op.notes.way_round
+    other = {"face": "back", "back": "face"}
+    sharp = f"{other[beds['edge']]} (at the edge), {other[beds['far edge']]} (at the far edge)"
+    assert op.notes.check.expect == f"134.2 mm on both, sharp corners on the {sharp}"
+
+
+@pytest.mark.parametrize(
+    ("joint", "told", "share"),
+    [
+        ('kind = "case-mitre"\nways = ["bevel-first"]', "", 1),
+        ('kind = "case-mitre"\nways = ["square-first"]', "", 1),
+        ('kind = "stave"\nsides = 4', "", 1),
+        ('kind = "frame-mitre"', ", measured along the mitre", cos(radians(45))),
+        (
+            'kind = "splayed"\nsides = 4\nslope = 70',
+            ", measured along the bevel",
+            1 / (1 + cos(radians(70)) ** 2) ** 0.5,
+        ),
+    ],
+)
+def test_lines_on_a_slanting_end_say_that_they_run_along_it(job, joint, told, share):
+    """On an end at an angle to the edge slots 90 mm apart along the cut are less, square from the edge: by the cosine
+    of the gauge, 45 degrees at a flat frame; of four splayed sides its tangent is the cosine of the slope."""
+    side = SIDE.replace("quantity = 2", "quantity = 4")
+    text = f'{side}[[joint]]\nid = "j"\nparts = ["side"]\n{joint}\nslips = {{ at = [60, 150] }}\n'
+    plunges = [op for op in derive(job(text)).operations if op.kind == "plunge"]
+    assert plunges
+    for op in plunges:
+        assert {line.what for line in op.notes.lines} == {f"centres of the slots{told}"}
+        assert any(line.at == (60, 150) for line in op.notes.lines)
+        axis = 0 if "stave" in joint else 1
+        mouths = [cut.mouth[axis] for cut in op.cuts[:2]]
+        assert mouths[1] - mouths[0] == pytest.approx(90 * share, abs=1e-3)

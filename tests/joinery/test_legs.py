@@ -1,0 +1,63 @@
+"""Legs of apron tables: four alike, each a quarter turn on from the one before."""
+
+import numpy as np
+import pytest
+
+from sequencer.joinery import derive
+from sequencer.joinery.workshop import assembled
+from tests.joinery.test_held import joint, part
+
+APRONS = part("long", 400, 80, 20, 2) + part("short", 300, 80, 20, 2)
+FRAME = joint("frame", "leg-to-apron", ["long", "short"], 'leg = "leg"')
+
+
+def legs(width, thick):
+    return part("leg", 500, width, thick, 4)
+
+
+@pytest.mark.parametrize(("width", "thick", "square"), [(45, 45, True), (60, 50, False), (30, 40, False)])
+def test_legs_that_are_not_square_are_remarked(job, width, thick, square):
+    """Put together, the widths of all four lie along one side of the table only if width and thickness are the same: of
+    neighbours a quarter turn apart one has its width where the other has its thickness."""
+    text = legs(width, thick) + APRONS + FRAME
+    found = [says for says in derive(job(text)).remarks if "is not square" in says]
+    assert len(found) == (not square)
+    (table,) = assembled(job(text))
+    turned = [placed.rotation for placed in table.placed if placed.part == "leg"]
+    along = {tuple(np.abs(turn[:, 1]).round(6)) for turn in turned}
+    assert len(along) == 2
+    if not square:
+        assert found[0].startswith(f"leg is not square ({width} mm wide, {thick} mm thick)")
+
+
+@pytest.mark.parametrize(
+    ("kind", "at", "more", "drops"),
+    [
+        ("end-to-edge", [380], 'edges = ["far edge"]', [380]),
+        ("end-to-edge", [230], 'edges = ["far edge"]', [230]),
+        ("end-to-edge", [230], "", [230]),
+        ("end-to-face", [230], "", [230]),
+        ("end-to-face", [470], "", [460]),
+        ("end-to-face", [400], 'on = ["face"]', [400]),
+        ("end-to-edge", [200, 400], "", [200, 400]),
+    ],
+)
+def test_stretchers_between_legs_are_a_joint_of_legs_and_aprons(job, refused, kind, at, more, drops):
+    """However joined at both ends, they would ask for a leg turned end for end, or two legs face to face; rails all
+    round, with a drop of their own, go together with the aprons. 40 mm of a leg 500 long begin at 460 at most."""
+    table = legs(45, 45) + APRONS + FRAME
+    rails = part("stretcher", 300, 40, 20, 2 * len(at))
+    (fault,) = refused(table + rails + joint("low", kind, ["stretcher", "leg"], f"at = {at}\n{more}"))
+    assert "no two legs that stretcher could reach turn the same side towards each other" in fault.message
+    told = ", ".join(f"{drop} mm" for drop in drops)
+    assert f'a joint of kind "leg-to-apron" with drop {told}' in fault.accepted
+    assert ("a joint for each drop" in fault.accepted) == (len(drops) > 1)
+    assert "ends =" not in fault.accepted
+    advised = table
+    for i, drop in enumerate(drops):
+        pair = part(f"stretcher {i}", 300, 40, 20, 2), part(f"other {i}", 400, 40, 20, 2)
+        ring = joint(
+            f"low {i}", "leg-to-apron", [f"other {i}", f"stretcher {i}"], f'leg = "leg"\ndrop = {drop}'
+        )
+        advised += "".join(pair) + ring
+    assert len(derive(job(advised)).meetings) >= 2
