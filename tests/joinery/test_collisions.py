@@ -238,13 +238,16 @@ def test_places_are_least_away_in_sum(seed):
 
 
 def test_slots_of_two_joints_too_near_each_other_are_refused(job):
-    """A shelf's mortises in the face of a side run into those in its end: with the figure and the two joints."""
+    """A shelf's mortises in the face of a side run into those in its end, all where their maker wants them: with the
+    figure and the two joints."""
     with pytest.raises(InputError) as refused:
         derive(
             job(
                 '[[part]]\nid = "shelf"\nquantity = 4\nlength = 164\nwidth = 120\nthickness = 18\n'
                 + SIDE.replace("thickness = 16", "thickness = 18")
+                + "slips = { at = [30, 90], thickness = 6, length = 16 }\n"
                 + '[[joint]]\nid = "shelf"\nkind = "end-to-face"\nparts = ["shelf", "side"]\nat = [16, 166]\n'
+                + "slips = { at = [30, 90], depths = [19, 15] }\n"
             )
         )
     said = str(refused.value)
