@@ -68,6 +68,7 @@ def _nearer(floor: Floor, one: Operation, two: Operation) -> Refusal | None:
         _thin(floor, left, one.parts[0], between),
         OTHERWISE,
         "slips",
+        slips=True,
     )
 
 
@@ -151,6 +152,7 @@ def _too_near(floor: Floor, left: float, slot: Slot, joint: TrenchJoint) -> Refu
         else _thin(floor, left, slot.part, f"between the slots and {what}"),
         "other places for the slots (slips.at, slips.count, slips.height), shallower ones (slips.depths), or another "
         f"place for the {joint.kind}",
+        slips=True,
     )
 
 

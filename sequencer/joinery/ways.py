@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from math import inf
 
 from sequencer.diagnostics import InputError, NoOrderError
@@ -18,7 +19,7 @@ from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.shelves import Lie, in_the_middle, lies
 from sequencer.joinery.trenches import across
 from sequencer.joinery.way_operations import operations_by
-from sequencer.joinery.ways_out import ways_out
+from sequencer.joinery.ways_out import smaller_slips, ways_out
 from sequencer.model.parts import CaseMitre, EdgeToEdge, EndToEdge, EndToFace, Joint, Slips
 from sequencer.operations import Operation, Slot, StruckOut
 from sequencer.quantity import format_angle
@@ -43,9 +44,7 @@ def find_ways(
                 found.append(way)
                 plunged += (op for op in made if op.kind == "plunge")
             except Refusal as refusal:
-                said.append(
-                    _with_ways_out(refusal, each, name, bodies, floor, lie) if refusal.sizes else refusal
-                )
+                said.append(_with_ways_out(refusal, each, name, bodies, floor, lie, earlier))
         if found:
             each.ways.append(found[0])
             each.lies = found
@@ -58,16 +57,41 @@ def find_ways(
 
 
 def _with_ways_out(
-    refusal: Refusal, each: Joined, name: str, bodies: Mapping[str, Body], floor: Floor, lie: Lie
+    refusal: Refusal,
+    each: Joined,
+    name: str,
+    bodies: Mapping[str, Body],
+    floor: Floor,
+    lie: Lie,
+    earlier: Sequence[Operation],
 ) -> Refusal:
-    """A refusal for which no slips serve in this stock, with what would."""
-    slips = getattr(each.joint, "slips").model_copy(update={"depths": None})  # noqa: B009 - it has slips
-    joint = each.joint.model_copy(update={"slips": slips})
+    """A refusal of slips that do not serve in this stock, with what would."""
+    if not (refusal.sizes or refusal.slips):
+        return refusal
+    wishes = wishes_of(each.joint)
+
+    def asking(slips: Slips) -> Joint:
+        asked = wishes.model_copy(update={"depths": None, **slips.model_dump(exclude_unset=True)})
+        return each.joint.model_copy(update={"slips": asked})
 
     def place(others: Mapping[str, Body], shop: Floor) -> Fit:
-        return _placed(shop, _pairs(each, name, others, shop, lie), joint, name)[0][1]
+        return _placed(shop, _pairs(each, name, others, shop, lie), asking(Slips()), name)[0][1]
 
-    works = ways_out(each.ring, parts_of(joint), bodies, floor, place)
+    def smaller(slips: Slips) -> Fit:
+        way, _ = _way(replace(each, joint=asking(slips)), name, bodies, floor, lie, earlier)
+        return way.fits[0][1]
+
+    pairs = _pairs(each, name, bodies, floor, lie)
+    try:
+        fit = _placed(floor, pairs, each.joint, name)[0][1]
+        than = fit.thickness, fit.width, fit.length
+    except Refusal:
+        than = wishes.thickness or inf, wishes.width or inf, wishes.length or inf
+    cutters = Placement(floor, pairs, Slips(), min(pair.most for pair in pairs)).cutters()
+    told = smaller_slips(floor, cutters, than, smaller)
+    if refusal.slips:
+        return Refusal(refusal.message, ", ".join(filter(None, (told, refusal.accepted))), refusal.key)
+    works = told or ways_out(each.ring, parts_of(each.joint), bodies, floor, place)
     return Refusal(refusal.message, works or refusal.accepted, refusal.key)
 
 
