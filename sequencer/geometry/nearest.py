@@ -8,7 +8,7 @@ and the next support point proves how far from the truth that still is.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from itertools import combinations
 
 import numpy as np
@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 Vec = NDArray[np.float64]
 Support = Callable[[Vec], Vec]
 """The point of a body farthest in a direction."""
+TINY = 1e-8
+"""mm: no distance at all."""
 
 
 def _nearest_of_simplex(points: list[Vec]) -> tuple[Vec, list[Vec]]:
@@ -41,13 +43,33 @@ def _nearest_of_simplex(points: list[Vec]) -> tuple[Vec, list[Vec]]:
     return best[1], best[2]
 
 
-def distance(one: Support, other: Support, tolerance: float = 1e-8) -> float:
+def distance(one: Support, other: Support, tolerance: float = TINY) -> float:
     """Least distance between two convex bodies, mm, to within `tolerance`; 0 when they touch or overlap.
 
     >>> ball = lambda centre: lambda d: np.array(centre) + d / np.linalg.norm(d)
     >>> round(distance(ball([0.0, 0, 0]), ball([5.0, 0, 0])), 7)
     3.0
     """
+
+    size = 0.0
+    for proven, size in _narrowed(one, other):
+        if size - proven <= tolerance:
+            break
+    return size if size > tolerance else 0.0
+
+
+def nearer(one: Support, other: Support, than: float) -> bool:
+    """Whether two convex bodies are nearer to each other than so many mm: told sooner than how near they are."""
+    for proven, size in _narrowed(one, other):
+        if size < than:
+            return True
+        if proven >= than:
+            return False
+    return False
+
+
+def _narrowed(one: Support, other: Support) -> Iterator[tuple[float, float]]:
+    """Lengths that the distance lies between, closer and closer to it."""
 
     def support(direction: Vec) -> Vec:
         return one(direction) - other(-direction)
@@ -57,13 +79,12 @@ def distance(one: Support, other: Support, tolerance: float = 1e-8) -> float:
     proven = 0.0
     for _ in range(500):
         size = float(np.linalg.norm(nearest))
-        if size <= tolerance:
-            return 0.0
+        if size <= TINY:
+            yield 0.0, 0.0
+            return
         ahead = support(-nearest)
         proven = max(proven, float(nearest @ ahead) / size)
-        if size - proven <= tolerance:
-            break
+        yield proven, size
         if any(np.array_equal(ahead, p) for p in simplex):
-            break
+            return
         nearest, simplex = _nearest_of_simplex([*simplex, ahead])
-    return float(np.linalg.norm(nearest))

@@ -5,10 +5,10 @@ The slot is a stadium prism: a rectangle with a half round at each end, pushed s
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
 from itertools import product
-from math import copysign, cos, hypot, inf, pi, sin
+from math import copysign, cos, dist, hypot, inf, pi, sin
 
 import numpy as np
 
@@ -102,6 +102,53 @@ def distance(one: SlotSolid, other: SlotSolid) -> float:
     return nearest.distance(one.farthest, other.farthest)
 
 
+def apart(one: Slot, other: Slot) -> float:
+    """Least distance between two slots of the same board, mm; a lower bound where they are far apart."""
+    far = dist(one.mouth, other.mouth) - one.length - other.length - one.depth - other.depth
+    return far if far > 10.0 else distance(SlotSolid.of(one), SlotSolid.of(other))
+
+
+def too_near(slot: SlotSolid, other: SlotSolid, least: float) -> tuple[float, float] | None:
+    """From where to where, mm, a slot moved along its long side is nearer to another one than `least`, to PLACE; None
+    where it never is. Both are convex, so going along the distance falls and then rises.
+    """
+    flat = [np.eye(3)[k] for k in range(3) if abs(slot.along[k]) < HAIR]
+    if any(max(-slot.reach(-n) - other.reach(n), -other.reach(-n) - slot.reach(n)) >= least for n in flat):
+        return None
+    along = slot.along
+    low = -other.reach(-along) - least - slot.reach(along)
+    high = other.reach(along) + least + slot.reach(-along)
+
+    def moved(by: float) -> SlotSolid:
+        return replace(slot, mouth=slot.mouth + by * along)
+
+    def near(by: float) -> bool:
+        return nearest.nearer(moved(by).farthest, other.farthest, least)
+
+    inside = (low + high) / 2  # nearest there, but for slots that lie askew
+    if not near(inside):
+        inside = _least(lambda by: distance(moved(by), other), low, high)
+    return (_edge(near, inside, low), _edge(near, inside, high)) if near(inside) else None
+
+
+def _least(value: Callable[[float], float], low: float, high: float) -> float:
+    """Where a value that falls and then rises is least, to PLACE."""
+    while high - low > PLACE:
+        one, two = low + (high - low) / 3, high - (high - low) / 3
+        low, high = (low, two) if value(one) < value(two) else (one, high)
+    return (low + high) / 2
+
+
+def _edge(holds: Callable[[float], bool], inside: float, outside: float) -> float:
+    """The last place between these, to PLACE, at which something holds inside."""
+    while abs(outside - inside) > PLACE:
+        middle = (inside + outside) / 2
+        inside, outside = (middle, outside) if holds(middle) else (inside, middle)
+    return inside
+
+
+PLACE = 0.01
+"""mm: places along a slot are found to so much."""
 CORNERS = 32
 """Of the polygon that stands for a slot's outline where planes cut it: for a 12 mm cutter it is 0.03 mm off."""
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations, combinations_with_replacement, product
-from math import dist, hypot, inf, trunc
+from math import hypot, inf, trunc
 
 import numpy as np
 
 from sequencer.geometry.convex import Plane
-from sequencer.geometry.slots import SlotSolid, corners_of, distance, distance_to_box
+from sequencer.geometry.slots import SlotSolid, apart, corners_of, distance_to_box
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body
@@ -18,6 +18,9 @@ from sequencer.operations import Choice, Operation, Slot, Trench
 
 NEAR = 1e-6
 """mm: nearer than this is on a surface."""
+
+OTHERWISE = "shallower mortises (slips.depths), narrower slips, or other places"
+"""What is told of slots too near each other where nothing better is known."""
 
 
 def near_slots(
@@ -40,18 +43,33 @@ def near_slots(
             continue
         if one is not two and one.joint == two.joint and one.quantity + two.quantity <= pieces[one.parts[0]]:
             continue  # the edges of a panel's first and last board: no piece has both
-        slots = combinations(_slots(one), 2) if one is two else product(_slots(one), _slots(two))
-        left = min((_left(s, t) for s, t in slots), default=inf)
-        if left < floor.limits.least_wall - 1e-3:
-            between = f"between the {_said(one)}" + ("" if one is two else f" and the {_said(two)}")
-            yield (
-                two.joint,
-                Refusal(
-                    _thin(floor, left, one.parts[0], between),
-                    "shallower mortises (slips.depths), narrower slips, or other places",
-                    "slips",
-                ),
-            )
+        if refusal := _nearer(floor, one, two):
+            yield two.joint, refusal
+
+
+def near_others(
+    floor: Floor, earlier: Sequence[Operation], operations: Sequence[Operation]
+) -> Refusal | None:
+    """The first refusal of plunge operations whose slots leave less than the shop's least wall to those of earlier
+    ones."""
+    plunges = [op for op in operations if op.kind == "plunge"]
+    pairs = ((one, two) for one, two in product(earlier, plunges) if one.parts == two.parts)
+    return next((refusal for one, two in pairs if (refusal := _nearer(floor, one, two))), None)
+
+
+def _nearer(floor: Floor, one: Operation, two: Operation) -> Refusal | None:
+    """Why two plunge operations of a part, or the slots of one, are too near each other."""
+    slots = combinations(_slots(one), 2) if one is two else product(_slots(one), _slots(two))
+    left = min((apart(s, t) for s, t in slots), default=inf)
+    if left >= floor.limits.least_wall - 1e-3:
+        return None
+    between = f"between the {_said(one)}" + ("" if one is two else f" and the {_said(two)}")
+    return Refusal(
+        _thin(floor, left, one.parts[0], between),
+        OTHERWISE,
+        "slips",
+        slips=True,
+    )
 
 
 def clear_of_trenches(floor: Floor, operations: Sequence[Operation], bodies: Mapping[str, Body]) -> None:
@@ -134,6 +152,7 @@ def _too_near(floor: Floor, left: float, slot: Slot, joint: TrenchJoint) -> Refu
         else _thin(floor, left, slot.part, f"between the slots and {what}"),
         "other places for the slots (slips.at, slips.count, slips.height), shallower ones (slips.depths), or another "
         f"place for the {joint.kind}",
+        slips=True,
     )
 
 
@@ -151,9 +170,3 @@ def _said(operation: Operation) -> str:
 
 def _slots(operation: Operation) -> list[Slot]:
     return [cut for cut in operation.cuts if isinstance(cut, Slot)]
-
-
-def _left(one: Slot, two: Slot) -> float:
-    """Distance between two slots; a lower bound where they are far apart."""
-    far = dist(one.mouth, two.mouth) - one.length - two.length - one.depth - two.depth
-    return far if far > 10.0 else distance(SlotSolid.of(one), SlotSolid.of(two))

@@ -1,7 +1,7 @@
 """Whether a bottom, panel or shelf fits the grooves, rebates or housings that hold it.
 
 What is found is told as a remark: a held part may be worked further in ways the job does not tell of (a raised panel,
-a tongue), or have reasons of its own.
+a tongue), or have reasons of its own. Shelves in housings that are nowhere near are refused elsewhere (`housed`).
 """
 
 from __future__ import annotations

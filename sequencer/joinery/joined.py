@@ -8,7 +8,7 @@ from sequencer.joinery.placement import Fit
 from sequencer.joinery.rings import Ring
 from sequencer.joinery.seats import Pair
 from sequencer.joinery.trenches import TrenchJoint
-from sequencer.model.parts import Joint, LegToApron
+from sequencer.model.parts import Joint, LegToApron, Slips
 from sequencer.operations import StruckOut
 
 
@@ -44,3 +44,9 @@ def parts_of(joint: Joint) -> tuple[str, ...]:
     if isinstance(joint, TrenchJoint) and joint.holds:
         names.append(joint.holds)
     return tuple(dict.fromkeys(names))
+
+
+def wishes_of(joint: Joint) -> Slips:
+    """What a joint with slips asks of them."""
+    wishes: Slips = getattr(joint, "slips")  # noqa: B009 - every joint but grooves, rebates and housings has slips
+    return wishes

@@ -102,10 +102,16 @@ def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body], floor: Floor) -> t
 def centred(joint: EndToEdge, bodies: Mapping[str, Body], centres: tuple[float, ...], floor: Floor) -> None:
     """Refuse a row that is not centred where one place takes either end of a rail, in the stile's middle: the two
     stiles would be mirror images."""
+    if in_the_middle_of(joint, bodies):
+        rail, stile = joint.parts
+        symmetrical(bodies[rail].part, bodies[stile].part, centres, floor)
+
+
+def in_the_middle_of(joint: EndToEdge, bodies: Mapping[str, Body]) -> bool:
+    """Whether rails joined at both ends lie in their stile's middle."""
     rail, stile = (bodies[p].part for p in joint.parts)
     middle = (stile.length - rail.width) / 2
-    if len(joint.ends) == 2 and any(abs(a - middle) <= 1e-6 for a in rail_places(joint, rail, stile)):
-        symmetrical(rail, stile, centres, floor)
+    return len(joint.ends) == 2 and any(abs(a - middle) <= 1e-6 for a in rail_places(joint, rail, stile))
 
 
 def symmetrical(first: Part, second: Part, centres: tuple[float, ...], floor: Floor) -> None:

@@ -1,7 +1,9 @@
 """Where the mortises go: slip, depth, height and places of the slots, within the shop's limits.
 
 The search is plain: the thickness nearest to the shop's share of the stock, then the longest slip, then the least
-shift from the middle toward the inside that leaves the walls. The first that fits is taken. Lengths in mm.
+shift from the middle toward the inside that leaves the walls. The first that fits is taken. Where it comes too near the
+slots of another joint, a second search moves the slots along their row, and goes on to shorter and narrower slips.
+Lengths in mm.
 """
 
 from __future__ import annotations
@@ -13,9 +15,9 @@ from math import ceil, floor, inf
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Pair, Seat, dot
-from sequencer.joinery.slot_rows import SlotRow
+from sequencer.joinery.slot_rows import Barred, SlotRow
 from sequencer.model.parts import Slips
-from sequencer.operations import Trench
+from sequencer.operations import Slot, Trench
 
 HAIR = 1e-6
 
@@ -52,6 +54,17 @@ class Fit:
         return len(self.centres)
 
 
+@dataclass(frozen=True)
+class Taken:
+    """Slots that joints placed before have in the parts of a joint."""
+
+    slots: tuple[Slot, ...]
+    why: Refusal
+    """What is said where there is no place clear of them."""
+    alike: bool
+    """Whether the row must stay the same from both its ends: a part serves for its own mirror image."""
+
+
 class Placement:
     """The search for one set of pairs that shall be placed alike."""
 
@@ -64,12 +77,13 @@ class Placement:
         equal: bool = False,
         crossing: Sequence[Trench] = (),
         shorter_than: float = inf,
+        taken: Taken | None = None,
     ) -> None:
         """`crossing`: trenches across rows along the grain, which the slots keep out of if they can; `shorter_than`:
-        what the slips chosen must be, mm.
+        what the slips chosen must be, mm; `taken`: other slots in these parts, which they must keep clear of.
         """
         self.floor, self.limits, self.pairs, self.wishes = floor_, floor_.limits, pairs, wishes
-        self.crossing, self.shorter_than = crossing, shorter_than
+        self.crossing, self.shorter_than, self.taken = crossing, shorter_than, taken
         self.equal = equal  # one depth in both halves, so that the depth stop stays
         self.stock = share_of
         self.grid = floor_.grid
@@ -175,6 +189,8 @@ class Placement:
                 return self._with_thickness(thickness, widths, lengths, wishes), Refusal("")
             except Refusal as refusal:
                 said = said or refusal
+        if self.taken is not None:  # without it there was room
+            return None, self.taken.why
         return None, said or Refusal(
             "the shop has no slips that fit its cutters", "[[joinery.slips]] as thick as a cutter"
         )
@@ -184,23 +200,71 @@ class Placement:
     ) -> Fit:
         low, high = self._heights(thickness, wishes)
         row = SlotRow(self.floor, self.pairs, max(low, min(self.pairs[0].middle, high)))
-        width, centres = row.laid_out(widths, wishes)
-        slots = self._slots(width)
-        if not wishes.at:
-            centres = row.aside(centres, max(slots), thickness, self.crossing)
         said: Refusal | None = None
-        tries: Sequence[float] = [0.0] if wishes.depths and not wishes.length else lengths
-        for length in tries:
+        for width, centres, length in self._rows(row, widths, lengths, wishes):
+            slots = self._slots(width)
+            crossed = row.crossed(max(slots), thickness, () if wishes.at else self.crossing)
+            centres = row.aside(centres, max(slots), crossed) or centres
             for height in self._shifted(low, high, wishes):
                 try:
                     depths = self._depths(height, thickness, slots, centres, length, wishes)
                 except Refusal as refusal:
                     said = refusal
                     continue
-                return self._made(thickness, width, length, centres, height, depths, slots)
+                fit = self._made(thickness, width, length, centres, height, depths, slots)
+                clear = fit if self.taken is None else self._clear(row, fit, crossed, wishes)
+                if clear is not None:
+                    return clear
+                break
         raise said or Refusal(
             f"no slip is short enough for a cutter of {self._l(thickness)}", "shorter slips in the shop"
         )
+
+    def _rows(
+        self, row: SlotRow, widths: Sequence[float], lengths: Sequence[float], wishes: Slips
+    ) -> Iterator[tuple[float, tuple[float, ...], float]]:
+        """Width, centres and length (0: as the depths asked for take) of slips to try; beside other slots
+        narrower, shorter and fewer ones, too: of as many those first that have the most surface."""
+        tries: Sequence[float] = [0.0] if wishes.depths and not wishes.length else lengths
+        width, centres = row.laid_out(widths, wishes)
+        if self.taken is None:
+            yield from ((width, centres, length) for length in tries)
+            return
+        found: dict[tuple[float, tuple[float, ...]], None] = {}
+        for count in [wishes.count] if wishes.count or wishes.at else range(len(centres), 0, -1):
+            for narrower in range(len(widths)):
+                try:
+                    laid = row.laid_out(widths[narrower:], wishes.model_copy(update={"count": count}))
+                except Refusal:
+                    break
+                found[laid] = None
+        rows = [(*laid, length) for laid in found for length in tries]
+        yield from sorted(rows, key=lambda one: (-len(one[1]), -one[0] * one[2]))
+
+    def _clear(self, row: SlotRow, fit: Fit, crossed: Sequence[Barred], wishes: Slips) -> Fit | None:
+        """A fit with its slots moved along their row, clear of those taken; None where there is no such way."""
+        assert self.taken is not None
+
+        def cut(seat: Seat, half: int) -> Slot:
+            return seat.slot("", 0.0, fit.height, fit.slots[half], fit.thickness, fit.depths[half])
+
+        barred = [*crossed, *row.taken(cut, self.taken.slots)]
+        if wishes.at:
+            return fit if row.clear(fit.centres, barred) else None
+        slot = max(fit.slots)
+        places = [row.aside_alike(fit.centres, slot, barred)]
+        if not self.taken.alike:
+            places.append(row.aside(fit.centres, slot, barred))
+        for centres in filter(None, places):
+            try:
+                depths = self._depths(fit.height, fit.thickness, fit.slots, centres, fit.length, wishes)
+            except Refusal:
+                continue
+            if depths == fit.depths:
+                return self._made(
+                    fit.thickness, fit.width, fit.length, centres, fit.height, depths, fit.slots
+                )
+        return None
 
     def _heights(self, thickness: float, wishes: Slips) -> tuple[float, float]:
         """Least and greatest height at which the mouth leaves walls; Refusal where the stock is too thin."""

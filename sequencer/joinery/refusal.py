@@ -5,14 +5,17 @@ from __future__ import annotations
 
 class Refusal(Exception):  # noqa: N818 - a verdict, not a fault of the program
     """A way of making a joint that cannot be done. `key` names the key of the table that asked for it; `sizes` tells
-    that only other sizes of stock, or limits of the shop, would pass."""
+    that only other sizes of stock, or limits of the shop, would pass, `slips` that smaller slips might."""
 
-    def __init__(self, message: str, accepted: str = "", key: str = "", sizes: bool = False) -> None:
+    def __init__(
+        self, message: str, accepted: str = "", key: str = "", sizes: bool = False, slips: bool = False
+    ) -> None:
         super().__init__(message)
         self.message = message
         self.accepted = accepted
         self.key = key
         self.sizes = sizes
+        self.slips = slips
 
     @property
     def sentence(self) -> str:

@@ -29,7 +29,7 @@ class _Slab:
 
 
 @dataclass(frozen=True, eq=False)
-class _Hold:
+class Hold:
     """A trench of one piece, with the slabs it can hold a board in."""
 
     joint: TrenchJoint
@@ -51,7 +51,7 @@ def astray(
     where the pieces held do not share out the trenches evenly, or boards are missing.
     """
     for held in dict.fromkeys(joint.holds for joint in holding):
-        holds = [h for joint in holding if joint.holds == held for h in _holds(joint, boards, parts)]
+        holds = [h for joint in holding if joint.holds == held for h in holds_of(joint, boards, parts)]
         wanted = sum(
             room[name] * len(list(boxes(joint, parts[name])))
             for joint in holding
@@ -63,7 +63,7 @@ def astray(
             continue
         for hold in holds:
             others = [other for other in holds if other is not hold]
-            facing = [other for other in others if _share(hold, other)]
+            facing = [other for other in others if share(hold, other)]
             if len(facing) < each - 1 and all(_parallel(hold, other) for other in others):
                 return hold.joint.id, _refused(
                     hold, [o for o in others if o not in facing], held, parts, floor
@@ -71,11 +71,12 @@ def astray(
     return None
 
 
-def _holds(joint: TrenchJoint, boards: Sequence[Piece], parts: Mapping[str, Part]) -> Iterator[_Hold]:
+def holds_of(joint: TrenchJoint, boards: Sequence[Piece], parts: Mapping[str, Part]) -> Iterator[Hold]:
+    """The trenches of a joint in all pieces that have their place."""
     for board in boards:
         if board.part in joint.parts:
             for box in boxes(joint, parts[board.part]):
-                yield _Hold(joint, board, box, tuple(_slabs(joint, box, board)))
+                yield Hold(joint, board, box, tuple(_slabs(joint, box, board)))
 
 
 def _slabs(joint: TrenchJoint, box: Trench, board: Piece) -> Iterator[_Slab]:
@@ -88,7 +89,8 @@ def _slabs(joint: TrenchJoint, box: Trench, board: Piece) -> Iterator[_Slab]:
             yield _Slab(normal, box.low[axis] + off, box.high[axis] + off)
 
 
-def _share(one: _Hold, other: _Hold) -> bool:
+def share(one: Hold, other: Hold) -> bool:
+    """Whether one board can lie in both."""
     return any(_overlap(a, b) > SHARED for a in one.slabs for b in other.slabs)
 
 
@@ -101,12 +103,12 @@ def _overlap(one: _Slab, other: _Slab) -> float:
     return min(one.high, high) - max(one.low, low)
 
 
-def _parallel(one: _Hold, other: _Hold) -> bool:
+def _parallel(one: Hold, other: Hold) -> bool:
     return any(abs(float(a.normal @ b.normal)) > 0.999 for a in one.slabs for b in other.slabs)
 
 
 def _refused(
-    hold: _Hold, others: Sequence[_Hold], held: str, parts: Mapping[str, Part], floor: Floor
+    hold: Hold, others: Sequence[Hold], held: str, parts: Mapping[str, Part], floor: Floor
 ) -> Refusal:
     other = others[0]
     part = parts[hold.board.part]

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from itertools import pairwise
+from collections.abc import Callable, Iterable, Sequence
+from functools import cache
+from itertools import pairwise, product
 from math import ceil, floor, inf
 
+from sequencer.geometry.slots import SlotSolid, too_near
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Pair
+from sequencer.joinery.seats import Pair, Seat
 from sequencer.model.parts import Slips
-from sequencer.operations import Trench
+from sequencer.operations import Slot, Trench
 
 HAIR = 1e-6
+NEAR = 1e-3
+"""mm: as much less than the least wall passes for it."""
+Barred = tuple[float, float]
+"""From where to where along a row, ends left out, no slot may have its centre."""
 
 
 class SlotRow:
@@ -89,30 +95,76 @@ class SlotRow:
         middle = [room / 2] if count % 2 else []
         return tuple(even(self.low + x) for x in (*half, *middle, *(room - x for x in reversed(half))))
 
-    def aside(
-        self, centres: tuple[float, ...], slot: float, thickness: float, crossing: Sequence[Trench]
-    ) -> tuple[float, ...]:
-        """The centres moved out of the way of what crosses the row, by as little as need be in sum; as they are where
-        there is no such way. `slot`: the slots' length.
-        """
+    def crossed(self, slot: float, thickness: float, crossing: Sequence[Trench]) -> list[Barred]:
+        """Where no slot of this length may have its centre for what crosses the row."""
         wall, seat = self.limits.least_wall, self.pairs[0].first
         begin, _, level = seat.mouth(0.0, self.height)
         near = thickness / 2 + wall
-        barred = [
+        return [
             (box.low[0] - slot / 2 - wall - begin, box.high[0] + slot / 2 + wall - begin)
             for box in crossing
             if box.low[2] - near < level < box.high[2] + near
         ]
-        if not barred:
+
+    def taken(self, cut: Callable[[Seat, int], Slot], slots: Iterable[Slot]) -> list[Barred]:
+        """Where no slot of either half may have its centre for other slots in the same parts; `cut`: the slot of a seat
+        of the first (0) or second (1) half with its centre at 0.
+        """
+        least = self.limits.least_wall - NEAR
+        seats = {(seat, half) for pair in self.pairs for half, seat in enumerate((pair.first, pair.second))}
+        mine = {cut(seat, half) for seat, half in seats}
+        found = {
+            _too_near(one, other, least) for one, other in product(mine, slots) if one.part == other.part
+        }
+        return [barred for barred in found if barred is not None]
+
+    def aside(self, centres: tuple[float, ...], slot: float, barred: Sequence[Barred]) -> tuple[float, ...]:
+        """The centres moved out of what is barred, by as little as need be in sum; none where there is no such way.
+        `slot`: the slots' length.
+        """
+        if self.clear(centres, barred):
             return centres
+        return _spaced(centres, self._free(centres, slot, barred), slot + self.limits.spacing)
+
+    def aside_alike(
+        self, centres: tuple[float, ...], slot: float, barred: Sequence[Barred]
+    ) -> tuple[float, ...]:
+        """As `aside`, of a row that is the same from both its ends, and stays so."""
+        both, gap = centres[0] + centres[-1], slot + self.limits.spacing
+        number, odd = divmod(len(centres), 2)
+        free = [p for p in self._free(centres, slot, barred) if self.clear((even(both - p),), barred)]
+        middle = (even(both / 2),) if odd else ()
+        if not self.clear(middle, barred):
+            return ()
+        inner = both / 2 - (gap if odd else gap / 2)
+        half = _spaced(centres[:number], [p for p in free if p <= inner + HAIR], gap) if number else ()
+        if number and not half:
+            return ()
+        return *half, *middle, *(even(both - p) for p in reversed(half))
+
+    @staticmethod
+    def clear(centres: Iterable[float], barred: Sequence[Barred]) -> bool:
+        """Whether none of the centres is barred."""
+        return not any(a + HAIR < p < b - HAIR for p in centres for a, b in barred)
+
+    def _free(self, centres: Sequence[float], slot: float, barred: Sequence[Barred]) -> list[float]:
         rim = self.limits.end_distance + slot / 2
         first, last = ceil((self.low + rim) / self.grid - HAIR), floor((self.high - rim) / self.grid + HAIR)
         places = sorted({*centres, *(even(k * self.grid) for k in range(first, last + 1))})
-        free = [p for p in places if not any(a + HAIR < p < b - HAIR for a, b in barred)]
-        return _spaced(centres, free, slot + self.limits.spacing) or centres
+        return [p for p in places if self.clear((p,), barred)]
 
     def _l(self, mm: float) -> str:
         return self.floor.length(mm)
+
+
+@cache
+def _too_near(slot: Slot, other: Slot, least: float) -> Barred | None:
+    """As `too_near`, of slots of an operation; the longer slot is too near for as much longer."""
+    more = (slot.length - slot.width) / 2
+    if more:
+        short = _too_near(slot.model_copy(update={"length": slot.width}), other, least)
+        return None if short is None else (short[0] - more, short[1] + more)
+    return too_near(SlotSolid.of(slot), SlotSolid.of(other), least)
 
 
 def _spaced(wanted: Sequence[float], free: Sequence[float], apart: float) -> tuple[float, ...]:

@@ -3,44 +3,49 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from math import inf
 
 from sequencer.diagnostics import InputError, NoOrderError
-from sequencer.joinery.collisions import clear_of_trenches, near_slots
+from sequencer.joinery.collisions import clear_of_trenches, near_others, near_slots
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.footprints import stand_on_wood
-from sequencer.joinery.joined import Joined, Way, parts_of
+from sequencer.joinery.joined import Joined, Way, parts_of, wishes_of
 from sequencer.joinery.making import Collected
-from sequencer.joinery.meetings import Meeting, centred, pairs_of, symmetrical
-from sequencer.joinery.placement import Fit, Placement
+from sequencer.joinery.meetings import Meeting, centred, in_the_middle_of, pairs_of, symmetrical
+from sequencer.joinery.placement import Fit, Placement, Taken
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import ring_pairs
 from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.shelves import Lie, in_the_middle, lies
 from sequencer.joinery.trenches import across
 from sequencer.joinery.way_operations import operations_by
-from sequencer.joinery.ways_out import ways_out
+from sequencer.joinery.ways_out import smaller_slips, ways_out
 from sequencer.model.parts import CaseMitre, EdgeToEdge, EndToEdge, EndToFace, Joint, Slips
-from sequencer.operations import Operation, StruckOut
+from sequencer.operations import Operation, Slot, StruckOut
 from sequencer.quantity import format_angle
 
 
-def find_ways(each: Joined, bodies: Mapping[str, Body], floor: Floor) -> None:
-    """Place the slips of a joint by every way, striking out those that do not fit.
+def find_ways(
+    each: Joined, bodies: Mapping[str, Body], floor: Floor, earlier: Sequence[Operation] = ()
+) -> list[Operation]:
+    """Place the slips of a joint by every way, clear of those that earlier operations plunge, striking out those that
+    do not fit; the plunge operations of all that is found.
 
     Raises InputError where none does and the job asks for what cannot be, NoOrderError where none of several does.
     """
     refusals: list[tuple[str, Refusal]] = []
+    plunged: list[Operation] = []
     for name in _offered(each):
         said: list[Refusal] = []
         found: list[Way] = []
         for lie in _lies(each.joint, bodies, floor):
             try:
-                found.append(_way(each, name, bodies, floor, lie))
+                way, made = _way(each, name, bodies, floor, lie, earlier)
+                found.append(way)
+                plunged += (op for op in made if op.kind == "plunge")
             except Refusal as refusal:
-                said.append(
-                    _with_ways_out(refusal, each, name, bodies, floor, lie) if refusal.sizes else refusal
-                )
+                said.append(_with_ways_out(refusal, each, name, bodies, floor, lie, earlier))
         if found:
             each.ways.append(found[0])
             each.lies = found
@@ -49,19 +54,45 @@ def find_ways(each: Joined, bodies: Mapping[str, Body], floor: Floor) -> None:
     if not each.ways:
         raise _none_left(floor, each.joint, refusals)
     each.struck += [StruckOut(joint=each.joint.id, way=name, why=r.sentence) for name, r in refusals]
+    return plunged
 
 
 def _with_ways_out(
-    refusal: Refusal, each: Joined, name: str, bodies: Mapping[str, Body], floor: Floor, lie: Lie
+    refusal: Refusal,
+    each: Joined,
+    name: str,
+    bodies: Mapping[str, Body],
+    floor: Floor,
+    lie: Lie,
+    earlier: Sequence[Operation],
 ) -> Refusal:
-    """A refusal for which no slips serve in this stock, with what would."""
-    slips = getattr(each.joint, "slips").model_copy(update={"depths": None})  # noqa: B009 - it has slips
-    joint = each.joint.model_copy(update={"slips": slips})
+    """A refusal of slips that do not serve in this stock, with what would."""
+    if not (refusal.sizes or refusal.slips):
+        return refusal
+    wishes = wishes_of(each.joint)
+
+    def asking(slips: Slips) -> Joint:
+        asked = wishes.model_copy(update={"depths": None, **slips.model_dump(exclude_unset=True)})
+        return each.joint.model_copy(update={"slips": asked})
 
     def place(others: Mapping[str, Body], shop: Floor) -> Fit:
-        return _placed(shop, _pairs(each, name, others, shop, lie), joint, name)[0][1]
+        return _placed(shop, _pairs(each, name, others, shop, lie), asking(Slips()), name)[0][1]
 
-    works = ways_out(each.ring, parts_of(joint), bodies, floor, place)
+    def smaller(slips: Slips) -> Fit:
+        way, _ = _way(replace(each, joint=asking(slips)), name, bodies, floor, lie, earlier)
+        return way.fits[0][1]
+
+    pairs = _pairs(each, name, bodies, floor, lie)
+    try:
+        fit = _placed(floor, pairs, each.joint, name)[0][1]
+        than = fit.thickness, fit.width, fit.length
+    except Refusal:
+        than = wishes.thickness or inf, wishes.width or inf, wishes.length or inf
+    cutters = Placement(floor, pairs, Slips(), min(pair.most for pair in pairs)).cutters()
+    told = smaller_slips(floor, cutters, than, smaller)
+    if refusal.slips:
+        return Refusal(refusal.message, ", ".join(filter(None, (told, refusal.accepted))), refusal.key)
+    works = told or ways_out(each.ring, parts_of(each.joint), bodies, floor, place)
     return Refusal(refusal.message, works or refusal.accepted, refusal.key)
 
 
@@ -91,40 +122,75 @@ def _right_angled(joint: CaseMitre) -> bool:
     return abs(joint.corner - 90.0) <= 1e-6
 
 
-def _way(each: Joined, name: str, bodies: Mapping[str, Body], floor: Floor, lie: Lie) -> Way:
-    """One way, its slips placed. Raises Refusal where they do not fit, a machine does not reach, a piece is not held
-    safely, slots run into a groove, rebate or housing, or one of these takes a board's seat away.
+def _way(
+    each: Joined,
+    name: str,
+    bodies: Mapping[str, Body],
+    floor: Floor,
+    lie: Lie,
+    earlier: Sequence[Operation],
+) -> tuple[Way, list[Operation]]:
+    """One way, its slips placed, and its operations. Raises Refusal where they do not fit, a machine does not reach, a
+    piece is not held safely, slots run into a groove, rebate or housing, or those of `earlier`, or a trench takes a
+    board's seat away.
     """
     pairs = _pairs(each, name, bodies, floor, lie)
-    way, made = _clear_of_itself(each, name, pairs, bodies, floor, lie)
+    way, made = _clear_of_slots(each, name, pairs, bodies, floor, lie, earlier)
     joined = {seat.part.id: seat.body for pair in pairs for seat in (pair.first, pair.second)}
     clear_of_trenches(floor, made, joined)
     if each.ring is None:
         stand_on_wood(floor, pairs)
-    return way
+    return way, made
 
 
-def _clear_of_itself(
-    each: Joined, name: str, pairs: tuple[Pair, ...], bodies: Mapping[str, Body], floor: Floor, lie: Lie
+def _clear_of_slots(
+    each: Joined,
+    name: str,
+    pairs: tuple[Pair, ...],
+    bodies: Mapping[str, Body],
+    floor: Floor,
+    lie: Lie,
+    earlier: Sequence[Operation],
 ) -> tuple[Way, list[Operation]]:
     """A way and its operations with the longest slips whose slots at one end or edge of a part keep clear of those at
-    the other. Raises as `_way`, and where no slips do, or those asked for do not.
+    the other, moved aside where they come too near those of earlier operations. Raises as `_way`, and where no slips
+    do, or those asked for do not.
     """
     joint, longest, near = each.joint, inf, None
+    fits, taken = None, None
     while True:
         try:
-            way = Way(name, pairs, tuple(_placed(floor, pairs, joint, name, longest)))
+            if fits is None:
+                fits = _placed(floor, pairs, joint, name, longest)
+            else:  # alike where they were alike before
+                fits = [
+                    (group, _place(floor, group, pairs, joint, name, longest, taken)) for group, _ in fits
+                ]
         except Refusal as refusal:
-            raise (near or refusal) from None
+            raise (refusal if taken is not None else near or refusal) from None
+        way = Way(name, pairs, tuple(fits))
         _demand_alike(joint, way.fits[0][1], bodies, floor, lie)
         made = operations_by(Collected(floor, {p.id: p for p in floor.job.parts}), each, way)
         found = next(near_slots(floor, made, ()), None)
-        if found is None:
+        if found is not None:
+            near = near or found[1]
+            if wishes_of(joint).length or wishes_of(joint).depths:
+                raise near
+            longest = max(fit.length for _, fit in way.fits)
+            fits = None if taken is None else fits
+            continue
+        clash = near_others(floor, earlier, made)
+        if clash is None:
             return way, made
-        near = near or found[1]
-        if _wishes(joint).length or _wishes(joint).depths:
-            raise near
-        longest = max(fit.length for _, fit in way.fits)
+        if taken is not None:
+            raise taken.why
+        slots = tuple(cut for op in earlier for cut in op.cuts if isinstance(cut, Slot))
+        taken = Taken(slots, clash, _same_from_both_ends(joint, bodies, lie))
+
+
+def _same_from_both_ends(joint: Joint, bodies: Mapping[str, Body], lie: Lie) -> bool:
+    """Whether one part can serve at both ends of a rail or shelf only with a row that is centred."""
+    return lie == "alike" or (isinstance(joint, EndToEdge) and in_the_middle_of(joint, bodies))
 
 
 def _demand_alike(joint: Joint, fit: Fit, bodies: Mapping[str, Body], floor: Floor, lie: Lie) -> None:
@@ -153,29 +219,33 @@ def _placed(
     floor: Floor, pairs: tuple[Pair, ...], joint: Joint, way: str, longest: float = inf
 ) -> list[tuple[tuple[Pair, ...], Fit]]:
     """All pairs placed alike where that works, else each corner by itself; slips shorter than `longest`, mm."""
-    wishes = _wishes(joint)
+    try:
+        return [(pairs, _place(floor, pairs, pairs, joint, way, longest))]
+    except Refusal:
+        if len(pairs) == 1:
+            raise
+    return [((pair,), _place(floor, (pair,), pairs, joint, way, longest)) for pair in pairs]
+
+
+def _place(
+    floor: Floor,
+    group: tuple[Pair, ...],
+    pairs: tuple[Pair, ...],
+    joint: Joint,
+    way: str,
+    longest: float,
+    taken: Taken | None = None,
+) -> Fit:
+    """Some pairs of a joint placed alike. Raises Refusal."""
     thin = min(min(p.first.part.thickness, p.most) for p in pairs)
-    equal = way == "square-first"
     boards = {seat.part.id: seat.part for p in pairs for seat in (p.first, p.second)}
     crossing = (
         tuple(box for part in boards.values() for box in across(floor.job.joints, part))
         if isinstance(joint, EdgeToEdge)  # elsewhere both ends of a piece, and mirror images, must agree
         else ()
     )
-    try:
-        return [(pairs, Placement(floor, pairs, wishes, thin, equal, crossing, longest).fit())]
-    except Refusal:
-        if len(pairs) == 1:
-            raise
-    return [
-        ((pair,), Placement(floor, (pair,), wishes, thin, equal, crossing, longest).fit()) for pair in pairs
-    ]
-
-
-def _wishes(joint: Joint) -> Slips:
-    """What a joint with slips asks of them."""
-    wishes: Slips = getattr(joint, "slips")  # noqa: B009 - every joint that comes here has slips
-    return wishes
+    equal = way == "square-first"
+    return Placement(floor, group, wishes_of(joint), thin, equal, crossing, longest, taken).fit()
 
 
 def _none_left(

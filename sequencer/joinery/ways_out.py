@@ -1,20 +1,58 @@
-"""What would pass where no depth of the mortises does: thinner walls, thicker stock; each tried before it is told."""
+"""What would pass where a joint does not: smaller slips that the shop has; where no depth of the mortises serves
+thinner walls, thicker stock. Each is tried before it is told."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from copy import copy
+from itertools import product
+from math import prod
+from operator import ne
 
 from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.placement import Fit
+from sequencer.joinery.placement import HAIR, Fit
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import Ring, level_cuts, plane_cut
 from sequencer.joinery.seats import Body
+from sequencer.model.parts import Slips
 
 Placing = Callable[[Mapping[str, Body], Floor], Fit]
 """The slips of a joint placed, their depths left open, in these bodies and by this shop's limits; raises Refusal."""
+TRIALS = 60
+"""So many sizes of slips are tried."""
 THICKER = 2.0
 """Stock up to so many times as thick is tried."""
+
+
+def smaller_slips(
+    floor: Floor, cutters: Iterable[float], than: tuple[float, float, float], place: Callable[[Slips], Fit]
+) -> str:
+    """The first of the shop's slips, none of its sizes more than those of `than` (thickness, width, length), that
+    passes; "" where none does. Those with fewest other sizes come first, of these the largest.
+
+    `place` places slips of a thickness, width and length, and raises Refusal.
+    """
+    limits = floor.limits
+    ready = {(slip.thickness, slip.width, slip.length) for slip in limits.slips} or set(
+        product(cutters, limits.slip_widths, limits.slip_lengths)
+    )
+    smaller = {
+        size
+        for size in ready
+        if size != than
+        and all(one <= other + HAIR for one, other in zip(size, than, strict=True))
+        and size[0] < size[1]
+        and size[2] <= size[0] * limits.slip_proportion + HAIR
+    }
+    nearest = sorted(smaller, key=lambda size: (sum(map(ne, size, than)), -prod(size)))
+    for thickness, width, length in nearest[:TRIALS]:
+        try:
+            one, two = place(Slips(thickness=thickness, width=width, length=length)).depths
+        except Refusal:
+            continue
+        size = " x ".join(floor.length(mm) for mm in (thickness, width, length))
+        return f"slips {size}, {floor.length(one)} and {floor.length(two)} deep"
+    return ""
 
 
 def ways_out(

@@ -19,6 +19,7 @@ from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.joinery.assembly import assembly_of
 from sequencer.joinery.facing import listed, turned_places
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.housed import unlike_lengths
 from sequencer.joinery.joined import Joined, Way
 from sequencer.joinery.level import Beside, beside, not_level
 from sequencer.joinery.lying import Piece, Pose
@@ -233,7 +234,16 @@ class _Search:
     def lay(self, k: int, thing: tuple[Piece, ...]) -> list[Way] | None:
         """The way of each joint from the k-th on, None where none agrees. Raises _NotTold."""
         if k == len(self.steps):
-            told = astray(self.holding, thing, self.room, self.parts, self.floor)
+            told = next(
+                filter(
+                    None,
+                    (
+                        judge(self.holding, thing, self.room, self.parts, self.floor)
+                        for judge in (astray, unlike_lengths)
+                    ),
+                ),
+                None,
+            )
             self.astray = self.astray or told
             if told:
                 return None

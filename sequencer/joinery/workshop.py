@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from sequencer.diagnostics import Fault, InputError, NoOrderError, nearest
+from sequencer.diagnostics import Fault, InputError, nearest
 from sequencer.geometry.refusal import FigureError
 from sequencer.joinery.assembly import Assembly, assembly_of
 from sequencer.joinery.bevelled import vanished
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.giving_way import find_all_ways
 from sequencer.joinery.joined import Joined, parts_of
 from sequencer.joinery.meetings import Meeting
 from sequencer.joinery.places import taken_twice
@@ -19,7 +20,6 @@ from sequencer.joinery.rings import RingJoint, level_cuts, plane_cut, ring_of
 from sequencer.joinery.seats import Body
 from sequencer.joinery.spans import unlike_spans
 from sequencer.joinery.trenches import TrenchJoint, fits_into, lengthwise
-from sequencer.joinery.ways import find_ways
 from sequencer.joinery.webs import parted
 from sequencer.joinery.whole import go_together
 from sequencer.model.job import Job
@@ -56,7 +56,7 @@ def work_out(job: Job) -> Workshop:
     bodies = _bodies(job, parts, joined)
     rings = [each.ring for each in joined if each.ring is not None]
     _stop([floor.fault("joint", joint, refusal) for joint, refusal in vanished(rings, bodies, floor)])
-    _find_ways(joined, bodies, floor)
+    find_all_ways(joined, bodies, floor)
     misfits, remarks = go_together(joined, bodies, floor)
     misfits = _with_lengths(misfits, job, floor, parts)
     _stop([floor.fault("joint", joint, refusal) for joint, refusal in misfits])
@@ -167,23 +167,3 @@ def _bodies(job: Job, parts: Mapping[str, Part], joined: Sequence[Joined]) -> di
             faults.append(job.fault("part", name, error.message, error.accepted))
     _stop(faults)
     return bodies
-
-
-def _find_ways(joined: Sequence[Joined], bodies: Mapping[str, Body], floor: Floor) -> None:
-    """The ways of all joints with slips. Raises InputError with all faults, NoOrderError where there are none but a
-    joint that no way is left for.
-    """
-    faults: list[Fault] = []
-    hopeless: list[Fault] = []
-    for each in joined:
-        try:
-            if not isinstance(each.joint, TrenchJoint):
-                find_ways(each, bodies, floor)
-        except InputError as error:
-            faults += error.faults
-        except NoOrderError as error:
-            hopeless += error.faults
-    if faults:
-        raise InputError([*faults, *hopeless])
-    if hopeless:
-        raise NoOrderError(hopeless)

@@ -91,3 +91,24 @@ def test_impossible_slots_are_refused(length: float, width: float) -> None:
     """A slot shorter than its cutter, or without size, is refused."""
     with pytest.raises(FigureError):
         SlotSolid(np.zeros(3), np.array([0.0, 0, -1]), np.array([1.0, 0, 0]), length, width, 10)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_from_where_to_where_a_moved_slot_is_too_near_agrees_with_the_solid_modeller(seed: int) -> None:
+    """At the ends it is as near as told, to the coarseness of faceted rounds; just inside nearer, outside further."""
+    rng = np.random.default_rng(seed)
+    one, other, least = random_slot(rng), random_slot(rng), 3.0
+
+    def gap(by: float) -> float:
+        moved = SlotSolid(one.mouth + by * one.along, one.axis, one.along, one.length, one.width, one.depth)
+        return float(solid(moved).min_gap(solid(other), 500))
+
+    found = slots.too_near(one, other, least)
+    if found is None:
+        assert min(gap(by) for by in (-40.0, -20.0, -10.0, 0.0, 10.0, 20.0, 40.0)) >= least - 0.05
+        return
+    low, high = found
+    assert [gap(low), gap(high)] == pytest.approx([least, least], abs=0.05)
+    assert gap(low - 1) > least
+    assert gap(high + 1) > least
+    assert gap((low + high) / 2) < least

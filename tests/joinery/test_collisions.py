@@ -256,6 +256,20 @@ def test_slots_that_cannot_move_aside_are_refused(job):
         derive(job(PANEL.format(at=[50]) + "slips = { at = [50, 150, 250, 350] }\n"))
 
 
+@pytest.mark.parametrize("more", ["", "slips = { count = 6, depths = [19, 19] }\n"])
+def test_smaller_slips_that_are_told_keep_clear(job, refused, more):
+    """The next narrower ones leave six slots their places between three housings; shorter ones do not."""
+    panel = PANEL.format(at=[100, 200, 300])
+    (fault,) = refused(panel + more)
+    told = fault.accepted.split(", other places")[0]
+    assert told == "slips 6 mm x 26 mm x 36 mm, 19 mm and 19 mm deep"
+    assert {26, 32} <= {*job(panel).shop.joinery.slip_widths}
+    made = derive(job(panel + "slips = { thickness = 6, width = 26, length = 36 }\n"))
+    assert min(gaps(made)) >= WALL - 0.01
+    assert {slot.depth for op in made.operations for slot in op.cuts if isinstance(slot, Slot)} == {19}
+    refused(panel + "slips = { thickness = 6, width = 32, length = 25 }\n")
+
+
 @pytest.mark.parametrize("seed", range(30))
 def test_places_are_least_away_in_sum(seed):
     """Of all ways to choose so many free places so far apart."""
@@ -275,13 +289,16 @@ def test_places_are_least_away_in_sum(seed):
 
 
 def test_slots_of_two_joints_too_near_each_other_are_refused(job):
-    """A shelf's mortises in the face of a side run into those in its end: with the figure and the two joints."""
+    """A shelf's mortises in the face of a side run into those in its end, all where their maker wants them: with the
+    figure and the two joints."""
     with pytest.raises(InputError) as refused:
         derive(
             job(
                 '[[part]]\nid = "shelf"\nquantity = 4\nlength = 164\nwidth = 120\nthickness = 18\n'
                 + SIDE.replace("thickness = 16", "thickness = 18")
+                + "slips = { at = [30, 90], thickness = 6, length = 16 }\n"
                 + '[[joint]]\nid = "shelf"\nkind = "end-to-face"\nparts = ["shelf", "side"]\nat = [16, 166]\n'
+                + "slips = { at = [30, 90], depths = [19, 15] }\n"
             )
         )
     said = str(refused.value)

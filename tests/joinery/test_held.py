@@ -129,40 +129,76 @@ def test_a_panel_of_boards_is_compared_as_a_whole(job, length, width, said):
     assert all(word in says for word, says in zip(said, found, strict=True))
 
 
-@pytest.mark.parametrize(("long", "said"), [(506, False), (500, True), (512, True)])
-def test_a_housed_shelf_is_as_long_as_the_sides_are_apart(job, long, said):
+def fits(job, refused, text, length, says):
+    """Nothing is said where `says` is empty; a remark where it is a list; else a refusal with the length that fits."""
+    if not isinstance(says, str):
+        assert remarks(job, text) == list(says)
+        return
+    (fault,) = refused(text)
+    assert fault.where == 'joint "h", holds'
+    assert says in fault.message
+    assert fault.accepted == f"panel {length} mm long"
+
+
+@pytest.mark.parametrize(
+    ("long", "says"),
+    [
+        (506, []),
+        (506.4, []),  # 0.5 mm is the room a held part has
+        (507, "it is longer than the 506 mm from the bottom of one to that of the other"),
+        (512, "panel, 512 mm long, does not fit in the housings that hold it once all is put together"),
+        (500, "it does not reach from one to the other: they are 500 mm apart"),
+        (
+            504,
+            [
+                "panel: 504 mm long, in housings 3 mm deep, does not fit between sides that floor holds 500 mm apart"
+            ],
+        ),
+    ],
+)
+def test_a_housed_shelf_is_as_long_as_the_sides_are_apart(job, refused, long, says):
     """A floor 500 long stands between the sides; a shelf in housings 3 deep is 506."""
     text = part("panel", long, 200, 18) + part("floor", 500, 200, 18) + part("side", 800, 200, 18, 2)
     text += joint("f", "end-to-face", ["floor", "side"], "at = [60]")
     text += joint("h", "housing", ["side"], 'at = [300]\nwidth = 18\ndepth = 3\nholds = "panel"')
-    assert bool(remarks(job, text)) == said
+    fits(job, refused, text, 506, says)
 
 
 @pytest.mark.parametrize(
-    ("long", "on", "said"),
+    ("long", "on", "says"),
     [
         (570, "back", []),
-        (
-            600,
-            "back",
-            ["600 mm long, in housings 5 mm deep, does not fit between sides that c holds 560 mm apart"],
-        ),
-        (
-            500,
-            "back",
-            ["500 mm long, in housings 5 mm deep, does not fit between sides that c holds 560 mm apart"],
-        ),
+        (600, "back", "it is longer than the 570 mm from the bottom of one to that of the other"),
+        (500, "back", "it does not reach from one to the other: they are 560 mm apart"),
         (600, "face", []),
     ],
 )
-def test_a_shelf_housed_in_a_mitred_case_is_as_long_as_its_sides_are_apart(job, long, on, said):
+def test_a_shelf_housed_in_a_mitred_case_is_as_long_as_its_sides_are_apart(job, refused, long, on, says):
     """600 less twice 20 is left inside, and twice 5 of housing is added; what is held outside spans anything."""
     text = part("panel", long, 200, 18) + part("top", 600, 200, 20, 2) + part("side", 400, 200, 20, 2)
     text += joint("c", "case-mitre", ["top", "side"])
     text += joint(
         "h", "housing", ["side"], f"at = [191]\nwidth = 18\ndepth = 5\non = '{on}'\nholds = 'panel'"
     )
-    assert [says.removeprefix("panel: ") for says in remarks(job, text)] == said
+    fits(job, refused, text, 570, says)
+
+
+@pytest.mark.parametrize(
+    ("long", "says"), [(290, []), (310, "longer than the 290 mm"), (280, "they are 280 mm")]
+)
+def test_a_shelf_housed_between_a_divider_and_the_side_of_a_mitred_case(job, refused, long, says):
+    """Sides 580 apart, a divider 20 wide in the middle, housings 5 deep: 280 from one to the other, 290 inside."""
+    text = part("panel", long, 250, 18, 2) + part("top", 620, 250, 20, 2) + part("side", 400, 250, 20, 2)
+    text += part("divider", 360, 250, 20) + joint("c", "case-mitre", ["top", "side"])
+    text += joint("d", "end-to-face", ["divider", "top"], "at = [300]")
+    for name, where, at, on in (
+        ("h", "side", 191, "back"),
+        ("i", "divider", 171, "back"),
+        ("j", "divider", 171, "face"),
+    ):
+        size = f'at = [{at}]\nwidth = 18\ndepth = 5\non = "{on}"\nholds = "panel"'
+        text += joint(name, "housing", [where], size)
+    fits(job, refused, text, 290, says)
 
 
 def test_a_shelf_housed_in_a_divider_spans_less_than_the_sides_are_apart(job):

@@ -417,13 +417,19 @@ def test_a_narrow_slip_takes_a_thinner_cutter(job):
 
 
 def test_a_fault_found_twice_is_told_once(refused):
-    """Shelves of unlike parts on both faces of a partition meet in it at two heights: one fault, not one for each."""
+    """Shelves of unlike parts on both faces of a partition, their slots fixed, meet in it at two heights: one fault,
+    not one for each.
+    """
+    fixed = "slips = { at = [65, 185] }"
     text = (
         "".join(part(name, 490, 250, 20, 2) for name in ("one", "other"))
         + part("partition", 860, 250, 20)
-        + joint("a", "end-to-face", ["one", "partition"], "at = [280, 580]\nends = ['right end']")
+        + joint("a", "end-to-face", ["one", "partition"], f"at = [280, 580]\nends = ['right end']\n{fixed}")
         + joint(
-            "b", "end-to-face", ["other", "partition"], "at = [280, 580]\nends = ['left end']\non = ['face']"
+            "b",
+            "end-to-face",
+            ["other", "partition"],
+            f"at = [280, 580]\nends = ['left end']\non = ['face']\n{fixed}",
         )
     )
     (fault,) = refused(text)
