@@ -29,6 +29,9 @@ End = Literal["left end", "right end"]
 Surface = Literal["face", "back", "edge", "far edge", "left end", "right end"]
 Stock = Literal["rough", "planed", "sheet", "sized"]
 
+MOST_SLIPS = 200
+"""Slips in one corner or end; nobody plunges more."""
+
 
 def _no_repeats(surfaces: tuple[str, ...]) -> tuple[str, ...]:
     for surface in surfaces:
@@ -99,7 +102,7 @@ class Part(Table):
 class Slips(Table):
     """`slips = {...}` of a joint: what the maker wants of its loose tenons; the rest is worked out."""
 
-    count: Annotated[int, Field(strict=True, ge=1, le=200)] | None = None
+    count: Annotated[int, Field(strict=True, ge=1, le=MOST_SLIPS)] | None = None
     """Slips in one corner or end."""
     thickness: PositiveLength | None = None
     width: PositiveLength | None = None

@@ -266,3 +266,16 @@ def test_a_board_too_narrow_between_its_level_edges_is_refused(refused):
         "long, ripped level, is too narrow to hold safely at the saw (139.6 mm on the face" in fault.message
     )
     assert "150.39 mm or more" in fault.accepted
+
+
+@pytest.mark.parametrize("every", ["1e-300", "1e-6", "1", "26"])
+def test_a_slip_every_hair(job, every):
+    """However many slips the shop's habit asks for, no more are tried than go in: in 100 mm three, the
+    wider of which fill it (3 slots of 18 + 2 mm, 2 x 10 between them, 10 at each end), and not four of the narrowest
+    (4 slots of 15 + 2 mm and the rest make 118).
+    """
+    text = box(18, 'kind = "case-mitre"')
+    for report in joint_report(job(text, shop=f"slip_every = {every}\n")):
+        for way in report.ways:
+            assert way.slips == 3
+            assert way.width == 18
