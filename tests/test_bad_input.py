@@ -489,6 +489,40 @@ def test_cut_list(tmp_path: Path) -> None:
     assert said[0].startswith('cut.csv:1: unknown column "lenght" (did you mean "length"?)')
 
 
+def test_control_characters_are_refused_wherever_they_stand(tmp_path: Path) -> None:
+    """Terminals obey them, and no page can show them: names, notes, keys, cells; tabs and line ends are sound. What
+    names the same thing elsewhere is not complained of besides.
+    """
+    sound = JOB + 'notes = "left\\tand right\\n"\n'
+    job = (
+        JOB.replace("invented", "a\\u001b[31m").replace('id = "a"', 'id = "a\\u0000"')
+        + 'after = ["a"]\nnotes = { what = "bell\\u0007", cautions = [{ says = "\\u0085", source = "" }] }\n'
+        + '[[choice]]\nid = "c"\noptions = { "x\\u007f" = ["b"] }\n'
+    )
+    said = [message.split("\n")[0] for message in faults(tmp_path, job)]
+    wrong = "must be text without control characters, not with"
+    assert said == [
+        f'job.toml:2: [job]: name {wrong} "\\x1b" as its letter 2',
+        f'job.toml:6: operation "a\0": id {wrong} "\\x00" as its letter 2',
+        f'job.toml:12: operation "b": notes.what {wrong} "\\x07" as its letter 5',
+        f'job.toml:12: operation "b": notes.cautions[1].says {wrong} "\\x85" as its letter 1',
+        f'job.toml:15: choice "c": options.x\x7f {wrong} "\\x7f" as its letter 2',
+    ]
+    (tmp_path / "job.toml").write_text(sound)
+    assert load_job(tmp_path / "job.toml").operations[1].notes.what == "left\tand right\n"
+    listed = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
+    rows = "id,length,width,thickness,species\np,100,20,18,as\x1bh\n"
+    assert faults(tmp_path, listed, cut=rows) == [f'cut.csv:2: cell 5 {wrong} "\\x1b" as its letter 3']
+
+
+def test_a_plan_for_a_job(tmp_path: Path) -> None:
+    """A plan given where a job belongs is told for what it is, with the commands that read it."""
+    assert faults(tmp_path, '\n{"schema": "plan/1"}\n') == [
+        "job.toml: this is JSON, not TOML: it looks like a plan\n"
+        "    accepted: TOML; plans are read by show and replan, and by cards where the name ends in .json"
+    ]
+
+
 def test_a_quotation_mark_left_open_swallows_no_row(tmp_path: Path) -> None:
     """It is told at its own row, and what names that row's part is not complained of; closed ones part nothing."""
     job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
