@@ -32,26 +32,29 @@ CHANGE = "(the edges change places on a saw that tilts to the right)"
 def end_cuts(
     work: Collected, joint: str, way: str, cuts: Sequence[EndCut], minutes: float
 ) -> list[Operation]:
-    """The saw operations of a ring's ends or edges: one for each part and setting."""
-    groups: dict[tuple[str, float, float], list[EndCut]] = {}
+    """The saw operations of a ring's ends or edges: one for each part, setting and side of square."""
+    groups: dict[tuple[str, float, float, str], list[EndCut]] = {}
     for cut in cuts:
-        groups.setdefault((cut.part, abs(cut.angle.gauge), cut.angle.tilt), []).append(cut)
+        key = (cut.part, abs(cut.angle.gauge), cut.angle.tilt, cut.full_edge)
+        groups.setdefault(key, []).append(cut)
     sawn = {
         cut.part: _at(c for c in cuts if c.part == cut.part) | _sawn_elsewhere(work, joint, cut)
         for cut in cuts
     }
-    apart = len(groups) > len({part for part, _, _ in groups})
-    made = [
-        _end_cut(
-            work, joint, way, _Group(work.parts[part], tuple(group), sawn[part] - _at(group)), minutes, apart
-        )
-        for (part, _, _), group in groups.items()
-    ]
-    by_tilt: dict[object, list[Operation]] = {}
-    for op in made:
-        by_tilt.setdefault(str(op.settings.get("tilt")), []).append(op)
-    for same in by_tilt.values():
-        work.hold(same, "saw", ("tilt", "gauge"), "both halves of a corner are sawn at the very same angle")
+    apart = len(groups) > len({part for part, *_ in groups})
+    made = []
+    by_tilt: dict[str, list[Operation]] = {}
+    sides: dict[str, set[str]] = {}
+    for (name, *_, full_edge), group in groups.items():
+        part = work.parts[name]
+        op = _end_cut(work, joint, way, _Group(part, tuple(group), sawn[name] - _at(group)), minutes, apart)
+        made.append(op)
+        tilt = str(op.settings.get("tilt"))
+        by_tilt.setdefault(tilt, []).append(op)
+        sides.setdefault(tilt, set()).add(full_edge)
+    for setting, same in by_tilt.items():
+        held = ("tilt", "gauge") if len(sides[setting]) == 1 else ("tilt",)  # swung past square it has moved
+        work.hold(same, "saw", held, "both halves of a corner are sawn at the very same angle")
     return made
 
 
