@@ -297,6 +297,7 @@ def test_joints(tmp_path: Path) -> None:
     ]
 
 
+SLIGHT = "must be more than the 0.2 mm that the checks on the cards let a cut be off"
 IN_A_JOINT = {
     # in a joint of this kind: the message
     ("splayed", 'level_edges = "yes"'): 'level_edges must be true or false, not "yes"',
@@ -307,6 +308,9 @@ IN_A_JOINT = {
     ("stave", "sides = 0"): "sides must be 3 or more: 0 sides do not enclose anything",
     ("stave", "sides = -4"): "sides must be 3 or more: -4 sides do not enclose anything",
     ("stave", "slips = { at = [] }"): "slips.at must have at least 1 entry, not 0",
+    ("groove", "width = 1e-9"): f"width {SLIGHT}, not 1e-09",
+    ("rebate", 'depth = "0.2 mm"'): f'depth {SLIGHT}, not "0.2 mm"',
+    ("case-mitre", "slips = { thickness = 0.001 }"): f"slips.thickness {SLIGHT}, not 0.001",
     ("splayed", "corners = { a = 90 }"): "corners must be a list, not a table",
     ("splayed", "corners = [{ a = 90 }]"): "corners[1] must be an angle, not a table",
 }
@@ -316,10 +320,15 @@ IN_A_JOINT = {
 def test_in_a_joint(tmp_path: Path, added: tuple[str, str], message: str) -> None:
     """What is empty, nought or nearly a yes is not taken for left out."""
     kind, line = added
-    slope = "slope = 80\n" if kind == "splayed" else ""
+    slope = {
+        "splayed": "slope = 80\n",
+        "groove": "from = 8\ndepth = 3\n",
+        "rebate": "width = 9\n",
+    }.get(kind, "")
     job = f'{JOB}{RAIL}[[joint]]\nid = "j"\nkind = "{kind}"\nparts = ["rail"]\n{slope}{line}\n'
     (said,) = faults(tmp_path, job)
-    assert said.split("\n")[0] == f'job.toml:{21 if slope else 20}: joint "j": {message}'
+    line_number = 20 + slope.count("\n")
+    assert said.split("\n")[0] == f'job.toml:{line_number}: joint "j": {message}'
 
 
 def test_an_empty_list_of_slopes(tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import asin, degrees, radians, tan
+from math import asin, atan, degrees, radians, tan
 
 from sequencer.joinery import cautions
 from sequencer.joinery.blades import blade_for
@@ -23,7 +23,7 @@ from sequencer.operations import (
     PlaneCut,
     Wanted,
 )
-from sequencer.quantity import format_angle
+from sequencer.quantity import SLIGHTEST, format_angle, format_number
 
 ENDS = ("left end", "right end")
 CHANGE = "(the edges change places on a saw that tilts to the right)"
@@ -124,6 +124,9 @@ class _Group:
 def _end_cut(work: Collected, joint: str, way: str, group: _Group, minutes: float, apart: bool) -> Operation:
     floor, part = work.floor, group.part
     _held_safely(floor, group)
+    _told_from_square(floor, part, "tilt", group.tilt, part.thickness)
+    if not group.bevelled:
+        _told_from_square(floor, part, "gauge", group.gauge, part.width)
     names = tuple(f"{part.id}/{cut.makes}" for cut in group.cuts)
     return Operation(
         id=slug(joint, way, group.kind, part.id, *(group.where if apart else ())),
@@ -153,6 +156,17 @@ def _held_safely(floor: Floor, group: _Group) -> None:
             f"{floor.length(least)})",
             f"{floor.length(least)} or more, or a smaller "
             f"{'narrowest_piece' if edges else 'shortest_piece'} in the shop's [joinery] if a carrier holds it",
+        )
+
+
+def _told_from_square(floor: Floor, part: Part, name: str, angle: float, across: float) -> None:
+    """Raises Refusal for an angle so near square that the cut, so far across, passes its check without it."""
+    if angle > SQUARE and across * tan(radians(angle)) <= SLIGHTEST:
+        least = (int(degrees(atan(SLIGHTEST / across)) * 100) + 1) / 100
+        raise Refusal(
+            f"a {name} of {format_number(float(f'{angle:.3g}'))}° moves the cut of {part.id} by no more than its check "
+            f"lets it be off ({floor.length(SLIGHTEST)})",
+            f"angles that ask for a {name} of {format_angle(least)} or more, or for none",
         )
 
 
@@ -316,7 +330,7 @@ def _bevel_check(floor: Floor, group: _Group) -> Check:
         return Check(
             measure="the heel on the inside face, over all from long point to long point",
             expect=f"{floor.length(inset)} from the square line to the heel, {full} over all",
-            tolerance=floor.length(0.2),
+            tolerance=floor.length(SLIGHTEST),
         )
     return Check(
         measure="two first pieces held together at the corner, and the length",
@@ -332,6 +346,7 @@ def level_rip(work: Collected, joint: str, part: Part, planes: Sequence[PlaneCut
     floor = work.floor
     tilt = even(degrees(asin(min(1.0, abs(planes[0].normal[2])))))
     wide = _level_width(part, planes)
+    _told_from_square(floor, part, "tilt", tilt, part.thickness)
     if wide < floor.limits.narrowest_piece:
         raise Refusal(
             f"{part.id}, ripped level, is too narrow to hold safely at the saw ({floor.length(wide)} on the face, "
@@ -374,7 +389,9 @@ def level_rip(work: Collected, joint: str, part: Part, planes: Sequence[PlaneCut
             + (f"; the {first} first" if first else "")
             if both
             else "",
-            check=Check(measure="width on the face", expect=floor.length(wide), tolerance=floor.length(0.2)),
+            check=Check(
+                measure="width on the face", expect=floor.length(wide), tolerance=floor.length(SLIGHTEST)
+            ),
             how_to_set={"tilt": f"{format_angle(tilt)} from vertical: the lean of the board from upright"},
             cautions=(cautions.GUARDS, cautions.TILTED) if both else (cautions.GUARDS,),
         ),

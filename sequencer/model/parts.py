@@ -18,6 +18,7 @@ from sequencer.quantity import (
     Minutes,
     PositiveLength,
     QuantityError,
+    Size,
     Unit,
     ZeroOrMoreLength,
     on_tape,
@@ -90,9 +91,9 @@ class Part(Table):
     """Pieces of this part in one of the batch."""
     spare: Annotated[int, Field(strict=True, ge=0, le=1000)] = 0
     """Spare pieces for the whole batch, made along with the others."""
-    length: PositiveLength
-    width: PositiveLength
-    thickness: PositiveLength
+    length: Size
+    width: Size
+    thickness: Size
     species: Text = ""
     stock: Stock = "rough"
     """"rough" is milled, ripped and crosscut; "planed" (flat, one edge straight) is ripped and crosscut,
@@ -104,10 +105,10 @@ class Slips(Table):
 
     count: Annotated[int, Field(strict=True, ge=1, le=MOST_SLIPS)] | None = None
     """Slips in one corner or end."""
-    thickness: PositiveLength | None = None
-    width: PositiveLength | None = None
-    length: PositiveLength | None = None
-    depths: tuple[PositiveLength, PositiveLength] | None = None
+    thickness: Size | None = None
+    width: Size | None = None
+    length: Size | None = None
+    depths: tuple[Size, Size] | None = None
     """Plunge depth in the first and in the second half of the joint."""
     at: Annotated[tuple[ZeroOrMoreLength, ...], Field(min_length=1)] | None = None
     """Centres of the slots from the reference edge (or end)."""
@@ -237,8 +238,8 @@ class Groove(_Joint):
     """The surface it is measured from: left out, the edge in a face, the face in an edge."""
     from_: Annotated[ZeroOrMoreLength, Field(alias="from")]
     """From that surface to the near side of the groove."""
-    width: PositiveLength
-    depth: PositiveLength
+    width: Size
+    depth: Size
     holds: Text = ""
     """The part that sits in it (a bottom or a panel)."""
 
@@ -251,9 +252,9 @@ class Rebate(_Joint):
     on: Face = "back"
     beside: Edge | End = "edge"
     """The side it runs along."""
-    width: PositiveLength
+    width: Size
     """Across the face."""
-    depth: PositiveLength
+    depth: Size
     """Into the face."""
     holds: Text = ""
 
@@ -266,8 +267,8 @@ class Housing(_Joint):
     on: Face = "back"
     at: Annotated[tuple[ZeroOrMoreLength, ...], Field(min_length=1)]
     """From the left end to the near side of each housing."""
-    width: PositiveLength
-    depth: PositiveLength
+    width: Size
+    depth: Size
     holds: Text = ""
 
 
@@ -291,9 +292,9 @@ Joint = Annotated[
 class SlipSize(Table):
     """A slip the shop has ready: `[[joinery.slips]]`."""
 
-    thickness: PositiveLength
-    width: PositiveLength
-    length: PositiveLength
+    thickness: Size
+    width: Size
+    length: Size
 
 
 class Pivot(Table):
@@ -359,7 +360,7 @@ class WorkMinutes(Table):
 class Joinery(Table):
     """`[joinery]` of the shop file: what the shop has, the limits it keeps. All is the shop's choice."""
 
-    cutters: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (
+    cutters: Annotated[tuple[Size, ...], Field(min_length=1)] = (
         5.0,
         6.0,
         7.0,
@@ -371,8 +372,8 @@ class Joinery(Table):
     """Widths of slot the mortiser's cutters make."""
     slips: tuple[SlipSize, ...] = ()
     """Slips the shop has; left out, it makes them to any of the widths and lengths below."""
-    slip_widths: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (15.0, 18.0, 22.0, 26.0, 32.0)
-    slip_lengths: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (
+    slip_widths: Annotated[tuple[Size, ...], Field(min_length=1)] = (15.0, 18.0, 22.0, 26.0, 32.0)
+    slip_lengths: Annotated[tuple[Size, ...], Field(min_length=1)] = (
         8.0,
         10.0,
         12.0,
