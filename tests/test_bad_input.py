@@ -153,6 +153,8 @@ IN_THE_JOB = {
     'of the shop: "saw.tillt" (did you mean "saw.tilt"?)\n    accepted: "saw.blade", "saw.fence", "saw.tilt"',
     '[[mates]]\noperations = []\nhold = ["saw.tilt"]': "job.toml:12: mates 1: operations must have at least "
     "1 entry, not 0",
+    '[[mates]]\noperations = ["a", " a"]\nhold = ["saw.tilt"]': "job.toml:12: mates 1: operations must be two "
+    'different operations or more, not only "a"\n    accepted: the operations between which nothing in hold is moved',
     '[[choice]]\nid = "c"\noptions = {}': 'job.toml:13: choice "c": options must have at least 1 entry, not 0',
     '[[choice]]\nid = "c"\noptions = { x = ["a"], y = ["zz"] }': 'job.toml:13: choice "c", options: y names no '
     'operation: "zz"\n    accepted: "a", "b"',
