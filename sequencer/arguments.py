@@ -6,11 +6,24 @@ Nothing heavy is imported, so `--help` comes at once.
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 
-def parser(version: str) -> argparse.ArgumentParser:
-    """Reads the words of a command line; `command` of what it returns is the name of the command."""
+def read(version: str, words: Sequence[str] | None = None) -> argparse.Namespace:
+    """What stands on a command line (without `words`: this one's); `command` is the name of the command.
+
+    What a command does not take is told with what it does. Raises SystemExit where something is wrong (code 2), and
+    where help or version was asked for.
+    """
+    whole, commands = _parser(version)
+    arguments, left = whole.parse_known_args(words)
+    if left:
+        commands[arguments.command].error(f"unrecognized arguments: {' '.join(left)}")
+    return arguments
+
+
+def _parser(version: str) -> tuple[argparse.ArgumentParser, dict[str, argparse.ArgumentParser]]:
+    """The parser of the whole command line, and those of its commands."""
     whole = argparse.ArgumentParser(
         prog="sequencer",
         description="Plan the order of cuts for a joinery job with the fewest resets, "
@@ -21,7 +34,7 @@ def parser(version: str) -> argparse.ArgumentParser:
     commands = whole.add_subparsers(title="commands", required=True, metavar="COMMAND", dest="command")
     for name, (help, add) in COMMANDS.items():
         add(commands.add_parser(name, help=help, description=help[0].upper() + help[1:] + "."))
-    return whole
+    return whole, commands.choices
 
 
 def _plan(command: argparse.ArgumentParser) -> None:

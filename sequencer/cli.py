@@ -17,7 +17,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from sequencer import __version__
-from sequencer.arguments import parser
+from sequencer.arguments import read
 from sequencer.diagnostics import InputError, SequencerError
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ INTERRUPTED = 130
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code. No traceback reaches a person who gave bad input."""
     _ready_output()
-    arguments = parser(__version__).parse_args(argv)
+    arguments = read(__version__, argv)
     try:
         code = COMMANDS[arguments.command](arguments)
         sys.stdout.flush()

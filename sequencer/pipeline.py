@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sequencer.diagnostics import Fault, InputError, NoOrderError
+from sequencer.diagnostics import Fault, InputError, NoOrderError, listed
 from sequencer.operations import Choice, Edge, StruckOut, Worklist
 
 if TYPE_CHECKING:
@@ -39,6 +39,7 @@ def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
     rules = load_rules((*job.shop.rules.off, *rules_off), job.shop.rules.books, job.shop.path)
     worklist = _joined(job, derive(job))
     _demand_a_lifetime(job, worklist)
+    idle = tuple(_idle_holds(job, worklist))
     edges = precedence(worklist, rules)
     barred = options_without_order(worklist, edges, job.path)
     if barred:
@@ -46,7 +47,7 @@ def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
         edges = precedence(worklist, rules)
     _demand_agreement(job, worklist)
     strange = misspelt_kinds(job.operations, job.shop.rules.books)
-    remarks = (*worklist.remarks, *strange, *overruled(worklist, rules))
+    remarks = (*worklist.remarks, *idle, *strange, *overruled(worklist, rules))
     return Prepared(job, worklist.model_copy(update={"remarks": remarks}), edges)
 
 
@@ -148,6 +149,29 @@ def _demand_agreement(job: Job, worklist: Worklist) -> None:
     ]
     if faults:
         raise NoOrderError(faults)
+
+
+def _idle_holds(job: Job, worklist: Worklist) -> Iterator[str]:
+    """Of mates written by hand, what they hold that binds nothing, or that none of them has to do with.
+
+    Of a setting at the station of one of them it may well be meant that it stays where it is, though none asks for it.
+    """
+    made = {operation.id: operation for operation in worklist.operations}
+    asked = {f"{op.station}.{name}" for op in worklist.operations for name in op.settings}
+    for group in job.mates:
+        if not made.keys() >= set(group.operations):
+            continue  # what has fallen away may have been at the station
+        mates = f"mates {listed(group.operations)}"
+        at = {made[id].station for id in group.operations}
+        for held in group.hold:
+            station = held.partition(".")[0]
+            if held not in asked:
+                yield f"{mates} hold {held}, which no operation asks for: nothing would move it"
+            elif station not in at:
+                yield (
+                    f"{mates} hold {held}, and none of them is at {station}: no other operation moves it from the "
+                    "first to the last of them"
+                )
 
 
 def _in_hundredths(

@@ -62,6 +62,10 @@ MOST_MINUTES = 1e7
 """A lifetime of work, and what all work of a job may come to: longer times are mistakes, and would drown all others
 where costs are weighed."""
 
+SLIGHTEST = 0.2
+"""mm: what the checks on the cards let a cut be off. A size no greater passes its check where nothing is cut at all,
+and may read 0."""
+
 
 class QuantityError(ValueError):
     """What was written is not the quantity asked for. The message follows on the key ("must be ...")."""
@@ -376,6 +380,19 @@ def parse_minutes(value: float | int) -> float:
     return minutes
 
 
+def _size(value: Any, info: ValidationInfo) -> float:
+    """A positive length that is no slighter than what a check lets pass."""
+    mm = _positive(value, info)
+    if mm <= SLIGHTEST:
+        unit: Unit = (info.context or {}).get("unit", "mm")
+        least = format_length(SLIGHTEST, unit, decimals=True)
+        raise QuantityError(
+            f"must be more than the {least} that the checks on the cards let a cut be off, not {as_written(value)}",
+            LENGTH_ACCEPTED,
+        )
+    return mm
+
+
 def _length_reader(
     above: float | None = None, *, or_equal: bool = True
 ) -> Callable[[Any, ValidationInfo], float]:
@@ -390,6 +407,7 @@ def _length_reader(
     return read
 
 
+_positive = _length_reader(0.0, or_equal=False)
 _EITHER = [{"type": "number"}, {"type": "string"}]
 _LENGTH_SCHEMA = WithJsonSchema({"anyOf": _EITHER, "description": LENGTH_ACCEPTED})
 _ANGLE_SCHEMA = WithJsonSchema({"anyOf": _EITHER, "description": ANGLE_ACCEPTED})
@@ -397,8 +415,10 @@ _MINUTES_SCHEMA = WithJsonSchema({"type": "number", "minimum": 0, "description":
 
 Length = Annotated[float, BeforeValidator(_length_reader()), _LENGTH_SCHEMA]
 """A length in mm; numbers are read in the unit of the validation context's "unit" (without a context: mm)."""
-PositiveLength = Annotated[float, BeforeValidator(_length_reader(0.0, or_equal=False)), _LENGTH_SCHEMA]
+PositiveLength = Annotated[float, BeforeValidator(_positive), _LENGTH_SCHEMA]
 """A length of more than 0 mm."""
+Size = Annotated[float, BeforeValidator(_size), _LENGTH_SCHEMA]
+"""A length, width or depth of wood, of a cut or of a tool: more than `SLIGHTEST`."""
 ZeroOrMoreLength = Annotated[float, BeforeValidator(_length_reader(0.0)), _LENGTH_SCHEMA]
 """A length of 0 mm or more."""
 Angle = Annotated[float, BeforeValidator(parse_angle), _ANGLE_SCHEMA]

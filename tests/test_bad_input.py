@@ -153,6 +153,8 @@ IN_THE_JOB = {
     'of the shop: "saw.tillt" (did you mean "saw.tilt"?)\n    accepted: "saw.blade", "saw.fence", "saw.tilt"',
     '[[mates]]\noperations = []\nhold = ["saw.tilt"]': "job.toml:12: mates 1: operations must have at least "
     "1 entry, not 0",
+    '[[mates]]\noperations = ["a", " a"]\nhold = ["saw.tilt"]': "job.toml:12: mates 1: operations must be two "
+    'different operations or more, not only "a"\n    accepted: the operations between which nothing in hold is moved',
     '[[choice]]\nid = "c"\noptions = {}': 'job.toml:13: choice "c": options must have at least 1 entry, not 0',
     '[[choice]]\nid = "c"\noptions = { x = ["a"], y = ["zz"] }': 'job.toml:13: choice "c", options: y names no '
     'operation: "zz"\n    accepted: "a", "b"',
@@ -297,6 +299,7 @@ def test_joints(tmp_path: Path) -> None:
     ]
 
 
+SLIGHT = "must be more than the 0.2 mm that the checks on the cards let a cut be off"
 IN_A_JOINT = {
     # in a joint of this kind: the message
     ("splayed", 'level_edges = "yes"'): 'level_edges must be true or false, not "yes"',
@@ -307,6 +310,9 @@ IN_A_JOINT = {
     ("stave", "sides = 0"): "sides must be 3 or more: 0 sides do not enclose anything",
     ("stave", "sides = -4"): "sides must be 3 or more: -4 sides do not enclose anything",
     ("stave", "slips = { at = [] }"): "slips.at must have at least 1 entry, not 0",
+    ("groove", "width = 1e-9"): f"width {SLIGHT}, not 1e-09",
+    ("rebate", 'depth = "0.2 mm"'): f'depth {SLIGHT}, not "0.2 mm"',
+    ("case-mitre", "slips = { thickness = 0.001 }"): f"slips.thickness {SLIGHT}, not 0.001",
     ("splayed", "corners = { a = 90 }"): "corners must be a list, not a table",
     ("splayed", "corners = [{ a = 90 }]"): "corners[1] must be an angle, not a table",
 }
@@ -316,10 +322,15 @@ IN_A_JOINT = {
 def test_in_a_joint(tmp_path: Path, added: tuple[str, str], message: str) -> None:
     """What is empty, nought or nearly a yes is not taken for left out."""
     kind, line = added
-    slope = "slope = 80\n" if kind == "splayed" else ""
+    slope = {
+        "splayed": "slope = 80\n",
+        "groove": "from = 8\ndepth = 3\n",
+        "rebate": "width = 9\n",
+    }.get(kind, "")
     job = f'{JOB}{RAIL}[[joint]]\nid = "j"\nkind = "{kind}"\nparts = ["rail"]\n{slope}{line}\n'
     (said,) = faults(tmp_path, job)
-    assert said.split("\n")[0] == f'job.toml:{21 if slope else 20}: joint "j": {message}'
+    line_number = 20 + slope.count("\n")
+    assert said.split("\n")[0] == f'job.toml:{line_number}: joint "j": {message}'
 
 
 def test_an_empty_list_of_slopes(tmp_path: Path) -> None:
@@ -487,6 +498,40 @@ def test_cut_list(tmp_path: Path) -> None:
     ]
     said = faults(tmp_path, job, cut="id,lenght,width,thickness\np,1,2,3\n")
     assert said[0].startswith('cut.csv:1: unknown column "lenght" (did you mean "length"?)')
+
+
+def test_control_characters_are_refused_wherever_they_stand(tmp_path: Path) -> None:
+    """Terminals obey them, and no page can show them: names, notes, keys, cells; tabs and line ends are sound. What
+    names the same thing elsewhere is not complained of besides.
+    """
+    sound = JOB + 'notes = "left\\tand right\\n"\n'
+    job = (
+        JOB.replace("invented", "a\\u001b[31m").replace('id = "a"', 'id = "a\\u0000"')
+        + 'after = ["a"]\nnotes = { what = "bell\\u0007", cautions = [{ says = "\\u0085", source = "" }] }\n'
+        + '[[choice]]\nid = "c"\noptions = { "x\\u007f" = ["b"] }\n'
+    )
+    said = [message.split("\n")[0] for message in faults(tmp_path, job)]
+    wrong = "must be text without control characters, not with"
+    assert said == [
+        f'job.toml:2: [job]: name {wrong} "\\x1b" as its letter 2',
+        f'job.toml:6: operation "a\0": id {wrong} "\\x00" as its letter 2',
+        f'job.toml:12: operation "b": notes.what {wrong} "\\x07" as its letter 5',
+        f'job.toml:12: operation "b": notes.cautions[1].says {wrong} "\\x85" as its letter 1',
+        f'job.toml:15: choice "c": options.x\x7f {wrong} "\\x7f" as its letter 2',
+    ]
+    (tmp_path / "job.toml").write_text(sound)
+    assert load_job(tmp_path / "job.toml").operations[1].notes.what == "left\tand right\n"
+    listed = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
+    rows = "id,length,width,thickness,species\np,100,20,18,as\x1bh\n"
+    assert faults(tmp_path, listed, cut=rows) == [f'cut.csv:2: cell 5 {wrong} "\\x1b" as its letter 3']
+
+
+def test_a_plan_for_a_job(tmp_path: Path) -> None:
+    """A plan given where a job belongs is told for what it is, with the commands that read it."""
+    assert faults(tmp_path, '\n{"schema": "plan/1"}\n') == [
+        "job.toml: this is JSON, not TOML: it looks like a plan\n"
+        "    accepted: TOML; plans are read by show and replan, and by cards where the name ends in .json"
+    ]
 
 
 def test_a_quotation_mark_left_open_swallows_no_row(tmp_path: Path) -> None:

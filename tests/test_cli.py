@@ -153,6 +153,22 @@ def test_wrong_usage(arguments: list[str], code: int, words: str, folder: Path) 
     assert (folder / "job.toml").read_text() == JOB
 
 
+@pytest.mark.parametrize(
+    ("arguments", "left", "told"),
+    [
+        (["check", "job.toml", "--seed", "3"], "--seed 3", "usage: sequencer check [-h] JOB\n"),
+        (["cards", "job.toml", "-o", "x.pdf", "--show", "cards"], "--show cards", "[--paper {a4,letter}]"),
+        (["rules", "job.toml", "shop.toml"], "shop.toml", "usage: sequencer rules [-h] [JOB]\n"),
+    ],
+)
+def test_what_a_command_does_not_take(arguments: list[str], left: str, told: str, folder: Path) -> None:
+    """What is left over is told with what this very command takes."""
+    done = run(*arguments, folder=folder)
+    assert done.returncode == 2
+    assert done.stderr.endswith(f"sequencer {arguments[0]}: error: unrecognized arguments: {left}\n")
+    assert told in done.stderr
+
+
 def test_a_cycle_ends_in_exit_code_3(folder: Path) -> None:
     """A job whose operations wait for each other is told so, operation by operation, with nothing written."""
     cyclic = JOB.replace('id = "square"', 'id = "square"\nafter = ["glue"]')

@@ -88,6 +88,41 @@ def test_what_is_said_of_the_words_and_values_of_operations_by_hand(tmp_path: Pa
 
 
 @pytest.mark.parametrize(
+    ("hold", "says"),
+    [
+        ("saw.tilt", None),
+        # of the same station, and moved by the third one: it is to stay while the others are made
+        ("saw.fence", None),
+        ("saw.stop", "saw.stop, which no operation asks for: nothing would move it"),
+        ("router.bit", "router.bit, which no operation asks for: nothing would move it"),
+        (
+            "mortiser.depth",
+            "mortiser.depth, and none of them is at mortiser: no other operation moves it from the first to the last "
+            "of them",
+        ),
+    ],
+)
+def test_mates_that_hold_what_they_have_nothing_to_do_with(
+    tmp_path: Path, hold: str, says: str | None
+) -> None:
+    """A hold that binds nothing, or what is done at another station only, is most likely another setting: remarked."""
+    (tmp_path / "shop.toml").write_text(SHOP.read_text(encoding="utf-8"), encoding="utf-8")
+    path = tmp_path / "job.toml"
+    work = '[[operation]]\nid = "{}"\nstation = "{}"\nsettings = {{ {} }}\n'
+    path.write_text(
+        '[job]\nshop = "shop.toml"\n'
+        + work.format("a", "saw", "tilt = 30")
+        + work.format("b", "saw", "tilt = 30")
+        + work.format("c", "saw", "fence = 60")
+        + work.format("d", "mortiser", "depth = 12")
+        + f'[[mates]]\noperations = ["a", "b"]\nhold = ["{hold}"]\n',
+        encoding="utf-8",
+    )
+    remarks = prepare(load_job(path)).worklist.remarks
+    assert remarks == (() if says is None else (f'mates "a", "b" hold {says}',))
+
+
+@pytest.mark.parametrize(
     ("operation", "pieces"),
     [
         ('part = "leg"\nquantity = 4', 7 * 4 + 2),

@@ -15,6 +15,7 @@ from sequencer.quantity import (
     Minutes,
     PositiveLength,
     QuantityError,
+    Size,
     as_fraction,
     format_angle,
     format_length,
@@ -196,6 +197,9 @@ def test_fields_read_the_files_unit() -> None:
     [
         (PositiveLength, 0),
         (PositiveLength, "-3 mm"),
+        (Size, 0),
+        (Size, 0.2),
+        (Size, "0.001 in"),
         (Minutes, -1),
         (Minutes, float("inf")),
         (Minutes, "3"),

@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from sequencer.diagnostics import Fault, nearest, shortened
-from sequencer.files.source import read_text
+from sequencer.files.source import read_text, without_control
 from sequencer.files.wording import complaints_of
 from sequencer.model.parts import Part
 from sequencer.quantity import Unit
@@ -80,7 +80,11 @@ def _cells(found: PartsRead, number: int, line: str, mark: str) -> list[str]:
         accepted = "each cell on one line, in two of them"
         found.say(number, "a quotation mark in this row is not closed", accepted)
         return []
-    return [cell.strip() for cell in row]
+    cells = [without_control(cell.strip()) for cell in row]
+    for k, (_, wrong) in enumerate(cells, start=1):
+        if wrong:
+            found.say(number, f"cell {k} {wrong}")
+    return [cell for cell, _ in cells]
 
 
 def _check_columns(found: PartsRead, number: int, names: list[str]) -> None:

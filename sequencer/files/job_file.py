@@ -28,6 +28,7 @@ from sequencer.model.job import (
 from sequencer.model.notes import Reach, derived_surfaces, wrong_notes
 from sequencer.model.parts import Joint, Part
 from sequencer.model.shop import Rules, reads_as
+from sequencer.model.surfaces import Named, likely_slips, unknown_surfaces
 from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted, the_one
 
 TABLES = ("job", "part", "joint", "operation", "mates", "choice")
@@ -73,6 +74,8 @@ class _JobReader:
         """For operations within choices: what they ask that a setting cannot reach."""
         self.left_out: dict[tuple[str, str], list[str]] = {}
         """What a setting cannot reach, and what it can, in words: the operations that are content with other values."""
+        self.remarks: list[str] = []
+        """Other things that its maker should know of what was read."""
         self.rows: dict[str, tuple[str, int]] = {}
         """The file and line of the parts in the cut list."""
 
@@ -126,7 +129,7 @@ class _JobReader:
             stands=self.stands,
         )
         job = _struck(job, self.beyond) if self.beyond else job
-        return job.model_copy(update={"remarks": tuple(self._left_out(job))}) if self.left_out else job
+        return job.model_copy(update={"remarks": (*self._left_out(job), *self.remarks)})
 
     def _left_out(self, job: Job) -> Iterator[str]:
         """What is told of values that are left out, each once, of operations that may be made."""
@@ -229,6 +232,7 @@ class _JobReader:
                         place: Place = ("joint", index, key)
                         place = (*place, number) if isinstance(named, list) else place
                         self._dangling(place, key, "part", part, self.part_ids)
+        self.joints_known = source.tells_all("joint") and len(joints) == len(tables)
         return joints
 
     def _dangling(self, place: Place, key: str, what: str, name: str, known: Any) -> None:
@@ -253,6 +257,8 @@ class _JobReader:
         ]
         derived = derived_surfaces(raw for _, raw in source.tables("joint"))
         self.made = tuple(dict.fromkeys((*surfaces, *derived)))
+        if self._surfaces_told():
+            self._check_surfaces(derived)
         made = []
         for index, raw in source.tables("operation"):
             place = ("operation", index)
@@ -272,14 +278,40 @@ class _JobReader:
                 made.append(table.operation(settings, self.batch, parts))
         return made
 
+    def _surfaces_told(self) -> bool:
+        """Whether it is known which surfaces operations make: what is faulty may make any, and of a job begun what was
+        planned counts.
+        """
+        told = self.source.tells_all("operation") and self.joints_known and not self.begun
+        makes = [raw["makes"] for _, raw in self.source.tables("operation") if "makes" in raw]
+        return told and all(
+            isinstance(each, list) and all(isinstance(one, str) for one in each) for each in makes
+        )
+
+    def _check_surfaces(self, derived: Sequence[str]) -> None:
+        """What operations register on, or remove, is there or is made; `derived` are the surfaces that derived ones
+        make.
+        """
+        rules = self.shop.rules if self.shop else None
+        strict = self.parts_known and rules is not None and not rules.books  # a book may speak of any surface
+        named: list[tuple[str, Named]] = []
+        for index, raw in self.source.tables("operation"):
+            of_part = bool(raw.get("part") or raw.get("parts"))
+            here = []
+            for at, text in _surfaces(raw):
+                part, surface = part_and_surface(text)
+                here.append(Named(at, surface, bool(part) if part is not None else of_part))
+            self.source.complain(
+                ("operation", index), unknown_surfaces(here, self.made, strict and bool(self.part_ids))
+            )
+            named += [(str(raw["id"]).strip(), each) for each in here]
+        self.remarks += likely_slips(named, derived)
+
     def _check_parts(self, place: Place, raw: dict[str, Any]) -> None:
         """Every part an operation names, alone or with a surface, is one of the job's."""
         named: list[tuple[Place, Any]] = [(("part",), raw.get("part"))]
         named += [(("parts", number), each) for number, each in enumerate(_texts(raw.get("parts")))]
-        surfaces: list[tuple[Place, Any]] = [(("surface",), raw.get("surface"))]
-        for key in ("registers_on", "makes", "destroys"):
-            surfaces += [((key, number), each) for number, each in enumerate(_texts(raw.get(key)))]
-        named += [(at, part_and_surface(each)[0]) for at, each in surfaces if isinstance(each, str)]
+        named += [(at, part_and_surface(each)[0]) for at, each in _surfaces(raw)]
         for at, part in named:
             if isinstance(part, str) and part.strip() and part.strip() not in self.part_ids:
                 self._dangling((*place, *at), str(at[0]), "part", part.strip(), self.part_ids)
@@ -442,6 +474,16 @@ def _too_many(quantity: int, batch: int, spare: int) -> tuple[str, str] | None:
 
 def _texts(raw: Any) -> list[str]:
     return [each.strip() if isinstance(each, str) else "" for each in raw] if isinstance(raw, list) else []
+
+
+def _surfaces(raw: dict[str, Any]) -> Iterator[tuple[Place, str]]:
+    """The surfaces an operation names, as written, and where."""
+    if isinstance(raw.get("surface"), str) and raw["surface"].strip():
+        yield ("surface",), raw["surface"]
+    for key in ("registers_on", "makes", "destroys"):
+        for number, each in enumerate(_texts(raw.get(key))):
+            if each:
+                yield (key, number), each
 
 
 def _struck(job: Job, beyond: dict[str, list[Fault]]) -> Job:

@@ -85,10 +85,18 @@ def demand_writable(outputs: Iterable[Output], inputs: Iterable[str | Path] = ()
         raise InputError(faults)
 
 
-def make_folder(folder: Path) -> None:
-    """Make a folder to write into, where it is missing. Raises InputError where that fails."""
+def make_folder(folder: Path) -> Path:
+    """Make a folder to write into, where it is missing, and nothing besides: `new/../cards` takes no detour by `new`.
+
+    Returns the way to it. Raises InputError where that fails.
+    """
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        way = Path()
+        for step in folder.parts:
+            detour = step == ".." and way.name not in ("", "..") and not way.exists()
+            way = way.parent if detour else way / step
+        way.mkdir(parents=True, exist_ok=True)
+        return way
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError([Fault(f"this folder cannot be made: {reason.lower()}", str(folder))]) from None

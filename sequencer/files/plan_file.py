@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from sequencer.diagnostics import Fault, InputError
+from sequencer.diagnostics import Fault, InputError, shortened
 from sequencer.files.source import read_text
 from sequencer.files.wording import complaints_of
 from sequencer.operations import Slot
@@ -25,7 +25,10 @@ def read_plan(path: str | Path) -> Plan:
     """The plan in a "plan/1" file. Raises InputError where the file is none."""
     text = read_text(Path(path), "the plan file")
     try:
-        raw = json.loads(text)
+        raw = json.loads(text, object_pairs_hook=_each_key_once)
+    except _KeyTwiceError as error:
+        message = f'the key "{shortened(error.args[0])}" is given twice in one object'
+        raise InputError([Fault(message, str(path), accepted="each key once")]) from None
     except (ValueError, RecursionError) as error:
         line = getattr(error, "lineno", None)
         raise InputError(
@@ -61,6 +64,20 @@ def read_plan(path: str | Path) -> Plan:
     if torn:
         raise InputError(torn)
     return plan
+
+
+class _KeyTwiceError(Exception):
+    """A JSON object has a key twice: two values for one thing, of which nobody knows which is meant."""
+
+
+def _each_key_once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    """The object of these keys and values; raises _KeyTwiceError."""
+    found: dict[str, object] = {}
+    for key, value in pairs:
+        if key in found:
+            raise _KeyTwiceError(key)
+        found[key] = value
+    return found
 
 
 def _wild(value: object, where: str = "") -> Iterator[tuple[str, float | int]]:

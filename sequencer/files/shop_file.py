@@ -10,7 +10,7 @@ from sequencer.diagnostics import listed, no_such, shortened
 from sequencer.files.source import Source, all_named, is_there, name_of
 from sequencer.model.fields import Measure, Place, StationName, Text
 from sequencer.model.parts import Joinery
-from sequencer.model.roles import KNOWN, MEASURED_AT, measured, role_of
+from sequencer.model.roles import KNOWN, MEASURED_AT, bounded, measured, role_of
 from sequencer.model.shop import Rules, Setting, Shop, Station, Walk, inferred
 from sequencer.operations import Value
 from sequencer.quantity import Minutes, Unit, as_written
@@ -159,7 +159,9 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
         accepted = KNOWN.get(role, {}).get(str(setting_raw.get("id")).strip(), ())
         wrong = accepted and setting_raw.get("measures", accepted[0]) not in accepted
         sound = {key: value for key, value in setting_raw.items() if not (wrong and key == "measures")}
-        told = measured(sound, accepted)
+        told, wider = bounded(measured(sound, accepted), role, str(setting_raw.get("id")).strip())
+        for key, what, within in wider:
+            source.say((*here, "limits", key), what, within)
         if "measured_at" not in sound:
             told = {**told, "measured_at": stands_on.get(str(setting_raw.get("id")).strip(), "")}
         setting: Setting | None = source.read(here, told, Setting, read.unit)

@@ -23,6 +23,8 @@ LARGEST = 20_000_000
 """Bytes; a larger file is no job."""
 
 _PREDICATE = ("must ", "is ")
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
+"""Unicode's category Cc but for tab and newline."""
 
 
 def read_text(path: Path, what: str) -> str:
@@ -51,6 +53,20 @@ def read_text(path: Path, what: str) -> str:
         ) from None
 
 
+def without_control(text: str) -> tuple[str, str]:
+    """A text without control characters, and what is wrong with it where it has any: terminals obey them, and no page
+    can show them. Tab and newline are none.
+
+    >>> without_control("left end"), without_control("a\\x07b")[0]
+    (('left end', ''), 'ab')
+    """
+    found = _CONTROL.search(text)
+    if not found:
+        return text, ""
+    letter = f"{as_written(found.group())} as its letter {found.start() + 1}"
+    return _CONTROL.sub("", text), f"must be text without control characters, not with {letter}"
+
+
 def is_there(path: Path) -> bool:
     """Whether there is such a file; none can have a name that is too long, or that no system takes."""
     try:
@@ -76,11 +92,28 @@ class Source:
         self.text = read_text(path, what)
         try:
             self.data: dict[str, Any] = tomllib.loads(self.text)
+            self.data = self._without_control((), self.data)
         except tomllib.TOMLDecodeError as error:
             raise InputError([_not_toml(str(error), str(path), self.text)]) from None
         except (ValueError, RecursionError) as error:
             shown = "lists nested too deep" if isinstance(error, RecursionError) else "a number too long"
             raise InputError([Fault(f"this TOML cannot be read: {shown}", str(path))]) from None
+
+    def _without_control(self, place: Place, value: Any) -> Any:
+        """What stands at `place` without control characters; a fault for each text that has any, keys too."""
+        if isinstance(value, dict):
+            return {
+                self._without_control((*place, key), key): self._without_control((*place, key), each)
+                for key, each in value.items()
+            }
+        if isinstance(value, list):
+            return [self._without_control((*place, number), each) for number, each in enumerate(value)]
+        if not isinstance(value, str):
+            return value
+        text, wrong = without_control(value)
+        if wrong:
+            self.say(place, wrong, "text, with tabs and line ends where need be")
+        return text
 
     @cached_property
     def _lines(self) -> dict[Place, int]:
@@ -225,6 +258,9 @@ def _inside(here: Any, step: str | int) -> Any:
 
 
 def _not_toml(message: str, path: str, text: str) -> Fault:
+    if text.lstrip().startswith("{"):  # no TOML does
+        accepted = "TOML; plans are read by show and replan, and by cards where the name ends in .json"
+        return Fault("this is JSON, not TOML: it looks like a plan", path, accepted=accepted)
     found = re.fullmatch(
         r"(?P<what>.*?) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)", message
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import asin, degrees, radians, tan
+from math import asin, atan, degrees, radians, tan
 
 from sequencer.joinery import cautions
 from sequencer.joinery.blades import blade_for
@@ -23,7 +23,7 @@ from sequencer.operations import (
     PlaneCut,
     Wanted,
 )
-from sequencer.quantity import format_angle
+from sequencer.quantity import SLIGHTEST, format_angle, format_number
 
 ENDS = ("left end", "right end")
 CHANGE = "(the edges change places on a saw that tilts to the right)"
@@ -32,26 +32,29 @@ CHANGE = "(the edges change places on a saw that tilts to the right)"
 def end_cuts(
     work: Collected, joint: str, way: str, cuts: Sequence[EndCut], minutes: float
 ) -> list[Operation]:
-    """The saw operations of a ring's ends or edges: one for each part and setting."""
-    groups: dict[tuple[str, float, float], list[EndCut]] = {}
+    """The saw operations of a ring's ends or edges: one for each part, setting and side of square."""
+    groups: dict[tuple[str, float, float, str], list[EndCut]] = {}
     for cut in cuts:
-        groups.setdefault((cut.part, abs(cut.angle.gauge), cut.angle.tilt), []).append(cut)
+        key = (cut.part, abs(cut.angle.gauge), cut.angle.tilt, cut.full_edge)
+        groups.setdefault(key, []).append(cut)
     sawn = {
         cut.part: _at(c for c in cuts if c.part == cut.part) | _sawn_elsewhere(work, joint, cut)
         for cut in cuts
     }
-    apart = len(groups) > len({part for part, _, _ in groups})
-    made = [
-        _end_cut(
-            work, joint, way, _Group(work.parts[part], tuple(group), sawn[part] - _at(group)), minutes, apart
-        )
-        for (part, _, _), group in groups.items()
-    ]
-    by_tilt: dict[object, list[Operation]] = {}
-    for op in made:
-        by_tilt.setdefault(str(op.settings.get("tilt")), []).append(op)
-    for same in by_tilt.values():
-        work.hold(same, "saw", ("tilt", "gauge"), "both halves of a corner are sawn at the very same angle")
+    apart = len(groups) > len({part for part, *_ in groups})
+    made = []
+    by_tilt: dict[str, list[Operation]] = {}
+    sides: dict[str, set[str]] = {}
+    for (name, *_, full_edge), group in groups.items():
+        part = work.parts[name]
+        op = _end_cut(work, joint, way, _Group(part, tuple(group), sawn[name] - _at(group)), minutes, apart)
+        made.append(op)
+        tilt = str(op.settings.get("tilt"))
+        by_tilt.setdefault(tilt, []).append(op)
+        sides.setdefault(tilt, set()).add(full_edge)
+    for setting, same in by_tilt.items():
+        held = ("tilt", "gauge") if len(sides[setting]) == 1 else ("tilt",)  # swung past square it has moved
+        work.hold(same, "saw", held, "both halves of a corner are sawn at the very same angle")
     return made
 
 
@@ -128,6 +131,9 @@ class _Group:
 def _end_cut(work: Collected, joint: str, way: str, group: _Group, minutes: float, apart: bool) -> Operation:
     floor, part = work.floor, group.part
     _held_safely(floor, group)
+    _told_from_square(floor, part, "tilt", group.tilt, part.thickness)
+    if not group.bevelled:
+        _told_from_square(floor, part, "gauge", group.gauge, part.width)
     names = tuple(f"{part.id}/{cut.makes}" for cut in group.cuts)
     return Operation(
         id=slug(joint, way, group.kind, part.id, *(group.where if apart else ())),
@@ -157,6 +163,17 @@ def _held_safely(floor: Floor, group: _Group) -> None:
             f"{floor.length(least)})",
             f"{floor.length(least)} or more, or a smaller "
             f"{'narrowest_piece' if edges else 'shortest_piece'} in the shop's [joinery] if a carrier holds it",
+        )
+
+
+def _told_from_square(floor: Floor, part: Part, name: str, angle: float, across: float) -> None:
+    """Raises Refusal for an angle so near square that the cut, so far across, passes its check without it."""
+    if angle > SQUARE and across * tan(radians(angle)) <= SLIGHTEST:
+        least = (int(degrees(atan(SLIGHTEST / across)) * 100) + 1) / 100
+        raise Refusal(
+            f"a {name} of {format_number(float(f'{angle:.3g}'))}° moves the cut of {part.id} by no more than its check "
+            f"lets it be off ({floor.length(SLIGHTEST)})",
+            f"angles that ask for a {name} of {format_angle(least)} or more, or for none",
         )
 
 
@@ -326,7 +343,7 @@ def _bevel_check(floor: Floor, group: _Group) -> Check:
         return Check(
             measure="the heel on the inside face, over all from long point to long point",
             expect=f"{floor.length(inset)} from the square line to the heel, {full} over all",
-            tolerance=floor.length(0.2),
+            tolerance=floor.length(SLIGHTEST),
         )
     return Check(
         measure="two first pieces held together at the corner, and the length",
@@ -342,6 +359,7 @@ def level_rip(work: Collected, joint: str, part: Part, planes: Sequence[PlaneCut
     floor = work.floor
     tilt = even(degrees(asin(min(1.0, abs(planes[0].normal[2])))))
     wide = _level_width(part, planes)
+    _told_from_square(floor, part, "tilt", tilt, part.thickness)
     if wide < floor.limits.narrowest_piece:
         raise Refusal(
             f"{part.id}, ripped level, is too narrow to hold safely at the saw ({floor.length(wide)} on the face, "
@@ -407,12 +425,12 @@ def _level_check(floor: Floor, edges: Sequence[str], beds: Sequence[str], wide: 
     """The width, and of leaning boards the corners that stay sharp: the same parallelogram leaning the other way is as
     wide."""
     if len(edges) == 1:
-        return Check(measure="width on the face", expect=floor.length(wide), tolerance=floor.length(0.2))
+        return Check(measure="width on the face", expect=floor.length(wide), tolerance=floor.length(SLIGHTEST))
     sharp = ", ".join(f"{OPPOSITE[bed]} (at the {edge})" for edge, bed in zip(edges, beds, strict=True))
     return Check(
         measure="width on the face and on the back, and which side of each edge has the sharp corner",
         expect=f"{floor.length(wide)} on both, sharp corners on the {sharp}",
-        tolerance=floor.length(0.2),
+        tolerance=floor.length(SLIGHTEST),
     )
 
 

@@ -11,7 +11,7 @@ from sequencer.geometry.slots import SlotSolid, too_near
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Pair, Seat
-from sequencer.model.parts import Slips
+from sequencer.model.parts import MOST_SLIPS, Slips
 from sequencer.operations import Slot, Trench
 
 HAIR = 1e-6
@@ -41,7 +41,7 @@ class SlotRow:
         if wishes.at:
             slots = [width + slack for width in widths]
             return even(self._longest(wishes.at, wishes.count, slots) - slack), wishes.at
-        count = wishes.count or max(1, ceil(room / self.limits.slip_every - HAIR))
+        count = wishes.count or self._habit(room, min(widths, default=inf) + slack)
         while count >= 1:
             most = (room - 2 * ends - (count - 1) * gap) / count - slack
             fitting = [w for w in widths if w <= most + HAIR]
@@ -59,6 +59,12 @@ class SlotRow:
             f"a joint of {self._l(needs)} or more, or narrower slips",
             "slips.width" if wishes.width else "slips.count",
         )
+
+    def _habit(self, room: float, slot: float) -> int:
+        """How many slots the shop's habit asks for: one for so much of the joint, but no more than go in."""
+        ends, gap = self.limits.end_distance, self.limits.spacing
+        most = min(MOST_SLIPS, max(1.0, (room - 2 * ends + gap) / (slot + gap)))
+        return max(1, ceil(min(room / self.limits.slip_every, most) - HAIR))
 
     def _longest(self, at: Sequence[float], count: int | None, slots: Sequence[float]) -> float:
         """The longest of some slots that goes at the centres asked for, with the least wall between them."""

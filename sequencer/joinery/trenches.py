@@ -12,6 +12,7 @@ from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import OPPOSITE, cross, dot, outward
 from sequencer.model.parts import Groove, Housing, Joint, Part, Rebate
 from sequencer.operations import Check, Notes, Operation, PencilLine, Trench, Wanted
+from sequencer.quantity import SLIGHTEST
 
 TrenchJoint = Groove | Rebate | Housing
 AXIS = {"left end": 0, "right end": 0, "edge": 1, "far edge": 1, "back": 2, "face": 2}
@@ -267,7 +268,7 @@ def _lines(joint: TrenchJoint, part: str) -> tuple[PencilLine, ...]:
 
 def _check(floor: Floor, joint: TrenchJoint, near: str) -> Check:
     """What to measure after the first piece."""
-    size, tolerance = floor.length, floor.length(0.2)
+    size, tolerance = floor.length, floor.length(SLIGHTEST)
     if isinstance(joint, Rebate):
         expect = f"{size(joint.width)} wide, {size(joint.depth)} deep"
         return Check(measure=f"width from the {near}, and depth", expect=expect, tolerance=tolerance)

@@ -105,7 +105,7 @@ def _switch(value: Any) -> bool:
 def _several(value: Any) -> Any:
     if isinstance(value, str):
         raise QuantityError(f"must be a list, not {as_written(value)}", f"[{as_written(value)}]")
-    return tuple(dict.fromkeys(value)) if _all_text(value) else value
+    return tuple(dict.fromkeys(entry.strip() for entry in value)) if _all_text(value) else value
 
 
 def _all_text(value: Any) -> bool:

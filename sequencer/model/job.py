@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Annotated, Any, NamedTuple
 
-from pydantic import BeforeValidator, Field, GetJsonSchemaHandler
+from pydantic import BeforeValidator, Field, GetJsonSchemaHandler, model_validator
 from pydantic_core import CoreSchema
 
 from sequencer.diagnostics import Fault, InputError, listed, nearest, no_such, shortened
@@ -25,6 +25,7 @@ from sequencer.model.fields import (
     Place,
     Text,
     read_value,
+    refuse,
 )
 from sequencer.model.parts import Joint, Part
 from sequencer.model.shop import Setting, Shop
@@ -169,6 +170,15 @@ class MatesTable(Value):
     operations: Annotated[Names, Field(min_length=1)]
     hold: Annotated[Names, Field(min_length=1)]
     why: Text = ""
+
+    @model_validator(mode="after")
+    def _several(self) -> MatesTable:
+        if len(self.operations) < 2:
+            message = f"must be two different operations or more, not only {as_written(self.operations[0])}"
+            refuse(
+                [Complaint(("operations",), message, "the operations between which nothing in hold is moved")]
+            )
+        return self
 
 
 class ChoiceTable(Value):

@@ -18,6 +18,7 @@ from sequencer.quantity import (
     Minutes,
     PositiveLength,
     QuantityError,
+    Size,
     Unit,
     ZeroOrMoreLength,
     on_tape,
@@ -28,6 +29,9 @@ Edge = Literal["edge", "far edge"]
 End = Literal["left end", "right end"]
 Surface = Literal["face", "back", "edge", "far edge", "left end", "right end"]
 Stock = Literal["rough", "planed", "sheet", "sized"]
+
+MOST_SLIPS = 200
+"""Slips in one corner or end; nobody plunges more."""
 
 
 def _no_repeats(surfaces: tuple[str, ...]) -> tuple[str, ...]:
@@ -87,9 +91,9 @@ class Part(Table):
     """Pieces of this part in one of the batch."""
     spare: Annotated[int, Field(strict=True, ge=0, le=1000)] = 0
     """Spare pieces for the whole batch, made along with the others."""
-    length: PositiveLength
-    width: PositiveLength
-    thickness: PositiveLength
+    length: Size
+    width: Size
+    thickness: Size
     species: Text = ""
     stock: Stock = "rough"
     """"rough" is milled, ripped and crosscut; "planed" (flat, one edge straight) is ripped and crosscut,
@@ -99,12 +103,12 @@ class Part(Table):
 class Slips(Table):
     """`slips = {...}` of a joint: what the maker wants of its loose tenons; the rest is worked out."""
 
-    count: Annotated[int, Field(strict=True, ge=1, le=200)] | None = None
+    count: Annotated[int, Field(strict=True, ge=1, le=MOST_SLIPS)] | None = None
     """Slips in one corner or end."""
-    thickness: PositiveLength | None = None
-    width: PositiveLength | None = None
-    length: PositiveLength | None = None
-    depths: tuple[PositiveLength, PositiveLength] | None = None
+    thickness: Size | None = None
+    width: Size | None = None
+    length: Size | None = None
+    depths: tuple[Size, Size] | None = None
     """Plunge depth in the first and in the second half of the joint."""
     at: Annotated[tuple[ZeroOrMoreLength, ...], Field(min_length=1)] | None = None
     """Centres of the slots from the reference edge (or end), along the cut where an end is not square to the edge."""
@@ -234,8 +238,8 @@ class Groove(_Joint):
     """The surface it is measured from: left out, the edge in a face, the face in an edge."""
     from_: Annotated[ZeroOrMoreLength, Field(alias="from")]
     """From that surface to the near side of the groove."""
-    width: PositiveLength
-    depth: PositiveLength
+    width: Size
+    depth: Size
     holds: Text = ""
     """The part that sits in it (a bottom or a panel)."""
 
@@ -248,9 +252,9 @@ class Rebate(_Joint):
     on: Face = "back"
     beside: Edge | End = "edge"
     """The side it runs along."""
-    width: PositiveLength
+    width: Size
     """Across the face."""
-    depth: PositiveLength
+    depth: Size
     """Into the face."""
     holds: Text = ""
 
@@ -263,8 +267,8 @@ class Housing(_Joint):
     on: Face = "back"
     at: Annotated[tuple[ZeroOrMoreLength, ...], Field(min_length=1)]
     """From the left end to the near side of each housing."""
-    width: PositiveLength
-    depth: PositiveLength
+    width: Size
+    depth: Size
     holds: Text = ""
 
 
@@ -288,9 +292,9 @@ Joint = Annotated[
 class SlipSize(Table):
     """A slip the shop has ready: `[[joinery.slips]]`."""
 
-    thickness: PositiveLength
-    width: PositiveLength
-    length: PositiveLength
+    thickness: Size
+    width: Size
+    length: Size
 
 
 class Pivot(Table):
@@ -356,7 +360,7 @@ class WorkMinutes(Table):
 class Joinery(Table):
     """`[joinery]` of the shop file: what the shop has, the limits it keeps. All is the shop's choice."""
 
-    cutters: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (
+    cutters: Annotated[tuple[Size, ...], Field(min_length=1)] = (
         5.0,
         6.0,
         7.0,
@@ -368,8 +372,8 @@ class Joinery(Table):
     """Widths of slot the mortiser's cutters make."""
     slips: tuple[SlipSize, ...] = ()
     """Slips the shop has; left out, it makes them to any of the widths and lengths below."""
-    slip_widths: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (15.0, 18.0, 22.0, 26.0, 32.0)
-    slip_lengths: Annotated[tuple[PositiveLength, ...], Field(min_length=1)] = (
+    slip_widths: Annotated[tuple[Size, ...], Field(min_length=1)] = (15.0, 18.0, 22.0, 26.0, 32.0)
+    slip_lengths: Annotated[tuple[Size, ...], Field(min_length=1)] = (
         8.0,
         10.0,
         12.0,

@@ -7,6 +7,7 @@ from typing import Any
 
 from sequencer.model.fields import Measure
 from sequencer.model.shop import inferred
+from sequencer.quantity import QuantityError, as_written, parse_angle
 
 KNOWN: Mapping[str, Mapping[str, tuple[Measure, ...]]] = {
     "mill": {"thickness": ("length",)},
@@ -38,6 +39,13 @@ MEASURED_AT: Mapping[str, Mapping[str, str]] = {"saw": {"stop": "gauge"}}
 length stop is clamped to the fence of the gauge.
 """
 
+BOUNDS: Mapping[tuple[str, str], tuple[float, float, str]] = {
+    ("saw", "tilt"): (-90.0, 90.0, "from vertical, and at 90 the blade lies flat"),
+    ("saw", "gauge"): (-90.0, 90.0, "from a square crosscut, and at 90 it points along the blade"),
+    ("mortiser", "fence_angle"): (0.0, 180.0, "between fence and base, and at 180 they lie in line"),
+}
+"""Degrees beyond which no such setting stands, whatever the machine, and why: by what the angle is measured from."""
+
 
 def role_of(role: str, id: str) -> str:
     """What a station is in the trade's words: its role, or its id where it has none; in small letters."""
@@ -50,3 +58,25 @@ def measured(setting: Mapping[str, Any], accepted: tuple[Measure, ...]) -> Mappi
         return setting
     told = inferred(setting)
     return {**setting, "measures": told if told in accepted else accepted[0]}
+
+
+def bounded(
+    setting: Mapping[str, Any], role: str, id: str
+) -> tuple[Mapping[str, Any], tuple[tuple[str, str, str], ...]]:
+    """The table of a setting with the limits that any of its role has where its file gives none, or wider ones; and
+    each of those that are wider: its key, what is wrong and what would be accepted.
+    """
+    limits = setting.get("limits", {})
+    if (role, id) not in BOUNDS or not isinstance(limits, Mapping):
+        return setting, ()
+    low, high, why = BOUNDS[role, id]
+    wider = []
+    for key in ("min", "max"):
+        try:
+            if not low <= parse_angle(limits.get(key, low)) <= high:
+                what = f"must be {low:g} to {high:g}, not {as_written(limits[key])}"
+                wider.append((key, f"{what}: the {id} of a {role} is measured {why}", f"{low:g} to {high:g}"))
+        except QuantityError:
+            pass  # told where the limits are read
+    kept = {key: value for key, value in limits.items() if key not in [key for key, *_ in wider]}
+    return {**setting, "limits": {"min": low, "max": high, **kept}}, tuple(wider)

@@ -177,6 +177,9 @@ class Setting(Value):
         """What the setting can be asked for, in words that can be asked for as they stand."""
         if self.values:
             return ", ".join(self._readable(value, unit) for value in self.values)
+        return self._within_limits(unit)
+
+    def _within_limits(self, unit: Unit) -> str:
         kind = {
             "length": "a length",
             "angle": "an angle in degrees",
@@ -275,7 +278,7 @@ class Setting(Value):
                         place, "must be 0 or more", "a negative limits.min where it can go below 0"
                     )
                 else:
-                    yield Complaint(place, "must be within the setting's limits", self.accepted(unit))
+                    yield Complaint(place, "must be within the setting's limits", self._within_limits(unit))
 
 
 def _counted(count: int, thing: str) -> str:

@@ -41,7 +41,7 @@ def figures(plan: Plan) -> Iterator[tuple[str, Figure]]:
 def write_svg(plan: Plan, folder: Path) -> tuple[Path, ...]:
     """Write every drawing into `folder`, made if need be; returns the paths. Raises InputError if that fails."""
     written: list[Path] = []
-    make_folder(folder)
+    folder = make_folder(folder)
     for name, figure in figures(plan):
         written.append(folder / f"{name}.svg")
         write_whole(written[-1], svg(figure))

@@ -24,7 +24,7 @@ def write_csv(plan: Plan, folder: Path) -> tuple[Path, ...]:
 
     Raises InputError if they cannot be written.
     """
-    make_folder(folder)
+    folder = make_folder(folder)
     paths = tuple(folder / name for name in FILES)
     for path, rows in zip(paths, (_cut_list(plan), _steps(plan), _marking(plan)), strict=True):
         write_whole(path, _text(rows).encode("utf-8-sig"))

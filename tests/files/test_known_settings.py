@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from sequencer.diagnostics import InputError
+from sequencer.files import load_job
 from sequencer.files.shop_file import read_shop
 from sequencer.model.shop import Shop
 
@@ -192,3 +193,48 @@ def test_a_setting_without_a_name_may_be_the_one_that_is_meant(tmp_path: Path) -
     text = '[[station]]\nid = "shear"\n' + _setting("stop", 'measured_at = "gauge"\n')
     (said,) = _refused(_shop(tmp_path, text + "[[station.setting]]\nreset = 1\n"))
     assert "id is missing" in said
+
+
+@pytest.mark.parametrize(
+    ("station", "setting", "low", "high", "why"),
+    [
+        # how far such a thing can stand by what it is measured from: common practice, no source
+        ("saw", "tilt", -90, 90, "from vertical, and at 90 the blade lies flat"),
+        ("saw", "gauge", -90, 90, "from a square crosscut, and at 90 it points along the blade"),
+        ("mortiser", "fence_angle", 0, 180, "between fence and base, and at 180 they lie in line"),
+    ],
+)
+def test_known_angles_have_bounds(
+    tmp_path: Path, station: str, setting: str, low: int, high: int, why: str
+) -> None:
+    """Limits, start, stops, values and what a job asks; limits that are narrower stay, at other stations all goes."""
+    accepted = f"\n    accepted: an angle in degrees from {low} to {high}"
+
+    def shop(more: str, role: str = station) -> Path:
+        return _shop(tmp_path, f'[[station]]\nid = "{station}"\nrole = "{role}"\n' + _setting(setting, more))
+
+    head = f'shop.toml:9: station "{station}", setting "{setting}"'
+    assert _refused(shop(f'limits = {{ min = {low - 1}, max = "720 deg" }}\n')) == [
+        f"{head}: limits.{key} must be {low} to {high}, not {given}: the {setting} of a {station} is "
+        f"measured {why}\n    accepted: {low} to {high}"
+        for key, given in (("min", low - 1), ("max", '"720 deg"'))
+    ]
+    for more, place in (
+        (f"start = {high + 1}\n", ": start"),
+        (f"stops = [{{ value = {low - 400}, reset = 1 }}]\n", ", stops 1: value"),
+        ("values = [90, 1e9]\n", ": values[2]"),
+    ):
+        assert _refused(shop(more)) == [f"{head}{place} must be within the setting's limits{accepted}"]
+        assert load_shop(shop(more, "lathe"))
+    assert load_shop(shop("limits = { max = 46 }\n")).stations[0].settings[0].limits.max == 46
+    job = tmp_path / "job.toml"
+    for asked in (high + 1, low - 1, 1e9, f"{{ any = [{high + 1}] }}"):
+        job.write_text(
+            '[job]\nshop = "shop.toml"\n[[operation]]\n'
+            f'id = "a"\nstation = "{station}"\nsettings.{setting} = {asked}\n'
+        )
+        shop("")
+        with pytest.raises(InputError, match=f"must be within the limits of {setting}"):
+            load_job(job)
+        shop("", "lathe")
+        assert load_job(job)

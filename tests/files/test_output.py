@@ -9,7 +9,7 @@ import pytest
 
 from sequencer.diagnostics import InputError
 from sequencer.files import write_whole
-from sequencer.files.output import Output, demand_writable
+from sequencer.files.output import Output, demand_writable, make_folder
 
 
 def test_text_and_bytes(tmp_path: Path) -> None:
@@ -117,3 +117,19 @@ def test_a_path_is_not_a_file_and_a_folder(tmp_path: Path, folder: str) -> None:
     beside = Output(str(tmp_path / "a"), is_folder=True)
     demand_writable([file, beside, beside])
     assert not os.listdir(tmp_path)
+
+
+def test_a_folder_is_made_without_detours(tmp_path: Path) -> None:
+    """`new/../cards` makes no folder "new", but steps through folders, and links to some, that are there lead on."""
+    (tmp_path / "a" / "b").mkdir(parents=True)
+    (tmp_path / "link").symlink_to(tmp_path / "a" / "b")
+    for asked, made in (
+        ("none/../cards", "cards"),
+        ("none/more/../../figures/x", "figures/x"),
+        ("a/../beside", "beside"),
+        ("link/../c", "a/c"),
+    ):
+        way = make_folder(tmp_path / asked)
+        assert (tmp_path / made).is_dir()
+        assert way.samefile(tmp_path / made)
+    assert sorted(os.listdir(tmp_path)) == ["a", "beside", "cards", "figures", "link"]

@@ -36,6 +36,16 @@ def test_round_trip_and_what_is_refused(tmp_path: Path) -> None:
     assert any("cost_minutes is missing" in fault.message for fault in refused.value.faults)
 
 
+def test_a_key_given_twice(tmp_path: Path) -> None:
+    """Of two values for one thing nobody knows which is meant, however deep it stands."""
+    path = tmp_path / "plan.json"
+    text = plan(load_job(DATA / "job.toml"), time_limit=20).model_dump_json(indent=None)
+    for key, before in (("job", '{"schema"'), ("operation", '{"operation"')):
+        path.write_text(text.replace(before, f'{{"{key}": "x", "{key}": "y", {before[1:]}', 1))
+        with pytest.raises(InputError, match=f'the key "{key}" is given twice in one object'):
+            read_plan(path)
+
+
 NO_PLANS = {
     # the key that is changed, its value: where and what is said
     ("steps", 0, "quantity", 0): "steps.0.quantity: must be at least 1, not 0",

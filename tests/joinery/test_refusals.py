@@ -513,3 +513,23 @@ def test_stiles_left_over_by_joints_of_one_end_are_not_told_to_be_two_parts(refu
     text += joint("a", "end-to-edge", ["top", "stile"], "at = [0]\nends = ['left end']")
     text += joint("b", "end-to-edge", ["bottom", "stile"], "at = [740]\nends = ['right end']")
     assert {fault.accepted for fault in refused(text)} == {"quantities in that proportion"}
+
+
+@pytest.mark.parametrize(
+    ("corner", "tilt", "least"),
+    [
+        # 18 mm x tan 0.63 is 0.198 mm and x tan 0.64 is 0.201: what the check allows is 0.2
+        (178.74, "0.63°", "0.64°"),
+        (179.9999, "0.00005°", "0.64°"),
+    ],
+)
+def test_bevels_that_their_check_cannot_tell_from_square(refused, job, corner, tilt, least):
+    """A bevel that moves the cut by no more than its check lets it be off is none."""
+    sides = board(1) + part("other", 300, 100, 18)
+    text = sides.replace('[[joint]]\nid = "corner"\n', "") + (
+        '[[joint]]\nid = "corner"\nkind = "case-mitre"\nparts = ["side", "other"]\nclosed = false\n'
+    )
+    (fault,) = refused(f"{text}corner = {corner}\n")
+    assert f"a tilt of {tilt} moves the cut of side by no more" in fault.message
+    assert f"a tilt of {least} or more, or for none" in fault.accepted
+    assert derive(job(f"{text}corner = {180 - 2 * float(least.rstrip('°'))}\n")).operations

@@ -9,6 +9,8 @@ from sequencer.joinery import derive, joint_report
 from sequencer.operations import Slot
 from sequencer.rulebook import load_rules
 
+SIDES = ("left", "right")
+
 
 def box(thickness=18, extra="", n=4):
     return f"""
@@ -266,3 +268,48 @@ def test_a_board_too_narrow_between_its_level_edges_is_refused(refused):
         "long, ripped level, is too narrow to hold safely at the saw (139.6 mm on the face" in fault.message
     )
     assert "150.39 mm or more" in fault.accepted
+
+
+@pytest.mark.parametrize("every", ["1e-300", "1e-6", "1", "26"])
+def test_a_slip_every_hair(job, every):
+    """However many slips the shop's habit asks for, no more are tried than go in: in 100 mm three, the
+    wider of which fill it (3 slots of 18 + 2 mm, 2 x 10 between them, 10 at each end), and not four of the narrowest
+    (4 slots of 15 + 2 mm and the rest make 118).
+    """
+    text = box(18, 'kind = "case-mitre"')
+    for report in joint_report(job(text, shop=f"slip_every = {every}\n")):
+        for way in report.ways:
+            assert way.slips == 3
+            assert way.width == 18
+
+
+def test_ends_with_the_gauge_to_opposite_sides_of_square(job):
+    """A board between an upright neighbour (inside angle 120) and one that leans (118.48) is sawn at both ends at one
+    tilt and one gauge, but leaning the same way: the left end keeps its far edge full, the right one its edge. Two
+    steps, each told by its own line. Slope and corner were solved for that, with the formulae for unlike slopes.
+    """
+    slopes = (80, 90, 80, 80, 80.15344806016593)
+    corners = [120, 100.5, 101.0187617187, 100, 118.4812382813394]
+    sides = "".join(
+        f'[[part]]\nid = "{name}"\nlength = {length}\nwidth = {140 * sin(radians(80)) / sin(radians(slope))}\n'
+        'thickness = 18\nstock = "sized"\n'
+        for name, length, slope in zip("abcde", (400, 300, 300, 496.55, 162.39), slopes, strict=True)
+    )
+    made = derive(
+        job(
+            f'{sides}[[joint]]\nid = "ring"\nkind = "splayed"\nparts = ["a", "b", "c", "d", "e"]\n'
+            f"slope = {list(slopes)}\ncorners = {corners}\n"
+        )
+    )
+    left, right = (
+        next(op for op in made.operations if op.id == f"ring-bevel-a-{side}-end") for side in SIDES
+    )
+    assert left.settings["gauge"] == right.settings["gauge"] == pytest.approx(5.7251, abs=1e-4)
+    assert left.settings["tilt"] == right.settings["tilt"] == pytest.approx(30.2506, abs=1e-4)
+    assert "Cut to the line, stop off: the far edge keeps its full 400 mm" in left.notes.way_round
+    assert "Cut to the line, stop off: the edge keeps its full 400 mm" in right.notes.way_round
+    assert not [
+        group
+        for group in made.mates
+        if {left.id, right.id} <= set(group.operations) and "saw.gauge" in group.hold
+    ]
