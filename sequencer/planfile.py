@@ -87,11 +87,15 @@ class BoundReason(_Record):
 
 
 class RuleCost(_Record):
-    """What the plan would save if the rule did not exist; `proven` when that is exact."""
+    """What the plan would save if the rule did not exist; `proven` when that is exact, else it is at least so much."""
 
     rule: str
     saves_minutes: float
+    """The price of a preference that is the rule itself is none of it."""
     proven: bool
+    preference_minutes: float | None = 0.0
+    """How much of it is no time, but the price of other preferences that would be met (less than 0: that would be met
+    no more); null where that is not known."""
 
 
 class PartRecord(_Record):
