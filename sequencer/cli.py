@@ -1,8 +1,8 @@
 """The command line: arguments -> pipeline -> report -> exit code. No decisions of the trade are made here.
 
 Exit codes: 0 done; 2 the input cannot be read or is wrong; 3 the input is sound but no order can satisfy
-it; 130 interrupted (the best plan so far has been printed and written). Heavy imports wait until a command
-needs them.
+it; 130 interrupted (the best plan so far has been printed and written, if there was one by then and no further
+press cut that short). Heavy imports wait until a command needs them.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import signal
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from time import monotonic
 from typing import TYPE_CHECKING
 
 from sequencer import __version__
@@ -28,12 +29,15 @@ if TYPE_CHECKING:
     from sequencer.planfile import Plan
 
 INTERRUPTED = 130
+PATIENCE = 5.0
+"""Seconds that a search asked to stop may take to hand over its best plan before another press ends it at once."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code. No traceback reaches a person who gave bad input."""
     _ready_output()
     arguments = read(__version__, argv)
+    heard = signal.getsignal(signal.SIGINT)
     try:
         code = COMMANDS[arguments.command](arguments)
         sys.stdout.flush()
@@ -43,8 +47,8 @@ def main(argv: Sequence[str] | None = None) -> int:
 
         print_faults(error, make_console(sys.stderr))
         return error.exit_code
-    except KeyboardInterrupt:
-        print("interrupted before there was anything to show", file=sys.stderr)
+    except KeyboardInterrupt as interrupt:
+        print(f"interrupted {interrupt or 'before all was done'}", file=sys.stderr)
         return INTERRUPTED
     except (BrokenPipeError, SystemExit):
         # Whoever read our output has gone (`| head`; rich says so by SystemExit): nothing is wrong.
@@ -55,6 +59,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(f"{error.filename or 'standard output'}: cannot be written: {reason}", file=sys.stderr)
         _drop_output()
         return SequencerError.exit_code
+    finally:
+        if heard is not None and signal.getsignal(signal.SIGINT) is not heard:
+            signal.signal(signal.SIGINT, heard)
 
 
 def _ready_output() -> None:
@@ -274,20 +281,24 @@ def _schema(arguments: argparse.Namespace) -> int:
 
 @contextmanager
 def _interruptible() -> Iterator[Callable[[], bool]]:
-    """A question that answers true once Ctrl-C was pressed; pressed again, it interrupts as usual."""
-    pressed = False
+    """A question that answers true once Ctrl-C was pressed.
+
+    Pressed again it changes nothing, so that an impatient finger does not throw away what was found: until it is handed
+    over, or to the end of the command, only a third press, or one after PATIENCE, interrupts.
+    """
+    presses: list[float] = []
 
     def remember(_signal: int, _frame: object) -> None:
-        nonlocal pressed
-        if pressed:
-            raise KeyboardInterrupt
-        pressed = True
+        presses.append(monotonic())
+        if len(presses) > 2 or presses[-1] - presses[0] > PATIENCE:
+            raise KeyboardInterrupt("again, before the best plan so far was handed over in full")
 
     before = signal.signal(signal.SIGINT, remember)
     try:
-        yield lambda: pressed
+        yield lambda: bool(presses)
     finally:
-        signal.signal(signal.SIGINT, before)
+        if not presses:
+            signal.signal(signal.SIGINT, before)
 
 
 def _write(path: str, content: str | bytes) -> None:

@@ -10,7 +10,7 @@ networkx is imported only where a circle has to be named: an order that exists d
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
 
@@ -188,11 +188,15 @@ class _Ways:
         if op not in self.options:
             return True
         choice, options = self.options[op]
+        return self.possible(choice, *others) <= options
+
+    def possible(self, choice: str, *others: str) -> frozenset[str]:
+        """The options of a choice that can be taken where the others are all made."""
         possible = self.all[choice]
         for other in others:
             if other in self.options and self.options[other][0] == choice:
                 possible &= self.options[other][1]
-        return possible <= options
+        return possible
 
 
 class _Settled:
@@ -214,18 +218,55 @@ class _Settled:
         return self._leads(wish.after, wish.before)
 
     def _leads(self, start: str, goal: str) -> bool:
-        """Whether a chain of must-edges leads from `start` to `goal` wherever both are made."""
+        """Whether a chain of must-edges leads from `start` to `goal` wherever both are made, be it by another way for
+        each option of a choice."""
         key = start, self.ways.options.get(goal)
         if key not in self.reach:
-            reached: set[str] = set()
-            front = [start]
-            while front:
-                for op in self.next[front.pop()] - reached:
-                    reached.add(op)
-                    if self.ways.made_with(op, start, goal):
-                        front.append(op)
-            self.reach[key] = reached
+            self.reach[key] = self._reached(start, goal)
         return goal in self.reach[key]
+
+    def _reached(self, start: str, goal: str) -> set[str]:
+        """All that comes after `start` wherever it is made together with it and with `goal`."""
+        reached = self._onward([start], set(), lambda op: self.ways.made_with(op, start, goal))
+        while True:
+            found: set[str] = set()
+            for choice, ops in self._open(reached, start, goal).items():
+                ways = []
+                for option in self.ways.possible(choice, start, goal):
+                    taken = [op for op in ops if option in self.ways.options[op][1]]
+                    if not taken:  # this option leads nowhere else, and so the choice does not
+                        break
+
+                    def made(op: str, choice: str = choice, option: str = option) -> bool:
+                        own, options = self.ways.options.get(op, ("", frozenset()))
+                        return option in options if own == choice else self.ways.made_with(op, start, goal)
+
+                    ways.append(self._onward(taken, reached, made))
+                else:
+                    found |= set.intersection(*ways)
+            if not found:
+                return reached
+            reached |= found
+            front = [op for op in found if self.ways.made_with(op, start, goal)]
+            reached |= self._onward(front, reached, lambda op: self.ways.made_with(op, start, goal))
+
+    def _open(self, reached: set[str], start: str, goal: str) -> dict[str, list[str]]:
+        """Of what is reached, for each choice the operations that it depends on."""
+        still: dict[str, list[str]] = defaultdict(list)
+        for op in reached:
+            if not self.ways.made_with(op, start, goal):
+                still[self.ways.options[op][0]].append(op)
+        return still
+
+    def _onward(self, front: list[str], known: set[str], made: Callable[[str], bool]) -> set[str]:
+        """What must-edges lead to from `front` by way of what is made, without what is known already."""
+        reached: set[str] = set()
+        while front:
+            for op in self.next[front.pop()] - reached - known:
+                reached.add(op)
+                if made(op):
+                    front.append(op)
+        return reached
 
 
 class _Circles:

@@ -45,7 +45,8 @@ class Value(BaseModel):
     """Base of the plain values: frozen, and nothing in them that is not declared."""
 
     # defer_build: a checker is made when its value is first made, which keeps the commands quick to start.
-    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
+    # What stands below a field is its description in the schemas.
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True, use_attribute_docstrings=True)
 
 
 class Between(Value):

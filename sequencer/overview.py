@@ -68,11 +68,15 @@ class Unmet:
 
 @dataclass(frozen=True)
 class RuleSaving:
-    """What the plan would save without a rule; exact when `proven`, else at least so much."""
+    """What the plan would save without a rule; exact when `proven`, else at least so much.
+
+    `preference_minutes` of it are no time but prices of other preferences; None where nobody knows how many.
+    """
 
     rule: str
     saves_minutes: float
     proven: bool
+    preference_minutes: float | None
 
 
 @dataclass(frozen=True)
@@ -174,7 +178,7 @@ def overview(plan: Plan) -> Overview:
         choices=tuple((setting_name(choice), setting_name(way)) for choice, way in plan.choices.items()),
         struck_out=plan.struck_out,
         rule_savings=tuple(
-            RuleSaving(cost.rule, cost.saves_minutes, cost.proven)
+            RuleSaving(cost.rule, cost.saves_minutes, cost.proven, cost.preference_minutes)
             for cost in sorted(plan.rule_costs, key=lambda cost: (-cost.saves_minutes, cost.rule))
             if cost.saves_minutes > 0
         ),

@@ -92,7 +92,7 @@ def order(
         )
     except TimeoutError:
         if stop is not None and stop():
-            raise KeyboardInterrupt from None
+            raise KeyboardInterrupt("before any order was found") from None
         raise NoOrderError(
             [
                 Fault(

@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
+from pydantic.json_schema import SkipJsonSchema
 
 from sequencer.operations import Edge, MatesGroup, Meeting, Operation, StruckOut
 
@@ -23,7 +24,10 @@ Amount = Annotated[float, Field(ge=0)]
 
 class _Record(BaseModel):
     # defer_build: a checker is made when its value is first made, which keeps the commands quick to start.
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, defer_build=True)
+    # What stands below a field is its description in the schema.
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", populate_by_name=True, defer_build=True, use_attribute_docstrings=True
+    )
 
 
 class Reset(_Record):
@@ -83,11 +87,15 @@ class BoundReason(_Record):
 
 
 class RuleCost(_Record):
-    """What the plan would save if the rule did not exist; `proven` when that is exact."""
+    """What the plan would save if the rule did not exist; `proven` when that is exact, else it is at least so much."""
 
     rule: str
     saves_minutes: float
+    """The price of a preference that is the rule itself is none of it."""
     proven: bool
+    preference_minutes: float | None = 0.0
+    """How much of it is no time, but the price of other preferences that would be met (less than 0: that would be met
+    no more); null where that is not known."""
 
 
 class PartRecord(_Record):
@@ -150,38 +158,65 @@ class Plan(_Record):
 
     schema_: Literal["plan/1"] = Field(default="plan/1", alias="schema")
     job: str
+    """The name of the job."""
     shop: str
+    """The name of the shop."""
     unit: Literal["mm", "in"]
+    """Of the readings of settings, in steps, setups and `begins`."""
     batch: Pieces
+    """How many of the whole thing are made."""
     glue_room: Amount = 1.0
     """mm left for glue at each end of a slip, as the shop says."""
     status: Literal["optimal", "feasible"]
+    """Whether it is proven that no order costs less."""
     interrupted: bool = False
+    """Whether the search was ended by hand before the plan was proven."""
     cost_minutes: Amount
+    """All that the plan takes: resets, walks and work."""
     bound_minutes: float
+    """What no order can cost less than, less `preference_minutes`, so that it compares with `cost_minutes`."""
     reset_minutes: Amount
+    """The sum of the minutes of all resets."""
     walk_minutes: Amount
+    """The sum of all walks from station to station."""
     work_minutes: Amount
+    """The sum of the work of all steps, the same in any order."""
     preference_minutes: Amount
+    """The sum of the prices of preferences not met; no time that passes."""
     reset_count: Annotated[int, Field(ge=0)]
-    planning_seconds: float = Field(default=0.0, exclude=True)
-    """Left out of the file, so that the same job gives the same file."""
+    """How many resets there are."""
+    planning_seconds: SkipJsonSchema[float] = Field(default=0.0, exclude=True)
+    """Left out of the file, so that the same job gives the same file; and so of its schema."""
     engine: str
+    """What found the order."""
     steps: tuple[Step, ...]
+    """All operations in their order."""
     setups: tuple[Setup, ...]
+    """The cards: runs of steps without a reset between them."""
     precedence: tuple[Edge, ...]
+    """Which operation comes before which, and why."""
     choices: dict[str, str]
+    """For each choice the option that is made."""
     mates: tuple[MatesGroup, ...] = ()
+    """What is made without a move of the settings held. Operations of ways that are not taken may be named, too."""
     struck_out: tuple[StruckOut, ...] = ()
+    """Ways of making that the shop's limits do not allow."""
     remarks: tuple[str, ...] = ()
+    """What the maker should know besides."""
     habits: tuple[Habit, ...] = ()
+    """What the usual habits would cost."""
     reasons: tuple[BoundReason, ...] = ()
+    """Why parts of the cost cannot be saved."""
     rule_costs: tuple[RuleCost, ...] = ()
+    """What rules cost to keep, where that was asked for."""
     rules_not_tried: tuple[str, ...] = ()
     """Rules whose price was asked for, but the pricing was stopped by hand before."""
     stations: tuple[StationRecord, ...] = ()
+    """The shop's stations with their settings; empty: nothing is said of them."""
     parts: tuple[PartRecord, ...] = ()
+    """The cut list."""
     operations: tuple[Operation, ...] = ()
+    """What each step is: its surfaces, settings asked for, cuts (mm, in the board's own frame) and notes."""
     meetings: tuple[Meeting, ...] = ()
     """Which mortise meets which. A plan without them gets no sections and no list of slips: they are not guessed."""
     done: tuple[Operation, ...] = ()

@@ -77,7 +77,8 @@ class Pattern(_Table):
     except_: Names = Field(default=(), alias="except")
     """Every kind but these."""
     grain: Literal["along", "across"] | None = None
-    """The way the cut runs, taken from its geometry."""
+    """The way the cut runs, taken from its geometry; without one (work by hand) from its kind, where that is a rip or a
+    crosscut."""
     station: Names = ()
     part: Names = ()
     surface: Surfaces = ()

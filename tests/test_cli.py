@@ -297,6 +297,55 @@ def test_interrupted_plan_is_the_best_so_far(tmp_path: Path) -> None:
     assert len(plan["steps"]) == 1000
 
 
+@pytest.mark.parametrize(
+    ("presses", "waits", "kept"), [(1, 5.0, True), (2, 5.0, True), (3, 5.0, False), (2, 0.0, False)]
+)
+@pytest.mark.parametrize("when", ["searching", "found"])
+def test_a_second_press_does_not_throw_the_plan_away(
+    when: str,
+    presses: int,
+    waits: float,
+    kept: bool,
+    folder: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Pressed while the first press takes effect, or while the plan is handed over, it is ignored; the third press, and
+    one when patience is over, ends at once, and does not say that there was nothing."""
+    from sequencer import cli, pipeline
+
+    ordered, write = pipeline.order, cli._write
+    monkeypatch.setattr(cli, "PATIENCE", waits)
+    heard = signal.getsignal(signal.SIGINT)
+
+    def press(times: int) -> None:
+        for _ in range(times):
+            os.kill(os.getpid(), signal.SIGINT)
+            time.sleep(0.01)
+
+    def pressed(*arguments: object, **more: object) -> object:
+        press(presses if when == "searching" else 1)
+        assert arguments[-1]() is True  # type: ignore[operator] - the search asks whether to stop
+        return ordered(*arguments[:-1], **more)  # type: ignore[arg-type]
+
+    def late(path: str, content: str) -> None:
+        press(presses - 1 if when == "found" else 0)
+        write(path, content)
+
+    monkeypatch.setattr(pipeline, "order", pressed)
+    monkeypatch.setattr(cli, "_write", late)
+    code = cli.main(["plan", str(folder / "job.toml"), "--json", str(folder / "plan.json")])
+    said = capsys.readouterr()
+    assert (folder / "plan.json").exists() is kept
+    assert ("Takes" in said.out) is kept
+    if kept:
+        assert (code, said.err) == (0, "")  # the plan was found and proven all the same
+    else:
+        assert code == 130
+        assert said.err == "interrupted again, before the best plan so far was handed over in full\n"
+    assert signal.getsignal(signal.SIGINT) is heard
+
+
 def test_booklet_goes_to_standard_output_alone(folder: Path) -> None:
     """`cards JOB -o -` writes a PDF to standard output, and nothing beside it nor a file called "-"."""
     root = str(Path(__file__).parent.parent)

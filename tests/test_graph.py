@@ -145,6 +145,26 @@ def test_preference_settled_in_one_option_only_stays() -> None:
     assert ("a", "b", "width-before-length") not in shown(precedence(other, RULES))
 
 
+def test_preference_that_every_option_contradicts_is_not_weighed() -> None:
+    """Whichever way is taken, some operation of it stands between the two; of two choices in a row likewise."""
+    ends = op("b", "crosscut"), op("a", "rip", after=("x", "y"))
+    between = op("x", after=("b",)), op("y", after=("b",))
+    work = worklist(*ends, *between, way={"one": ("x",), "two": ("y",)})
+    assert ("a", "b", "width-before-length") not in shown(precedence(work, RULES))
+    assert overruled(work, RULES) == (
+        'the preference "width-before-length" is not weighed for 1 pair of operations: '
+        'other reasons put "b" before "a"',
+    )
+    open_still = worklist(*ends, *between, op("z"), way={"one": ("x",), "two": ("y",), "three": ("z",)})
+    assert ("a", "b", "width-before-length") in shown(precedence(open_still, RULES))
+    row = (
+        *(op("b", "crosscut"), op("x", after=("b",)), op("y", after=("b",))),
+        *(op("u", after=("x", "y")), op("v", after=("x", "y")), op("a", "rip", after=("u", "v"))),
+    )
+    ways = {"one": ("x",), "two": ("y",)}, {"one": ("u",), "two": ("v",)}
+    assert overruled(worklist(*row, first=ways[0], second=ways[1]), RULES)
+
+
 def test_circle_is_told_as_a_chain() -> None:
     """A circle is refused with the shortest chain of sentences and with everything that would break it."""
     work = worklist(
@@ -381,6 +401,24 @@ def test_preferences_left_are_truly_open(work: Worklist) -> None:
     for each in prefers:
         for before, after in each.pairs(work.operations):
             settled = closure.has_edge(before.id, after.id) or closure.has_edge(after.id, before.id)
+            assert ((before.id, after.id, each.id) in shown(edges)) != settled
+
+
+@settings(max_examples=120, deadline=None)
+@given(worklists())
+def test_preferences_left_are_open_in_some_combination(work: Worklist) -> None:
+    """A preference is left out exactly if the closures of all combinations that make its pair order it one and the same
+    way, or none makes it."""
+    edges = precedence(work, RULES)
+    graph = as_graph(work, edges)
+    closures = [nx.transitive_closure(graph.subgraph(made)) for made in combinations(work)]
+    for each in RULES:
+        for before, after in each.pairs(work.operations) if each.strength == "prefer" else ():
+            both = [found for found in closures if {before.id, after.id} <= set(found)]
+            settled = any(
+                all(found.has_edge(first.id, last.id) for found in both)
+                for first, last in ((before, after), (after, before))
+            )
             assert ((before.id, after.id, each.id) in shown(edges)) != settled
 
 

@@ -168,7 +168,7 @@ def test_stopping_before_any_order_is_an_interruption(
 
     monkeypatch.setattr("sequencer.solve.solve", nothing_found)
     job = load_job(written(tmp_path, ONE))
-    with pytest.raises(KeyboardInterrupt):
+    with pytest.raises(KeyboardInterrupt, match="before any order was found"):
         plan(job, stop=lambda: True)
     with pytest.raises(NoOrderError):
         plan(job, stop=lambda: False)

@@ -112,6 +112,105 @@ def test_pricing_stopped_by_hand_is_told(tmp_path: Path) -> None:
     assert "not tried" in summary(priced)
 
 
+BENCH = """
+[shop]
+[rules]
+books = ["own.toml"]
+[[station]]
+id = "saw"
+[[station.setting]]
+id = "pin"
+measures = "number"
+start = 1
+reset = 3
+"""
+OWN = """
+[book]
+title = "own"
+[kinds]
+alpha = "a"
+beta = "b"
+gamma = "c"
+"""
+RULE = """
+[[rule]]
+id = "{0}-before-{1}"
+says = "{0} first."
+why = "y"
+source = "z"
+strength = "{2}"
+{3}
+same = "job"
+before = {{ kind = "{0}" }}
+after = {{ kind = "{1}" }}
+"""
+
+
+def by_rules(folder: Path, *rules: tuple[str, str, str, float], pins: str) -> tuple[Prepared, Plan]:
+    """Work of the kinds alpha, beta and gamma at one machine, each wanting its place of the pin, which stands at 1 and
+    takes 3 minutes to move; and its plan."""
+    book = OWN + "".join(
+        RULE.format(before, after, strength, f"price = {price}" if price else "")
+        for before, after, strength, price in rules
+    )
+    text = '[job]\nname = "j"\nshop = "shop.toml"\n'
+    for kind, pin in zip(("alpha", "beta", "gamma"), pins, strict=False):
+        text += (
+            f'[[operation]]\nid = "{kind}"\nkind = "{kind}"\nstation = "saw"\nsettings = {{ pin = {pin} }}\n'
+        )
+    for name, content in (("own.toml", book), ("shop.toml", BENCH), ("job.toml", text)):
+        (folder / name).write_text(content, encoding="utf-8")
+    prepared = prepare(load_job(folder / "job.toml"))
+    return prepared, order(prepared, 10)
+
+
+def test_the_price_of_a_preference_is_no_time(tmp_path: Path) -> None:
+    """Alpha at 2, beta at 1: beta first takes 3 minutes, alpha first 6. At a price of 1 the preference for alpha is not
+    kept, and nothing is saved without it; at 4 it is kept, and costs 3 minutes."""
+    for price, kept, saves in ((1, False, 0.0), (4, True, 3.0)):
+        prepared, plan = by_rules(tmp_path, ("alpha", "beta", "prefer", price), pins="21")
+        assert (plan.cost_minutes, plan.preference_minutes) == ((6.0, 0.0) if kept else (3.0, price))
+        (cost,) = price_rules(prepared, plan, 10, 0).rule_costs
+        assert (cost.saves_minutes, cost.proven, cost.preference_minutes) == (saves, True, 0.0)
+
+
+def test_of_an_unproven_plan_no_price_is_told_as_time(tmp_path: Path) -> None:
+    """Of a plan that takes at least 3 weighed minutes, a preference at 1 among them, 2 are time: of these the plan
+    without it saves none."""
+    prepared, plan = by_rules(tmp_path, ("alpha", "beta", "prefer", 1), pins="21")
+    poor = plan.model_copy(update={"status": "feasible", "cost_minutes": 9.0, "bound_minutes": 2.5})
+    (cost,) = price_rules(prepared, poor, 10, 0).rule_costs
+    assert (cost.saves_minutes, cost.proven) == (0.0, False)
+
+
+def test_other_preferences_are_weighed_in_and_that_is_told(tmp_path: Path) -> None:
+    """Beta must come first, gamma is at 1 like beta. Alpha is preferred before gamma at 1 minute, which with beta at 1
+    is not worth 3: not met with the rule nor without. With alpha at 1, too, all is at 1: without the rule nothing is
+    saved in time, but alpha before beta, preferred at 2, is then met."""
+    prepared, plan = by_rules(
+        tmp_path, ("beta", "alpha", "must", 0), ("alpha", "gamma", "prefer", 1), pins="211"
+    )
+    assert {
+        cost.rule: (cost.saves_minutes, cost.preference_minutes)
+        for cost in price_rules(prepared, plan, 10, 0).rule_costs
+    } == {
+        "beta-before-alpha": (0.0, 0.0),
+        "alpha-before-gamma": (0.0, 0.0),
+    }
+    prepared, plan = by_rules(
+        tmp_path, ("beta", "alpha", "must", 0), ("alpha", "beta", "prefer", 2), pins="111"
+    )
+    assert (plan.cost_minutes, plan.preference_minutes) == (0.0, 0.0)  # overruled, so not weighed
+    priced = price_rules(prepared, plan, 10, 0)
+    assert [(cost.rule, cost.saves_minutes, cost.preference_minutes) for cost in priced.rule_costs] == [
+        ("beta-before-alpha", 2.0, 2.0)
+    ]
+    assert (
+        "2 min would be saved without beta-before-alpha: 0 min of time, 2 min of the prices of other preferences"
+        in " ".join(summary(priced).split())
+    )
+
+
 def summary(plan: Plan) -> str:
     """The summary as printed."""
     text = StringIO()

@@ -29,10 +29,14 @@ def taken(model: Any, place: Place) -> str:
 
 
 def fields_of(kind: Any) -> dict[str, Any]:
-    """The keys of a table as the file writes them, with what each takes."""
+    """The keys of a table as the file writes them, with what each takes; not those that a file leaves out."""
     if not (isinstance(kind, type) and issubclass(kind, BaseModel)):
         return {}
-    return {field.alias or name: field.annotation for name, field in kind.model_fields.items()}
+    return {
+        field.alias or name: field.annotation
+        for name, field in kind.model_fields.items()
+        if not field.exclude
+    }
 
 
 def _kinds(annotation: Any) -> list[Any]:

@@ -1,4 +1,4 @@
-"""Reading a plan that was written before, to print it again."""
+"""Reading a plan that was written before, to print it again or to go on from it."""
 
 from __future__ import annotations
 
@@ -9,20 +9,20 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from sequencer.diagnostics import Fault, InputError, shortened
+from sequencer.files.plan_cuts import not_cut
+from sequencer.files.plan_lists import torn
+from sequencer.files.plan_replay import miscounted
 from sequencer.files.source import read_text
 from sequencer.files.wording import complaints_of
-from sequencer.operations import Slot
 from sequencer.planfile import Plan
 from sequencer.quantity import as_written
 
 LARGEST_NUMBER = 1e15
 """No shop counts or measures further."""
-SAME_MINUTES = 1e-6
-"""What rounding may add to a cost."""
 
 
 def read_plan(path: str | Path) -> Plan:
-    """The plan in a "plan/1" file. Raises InputError where the file is none."""
+    """The plan in a "plan/1" file. Raises InputError where the file is none, or contradicts itself."""
     text = read_text(Path(path), "the plan file")
     try:
         raw = json.loads(text, object_pairs_hook=_each_key_once)
@@ -60,9 +60,10 @@ def read_plan(path: str | Path) -> Plan:
             )
             for complaint in complaints_of(error, Plan, raw)
         ) from None
-    torn = [Fault(message, str(path), where) for where, message in _torn(plan)]
-    if torn:
-        raise InputError(torn)
+    # what the steps come to can only be told where all lists speak of the same steps
+    wrong = [*torn(plan)] or [*miscounted(plan), *not_cut(plan)]
+    if wrong:
+        raise InputError(Fault(each.message, str(path), each.where, accepted=each.accepted) for each in wrong)
     return plan
 
 
@@ -87,54 +88,3 @@ def _wild(value: object, where: str = "") -> Iterator[tuple[str, float | int]]:
     inside = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     for key, each in inside:
         yield from _wild(each, f"{where}.{key}" if where else str(key))
-
-
-def _torn(plan: Plan) -> Iterator[tuple[str, str]]:
-    """Where the plan's own lists do not speak of the same work: (place, message)."""
-    for name, ids in (
-        ("steps", [step.operation for step in plan.steps]),
-        ("operations", [operation.id for operation in plan.operations]),
-        ("done", [operation.id for operation in plan.done]),
-        ("parts", [part.id for part in plan.parts]),
-        ("stations", [station.id for station in plan.stations]),
-    ):
-        for index, id in enumerate(ids):
-            if id in ids[:index]:
-                yield f"{name}.{index}", f'"{id}" is there twice'
-    for index, part in enumerate(plan.parts):
-        if part.spare >= part.quantity:
-            yield (
-                f"parts.{index}.spare",
-                "the spares are counted in quantity, and there must be more than these",
-            )
-        if not {other.id for other in plan.parts[:index]}.issuperset(part.named[1:]):
-            yield f"parts.{index}", "the parts that it is made again of must come before it"
-    room = plan.cost_minutes - plan.bound_minutes
-    if room < -SAME_MINUTES:
-        yield "bound_minutes", "no order costs less than the bound, so it must not be above cost_minutes"
-    if plan.status == "optimal" and room > SAME_MINUTES:
-        yield "bound_minutes", 'it must be cost_minutes where the status is "optimal"'
-    known = {operation.id for operation in plan.operations}
-    for index, step in enumerate(plan.steps):
-        if step.operation not in known:
-            yield f"steps.{index}", f'"{step.operation}" is none of the plan\'s operations'
-    for index, setup in enumerate(plan.setups):
-        made = tuple(step.operation for step in plan.steps if step.setup == index + 1)
-        if setup.number != index + 1 or setup.operations != made or not made:
-            yield f"setups.{index}", f"this is not setup {index + 1} as the steps have it"
-    if any(not 1 <= step.setup <= len(plan.setups) for step in plan.steps):
-        yield "steps", "a step belongs to a setup that is not there"
-    if not known <= {step.operation for step in plan.steps}:
-        yield "operations", "an operation is in no step"
-    for index, operation in enumerate(plan.done):
-        if operation.id in known:
-            yield f"done.{index}", f'"{operation.id}" is done already, and in the plan'
-    cuts = {operation.id: operation.cuts for operation in (*plan.done, *plan.operations)}
-    for index, meeting in enumerate(plan.meetings):
-        halves = (meeting.first, meeting.second)
-        if len(meeting.first.cuts) != len(meeting.second.cuts) or not meeting.first.cuts:
-            yield f"meetings.{index}", "each mortise of the first needs one of the second"
-        for half in halves:
-            cut = cuts.get(half.operation, ())
-            if not all(0 <= n < len(cut) and isinstance(cut[n], Slot) for n in half.cuts):
-                yield f"meetings.{index}", f'"{half.operation}" does not plunge these mortises'

@@ -425,7 +425,9 @@ def _level_check(floor: Floor, edges: Sequence[str], beds: Sequence[str], wide: 
     """The width, and of leaning boards the corners that stay sharp: the same parallelogram leaning the other way is as
     wide."""
     if len(edges) == 1:
-        return Check(measure="width on the face", expect=floor.length(wide), tolerance=floor.length(SLIGHTEST))
+        return Check(
+            measure="width on the face", expect=floor.length(wide), tolerance=floor.length(SLIGHTEST)
+        )
     sharp = ", ".join(f"{OPPOSITE[bed]} (at the {edge})" for edge, bed in zip(edges, beds, strict=True))
     return Check(
         measure="width on the face and on the back, and which side of each edge has the sharp corner",

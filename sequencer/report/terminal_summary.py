@@ -158,6 +158,12 @@ def _rules(page: Page, view: Overview) -> None:
     page.heading("What the rules cost")
     for saving in view.rule_savings:
         about = "" if saving.proven else ", or more (not proven)"
+        wishes = saving.preference_minutes
+        if wishes is None:
+            about += ", prices of other preferences weighed in"
+        elif wishes:
+            time = format_minutes(saving.saves_minutes - wishes)
+            about += f": {time} of time, {format_minutes(wishes)} of the prices of other preferences"
         page.entry(
             format_minutes(saving.saves_minutes), f"would be saved without {saving.rule}{about}", style=""
         )

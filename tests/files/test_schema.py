@@ -6,7 +6,9 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+from sequencer.files.accepted import fields_of
 from sequencer.files.schema import job_schema, shop_schema
+from sequencer.planfile import Plan
 
 DATA = Path(__file__).parents[1] / "data" / "formats"
 
@@ -38,3 +40,15 @@ def test_notes_may_be_a_text() -> None:
     """The schema accepts what the reader does: notes as a table, or a text alone."""
     notes = job_schema()["$defs"]["OperationTable"]["properties"]["notes"]
     assert notes["anyOf"] == [{"type": "string"}, {"$ref": "#/$defs/NotesTable"}]
+
+
+def test_the_keys_of_a_plan_are_described() -> None:
+    """The schema of the plan file says what each key is; of what is never written neither it nor a message speaks."""
+    schema = Plan.model_json_schema(by_alias=True)
+    keys = schema["properties"]
+    assert [key for key, says in keys.items() if "description" not in says] == ["schema"]
+    assert schema["$defs"]["Step"]["properties"]["setup"]["description"].startswith("Number of the setup")
+    assert schema["$defs"]["Operation"]["properties"]["of_sets"]["description"].startswith("Of a dry fit")
+    assert "planning_seconds" not in keys
+    assert "planning_seconds" not in fields_of(Plan)
+    assert keys.keys() == fields_of(Plan).keys()

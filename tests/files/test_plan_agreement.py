@@ -1,0 +1,257 @@
+"""A plan file that contradicts itself is refused where it does; whatever the program writes is read again."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from contextlib import suppress
+from functools import cache
+from pathlib import Path
+from random import Random
+from typing import Any
+
+import pytest
+
+from sequencer import load_job, plan
+from sequencer.cli import main
+from sequencer.diagnostics import InputError, NoOrderError
+from sequencer.files import read_plan
+from sequencer.happened import Happened
+from sequencer.planfile import Plan
+from sequencer.remainder import replan
+from tests.random_jobs import as_toml, random_job, random_shop
+
+ROOT = Path(__file__).parents[2]
+EXAMPLES = sorted(path.parent.name for path in ROOT.glob("examples/*/job.toml"))
+Change = Callable[[dict[str, Any]], object]
+
+
+@cache
+def box() -> str:
+    """The plan of an example, with mates, a choice, resets and walks, as its file."""
+    return plan(load_job(ROOT / "examples" / "mitred-box" / "job.toml"), time_limit=20).model_dump_json()
+
+
+def refused(path: Path, raw: dict[str, Any]) -> list[tuple[str, str]]:
+    """Where a plan file contradicts itself, and what would be accepted there."""
+    path.write_text(json.dumps(raw), encoding="utf-8")
+    with pytest.raises(InputError) as said:
+        read_plan(path)
+    assert all(fault.file == str(path) for fault in said.value.faults)
+    return [(fault.where, fault.accepted) for fault in said.value.faults]
+
+
+def both(raw: dict[str, Any], minutes: float) -> None:
+    """Cost and bound changed together, so that it still looks proven."""
+    raw.update(cost_minutes=minutes, bound_minutes=minutes)
+
+
+def swapped(raw: dict[str, Any], keys: tuple[str, ...]) -> None:
+    """Some keys of the fifth and the seventh step changed for each other."""
+    first, second = raw["steps"][4], raw["steps"][6]
+    for key in keys:
+        first[key], second[key] = second[key], first[key]
+
+
+def wish(raw: dict[str, Any], kept: bool, price: float = 2.0) -> None:
+    """A preference that the order does not keep."""
+    before, after = raw["steps"][1]["operation"], raw["steps"][0]["operation"]
+    edge = {"before": before, "after": after, "rule": "own", "why": "w", "strength": "prefer"}
+    raw["precedence"].insert(0, edge | {"price_minutes": price, "kept": kept})
+
+
+CONTRADICTIONS: dict[str, tuple[Change, str, str]] = {
+    # what is changed: where it is told, and what would be accepted, of the plan of the example (181.2 = 17 + 5 + 159.2)
+    "cost": (lambda raw: both(raw, 200), "cost_minutes", "181.2"),
+    "cheaper": (lambda raw: both(raw, 1), "cost_minutes", "181.2"),
+    "resets": (lambda raw: raw.update(reset_minutes=2.5), "reset_minutes", "17"),
+    "walks": (lambda raw: raw.update(walk_minutes=4), "walk_minutes", "5"),
+    "work": (lambda raw: raw.update(work_minutes=100), "work_minutes", "159.2"),
+    "preferences": (lambda raw: raw.update(preference_minutes=77), "preference_minutes", "0"),
+    "a preference not paid": (lambda raw: wish(raw, kept=False), "preference_minutes", "2"),
+    "a preference said to be kept": (
+        lambda raw: wish(raw, kept=True, price=0),
+        "precedence.0.kept",
+        "false",
+    ),
+    "count": (lambda raw: raw.update(reset_count=3), "reset_count", "15"),
+    "status": (lambda raw: raw.update(status="feasible"), "status", '"optimal", or a lower bound'),
+    "interrupted": (lambda raw: raw.update(interrupted=True), "interrupted", "false"),
+    "minutes of a reset": (
+        lambda raw: raw["steps"][4]["resets"][0].update(minutes=100),
+        "reset_minutes",
+        "115",
+    ),
+    "a reset of a setup": (
+        lambda raw: raw["setups"][4]["resets"].pop(),
+        "setups.4.resets",
+        "the resets of step 5",
+    ),
+    "the walk of a setup": (
+        lambda raw: raw["setups"][4].update(walk_minutes=3),
+        "setups.4.walk_minutes",
+        "1",
+    ),
+    "a walk from nowhere": (lambda raw: raw["steps"][0].update(walk_minutes=3), "steps.0.walk_minutes", "0"),
+    "work of a step": (
+        lambda raw: raw["steps"][4].update(work_minutes=3),
+        "steps.4.work_minutes",
+        "9.6, its pieces times minutes_each",
+    ),
+    "station of a step": (lambda raw: raw["steps"][4].update(station="saw"), "steps.4.station", "mortiser"),
+    "station of a setup": (
+        lambda raw: raw["setups"][4].update(station="saw"),
+        "setups.4.station",
+        '"mortiser"',
+    ),
+    "quantity of a step": (lambda raw: raw["steps"][4].update(quantity=99), "steps.4.quantity", "16"),
+    "quantity of an operation": (
+        lambda raw: raw["operations"][4].update(quantity=99),
+        "steps.4.quantity",
+        "99",
+    ),
+    "settings of a step": (
+        lambda raw: raw["steps"][4]["settings"].pop("depth"),
+        "steps.4.settings",
+        '"cutter", "slot_length", "fence_angle", "fence_height", "depth"',
+    ),
+    "a reading": (lambda raw: raw["steps"][4]["settings"].update(depth=99), "steps.4.settings.depth", "13"),
+    "a reading that is none": (
+        lambda raw: raw["steps"][4]["settings"].update(depth="deep"),
+        "steps.4.settings.depth",
+        "a length in mm",
+    ),
+    "a reading of a card": (
+        lambda raw: raw["setups"][4]["settings"].update(depth=99),
+        "setups.4.settings.depth",
+        "13",
+    ),
+    "where it was moved from": (
+        lambda raw: raw["steps"][5]["resets"][0].update({"from": 3}),
+        "steps.5.resets.0.from",
+        "32",
+    ),
+    "a range without values": (
+        lambda raw: raw["operations"][4]["settings"].update(depth={"min": 30, "max": 3}),
+        "operations.4.settings.depth",
+        "a min of at most 3",
+    ),
+    "order": (
+        lambda raw: swapped(raw, ("operation", "setup", "quantity", "work_minutes")),
+        "steps.5.setup",
+        "7 or 8",
+    ),
+    "a must": (
+        lambda raw: raw["precedence"].insert(
+            0, raw["precedence"][0] | {"before": raw["steps"][4]["operation"], "after": "mill-side"}
+        ),
+        "precedence.0",
+        "steps in an order that keeps every must",
+    ),
+    "begins, setting": (
+        lambda raw: raw["begins"].update({"mill.nothing": 3}),
+        "begins",
+        '"mill.thickness"',
+    ),
+    "begins, reading": (
+        lambda raw: raw["begins"].update({"saw.tilt": "x"}),
+        "begins.saw.tilt",
+        "an angle in degrees",
+    ),
+    "mates, setting": (
+        lambda raw: raw["mates"][0].update(hold=["mill.x"]),
+        "mates.0.hold",
+        '"mill.thickness"',
+    ),
+    "mates, moved": (
+        lambda raw: raw["mates"][0].update(hold=["mortiser.slot_length"]),
+        "steps.5.resets",
+        "no move of it from step 5 to step 6",
+    ),
+    "going on": (lambda raw: raw.update(going_on=5), "going_on", "at most 1, as many as there are"),
+    "going on from none": (lambda raw: raw.update(going_on=1), "going_on", "0"),
+    "steps before": (
+        lambda raw: raw.update(steps_before=[4, 5]),
+        "steps_before",
+        "numbers that come to 0, as in done",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", CONTRADICTIONS)
+def test_a_plan_that_contradicts_itself(name: str, tmp_path: Path) -> None:
+    """It is refused at the key, with what its other keys would have there."""
+    change, where, accepted = CONTRADICTIONS[name]
+    raw = json.loads(box())
+    change(raw)
+    assert (where, accepted) in refused(tmp_path / "plan.json", raw)
+
+
+@pytest.mark.parametrize(
+    ("change", "where"),
+    [
+        (lambda raw: raw["precedence"][0].update(before="nope"), "precedence.0"),
+        (lambda raw: raw["mates"][0].update(operations=["nope", "nope2"]), "mates.0.operations"),
+        (lambda raw: raw["parts"][0].update(passes=["nope"]), "parts.0.passes"),
+    ],
+)
+def test_an_operation_that_the_plan_does_not_have(change: Change, where: str, tmp_path: Path) -> None:
+    """Told where it is named; mates may still name operations of a way that was not taken."""
+    raw = json.loads(box())
+    raw["mates"].append({"operations": ["corner-bevel-first-plunge-side-ends"], "hold": ["saw.tilt"]})
+    path = tmp_path / "plan.json"
+    path.write_text(json.dumps(raw), encoding="utf-8")
+    read_plan(path)
+    change(raw)
+    assert {place for place, _ in refused(path, raw)} == {where}
+
+
+def test_every_command_refuses_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Show, cards and replan end with exit code 2 and name file and key."""
+    raw = json.loads(box())
+    both(raw, 200)
+    path, job = tmp_path / "plan.json", ROOT / "examples" / "mitred-box" / "job.toml"
+    path.write_text(json.dumps(raw), encoding="utf-8")
+    booklet = ["cards", str(path), "-o", str(tmp_path / "cards.pdf")]
+    for command in (["show", str(path)], booklet, ["replan", str(job), str(path), "--done", "1"]):
+        assert main(command) == 2
+        told = " ".join(capsys.readouterr().err.split())
+        assert "cost_minutes: must be the sum of reset_minutes, walk_minutes and work_minutes" in told
+        assert "plan.json" in told.replace(" ", "")
+        assert "accepted: 181.2" in told
+
+
+def reread(path: Path, found: Plan) -> Plan:
+    """A plan as its file has it, which is read."""
+    path.write_text(found.model_dump_json(), encoding="utf-8")
+    read = read_plan(path)
+    assert read.model_dump_json() == found.model_dump_json()
+    return read
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_plans_of_the_examples_are_read(name: str, tmp_path: Path) -> None:
+    """The plan, the rest of it with a piece spoiled and a setting moved, and the rest of that."""
+    job = load_job(ROOT / "examples" / name / "job.toml")
+    found = reread(tmp_path / "plan.json", plan(job, time_limit=20))
+    operations = {operation.id: operation for operation in found.operations}
+    for done in (len(found.steps) // 2, 3):
+        made = [operations[step.operation] for step in found.steps[:done]]
+        spoiled = {} if any(each.kind == "glue" for each in made) else {made[0].parts[0]: 1}
+        found = replan(job, found, Happened(done, spoiled=spoiled, moved={("saw", "tilt"): None}), 20)
+        found = reread(tmp_path / "rest.json", found)
+        operations = {operation.id: operation for operation in found.operations}
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_plans_of_random_jobs_are_read(seed: int, tmp_path: Path) -> None:
+    """With tables, stops, tolerance, dials that forget, mates and choices; and gone on with, step by step."""
+    random = Random(seed)
+    (tmp_path / "shop.toml").write_text(as_toml(random_shop(random)), encoding="utf-8")
+    (tmp_path / "job.toml").write_text(as_toml(random_job(random, most=8)), encoding="utf-8")
+    job = load_job(tmp_path / "job.toml")
+    with suppress(NoOrderError):
+        found = reread(tmp_path / "plan.json", plan(job, time_limit=20))
+        while len(found.steps) > 1:
+            moved = {("saw", "tilt"): random.choice([None, 2.0])}
+            found = reread(tmp_path / "plan.json", replan(job, found, Happened(1, moved=moved), 20))
