@@ -182,6 +182,8 @@ class Operation(Value):
     """Of what is made again for pieces that replace spoiled ones: the operation of the first plan that it repeats."""
     of_sets: int = Field(default=0, ge=0)
     """Of a dry fit that was made and is opened again for some of its sets: how many sets there are in all."""
+    awaited_by: tuple[str, ...] = ()
+    """Of such a fit: the parts made again whose pieces it is opened for, which were never fitted."""
 
     @property
     def work_minutes(self) -> float:

@@ -78,6 +78,23 @@ def test_each_new_piece_may_be_of_a_set_of_its_own() -> None:
     assert counts(all_of_them)[fit] == 4
 
 
+def test_a_new_piece_that_awaits_its_fit_is_of_the_set_it_was_made_for() -> None:
+    """A side spoiled over and over before its box is fitted again leaves three boxes as they are; one that was fitted
+    by then opens its box as well as that of the new bottom."""
+    job, first = example("mitred-box")
+    done = step_of(first, "dry-fit")
+    fit = first.steps[done - 1].operation
+    one = replan(job, first, Happened(done, spoiled={"side": 1}), 20)
+    two = replan(job, one, Happened(2, spoiled={"side (remade)": 1}), 20)
+    three = replan(job, two, Happened(2, spoiled={"side (remade 2)": 1}), 20)
+    assert [counts(found)[fit] for found in (one, two, three)] == [1, 1, 1]
+    another = replan(job, two, Happened(2, spoiled={"side (remade 2)": 1, "side": 1}), 20)
+    assert counts(another)[fit] == 2
+    fitted = replan(job, one, Happened(order(one).index(fit) + 1, spoiled={"bottom": 1}), 20)
+    assert counts(fitted)[fit] == 1
+    assert counts(replan(job, fitted, Happened(0, spoiled={"side (remade)": 1}), 20))[fit] == 2
+
+
 def test_a_fit_without_glue_grows_as_well(tmp_path: Path) -> None:
     """Two rails spoiled one after the other are fitted like two spoiled at once."""
     job = chain(tmp_path, {"id": "cut"}, {"id": "fit", "kind": "dry-fit"}, {"id": "sand"})
