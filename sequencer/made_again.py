@@ -126,7 +126,7 @@ def sections_again(plan: Plan, again: Iterable[Again]) -> Iterator[Meeting]:
                 mortises = getattr(meeting, half)
                 if mortises.operation == copy.of and len(copy.operation.parts) == 1:
                     named = mortises.model_copy(update={"operation": copy.operation.id})
-                    yield meeting.model_copy(update={half: named, "times": 0})
+                    yield meeting.model_copy(update={half: named, "times": 0, "fitted": 0})
 
 
 def _on_another(operation: Operation, part: str, name: str, quantity: int, parts: Iterable[str]) -> Operation:

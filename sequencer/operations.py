@@ -184,6 +184,8 @@ class Operation(Value):
     """Of a dry fit that was made and is opened again for some of its sets: how many sets there are in all."""
     awaited_by: tuple[str, ...] = ()
     """Of such a fit: the parts made again whose pieces it is opened for, which were never fitted."""
+    joints: tuple[str, ...] = ()
+    """Of a dry fit or a glue-up: the joints it puts together, where that is told."""
 
     @property
     def work_minutes(self) -> float:
@@ -257,11 +259,13 @@ class Meeting(Value):
     first: Mortises
     second: Mortises
     turned: bool = False
+    fitted: int = Field(default=0, ge=0)
+    """How many of these times the slips are there when the plan begins, since the joint was put together before."""
 
     @property
     def slips(self) -> int:
-        """Slips for the whole batch, spares aside."""
-        return self.times * len(self.first.cuts)
+        """Slips still to be had for the whole batch, spares aside."""
+        return (self.times - self.fitted) * len(self.first.cuts)
 
 
 class Worklist(Value):

@@ -21,6 +21,7 @@ from sequencer.pipeline import Prepared, order
 from sequencer.planbook import GOES_ON, steps_before, told_going_on
 from sequencer.planfile import PartRecord, Plan, Reading
 from sequencer.quantity import format_angle, format_minutes
+from sequencer.slips_left import meetings_left, remarks_left
 
 
 def replan(
@@ -60,7 +61,7 @@ def replan(
             "meetings": (
                 *(
                     meeting
-                    for meeting in plan.meetings
+                    for meeting in rest.meetings
                     if still & {*works_on[meeting.first.operation], *works_on[meeting.second.operation]}
                 ),
                 *sections_again(plan, rest.again),
@@ -102,8 +103,10 @@ class _Rest:
         self.made = self.done
         """All that was made, what is opened again with it."""
         self.done = tuple(operation for operation in self.done if operation.id not in self.reopened)
+        self.meetings = meetings_left(plan, self.made, self.left.values(), self.remade)
         older = not plan.going_on and (plan.done or told_going_on(plan))  # it does not tell its remarks apart
-        self.carried = () if older else plan.remarks[plan.going_on :]
+        carried = () if older else plan.remarks[plan.going_on :]
+        self.carried = remarks_left(job, carried, plan.meetings, self.meetings)
         self.musts: dict[str, list[Edge]] = defaultdict(list)
         for edge in plan.precedence:
             if edge.strength == "must":

@@ -117,6 +117,8 @@ def _torn(plan: Plan) -> Iterator[tuple[str, str]]:
         halves = (meeting.first, meeting.second)
         if len(meeting.first.cuts) != len(meeting.second.cuts) or not meeting.first.cuts:
             yield f"meetings.{index}", "each mortise of the first needs one of the second"
+        if meeting.fitted > meeting.times:
+            yield f"meetings.{index}.fitted", "no more of them can be fitted than there are"
         for half in halves:
             cut = cuts.get(half.operation, ())
             if not all(0 <= n < len(cut) and isinstance(cut[n], Slot) for n in half.cuts):

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
 from itertools import pairwise
 
 from sequencer.diagnostics import Fault, InputError
 from sequencer.joinery.bevelled import narrow_backs
 from sequencer.joinery.collisions import near_slots
-from sequencer.joinery.floor import Floor
 from sequencer.joinery.gluing import assemblies, glue_up
 from sequencer.joinery.held import held_remarks
 from sequencer.joinery.joined import Joined
 from sequencer.joinery.making import Collected
 from sequencer.joinery.mating import meetings_of
 from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.slips import slips_told
 from sequencer.joinery.spans import unlike_spans
 from sequencer.joinery.stock import sizing
 from sequencer.joinery.trenches import TrenchJoint, trench
@@ -23,8 +21,8 @@ from sequencer.joinery.way_operations import operations_by
 from sequencer.joinery.webs import web_remarks
 from sequencer.joinery.workshop import work_out
 from sequencer.model.job import Job
-from sequencer.operations import Choice, Meeting, Slip, WayRemark, Worklist
-from sequencer.quantity import format_angle, format_length
+from sequencer.operations import Choice, WayRemark, Worklist
+from sequencer.quantity import format_angle
 
 
 def derive(job: Job) -> Worklist:
@@ -89,7 +87,7 @@ def _joint(work: Collected, each: Joined) -> None:
         work.meetings += met
         option = way.name.replace("-", "_")
         options[option] = tuple(op.id for op in made)
-        for told in _slips(work.floor, met):
+        for told in slips_told(work.floor.job, met).values():
             if several:
                 says = f"{joint.id} ({way.name}): {told}"
                 work.way_remarks.append(WayRemark(choice=joint.id, option=option, says=says))
@@ -97,19 +95,6 @@ def _joint(work: Collected, each: Joined) -> None:
                 work.remark(f"{joint.id}: {told}")
     if several:
         work.choices.append(Choice(id=joint.id, options=options))
-
-
-def _slips(floor: Floor, meetings: Sequence[Meeting]) -> list[str]:
-    """How many slips of which size meetings take."""
-    counts: Counter[Slip] = Counter()
-    for meeting in meetings:
-        counts[meeting.slip] += meeting.slips
-    told = []
-    for slip, count in counts.items():
-        thick = format_length(slip.thickness, floor.job.shop.unit, decimals=True)  # as its cutter is marked
-        size = " × ".join((thick, floor.length(slip.width), floor.length(slip.length)))
-        told.append(f"{count} slips of {size} (thickness × width × length)")
-    return told
 
 
 def _bevels_apart(work: Collected) -> None:
