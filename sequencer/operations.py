@@ -192,6 +192,11 @@ class Operation(Value):
         """Minutes for all pieces, the same in any order."""
         return self.quantity * self.minutes_each
 
+    @property
+    def in_words(self) -> str:
+        """What is done; the name of the operation, or of the one it repeats, where no words say so."""
+        return self.notes.what or self.again or self.id
+
 
 PUT_TOGETHER = ("dry-fit", "glue")
 """Kinds of work that put pieces together: its quantity counts what is put together, and spares are left out."""

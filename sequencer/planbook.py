@@ -116,8 +116,8 @@ class PlanBook:
         return self.operations.get(name) or Operation(id=name, station=self.step[name].station)
 
     def what(self, operation: str) -> str:
-        """What the operation does, in words; its id where there are none."""
-        return self.operation(operation).notes.what or operation
+        """What the operation does, in words."""
+        return self.operation(operation).in_words
 
     def station_name(self, station: str) -> str:
         """The station's name for people."""

@@ -274,7 +274,7 @@ class _Rest:
         if not told:
             return ""
         done = self._words(made[-1].id)
-        work = "; ".join(operations[name].notes.what or name for name in rest)
+        work = "; ".join(_named(operations[name]) for name in rest)
         why = f" ({group.why})" if group.why else ""
         return f"{work}: made with {', '.join(told)} like {done}; prove it on a piece made there{why}"
 
@@ -288,7 +288,7 @@ class _Rest:
     def _words(self, operation: str) -> str:
         """What an operation of the plan is, in words."""
         found = next(each for each in (*self.plan.done, *self.plan.operations) if each.id == operation)
-        return found.notes.what or f'"{operation}"'
+        return _named(found)
 
     def _remarks(self, edges: tuple[Edge, ...]) -> Iterator[str]:
         made = {step.operation for step in self.steps}
@@ -332,6 +332,12 @@ def _at_its_readings(operation: Operation, plan: Plan, readings: dict[str, Readi
         for name, wanted in operation.settings.items()
     }
     return operation.model_copy(update={"settings": settings})
+
+
+def _named(operation: Operation) -> str:
+    """What an operation is, in words; where it has none, its name, with the piece if it is made again."""
+    piece = f" ({', '.join(operation.parts)})" if operation.again else ""
+    return operation.notes.what or f'"{operation.in_words}"{piece}'
 
 
 def _only(group: MatesGroup, operations: dict[str, Operation]) -> MatesGroup:

@@ -27,7 +27,7 @@ from sequencer.report.booklet import booklet_values
 from sequencer.report.drawing.history import finished
 from sequencer.report.stocklist import cut_list, unspared
 from sequencer.report.web import write_html
-from tests.begun_job import SHOP, chain, loaded, order, parts
+from tests.begun_job import SHOP, chain, head, loaded, order, parts
 from tests.random_jobs import as_toml, random_job, random_shop
 
 ROOT = Path(__file__).parent.parent
@@ -488,3 +488,42 @@ def test_a_rest_that_says_less_is_told_rightly() -> None:
         pieces = {each.part: (each.count, each.sets) for each in PlanBook(found).pieces(fit)}
         assert pieces == {"side": (4 * sets, sets), "bottom": (sets, sets)}
     assert sum(remark.startswith("goes on from") for remark in again.remarks) == 1
+
+
+def test_a_step_on_some_pieces_says_which_new_ones_it_is_on(tmp_path: Path) -> None:
+    """One of four rails has a hole, and two are spoiled: whether the one with the hole is among them, only the maker
+    knows. Each time round the card calls the step what the job calls it, and says so."""
+    job = chain(tmp_path, {"id": "cut"}, {"id": "knob hole", "quantity": 1}, {"id": "wax"})
+    first = plan(job, time_limit=20)
+    one = replan(job, first, Happened(2, spoiled={"rail": 2}), 20)
+    two = replan(job, one, Happened(2, spoiled={"rail (remade)": 1}), 20)
+    for found, part in ((one, "rail (remade)"), (two, "rail (remade 2)")):
+        works = {work.operation: work for card in cards(found) for work in card.work}
+        (bored,) = [op.id for op in found.operations if op.again == "knob hole"]
+        assert works[bored].what == "knob hole"
+        assert [piece.part for piece in works[bored].pieces] == [part]
+        assert works[bored].count == 1
+        assert works[bored].way_round == "only on those that replace pieces that had it"
+        (cut,) = [op.id for op in found.operations if op.again == "cut"]
+        assert works[cut].what == "cut"
+        assert not works[cut].way_round
+    assert not any(work.way_round for card in cards(first) for work in card.work)
+
+
+def test_mates_without_words_are_told_by_their_names(tmp_path: Path) -> None:
+    """A rail bored again as it was bored is told by the name in the job, with the piece it is."""
+    at = {"station": "saw", "settings": {"tilt": 30}}
+    text = head(rail=4) + as_toml(
+        {
+            "operation": [{"id": name, "parts": ["rail"], "quantity": 4, **at} for name in ("cut", "mate")],
+            "mates": [{"operations": ["cut", "mate"], "hold": ["saw.tilt"]}],
+        }
+    )
+    job = loaded(tmp_path, text)
+    first = plan(job, time_limit=20)
+    made, left = order(first)
+    found = replan(job, first, Happened(1, spoiled={"rail": 1}), 20)
+    (said,) = [remark for remark in found.remarks if "prove it" in remark]
+    assert f'"{made}" (rail (remade))' in said
+    assert f'"{left}"' in said
+    assert f'like "{made}"; ' in said

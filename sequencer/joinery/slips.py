@@ -21,4 +21,5 @@ def slips_told(job: Job, meetings: Iterable[Meeting]) -> dict[Slip, str]:
 def _told(job: Job, slip: Slip, count: int) -> str:
     thick = format_length(slip.thickness, job.shop.unit, decimals=True)  # as its cutter is marked
     wide, long = (format_length(size, job.unit, decimals=True) for size in (slip.width, slip.length))
-    return f"{count} slips of {thick} × {wide} × {long} (thickness × width × length)"
+    slips = "1 slip" if count == 1 else f"{count} slips"
+    return f"{slips} of {thick} × {wide} × {long} (thickness × width × length)"

@@ -110,7 +110,7 @@ def print_check(prepared: Prepared, console: Console) -> None:
     )
     for rule, count in by_rule.most_common():
         page.entry("", (f"{rule}: {count}", QUIET), at=WIDE)
-    words = {operation.id: operation.notes.what or operation.id for operation in worklist.operations}
+    words = {operation.id: operation.in_words for operation in worklist.operations}
     for mates in worklist.mates:
         held = ", ".join(_held(name, names) for name in mates.hold)
         together = "; ".join(dict.fromkeys(words.get(name, name) for name in mates.operations))
