@@ -10,7 +10,7 @@ from typing import Literal
 
 from sequencer.operations import PUT_TOGETHER, Between, OneOf, Operation, Wanted
 from sequencer.planfile import PartRecord, Plan, Reading, Setup, StationRecord, Step
-from sequencer.quantity import MM, Unit, format_angle, format_length, format_number, in_unit
+from sequencer.quantity import MM, Unit, counted, format_angle, format_length, format_number, in_unit
 
 Measure = Literal["length", "angle", "number", "name"]
 
@@ -69,10 +69,7 @@ def reading(value: Reading | None, measure: Measure | None, unit: Unit) -> str:
 def goes_on(plan: Plan) -> str:
     """Of a plan that goes on from another, the how-manieth it is and how many steps were made before; else empty."""
     before = steps_before(plan)
-    count = sum(before)
-    return (
-        f"plan {len(before) + 1}, goes on after {count} {'step' if count == 1 else 'steps'}" if before else ""
-    )
+    return f"plan {len(before) + 1}, goes on after {counted(sum(before), 'step')}" if before else ""
 
 
 def steps_before(plan: Plan) -> tuple[int, ...]:

@@ -20,7 +20,7 @@ from sequencer.operations import Edge, MatesGroup, Operation, Wanted, Worklist
 from sequencer.pipeline import Prepared, order
 from sequencer.planbook import GOES_ON, steps_before, told_going_on
 from sequencer.planfile import PartRecord, Plan, Reading
-from sequencer.quantity import format_angle, format_minutes
+from sequencer.quantity import counted, format_angle, format_minutes
 from sequencer.slips_left import meetings_left, remarks_left
 
 
@@ -304,8 +304,11 @@ class _Rest:
         for part, pieces in self.happened.spoiled.items():
             copies = [copy.operation for copy in self.again if copy.part == part]
             work = format_minutes(sum(copy.work_minutes for copy in copies))
-            steps = "1 step" if len(copies) == 1 else f"{len(copies)} steps"
-            again = f"{steps} with {work} of work" if copies else "with no step before those that are left"
+            again = (
+                f"{counted(len(copies), 'step')} with {work} of work"
+                if copies
+                else "with no step before those that are left"
+            )
             yield f"{part}: {pieces} made again, {again}"
             if copies and not self._reached({copy.id for copy in copies}, edges) & self.left.keys():
                 yield f"{self.remade[part].id}: no step that is left waits for it"

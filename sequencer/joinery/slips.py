@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from sequencer.model.job import Job
 from sequencer.operations import Meeting, Slip
-from sequencer.quantity import format_length
+from sequencer.quantity import counted, format_length
 
 
 def slips_told(job: Job, meetings: Iterable[Meeting]) -> dict[Slip, str]:
@@ -21,5 +21,4 @@ def slips_told(job: Job, meetings: Iterable[Meeting]) -> dict[Slip, str]:
 def _told(job: Job, slip: Slip, count: int) -> str:
     thick = format_length(slip.thickness, job.shop.unit, decimals=True)  # as its cutter is marked
     wide, long = (format_length(size, job.unit, decimals=True) for size in (slip.width, slip.length))
-    slips = "1 slip" if count == 1 else f"{count} slips"
-    return f"{slips} of {thick} × {wide} × {long} (thickness × width × length)"
+    return f"{counted(count, 'slip')} of {thick} × {wide} × {long} (thickness × width × length)"

@@ -10,9 +10,8 @@ from rich.console import Console
 
 from sequencer.corner import BELOW_SQUARE
 from sequencer.planbook import setting_name
-from sequencer.quantity import format_angle, format_minutes
+from sequencer.quantity import counted, format_angle, format_minutes
 from sequencer.report.terminal_page import GOOD, HEADING, QUIET, Page
-from sequencer.report.terminal_summary import counted
 
 if TYPE_CHECKING:
     from sequencer.corner import CornerAngles
