@@ -9,7 +9,6 @@ from dataclasses import dataclass, field
 from sequencer.bench import settable, settings_of
 from sequencer.diagnostics import Fault, InputError, nearest
 from sequencer.model.job import Job, read_wanted
-from sequencer.model.shop import Setting
 from sequencer.planfile import Plan
 from sequencer.quantity import as_written
 
@@ -173,7 +172,7 @@ def _strange(job: Job, plan: Plan) -> Iterator[Fault]:
 def _moved(job: Job, words: str) -> Moved | Fault:
     """Where a setting stands now."""
     name, has_value, text = (word.strip() for word in words.partition("="))
-    known: dict[str, Setting] = {f"{s.id}.{each.id}": each for s in job.shop.stations for each in s.settings}
+    known = {".".join(where): setting for where, setting in settings_of(job.shop).items()}
     if name not in known:
         listed = ", ".join(sorted(known))
         return _fault(f'the shop has no setting "{name}"{nearest(name, known)}', "--moved", listed)

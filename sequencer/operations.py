@@ -41,6 +41,15 @@ def plain_surface(name: str) -> str:
     return {"reference edge": "edge", "reference face": "face"}.get(name, name)
 
 
+def as_words(name: str) -> str:
+    """The id of a setting, a choice or a way as words.
+
+    >>> as_words("fence_height")
+    'fence height'
+    """
+    return name.replace("_", " ")
+
+
 class Value(BaseModel):
     """Base of the plain values: frozen, and nothing in them that is not declared."""
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
-from sequencer.operations import PUT_TOGETHER, Between, OneOf, Operation, Wanted
+from sequencer.operations import PUT_TOGETHER, Between, OneOf, Operation, Wanted, as_words
 from sequencer.planfile import PartRecord, Plan, Reading, Setup, StationRecord, Step
 from sequencer.quantity import MM, Unit, counted, format_angle, format_length, format_number, in_unit
 
@@ -38,15 +38,6 @@ class Pieces:
     """How many of `count` are spares, made along with the others."""
     of: int = 0
     """Where not all pieces of the part are worked: how many there are."""
-
-
-def setting_name(setting: str) -> str:
-    """A setting's id as words.
-
-    >>> setting_name("fence_height")
-    'fence height'
-    """
-    return setting.replace("_", " ")
 
 
 def reading(value: Reading | None, measure: Measure | None, unit: Unit) -> str:
@@ -134,7 +125,7 @@ class PlanBook:
     def setting_name(self, station: str, setting: str) -> str:
         """The setting's name for people."""
         record = self.stations.get(station)
-        return setting_name(record.names.get(setting, setting) if record else setting)
+        return as_words(record.names.get(setting, setting) if record else setting)
 
     def marked(self, station: str, setting: str) -> Unit:
         """The unit a length of the setting is told in: the job's, but for tools marked otherwise."""

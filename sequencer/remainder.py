@@ -265,7 +265,9 @@ class _Rest:
             ]
             if not readings or (station, setting) not in known:
                 continue
-            told.append(f"{setting.replace('_', ' ')} at {self._reading(station, setting, readings[-1])}")
+            told.append(
+                f"{known[station, setting].called} at {self._reading(station, setting, readings[-1])}"
+            )
             for each in rest:
                 operation = operations[each]
                 if operation.station == station and setting in operation.settings:

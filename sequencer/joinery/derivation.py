@@ -100,11 +100,17 @@ def _joint(work: Collected, each: Joined) -> None:
 def _bevels_apart(work: Collected) -> None:
     """Say which angles are so near each other that they might be taken for one."""
     near = work.floor.limits.near_stop
-    for name in ("tilt", "gauge", "fence_angle"):
-        values = sorted({v for op in work.operations if isinstance(v := op.settings.get(name), float)})
-        for a, b in pairwise(values):
+    angled = [
+        (station.id, setting)
+        for station in work.floor.job.shop.stations
+        for setting in station.settings
+        if setting.id in ("tilt", "gauge", "fence_angle")
+    ]
+    for station, setting in angled:
+        asked = [op.settings.get(setting.id) for op in work.operations if op.station == station]
+        for a, b in pairwise(sorted({value for value in asked if isinstance(value, float)})):
             if 0 < b - a <= near:
                 work.remark(
-                    f"{name.replace('_', ' ')} {format_angle(a)} and {format_angle(b)} are two settings, kept apart: "
+                    f"{setting.called} {format_angle(a)} and {format_angle(b)} are two settings, kept apart: "
                     "do not cut one at the other"
                 )

@@ -32,7 +32,7 @@ from sequencer.model.fields import (
     refuse,
 )
 from sequencer.model.parts import Joinery
-from sequencer.operations import Value
+from sequencer.operations import Value, as_words
 from sequencer.quantity import (
     Minutes,
     QuantityError,
@@ -187,6 +187,11 @@ class Setting(Value):
         if isinstance(value, str) or self.measures != "length":
             return self.worded(value, unit)
         return format_readable(value, self._marked or unit if self.values else unit, within)
+
+    @property
+    def called(self) -> str:
+        """Its name for people."""
+        return as_words(self.name or self.id)
 
     def worded(self, value: float | str, unit: Unit) -> str:
         """A value of this setting in words: a length in the unit, or as it is marked, a name in quotation marks."""
