@@ -173,7 +173,9 @@ def _reordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan
 
     job, begun = load_job(arguments.job, begun=True), read_plan(arguments.plan)
     demand_writable(outputs, [*job.files, arguments.plan])
-    happened = told(job, begun, arguments.done, arguments.skipped, arguments.spoiled, arguments.moved)
+    happened = told(
+        job, begun, arguments.done, ",".join(arguments.skipped), arguments.spoiled, arguments.moved
+    )
     with _interruptible() as stopped, progress_line(make_console(sys.stderr)) as news:
         return replan(job, begun, happened, arguments.time_limit, arguments.seed, news, stopped)
 

@@ -285,7 +285,7 @@ def test_a_file_in_which_pieces_pass_what_names_no_part_of_theirs(tmp_path: Path
     """A hand may have written so; what they pass is made again for them all the same."""
     job = chain(tmp_path, {"id": "cut"}, {"id": "sand", "parts": ["stile"]}, {"id": "wax"})
     raw = json.loads(plan(job, time_limit=20).model_dump_json())
-    raw["parts"] = [raw["parts"][0] | {"passes": ["sand"]}]
+    raw["parts"][0]["passes"] = ["sand"]
     (tmp_path / "plan.json").write_text(json.dumps(raw), encoding="utf-8")
     found = replan(job, read_plan(tmp_path / "plan.json"), Happened(2, spoiled={"rail": 1}), 20)
     assert sorted(order(found)) == ["cut-remade", "sand-remade", "wax"]
