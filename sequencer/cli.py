@@ -127,7 +127,8 @@ def _cards(arguments: argparse.Namespace) -> int:
         wanted.append((Output(arguments.svg, is_folder=True), lambda plan, path: write_svg(plan, Path(path))))
     if arguments.html is not None:
         wanted.append((Output(arguments.html), lambda plan, path: into(path, write_html(plan))))
-    order = _as_planned if arguments.job.lower().endswith(".json") else _ordered
+    planned = arguments.job.lower().endswith(".json")
+    order = _as_planned if planned else _ordered
     plan = order(arguments, [output for output, _ in wanted])
     if piped:
         sys.stdout.flush()
@@ -136,7 +137,7 @@ def _cards(arguments: argparse.Namespace) -> int:
     for output, write in wanted:
         for path in write(plan, output.path):
             print(path, file=sys.stderr if piped else sys.stdout)
-    return INTERRUPTED if plan.interrupted else 0
+    return INTERRUPTED if plan.interrupted and not planned else 0
 
 
 def _ordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
