@@ -56,14 +56,18 @@ def _replan(command: argparse.ArgumentParser) -> None:
         "--done", type=int, required=True, metavar="N", help="so many of its first steps are done (0: none)"
     )
     command.add_argument(
-        "--skipped", default="", metavar="STEPS", help="steps among these that are not done after all: 7,9"
+        "--skipped",
+        action="append",
+        default=[],
+        metavar="STEPS",
+        help="steps among these that are not done after all, each once: 7,9 (may be given several times)",
     )
     command.add_argument(
         "--spoiled",
         action="append",
         default=[],
         metavar="PART=N",
-        help="pieces of a part to be made again (may be given several times)",
+        help="pieces of a part to be made again (may be given several times, once for each part)",
     )
     command.add_argument(
         "--moved",
@@ -71,7 +75,7 @@ def _replan(command: argparse.ArgumentParser) -> None:
         default=[],
         metavar="STATION.SETTING[=VALUE]",
         help="a setting that no longer stands as the plan left it, and where it stands if that is known (may be given "
-        "several times)",
+        "several times, once for each setting)",
     )
     _search(command)
     _json(command, "the new plan")

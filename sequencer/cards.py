@@ -291,9 +291,11 @@ def _way_round(operation: Operation, some: bool, carried: bool) -> str:
     if carried:
         lines = told[0].startswith("pencil lines")
         told = [f"{told[0]}, {CARRIED}"] if lines else [*told, f"pencil lines {CARRIED}"]
-    # which pieces a step written by hand is on, its own notes say
+    # which pieces a step written by hand is on, its own notes say, but not which of those made again
     if some and any(isinstance(cut, Slot) for cut in operation.cuts):
         told.append("lay each set out as it is put together: only what meets a mate is cut")
+    elif some and operation.again:
+        told.append("only on those that replace pieces that had it")
     return "; ".join(filter(None, told))
 
 

@@ -139,7 +139,8 @@ def _cards(arguments: argparse.Namespace) -> int:
         wanted.append((Output(arguments.svg, is_folder=True), lambda plan, path: write_svg(plan, Path(path))))
     if arguments.html is not None:
         wanted.append((Output(arguments.html), lambda plan, path: into(path, write_html(plan))))
-    order = _as_planned if arguments.job.lower().endswith(".json") else _ordered
+    planned = arguments.job.lower().endswith(".json")
+    order = _as_planned if planned else _ordered
     plan = order(arguments, [output for output, _ in wanted])
     if piped:
         sys.stdout.flush()
@@ -148,7 +149,7 @@ def _cards(arguments: argparse.Namespace) -> int:
     for output, write in wanted:
         for path in write(plan, output.path):
             print(path, file=sys.stderr if piped else sys.stdout)
-    return INTERRUPTED if plan.interrupted else 0
+    return INTERRUPTED if plan.interrupted and not planned else 0
 
 
 def _ordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
@@ -185,7 +186,9 @@ def _reordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan
 
     job, begun = load_job(arguments.job, begun=True), read_plan(arguments.plan)
     demand_writable(outputs, [*job.files, arguments.plan])
-    happened = told(job, begun, arguments.done, arguments.skipped, arguments.spoiled, arguments.moved)
+    happened = told(
+        job, begun, arguments.done, ",".join(arguments.skipped), arguments.spoiled, arguments.moved
+    )
     with _interruptible() as stopped, progress_line(make_console(sys.stderr)) as news:
         return replan(job, begun, happened, arguments.time_limit, arguments.seed, news, stopped)
 

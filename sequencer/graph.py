@@ -16,6 +16,7 @@ from itertools import pairwise
 
 from sequencer.diagnostics import Fault, NoOrderError
 from sequencer.operations import Edge, Operation, Worklist
+from sequencer.quantity import counted
 from sequencer.rulebook import AFTER, KEPT, MADE, Rule
 
 COMBINATIONS_TRIED = 2000
@@ -388,7 +389,7 @@ def _ordered(worklist: Worklist, edges: Iterable[Edge]) -> tuple[Edge, ...]:
 
 
 def _count(wishes: Sequence[Edge]) -> str:
-    return "1 pair of operations" if len(wishes) == 1 else f"{len(wishes)} pairs of operations"
+    return f"{counted(len(wishes), 'pair')} of operations"
 
 
 def _barring(barred: Mapping[tuple[str, str], str]) -> str:

@@ -9,9 +9,8 @@ from dataclasses import dataclass, field
 from sequencer.bench import settable, settings_of
 from sequencer.diagnostics import Fault, InputError, nearest
 from sequencer.model.job import Job, read_wanted
-from sequencer.model.shop import Setting
 from sequencer.planfile import Plan
-from sequencer.quantity import as_written
+from sequencer.quantity import as_written, counted
 
 SAME = 1e-6
 """mm: sizes no further apart are one size."""
@@ -42,18 +41,25 @@ def told(
     Raises InputError for all that cannot be read so, and for what the plan or the shop does not have.
     """
     faults: list[Fault] = []
-    steps = [step.strip() for step in skipped.split(",") if step.strip()]
-    if not all(_counts(step) for step in steps):
-        faults.append(_fault(f'"{skipped}" names no steps', "--skipped", "numbers of steps, such as 7,9"))
+    steps: list[int] = []
+    for step in skipped.split(",") if skipped.strip() else ():
+        if not _counts(step.strip()):
+            faults.append(_fault(f'"{skipped}" names no steps', "--skipped", "numbers of steps, such as 7,9"))
+            break
+        if int(step) in steps:
+            faults.append(_fault(f"step {int(step)} is told twice", "--skipped", "each step once"))
+        steps.append(int(step))
     pieces: dict[str, int] = {}
     for words in spoiled:
-        part, counted, count = (word.strip() for word in words.rpartition("="))
-        if not counted:
+        part, tells, count = (word.strip() for word in words.rpartition("="))
+        if not tells:
             part, count = count, "1"
         if not part or not _counts(count):
             faults.append(_fault(f'"{words}" tells no pieces', "--spoiled", 'a part and how many: "rail=2"'))
+        elif part in pieces:
+            faults.append(_fault(f"{part} is told twice", "--spoiled", "each part once, with all its pieces"))
         else:
-            pieces[part] = pieces.get(part, 0) + int(count)
+            pieces[part] = int(count)
     settings: dict[tuple[str, str], float | str | None] = {}
     for words in moved:
         found = _moved(job, words)
@@ -63,7 +69,7 @@ def told(
             faults.append(_fault(f"{'.'.join(found[0])} is told twice", "--moved", "each setting once"))
         else:
             settings[found[0]] = found[1]
-    happened = Happened(done, frozenset(int(step) for step in steps if _counts(step)), pieces, settings)
+    happened = Happened(done, frozenset(steps), pieces, settings)
     faults += unknown(job, plan, happened)
     if faults:
         raise InputError(faults)
@@ -152,28 +158,46 @@ class _Pieces:
 
 
 def _strange(job: Job, plan: Plan) -> Iterator[Fault]:
-    """Where the plan was made for another job or size of part."""
+    """Where the plan was made for another job, or for other parts than the job has now.
+
+    A plan without records of parts is not compared with them.
+    """
     if (plan.job, plan.unit, plan.batch) != (job.name, job.unit, job.batch):
         yield Fault("this plan is of another job", job.path, accepted="the job it was made for")
         return
-    records = {part.id: part for part in plan.parts}
+    records = {part.id: part for part in plan.parts if not part.again}
+    if not records:
+        return
+    besides = "the parts planned, until this work is done; what is wanted besides is a job of its own"
     for part in job.parts:
-        record = records.get(part.id)
+        record = records.pop(part.id, None)
+        if record is None:
+            yield job.fault("part", part.id, "the plan was made without this part", besides)
+            continue
+        planned = (record.length, record.width, record.thickness)
         sizes = (part.length, part.width, part.thickness)
-        if record and any(
-            abs(one - two) > SAME
-            for one, two in zip(sizes, (record.length, record.width, record.thickness), strict=True)
-        ):
-            planned = " × ".join(f"{size:g}" for size in (record.length, record.width, record.thickness))
+        if any(abs(one - two) > SAME for one, two in zip(sizes, planned, strict=True)):
+            told = " × ".join(f"{size:g}" for size in planned)
             yield job.fault(
-                "part", part.id, f"the plan was made for {planned} mm", "the sizes planned, or a new plan"
+                "part", part.id, f"the plan was made for {told} mm", "the sizes planned, or a new plan"
             )
+        if (part.quantity * job.batch + part.spare, part.spare) != (record.quantity, record.spare):
+            told = counted(record.quantity, "piece") + (
+                f", {record.spare} of them spare" if record.spare else ""
+            )
+            message = f"the plan was made for {told}, the whole batch counted"
+            accepted = "as many as planned: those to be made again are told by --spoiled, others are a job of their own"
+            yield job.fault("part", part.id, message, accepted)
+    for gone in records:
+        yield Fault(
+            f'the plan was made for part "{gone}", which the job does not have', job.path, accepted=besides
+        )
 
 
 def _moved(job: Job, words: str) -> Moved | Fault:
     """Where a setting stands now."""
     name, has_value, text = (word.strip() for word in words.partition("="))
-    known: dict[str, Setting] = {f"{s.id}.{each.id}": each for s in job.shop.stations for each in s.settings}
+    known = {".".join(where): setting for where, setting in settings_of(job.shop).items()}
     if name not in known:
         listed = ", ".join(sorted(known))
         return _fault(f'the shop has no setting "{name}"{nearest(name, known)}', "--moved", listed)

@@ -83,8 +83,8 @@ def open_again(
     plan: Plan, done: Iterable[Operation], left: Iterable[Operation], remade: Mapping[str, PartRecord]
 ) -> dict[str, Operation]:
     """The dry fits that are to be made for the new pieces: done ones once more, for as many sets as there are new
-    pieces, each of which may belong to a set of its own; those still left for as many more. Never for more sets than
-    there are.
+    pieces, each of which may belong to a set of its own; those still left for as many more, but for what replaces a
+    piece that awaits them, whose set is counted already. Never for more sets than there are.
     """
     records, left = {part.id: part for part in plan.parts}, tuple(left)
     fits: dict[str, Operation] = {}
@@ -96,11 +96,18 @@ def open_again(
             first = _all_sets(operation, left)
             pieces = sum(records[part].quantity for part in operation.parts if part in records)
             each = max(1, first // max(1, pieces))  # where it counts what is done to each piece, twice, say
-            sets = begun * operation.quantity + each * sum(remade[part].quantity for part in spoiled)
+            awaited = operation.awaited_by if begun else ()
+            fitted = [part for part in spoiled if part not in awaited]
+            sets = begun * operation.quantity + each * sum(remade[part].quantity for part in fitted)
             told = not begun or first > operation.quantity
             opened = operation.of_sets or (first if told else 0)
             fits[operation.id] = operation.model_copy(
-                update={"quantity": min(sets, first), "after": (), "of_sets": opened}
+                update={
+                    "quantity": min(sets, first),
+                    "after": (),
+                    "of_sets": opened,
+                    "awaited_by": (*awaited, *(remade[part].id for part in spoiled)) if opened else (),
+                }
             )
     return fits
 
@@ -119,7 +126,7 @@ def sections_again(plan: Plan, again: Iterable[Again]) -> Iterator[Meeting]:
                 mortises = getattr(meeting, half)
                 if mortises.operation == copy.of and len(copy.operation.parts) == 1:
                     named = mortises.model_copy(update={"operation": copy.operation.id})
-                    yield meeting.model_copy(update={half: named, "times": 0})
+                    yield meeting.model_copy(update={half: named, "times": 0, "fitted": 0})
 
 
 def _on_another(operation: Operation, part: str, name: str, quantity: int, parts: Iterable[str]) -> Operation:

@@ -41,6 +41,15 @@ def plain_surface(name: str) -> str:
     return {"reference edge": "edge", "reference face": "face"}.get(name, name)
 
 
+def as_words(name: str) -> str:
+    """The id of a setting, a choice or a way as words.
+
+    >>> as_words("fence_height")
+    'fence height'
+    """
+    return name.replace("_", " ")
+
+
 class Value(BaseModel):
     """Base of the plain values: frozen, and nothing in them that is not declared."""
 
@@ -202,11 +211,20 @@ class Operation(Value):
     """Of what is made again for pieces that replace spoiled ones: the operation of the first plan that it repeats."""
     of_sets: int = Field(default=0, ge=0)
     """Of a dry fit that was made and is opened again for some of its sets: how many sets there are in all."""
+    awaited_by: tuple[str, ...] = ()
+    """Of such a fit: the parts made again whose pieces it is opened for, which were never fitted."""
+    joints: tuple[str, ...] = ()
+    """Of a dry fit or a glue-up: the joints it puts together, where that is told."""
 
     @property
     def work_minutes(self) -> float:
         """Minutes for all pieces, the same in any order."""
         return self.quantity * self.minutes_each
+
+    @property
+    def in_words(self) -> str:
+        """What is done; the name of the operation, or of the one it repeats, where no words say so."""
+        return self.notes.what or self.again or self.id
 
 
 PUT_TOGETHER = ("dry-fit", "glue")
@@ -275,11 +293,13 @@ class Meeting(Value):
     first: Mortises
     second: Mortises
     turned: bool = False
+    fitted: int = Field(default=0, ge=0)
+    """How many of these times the slips are there when the plan begins, since the joint was put together before."""
 
     @property
     def slips(self) -> int:
-        """Slips for the whole batch, spares aside."""
-        return self.times * len(self.first.cuts)
+        """Slips still to be had for the whole batch, spares aside."""
+        return (self.times - self.fitted) * len(self.first.cuts)
 
 
 class Worklist(Value):

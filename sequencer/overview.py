@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from sequencer.operations import StruckOut
-from sequencer.planbook import PlanBook, goes_on, setting_name
+from sequencer.operations import StruckOut, as_words
+from sequencer.planbook import PlanBook, goes_on
 from sequencer.planfile import Plan
 
 
@@ -175,7 +175,7 @@ def overview(plan: Plan) -> Overview:
             for edge in plan.precedence
             if not edge.kept and {edge.before, edge.after} <= book.number.keys()
         ),
-        choices=tuple((setting_name(choice), setting_name(way)) for choice, way in plan.choices.items()),
+        choices=tuple((as_words(choice), as_words(way)) for choice, way in plan.choices.items()),
         struck_out=plan.struck_out,
         rule_savings=tuple(
             RuleSaving(cost.rule, cost.saves_minutes, cost.proven, cost.preference_minutes)

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
-from sequencer.operations import PUT_TOGETHER, Between, OneOf, Operation, Wanted
+from sequencer.operations import PUT_TOGETHER, Between, OneOf, Operation, Wanted, as_words
 from sequencer.planfile import PartRecord, Plan, Reading, Setup, StationRecord, Step
 from sequencer.quantity import (
     MM,
     Unit,
+    counted,
     format_angle,
     format_length,
     format_number,
@@ -44,15 +45,6 @@ class Pieces:
     """Where not all pieces of the part are worked: how many there are."""
 
 
-def setting_name(setting: str) -> str:
-    """A setting's id as words.
-
-    >>> setting_name("fence_height")
-    'fence height'
-    """
-    return setting.replace("_", " ")
-
-
 def reading(value: Reading | None, measure: Measure | None, unit: Unit) -> str:
     """A value of a setting as text, `value` in the job's unit or degrees; empty for no value.
 
@@ -73,10 +65,7 @@ def reading(value: Reading | None, measure: Measure | None, unit: Unit) -> str:
 def goes_on(plan: Plan) -> str:
     """Of a plan that goes on from another, the how-manieth it is and how many steps were made before; else empty."""
     before = steps_before(plan)
-    count = sum(before)
-    return (
-        f"plan {len(before) + 1}, goes on after {count} {'step' if count == 1 else 'steps'}" if before else ""
-    )
+    return f"plan {len(before) + 1}, goes on after {counted(sum(before), 'step')}" if before else ""
 
 
 def steps_before(plan: Plan) -> tuple[int, ...]:
@@ -120,8 +109,8 @@ class PlanBook:
         return self.operations.get(name) or Operation(id=name, station=self.step[name].station)
 
     def what(self, operation: str) -> str:
-        """What the operation does, in words; its id where there are none."""
-        return self.operation(operation).notes.what or operation
+        """What the operation does, in words."""
+        return self.operation(operation).in_words
 
     def station_name(self, station: str) -> str:
         """The station's name for people."""
@@ -173,7 +162,7 @@ class PlanBook:
     def setting_name(self, station: str, setting: str) -> str:
         """The setting's name for people."""
         record = self.stations.get(station)
-        return setting_name(record.names.get(setting, setting) if record else setting)
+        return as_words(record.names.get(setting, setting) if record else setting)
 
     def marked(self, station: str, setting: str) -> Unit:
         """The unit a length of the setting is told in: the job's, but for tools marked otherwise."""

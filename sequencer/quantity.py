@@ -321,6 +321,15 @@ def format_minutes(minutes: float, *, with_unit: bool = True) -> str:
     return _trimmed(minutes, 2) + (" min" if with_unit else "")
 
 
+def counted(number: int, one: str, many: str = "") -> str:
+    """A number with what it counts.
+
+    >>> counted(1, "reset"), counted(2, "reset"), counted(0, "batch", "batches")
+    ('1 reset', '2 resets', '0 batches')
+    """
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
 def _in_full(value: float, places: int) -> str:
     """The number to so many places, or with all it has where it ends at the last one that a maker writes."""
     return _trimmed(value, _FULL if abs(value - round(value, _FULL)) < 1e-7 else places)

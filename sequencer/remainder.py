@@ -20,7 +20,8 @@ from sequencer.operations import Edge, MatesGroup, Operation, Wanted, Worklist
 from sequencer.pipeline import Prepared, order
 from sequencer.planbook import GOES_ON, steps_before, told_going_on
 from sequencer.planfile import PartRecord, Plan, Reading
-from sequencer.quantity import format_angle, format_minutes
+from sequencer.quantity import counted, format_angle, format_minutes
+from sequencer.slips_left import meetings_left, remarks_left
 
 PROVE = "prove it on a piece made there"
 """Said of a setting that must be found again, since pieces are made at it and their mates are not."""
@@ -63,7 +64,7 @@ def replan(
             "meetings": (
                 *(
                     meeting
-                    for meeting in plan.meetings
+                    for meeting in rest.meetings
                     if still & {*works_on[meeting.first.operation], *works_on[meeting.second.operation]}
                 ),
                 *sections_again(plan, rest.again),
@@ -105,8 +106,10 @@ class _Rest:
         self.made = self.done
         """All that was made, what is opened again with it."""
         self.done = tuple(operation for operation in self.done if operation.id not in self.reopened)
+        self.meetings = meetings_left(plan, self.made, self.left.values(), self.remade)
         older = not plan.going_on and (plan.done or told_going_on(plan))  # it does not tell its remarks apart
-        self.carried = () if older else plan.remarks[plan.going_on :]
+        carried = () if older else plan.remarks[plan.going_on :]
+        self.carried = remarks_left(job, carried, plan.meetings, self.meetings)
         self.musts: dict[str, list[Edge]] = defaultdict(list)
         for edge in plan.precedence:
             if edge.strength == "must":
@@ -266,7 +269,9 @@ class _Rest:
             ]
             if not readings or (station, setting) not in known:
                 continue
-            told.append(f"{setting.replace('_', ' ')} at {self._reading(station, setting, readings[-1])}")
+            told.append(
+                f"{known[station, setting].called} at {self._reading(station, setting, readings[-1])}"
+            )
             for each in rest:
                 operation = operations[each]
                 if operation.station == station and setting in operation.settings:
@@ -278,7 +283,7 @@ class _Rest:
                     operations[each] = _proved(operation, setting, done)
         if not told:
             return ""
-        work = "; ".join(operations[name].notes.what or name for name in rest)
+        work = "; ".join(_named(operations[name]) for name in rest)
         why = f" ({group.why})" if group.why else ""
         return f"{work}: made with {', '.join(told)} like {done}; {PROVE}{why}"
 
@@ -292,7 +297,7 @@ class _Rest:
     def _words(self, operation: str) -> str:
         """What an operation of the plan is, in words."""
         found = next(each for each in (*self.plan.done, *self.plan.operations) if each.id == operation)
-        return found.notes.what or f'"{operation}"'
+        return _named(found)
 
     def _remarks(self, edges: tuple[Edge, ...]) -> Iterator[str]:
         made = {step.operation for step in self.steps}
@@ -308,8 +313,11 @@ class _Rest:
         for part, pieces in self.happened.spoiled.items():
             copies = [copy.operation for copy in self.again if copy.part == part]
             work = format_minutes(sum(copy.work_minutes for copy in copies))
-            steps = "1 step" if len(copies) == 1 else f"{len(copies)} steps"
-            again = f"{steps} with {work} of work" if copies else "with no step before those that are left"
+            again = (
+                f"{counted(len(copies), 'step')} with {work} of work"
+                if copies
+                else "with no step before those that are left"
+            )
             yield f"{part}: {pieces} made again, {again}"
             if copies and not self._reached({copy.id for copy in copies}, edges) & self.left.keys():
                 yield f"{self.remade[part].id}: no step that is left waits for it"
@@ -346,6 +354,12 @@ def _proved(operation: Operation, setting: str, done: str) -> Operation:
     how = "; ".join(filter(None, (told, f"as it was for {done}: {PROVE}")))
     notes = operation.notes.model_copy(update={"how_to_set": {**operation.notes.how_to_set, setting: how}})
     return operation.model_copy(update={"notes": notes})
+
+
+def _named(operation: Operation) -> str:
+    """What an operation is, in words; where it has none, its name, with the piece if it is made again."""
+    piece = f" ({', '.join(operation.parts)})" if operation.again else ""
+    return operation.notes.what or f'"{operation.in_words}"{piece}'
 
 
 def _only(group: MatesGroup, operations: dict[str, Operation]) -> MatesGroup:

@@ -35,7 +35,7 @@ LAYERS = (
     ("corner", "happened"),
     ("report",),
     ("pipeline",),
-    ("made_again",),
+    ("made_again", "slips_left"),
     ("rule_costs", "remainder"),
     ("arguments",),
     ("cli",),

@@ -202,6 +202,7 @@ def test_a_plan_is_gone_on_with(folder: Path) -> None:
     [
         (("--done", "99"), "the plan has no step 99"),
         (("--done", "1", "--moved", "saw.titl"), "saw.titl"),
+        (("--done", "1", "--skipped", "1", "--skipped", "1"), "step 1 is told twice"),
         (("--done", "1", "--spoiled", "nothing"), 'no part "nothing"'),
     ],
 )

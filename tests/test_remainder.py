@@ -322,6 +322,12 @@ def test_how_it_is_told(begun: tuple[Job, Plan], words: dict[str, Any], found: d
     ("words", "says"),
     [
         ({"skipped": "2-5"}, '"2-5" names no steps'),
+        ({"skipped": "3,,4"}, '"3,,4" names no steps'),
+        ({"skipped": "3,"}, '"3," names no steps'),
+        ({"skipped": ","}, '"," names no steps'),
+        ({"skipped": "3, 4, 03"}, "step 3 is told twice"),
+        ({"spoiled": ["rail=1", "rail = 2"]}, "rail is told twice"),
+        ({"spoiled": ["rail", "stile", "rail"]}, "rail is told twice"),
         ({"spoiled": ["rail=none"]}, '"rail=none" tells no pieces'),
         ({"spoiled": ["=2"]}, '"=2" tells no pieces'),
         ({"spoiled": ["rail=0"]}, '"rail=0" tells no pieces'),
@@ -367,6 +373,58 @@ def test_a_plan_of_another_job_is_refused(begun: tuple[Job, Plan]) -> None:
     for change in ({"job": "k"}, {"batch": 2}, {"unit": "in"}):
         with pytest.raises(InputError, match="of another job"):
             replan(job, first.model_copy(update=change), Happened(1), 20)
+
+
+@pytest.mark.parametrize(
+    ("change", "says", "accepted"),
+    [
+        (
+            ("quantity = 2\nlength = 400", "quantity = 3\nlength = 400"),
+            "made for 2 pieces, the whole",
+            "--spoiled",
+        ),
+        (
+            ("quantity = 4\nlength", "quantity = 4\nspare = 1\nlength"),
+            "made for 4 pieces, the whole",
+            "--spoiled",
+        ),
+        (
+            ("quantity = 4\nlength", "quantity = 3\nspare = 1\nlength"),
+            "made for 4 pieces, the whole",
+            "--spoiled",
+        ),
+        (('"rail"', '"long rail"'), "the plan was made without this part", "a job of its own"),
+        (('"rail"', '"long rail"'), 'for part "rail", which the job does not have', "a job of its own"),
+    ],
+)
+def test_a_job_whose_parts_were_changed(
+    change: tuple[str, str], says: str, accepted: str, begun: tuple[Job, Plan], tmp_path: Path
+) -> None:
+    """What is left is made of the plan: more pieces, spares and other parts would be left out without a word. Changed
+    back, the plan is gone on with, what is made again by then or not."""
+    job, first = begun
+    rest = replan(job, first, Happened(3, spoiled={"rail": 1}), 20)
+    assert change[0] in JOB
+    changed = loaded(tmp_path, JOB.replace(*change))
+    for gone_on in (first, rest):
+        with pytest.raises(InputError) as refused:
+            replan(changed, gone_on, Happened(1), 20)
+        (fault,) = [fault for fault in refused.value.faults if says in fault.message]
+        assert accepted in fault.accepted
+        assert str(fault.file).endswith("job.toml")
+    replan(loaded(tmp_path), rest, Happened(1), 20)
+    unrecorded = first.model_copy(update={"parts": ()})
+    assert replan(changed, unrecorded, Happened(1), 20).steps
+
+
+def test_planned_spares_are_counted(tmp_path: Path) -> None:
+    """Of three boxes four rails each and one to spare: thirteen."""
+    text = JOB.replace('shop = "shop.toml"', 'shop = "shop.toml"\nbatch = 3')
+    text = text.replace("quantity = 4\nlength", "quantity = 4\nspare = 1\nlength", 1)
+    first = plan(job := loaded(tmp_path, text), time_limit=20)
+    assert replan(job, first, Happened(1), 20).steps
+    with pytest.raises(InputError, match="made for 13 pieces, 1 of them spare, the whole batch counted"):
+        replan(loaded(tmp_path, text.replace("spare = 1", "spare = 2")), first, Happened(1), 20)
 
 
 def test_what_the_shop_no_longer_reaches(begun: tuple[Job, Plan], tmp_path: Path) -> None:

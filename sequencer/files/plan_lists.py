@@ -213,6 +213,9 @@ def _meetings(plan: Plan) -> Iterator[Contradiction]:
         if len(meeting.first.cuts) != len(meeting.second.cuts) or not meeting.first.cuts:
             message = "each mortise of the first needs one of the second"
             yield Contradiction(f"meetings.{index}", message, "as many cuts of both, at least one")
+        if meeting.fitted > meeting.times:
+            message = "no more of them can be fitted than there are"
+            yield Contradiction(f"meetings.{index}.fitted", message, f"at most {meeting.times}")
         for half in halves:
             cut = cuts.get(half.operation, ())
             if not all(0 <= n < len(cut) and isinstance(cut[n], Slot) for n in half.cuts):

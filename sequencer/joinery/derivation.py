@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
 from itertools import pairwise
 
 from sequencer.diagnostics import Fault, InputError
 from sequencer.joinery.bevelled import narrow_backs
 from sequencer.joinery.collisions import near_slots
-from sequencer.joinery.floor import Floor
 from sequencer.joinery.gluing import assemblies, glue_up
 from sequencer.joinery.held import held_remarks
 from sequencer.joinery.joined import Joined
@@ -17,6 +14,7 @@ from sequencer.joinery.legs import leg_remarks
 from sequencer.joinery.making import Collected
 from sequencer.joinery.mating import meetings_of
 from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.slips import slips_told
 from sequencer.joinery.spans import unlike_spans
 from sequencer.joinery.stock import sizing
 from sequencer.joinery.trenches import TrenchJoint, trench
@@ -25,8 +23,8 @@ from sequencer.joinery.way_operations import operations_by
 from sequencer.joinery.webs import web_remarks
 from sequencer.joinery.workshop import work_out
 from sequencer.model.job import Job
-from sequencer.operations import Choice, Meeting, Slip, WayRemark, Worklist
-from sequencer.quantity import format_angle, format_length
+from sequencer.operations import Choice, WayRemark, Worklist
+from sequencer.quantity import format_angle
 
 
 def derive(job: Job) -> Worklist:
@@ -91,7 +89,7 @@ def _joint(work: Collected, each: Joined) -> None:
         work.meetings += met
         option = way.name.replace("-", "_")
         options[option] = tuple(op.id for op in made)
-        for told in _slips(work.floor, met):
+        for told in slips_told(work.floor.job, met).values():
             if several:
                 says = f"{joint.id} ({way.name}): {told}"
                 work.way_remarks.append(WayRemark(choice=joint.id, option=option, says=says))
@@ -101,27 +99,20 @@ def _joint(work: Collected, each: Joined) -> None:
         work.choices.append(Choice(id=joint.id, options=options))
 
 
-def _slips(floor: Floor, meetings: Sequence[Meeting]) -> list[str]:
-    """How many slips of which size meetings take."""
-    counts: Counter[Slip] = Counter()
-    for meeting in meetings:
-        counts[meeting.slip] += meeting.slips
-    told = []
-    for slip, count in counts.items():
-        thick = format_length(slip.thickness, floor.job.shop.unit, decimals=True)  # as its cutter is marked
-        size = " × ".join((thick, floor.length(slip.width), floor.length(slip.length)))
-        told.append(f"{count} slips of {size} (thickness × width × length)")
-    return told
-
-
 def _bevels_apart(work: Collected) -> None:
     """Say which angles are so near each other that they might be taken for one."""
     near = work.floor.limits.near_stop
-    for name in ("tilt", "gauge", "fence_angle"):
-        values = sorted({v for op in work.operations if isinstance(v := op.settings.get(name), float)})
-        for a, b in pairwise(values):
+    angled = [
+        (station.id, setting)
+        for station in work.floor.job.shop.stations
+        for setting in station.settings
+        if setting.id in ("tilt", "gauge", "fence_angle")
+    ]
+    for station, setting in angled:
+        asked = [op.settings.get(setting.id) for op in work.operations if op.station == station]
+        for a, b in pairwise(sorted({value for value in asked if isinstance(value, float)})):
             if 0 < b - a <= near:
                 work.remark(
-                    f"{name.replace('_', ' ')} {format_angle(a)} and {format_angle(b)} are two settings, kept apart: "
+                    f"{setting.called} {format_angle(a)} and {format_angle(b)} are two settings, kept apart: "
                     "do not cut one at the other"
                 )

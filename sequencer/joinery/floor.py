@@ -77,9 +77,8 @@ class Floor:
     def beyond(self, role: str, setting: Setting, value: float) -> Refusal:
         """The refusal of a value that a setting cannot reach."""
         station = self._stations[role]
-        name = setting.name or setting.id.replace("_", " ")
         return Refusal(
-            f"{name} {self.worded(setting, value)} is beyond the {station.name or station.id}",
+            f"{setting.called} {self.worded(setting, value)} is beyond the {station.name or station.id}",
             setting.accepted(self.job.unit),
         )
 

@@ -106,6 +106,7 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
         work.remark("the shop has no bench: sanding, dry fit and glue-up are left out of the plan")
         return
     bench, minutes = floor.station("bench"), floor.limits.minutes
+    joints = tuple(each.joint.id for each in assembly.joints)
     number = _number(assembly.joints) or floor.job.batch
     panels = assembly.panels
     makes, needed = (panels.values(), ()) if _panels(assembly.joints) else ((), panels.values())
@@ -129,6 +130,7 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
         parts=parts,
         quantity=number,
         minutes_each=minutes.dry_fit,
+        joints=joints,
         registers_on=surfaces,
         notes=Notes(
             what=f"put {name} together dry, slips in",
@@ -143,6 +145,7 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
         parts=parts,
         quantity=number,
         minutes_each=minutes.glue,
+        joints=joints,
         registers_on=surfaces,
         makes=tuple(makes),
         notes=Notes(what=f"glue up {name}: slips in the tight half first, then close and clamp"),

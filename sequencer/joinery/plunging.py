@@ -13,7 +13,7 @@ from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import OPPOSITE, Seat
 from sequencer.model.parts import Part
 from sequencer.operations import BATTEN, Caution, Check, Notes, Operation, PencilLine, Wanted
-from sequencer.quantity import format_angle
+from sequencer.quantity import counted, format_angle
 
 CENTRES = "centres of the slots"
 BATTEN_FROM = "left end"
@@ -221,7 +221,7 @@ def _notes(
     if len(fences) > 1:
         fence += ", whichever the slots are beside"
     return Notes(
-        what=f"plunge {_slots(lot.slots)} in the {bases} of {lot.part.id}{_apiece(floor, lot)}",
+        what=f"plunge {counted(lot.slots, 'slot')} in the {bases} of {lot.part.id}{_apiece(floor, lot)}",
         fence=fence,
         table=f"base on the {bases}",
         way_round=f"pencil lines measured from the {' and the '.join(starts)}",
@@ -324,10 +324,6 @@ def _runs_slanting(seat: Seat) -> str:
     if seat.start not in ("edge", "far edge") or abs(seat.along[1]) > 1 - 1e-6:
         return ""
     return f", measured along the {seat.base.split()[-1]}"
-
-
-def _slots(count: int) -> str:
-    return "1 slot" if count == 1 else f"{count} slots"
 
 
 def _outside(surface: str) -> str:

@@ -32,8 +32,16 @@ from sequencer.model.fields import (
     refuse,
 )
 from sequencer.model.parts import Joinery
-from sequencer.operations import Value
-from sequencer.quantity import Minutes, QuantityError, Unit, as_written, format_length, format_readable
+from sequencer.operations import Value, as_words
+from sequencer.quantity import (
+    Minutes,
+    QuantityError,
+    Unit,
+    as_written,
+    counted,
+    format_length,
+    format_readable,
+)
 
 SLACK = 1e-9
 """mm or degrees: what binary fractions may add to a tolerance; readings closer than this are one number."""
@@ -201,6 +209,11 @@ class Setting(Value):
             return self.worded(value, unit)
         return format_readable(value, self._marked or unit if self.values else unit, within)
 
+    @property
+    def called(self) -> str:
+        """Its name for people."""
+        return as_words(self.name or self.id)
+
     def worded(self, value: float | str, unit: Unit) -> str:
         """A value of this setting in words: a length in the unit, or as it is marked, a name in quotation marks."""
         if isinstance(value, str):
@@ -238,15 +251,15 @@ class Setting(Value):
         if self.minutes is not None and len(self.minutes) != count:
             yield Complaint(
                 ("minutes",),
-                f"minutes has {_counted(len(self.minutes), 'row')} for {_counted(count, 'value')}",
-                f"{_counted(count, 'row')} of {count}, one row and one column for each value",
+                f"minutes has {counted(len(self.minutes), 'row')} for {counted(count, 'value')}",
+                f"{counted(count, 'row')} of {count}, one row and one column for each value",
             )
         for k, row in enumerate(self.minutes or ()):
             if len(row) != count:
                 message = f"row {k + 1} of minutes has {len(row)} of {count} columns"
                 yield Complaint(("minutes", k), message, "one column for each value")
         if self.first is not None and len(self.first) != count:
-            message = f"first has {_counted(len(self.first), 'number')} for {_counted(count, 'value')}"
+            message = f"first has {counted(len(self.first), 'number')} for {counted(count, 'value')}"
             yield Complaint(("first",), message, "one for each value")
 
     def _wrong_numbers(self, unit: Unit) -> Iterator[Complaint]:
@@ -279,10 +292,6 @@ class Setting(Value):
                     )
                 else:
                     yield Complaint(place, "must be within the setting's limits", self._within_limits(unit))
-
-
-def _counted(count: int, thing: str) -> str:
-    return f"{count} {thing}" + ("" if count == 1 else "s")
 
 
 def inferred(data: Mapping[str, Any]) -> Measure | None:

@@ -11,7 +11,7 @@ from sequencer.cards import Card, Lines, SettingLine, Work
 from sequencer.operations import Operation
 from sequencer.planbook import PlanBook
 from sequencer.planfile import Plan, Setup
-from sequencer.quantity import format_minutes
+from sequencer.quantity import counted, format_minutes
 from sequencer.report.drawing.dial import dial_figure
 from sequencer.report.drawing.figure import Figure
 from sequencer.report.drawing.part import part_scenes, scene_figure
@@ -202,7 +202,7 @@ def count_text(work: Work) -> str:
         return ""
     first = work.pieces[0]
     if first.sets:
-        return f"{first.sets} {'set' if first.sets == 1 else 'sets'}"
+        return counted(first.sets, "set")
     if first.each > 1:
         return f"× {work.count // first.each}, {first.each} cuts each"
     return f"× {work.count}"

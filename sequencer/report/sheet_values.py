@@ -9,7 +9,7 @@ from sequencer.operations import Operation, PencilLine, Slot
 from sequencer.overview import overview
 from sequencer.planbook import PlanBook, cutter_unit, title
 from sequencer.planfile import PartRecord
-from sequencer.quantity import format_length, format_minutes
+from sequencer.quantity import counted, format_length, format_minutes
 from sequencer.report.card_page import distances_text
 from sequencer.report.drawing.figure import Figure
 from sequencer.report.drawing.history import finished
@@ -67,7 +67,7 @@ def _overview(book: PlanBook) -> dict[str, Any]:
     facts = [
         ["batch", str(seen.batch)],
         ["shop", seen.shop],
-        ["cards", f"{seen.setups}, with {seen.steps} steps"],
+        ["cards", f"{seen.setups}, with {counted(seen.steps, 'step')}"],
         ["resets", f"{seen.reset_count}, {format_minutes(seen.reset_minutes)}"],
         ["walks", f"{seen.walk_count}, {format_minutes(seen.walk_minutes)}"],
         ["work", format_minutes(seen.work_minutes)],
@@ -92,7 +92,8 @@ def _overview(book: PlanBook) -> dict[str, Any]:
         for setup in book.plan.setups
     ]
     habits = [
-        f"{habit.name}: {format_minutes(habit.cost_minutes)}, {habit.resets} resets" for habit in seen.habits
+        f"{habit.name}: {format_minutes(habit.cost_minutes)}, {counted(habit.resets, 'reset')}"
+        for habit in seen.habits
     ]
     total = ["", "in all", "", str(seen.reset_count)]
     total += [

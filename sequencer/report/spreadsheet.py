@@ -11,7 +11,8 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from sequencer.files.output import make_folder, write_whole
-from sequencer.planbook import Pieces, PlanBook, setting_name
+from sequencer.operations import as_words
+from sequencer.planbook import Pieces, PlanBook
 from sequencer.planfile import Plan
 from sequencer.quantity import in_unit
 from sequencer.report.stocklist import cut_list
@@ -73,7 +74,7 @@ def _steps(plan: Plan) -> list[Sequence[object]]:
         "min set",
         "min work",
     ]
-    rows: list[Sequence[object]] = [[*head, *(setting_name(name) for name in names)]]
+    rows: list[Sequence[object]] = [[*head, *(as_words(name) for name in names)]]
     for number, step in enumerate(plan.steps, 1):
         minutes = [step.walk_minutes, sum(reset.minutes for reset in step.resets), step.work_minutes]
         parts = ", ".join(book.operation(step.operation).parts)

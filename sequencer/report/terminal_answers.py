@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 from rich.console import Console
 
 from sequencer.corner import BELOW_SQUARE
-from sequencer.planbook import setting_name
-from sequencer.quantity import format_angle, format_minutes
+from sequencer.operations import as_words
+from sequencer.quantity import counted, format_angle, format_minutes
 from sequencer.report.terminal_page import GOOD, HEADING, QUIET, Page
-from sequencer.report.terminal_summary import counted
 
 if TYPE_CHECKING:
     from sequencer.corner import CornerAngles
+    from sequencer.model.shop import Shop
     from sequencer.pipeline import Prepared
     from sequencer.rulebook import Rule
 
@@ -97,7 +97,7 @@ def print_check(prepared: Prepared, console: Console) -> None:
     read = "; the remarks below are to be read" if worklist.remarks else ""
     page.line(("nothing wrong", GOOD), f" was found{read}", indent=2)
     page.blank()
-    names = {station.id: station.name for station in job.shop.stations}
+    names = {station.id: station.name or station.id for station in job.shop.stations}
     at = Counter(operation.station for operation in worklist.operations)
     page.entry("parts", f"{len(job.parts)}, batch of {job.batch}", at=WIDE)
     page.entry("operations", str(len(worklist.operations)), at=WIDE)
@@ -110,25 +110,22 @@ def print_check(prepared: Prepared, console: Console) -> None:
     )
     for rule, count in by_rule.most_common():
         page.entry("", (f"{rule}: {count}", QUIET), at=WIDE)
-    words = {operation.id: operation.notes.what or operation.id for operation in worklist.operations}
+    words = {operation.id: operation.in_words for operation in worklist.operations}
     for mates in worklist.mates:
-        held = ", ".join(_held(name, names) for name in mates.hold)
+        held = ", ".join(_held(job.shop, name) for name in mates.hold)
         together = "; ".join(dict.fromkeys(words.get(name, name) for name in mates.operations))
         page.entry("mates", f"{together}: ", (f"without moving {held}", QUIET), at=WIDE)
     for choice in worklist.choices:
-        page.entry(
-            "choice", f"{setting_name(choice.id)}: {' or '.join(map(setting_name, choice.options))}", at=WIDE
-        )
+        page.entry("choice", f"{as_words(choice.id)}: {' or '.join(map(as_words, choice.options))}", at=WIDE)
     for out in worklist.struck_out:
-        page.entry(
-            "struck out", f"{setting_name(out.joint)}: {setting_name(out.way)}, because {out.why}", at=WIDE
-        )
+        page.entry("struck out", f"{as_words(out.joint)}: {as_words(out.way)}, because {out.why}", at=WIDE)
     for remark in worklist.remarks:
         page.entry("remark", remark, at=WIDE)
     page.blank()
 
 
-def _held(name: str, stations: dict[str, str]) -> str:
+def _held(shop: Shop, name: str) -> str:
     """A held setting ("saw.tilt") in words."""
     station, _, setting = name.partition(".")
-    return f"{stations.get(station, station)} {setting_name(setting)}"
+    found = shop.station(station)
+    return f"{found.name or station} {found.setting(setting).called}"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from rich.console import Console
 
-from sequencer.planbook import setting_name
+from sequencer.operations import as_words
 from sequencer.quantity import Unit, format_angle, format_length
 from sequencer.report.terminal_page import HEADING, MOVED, QUIET, Page
 
@@ -42,7 +42,7 @@ def print_joints(
 
 def _joint(page: Page, report: JointReport, unit: Unit, marked: Unit) -> None:
     sides = f", {report.sides} sides" if report.sides else ""
-    title = page.text((report.joint, HEADING), f"   {setting_name(report.kind).replace('-', ' ')}{sides}")
+    title = page.text((report.joint, HEADING), f"   {as_words(report.kind).replace('-', ' ')}{sides}")
     page.bar(title, ", ".join(report.parts))
     page.blank()
     alike: dict[tuple[str, str], list[Angles]] = {}
@@ -140,4 +140,4 @@ def _gap(mm: float, unit: Unit) -> str:
 
 
 def _words(way: str) -> str:
-    return setting_name(way).replace("-", " ")
+    return as_words(way).replace("-", " ")

@@ -10,9 +10,8 @@ from rich.text import Text
 from sequencer.cards import SettingLine
 from sequencer.planbook import goes_on
 from sequencer.planfile import Plan
-from sequencer.quantity import format_minutes
+from sequencer.quantity import counted, format_minutes
 from sequencer.report.terminal_page import HEADING, MOVED, QUIET, Page
-from sequencer.report.terminal_summary import counted
 from sequencer.steplist import StepGroup, StepLine, Why, step_list
 
 NUMBERS, COUNTS, MINUTES = 6, 5, 9

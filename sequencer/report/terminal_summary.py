@@ -5,20 +5,11 @@ from __future__ import annotations
 from rich.console import Console
 from rich.text import Text
 
+from sequencer.operations import as_words
 from sequencer.overview import Overview, Unmet, overview
-from sequencer.planbook import setting_name
 from sequencer.planfile import Plan
-from sequencer.quantity import format_minutes
+from sequencer.quantity import counted, format_minutes
 from sequencer.report.terminal_page import CAREFUL, GOOD, HEADING, INDENT, MOVED, QUIET, Page
-
-
-def counted(number: int, one: str, many: str = "") -> str:
-    """A number with its noun.
-
-    >>> counted(1, "reset"), counted(2, "reset"), counted(0, "batch", "batches")
-    ('1 reset', '2 resets', '0 batches')
-    """
-    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 def print_summary(plan: Plan, console: Console) -> None:
@@ -126,8 +117,8 @@ def _choices(page: Page, view: Overview) -> None:
     for out in view.struck_out:
         page.entry(
             "struck out",
-            (setting_name(out.joint), HEADING),
-            f": {setting_name(out.way)}, because {out.why}",
+            (as_words(out.joint), HEADING),
+            f": {as_words(out.way)}, because {out.why}",
             style="",
         )
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from sequencer import plan as planned
 from sequencer.cards import cards
 from sequencer.diagnostics import InputError
 from sequencer.operations import Between, PencilLine
@@ -24,6 +25,7 @@ from sequencer.report.sheet_values import sheet_values
 from sequencer.report.spreadsheet import write_csv
 from sequencer.report.stocklist import slips
 from sequencer.report.web import write_html
+from tests.begun_job import chain
 from tests.report.printed import example
 from tests.sample_plans import tea_boxes, two_shelves
 
@@ -344,3 +346,12 @@ def test_left_and_right_are_named_clear_of_the_board() -> None:
     left, right = (next(item for item in figure.items if getattr(item, "text", "") == text) for text in "LR")
     assert min(left.at[1], right.at[1]) > highest  # type: ignore[union-attr]
     assert left.at[0] < right.at[0]  # type: ignore[union-attr]
+
+
+def test_one_of_a_kind_is_told_as_one(tmp_path: Path) -> None:
+    """A plan of one step has one step, and each habit its one reset."""
+    job = chain(tmp_path, {"id": "bevel", "station": "saw", "settings": {"tilt": 30}})
+    seen = sheet_values(PlanBook(planned(job)))["overview"]
+    assert ["cards", "1, with 1 step"] in seen["facts"]
+    assert seen["habits"]
+    assert all(says.endswith(", 1 reset") for says in seen["habits"])

@@ -373,7 +373,7 @@ def _quiet_place(state: PartState) -> float:
 
 def _alt(scene: Scene) -> str:
     notes = scene.operation.notes
-    parts = [f"{scene.state.part.id} at the step: {notes.what or scene.operation.id}"]
+    parts = [f"{scene.state.part.id} at the step: {scene.operation.in_words}"]
     if notes.fence:
         parts.append(f"hatched, on the fence: {notes.fence}")
     return "; ".join(parts)
