@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import assert_never
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,8 +18,9 @@ from numpy.typing import NDArray
 from sequencer.joinery.joined import Joined, Way
 from sequencer.joinery.meetings import panel_row
 from sequencer.joinery.placement import Fit
-from sequencer.joinery.rings import bevel_pair, square_pair
+from sequencer.joinery.rings import RingJoint, bevel_pair, square_pair
 from sequencer.joinery.seats import Body, Pair, Seat
+from sequencer.joinery.trenches import TrenchJoint
 from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, LegToApron, Part
 from sequencer.operations import Slot
 
@@ -129,6 +131,7 @@ def _links(
                 swapped = pair.first.fence != corner.first.at or pair.first.part.id != here[0]
             found.append((there, here, pair) if swapped else (here, there, pair))
         return found
+    assert not isinstance(joint, (RingJoint, TrenchJoint))
     if isinstance(joint, EdgeToEdge):
         row = panel_row(joint, parts)
         by = {(p.first.part.id, p.second.part.id): p for p in way.pairs}
@@ -144,8 +147,9 @@ def _links(
         return found
     if isinstance(joint, EndToEdge):
         return _frame_links(joint, way, parts)
-    assert isinstance(joint, EndToFace)
-    return _shelf_links(joint, way, parts)
+    if isinstance(joint, EndToFace):
+        return _shelf_links(joint, way, parts)
+    assert_never(joint)
 
 
 def _shelf_links(joint: EndToFace, way: Way, parts: Mapping[str, Part]) -> list[tuple[Key, Key, Pair]]:

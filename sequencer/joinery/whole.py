@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 from math import ceil, gcd, inf
+from typing import assert_never
 
 import numpy as np
 
@@ -24,10 +25,11 @@ from sequencer.joinery.lying import Piece, Pose
 from sequencer.joinery.meetings import pairs_of
 from sequencer.joinery.placement import Fit
 from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.rings import RingJoint
 from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.slabs import astray
 from sequencer.joinery.trenches import TrenchJoint
-from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, Part
+from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, Joint, LegToApron, Part
 from sequencer.operations import Slot
 
 NEAR = 0.25
@@ -111,10 +113,14 @@ def _laid(search: _Search, pairs: Sequence[Beside]) -> tuple[list[Way] | None, s
 
 def _followed(each: Joined) -> bool:
     joint = each.joint
-    if not each.ways or isinstance(joint, EdgeToEdge):
+    if not each.ways or isinstance(joint, (EdgeToEdge, TrenchJoint)):
         return False
-    on = joint.on if isinstance(joint, EndToFace) else joint.edges if isinstance(joint, EndToEdge) else ()
-    return len(on) < 2 or len(getattr(joint, "ends", ())) < 2
+    if isinstance(joint, (RingJoint, LegToApron)):
+        return True
+    if isinstance(joint, (EndToEdge, EndToFace)):
+        on = joint.edges if isinstance(joint, EndToEdge) else joint.on
+        return len(on) < 2 or len(joint.ends) < 2
+    assert_never(joint)
 
 
 def _parts(group: Iterable[Joined]) -> set[str]:
@@ -154,14 +160,7 @@ def _turns(each: Joined, way: Way, part: Part) -> list[Pose]:
     """The half turns of a board about its middle lines, none among them, that leave its slots of a joint as they are
     and what the joint says is flush."""
     joint, middle = each.joint, np.array([part.length, part.width, part.thickness]) / 2
-    one, other = way.pairs[0].first.part, way.pairs[0].second.part
-    unlike = (
-        abs(one.width - other.width)
-        if isinstance(joint, EndToFace)
-        else abs(one.thickness - other.thickness)
-        if isinstance(joint, EndToEdge)
-        else inf
-    )
+    unlike = _unlike(joint, way.pairs[0].first.part, way.pairs[0].second.part)
     slots = [slot for pairs, fit in way.fits for slot in _slots_of(part, pairs, fit)]
     still = np.eye(3), np.zeros(3)
     found = [still]
@@ -171,6 +170,17 @@ def _turns(each: Joined, way: Way, part: Part) -> list[Pose]:
         if {_seen(slot, turned) for slot in slots} == {_seen(slot, still) for slot in slots}:
             found.append(turned)
     return found
+
+
+def _unlike(joint: Joint, one: Part, other: Part) -> float:
+    """By how much two parts are unlike that a joint has flush at both sides; infinite where it has them otherwise."""
+    if isinstance(joint, EndToFace):
+        return abs(one.width - other.width)
+    if isinstance(joint, EndToEdge):
+        return abs(one.thickness - other.thickness)
+    if isinstance(joint, (RingJoint, TrenchJoint, EdgeToEdge, LegToApron)):
+        return inf
+    assert_never(joint)
 
 
 def _slots_of(part: Part, pairs: Iterable[Pair], fit: Fit) -> Iterator[Slot]:
