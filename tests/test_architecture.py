@@ -17,8 +17,7 @@ LAYERS = (
     ("diagnostics",),
     ("quantity",),
     ("operations",),
-    ("planfile",),
-    ("model",),
+    ("planfile", "model"),
     ("files",),
     ("geometry",),
     ("joinery",),
@@ -39,7 +38,7 @@ LAYERS = (
     ("cli",),
     ("__init__", "__main__"),
 )
-"""Every module or folder of the package; each may import what stands above it, and within itself."""
+"""Every module or folder of the package; each may import what stands in a line above its own, and within itself."""
 
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}
 
