@@ -6,13 +6,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
 
 from sequencer.operations import PUT_TOGETHER, Between, OneOf, Operation, Wanted
 from sequencer.planfile import PartRecord, Plan, Reading, Setup, StationRecord, Step
-from sequencer.quantity import MM, Unit, format_angle, format_length, format_number, in_unit
-
-Measure = Literal["length", "angle", "number", "name"]
+from sequencer.quantity import MM, Measure, Unit, format_angle, format_length, format_number, in_unit
 
 _MARKS: dict[Unit, tuple[float, ...]] = {"mm": (0.1, 0.01, 0.001), "in": (float(MM["in"]) / 64,)}
 _ANGLE_MARKS = (0.01, 0.001)

@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from sequencer.operations import Edge, MatesGroup, Meeting, Operation, StruckOut
+from sequencer.quantity import Measure
 
 Reading = float | str
 """A value a setting stands at."""
@@ -129,7 +130,7 @@ class StationRecord(_Record):
 
     id: str
     name: str
-    measures: dict[str, Literal["length", "angle", "number", "name"]]
+    measures: dict[str, Measure]
     names: dict[str, str] = {}
     """What people call a setting, where the shop says so."""
     marked: dict[str, Literal["mm", "in"]] = {}

@@ -21,7 +21,7 @@ class SlotRow:
     """
 
     def __init__(self, floor_: Floor, pairs: Sequence[Pair], height: float) -> None:
-        self.floor, self.limits, self.grid = floor_, floor_.limits, floor_.grid
+        self.limits, self.grid, self._l = floor_.limits, floor_.grid, floor_.length
         self.pairs, self.height = pairs, height
         spans = [seat.span(height) for pair in pairs for seat in (pair.first, pair.second)]
         self.low, self.high = max(low for low, _ in spans), min(high for _, high in spans)
@@ -110,9 +110,6 @@ class SlotRow:
         places = sorted({*centres, *(even(k * self.grid) for k in range(first, last + 1))})
         free = [p for p in places if not any(a + HAIR < p < b - HAIR for a, b in barred)]
         return _spaced(centres, free, slot + self.limits.spacing) or centres
-
-    def _l(self, mm: float) -> str:
-        return self.floor.length(mm)
 
 
 def _spaced(wanted: Sequence[float], free: Sequence[float], apart: float) -> tuple[float, ...]:
