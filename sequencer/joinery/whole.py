@@ -16,7 +16,7 @@ from typing import assert_never
 
 import numpy as np
 
-from sequencer.joinery.assembly import assembly_of
+from sequencer.joinery.assembly import put_together
 from sequencer.joinery.facing import listed, turned_places
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.joined import Joined, Way
@@ -146,11 +146,11 @@ def _steps(
     for each in group:
         lies = []
         for way in each.lies:
-            made = assembly_of(each, way, bodies, parts)
-            turns = {p.part: _turns(each, way, parts[p.part]) for p in made.placed}
+            made = put_together(each, way, bodies, parts)
+            turns = {p.part: _turns(each, way, parts[p.part]) for p in made}
             pieces = tuple(
                 Piece(p.part, tuple(_then((p.rotation, p.origin), turn) for turn in turns[p.part]))
-                for p in made.placed
+                for p in made
             )
             lies.append((way, pieces))
         yield from [_Step(each, tuple(lies))] * (each.number // number)

@@ -34,7 +34,7 @@ STRANGER = SimpleNamespace(
         lambda joint, parts: quantities.meetings_made(joint, parts, {"one": 1, "other": 1}),
         lambda joint, parts: mating._times(joint, None, WAY, None, {"one": 1, "other": 1}, 1),
         lambda joint, parts: truing.truing([(joint, None)], parts),
-        lambda joint, parts: assembly._links(Joined(joint, ways=[WAY]), WAY, {}, parts),
+        lambda joint, parts: assembly.links_of(Joined(joint, ways=[WAY]), WAY, {}, parts),
         lambda joint, parts: whole._followed(Joined(joint, ways=[WAY])),
         lambda joint, parts: whole._unlike(joint, parts["one"], parts["other"]),
     ],

@@ -29,6 +29,7 @@ from sequencer.report.drawing.section import section_figures
 from sequencer.report.drawing.solid import Solid, box, occluded, segments, slot_cutter, trench_cutter
 from sequencer.report.drawing.svg import svg
 from sequencer.report.drawing.timeline import timeline_figure
+from tests.board_corners import corners_of
 from tests.sample_plans import tea_boxes
 
 MITRE = PlaneCut(
@@ -62,7 +63,7 @@ def test_body_has_the_corners_of_the_board() -> None:
     board = Board.fresh(200, 100, 18).after([MITRE])
     body = box((0, 0, 0), (200, 100, 18)).clipped(plane_of(MITRE))
     mine = {tuple(np.round(p, 6)) for p in body.corners}
-    assert mine == {tuple(np.round(p, 6)) for p in board.vertices}
+    assert mine == {tuple(np.round(p, 6)) for p in corners_of(board)}
     assert {face.name for face in body.faces} == {name for name, _ in board.faces}
 
 
