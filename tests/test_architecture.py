@@ -145,6 +145,14 @@ def test_presentation_never_solves(file: str) -> None:
         )
 
 
+@pytest.mark.parametrize("file", [file for file in FILES if home(file) == "solve" and "__" not in file])
+def test_developers_are_told_when_to_read_it(file: str) -> None:
+    """Every module of the engines has its place in the order in which DEVELOPERS says they are read."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    order = text.split("`solve/` is read in this order")[1].split("An engine is a callable")[0]
+    assert f"`{Path(file).stem}`" in order or f"`{Path(file).name}`" in order
+
+
 def test_command_line_starts_light() -> None:
     """Importing the command line imports none of the heavy libraries."""
     heavy = ["ortools", "networkx", "numba", "rich", "typst", "numpy", "pydantic"]
