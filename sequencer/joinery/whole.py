@@ -35,7 +35,7 @@ from sequencer.operations import Slot
 NEAR = 0.25
 """mm: two places no further apart are one; as much as a ring may be open."""
 TRIES = 4000
-"""Ways of laying one joint's boards onto the others' that are tried; a thing that takes more is not judged."""
+"""Ways of laying one joint's boards onto the others' that are tried; a thing that takes more is told as not judged."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,14 +64,19 @@ class _Misfit:
 
 
 class _NotTold(Exception):  # noqa: N818 - no fault
-    """Nothing can be said of a thing: too many ways of laying it out, or a set of boards that nothing joins."""
+    """Nothing can be said of a thing: a set of boards that nothing joins, which may lie anywhere."""
+
+
+class _TooMany(_NotTold):
+    """There are more ways of laying a thing out than are tried."""
 
 
 def go_together(
     joined: Sequence[Joined], bodies: Mapping[str, Body], floor: Floor
 ) -> tuple[list[tuple[str, Refusal]], list[str]]:
-    """Joint and refusal for everything that does not go together, and a remark on sides that do not stand level; of
-    shelves and sides that can lie in several ways, each joint's way is set to what agrees."""
+    """Joint and refusal for everything that does not go together, and remarks on sides that do not stand level and on
+    things that take too long to judge; of shelves and sides that can lie in several ways, each joint's way is set to
+    what agrees."""
     parts = {name: body.part for name, body in bodies.items()}
     holding = [each.joint for each in joined if isinstance(each.joint, TrenchJoint) and each.joint.holds]
     misfits: list[tuple[str, Refusal]] = []
@@ -84,6 +89,12 @@ def go_together(
         search = _Search(steps, room, bodies, parts, within, floor)
         try:
             chosen, remark = _laid(search, beside((each.joint for each in group), parts))
+        except _TooMany:
+            names = " and ".join(f'"{each.joint.id}"' for each in group)
+            remarks.append(
+                f"not judged whether {names} go together: there are too many ways of laying their boards out"
+            )
+            continue
         except _NotTold:
             continue
         if chosen is None:
@@ -278,7 +289,7 @@ class _Search:
         for move in tried:
             self.left -= 1
             if self.left < 0:
-                raise _NotTold
+                raise _TooMany
             grown = self._met(
                 k, thing, [replace(p, poses=tuple(_then(move, q) for q in p.poses)) for p in pieces]
             )
