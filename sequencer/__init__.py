@@ -19,7 +19,17 @@ if TYPE_CHECKING:
     from sequencer.model.job import Job
     from sequencer.planfile import Plan
 
-__all__ = ["InputError", "NoOrderError", "SequencerError", "__version__", "load_job", "plan", "replan"]
+__all__ = [
+    "Happened",
+    "InputError",
+    "NoOrderError",
+    "SequencerError",
+    "__version__",
+    "load_job",
+    "plan",
+    "read_plan",
+    "replan",
+]
 __version__ = "0.1.0"
 
 
@@ -46,6 +56,25 @@ def plan(
     from sequencer.pipeline import plan
 
     return plan(job, time_limit, seed, progress, stop)
+
+
+def read_plan(path: str | Path) -> Plan:
+    """The plan in a file that was written before, by `--json` or `model_dump_json` (see `sequencer.files.read_plan`).
+
+    Raises InputError where the file is none.
+    """
+    from sequencer.files import read_plan
+
+    return read_plan(path)
+
+
+def __getattr__(name: str) -> Any:
+    """`Happened`, which needs the model."""
+    if name == "Happened":
+        from sequencer.happened import Happened
+
+        return Happened
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 
 def replan(

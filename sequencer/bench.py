@@ -10,7 +10,6 @@ from sequencer.model.job import Job, several_readings
 from sequencer.model.shop import Setting, Shop
 from sequencer.operations import Between, OneOf, Operation, Wanted, the_one
 from sequencer.planfile import Plan, Reading, Step
-from sequencer.quantity import parse_length
 
 Where = tuple[str, str]
 """A setting: (station, setting)."""
@@ -22,7 +21,7 @@ def kept(job: Job, step: Step) -> dict[str, Reading]:
     """
     known = settings_of(job.shop)
     return {
-        name: _in_mm(job, known[step.station, name], value)
+        name: known[step.station, name].in_mm(value, job.unit)
         for name, value in step.settings.items()
         if (step.station, name) in known
     }
@@ -90,7 +89,7 @@ def _measured_at_first(
         at = standing.get((where[0], base.id))
         if plan.begins_at is not None:
             told = plan.begins_at.get(".".join(where))
-            at = None if told is None else _in_mm(job, base, told)
+            at = None if told is None else base.in_mm(told, job.unit)
         found[where] = at
     return found
 
@@ -102,14 +101,14 @@ def _at_first(job: Job, plan: Plan) -> dict[Where, Reading | None]:
     known = settings_of(job.shop)
     if plan.begins is not None:
         begins = {where: plan.begins.get(".".join(where)) for where in known}
-        return {w: None if at is None else _in_mm(job, known[w], at) for w, at in begins.items()}
+        return {w: None if at is None else known[w].in_mm(at, job.unit) for w, at in begins.items()}
     standing = {where: None if plan.done else each.start for where, each in known.items()}
     for step in reversed(plan.steps):
         standing |= {(step.station, name): value for name, value in kept(job, step).items()}
         for reset in step.resets:
             where = step.station, reset.setting
             if where in known:
-                standing[where] = None if reset.from_ is None else _in_mm(job, known[where], reset.from_)
+                standing[where] = None if reset.from_ is None else known[where].in_mm(reset.from_, job.unit)
     return standing
 
 
@@ -177,9 +176,3 @@ def settable(setting: Setting, value: Reading) -> bool:
     if setting.values and setting.listed(value) is None:
         return False
     return isinstance(value, str) or (isfinite(value) and not setting.outside(value))
-
-
-def _in_mm(job: Job, setting: Setting, value: Reading) -> Reading:
-    if isinstance(value, str) or setting.measures != "length":
-        return value
-    return parse_length(value, job.unit)

@@ -1,4 +1,6 @@
-"""The data flow, one function a stage: job -> operations -> precedence -> problem -> order -> plan."""
+"""The data flow in two stages, `plan` being both: `prepare` (job -> operations -> precedence), which can be looked at
+by itself, and `order` (-> problem -> order -> plan), which also orders what was prepared in another way.
+"""
 
 from __future__ import annotations
 
@@ -29,8 +31,9 @@ def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
     """Derive the operations and their precedence.
 
     `rules_off` switches rules off besides those the shop file does. Raises InputError for a joint that
-    cannot be made as asked or an unknown rule, NoOrderError for a cycle, a choice none of whose options
-    can be made, or mates that ask for different values of what they hold.
+    cannot be made as asked, an unknown rule, a name that neither the job nor what is derived of it has, or work of
+    more minutes than a lifetime; NoOrderError for a cycle, a joint no way of which can be made, a choice none of
+    whose options can be, or mates that ask for different values of what they hold.
     """
     from sequencer.graph import options_without_order, overruled, precedence
     from sequencer.joinery import derive
@@ -61,8 +64,7 @@ def plan(
     """Plan a job: the order with the fewest minutes of resets and walks, with its proof.
 
     `time_limit` in seconds; `progress` is called with news (costs in hundredths of a minute), `stop` is asked
-    often and ends the search with the best plan so far when it answers true. Raises InputError and
-    NoOrderError as `prepare`, NoOrderError too when mates cannot be kept in any order.
+    often and ends the search with the best plan so far when it answers true. Raises as `prepare` and `order`.
     """
     return order(prepare(job), time_limit, seed, progress, stop)
 
@@ -76,7 +78,9 @@ def order(
 ) -> Plan:
     """Order a prepared job and draw up its plan; the independent recount has passed when it returns.
 
-    Raises as `plan`, and KeyboardInterrupt where `stop` ended the search before any order was found.
+    Arguments as of `plan`. Raises InputError where minutes are so large, and so finely told, that they cannot be added
+    up exactly; NoOrderError where mates can be kept in no order, and where the time was over before any order was found
+    (`stop` did not ask for it); KeyboardInterrupt where `stop` ended the search before any was found.
     """
     from sequencer.draw_up import draw_up
     from sequencer.encode import encode

@@ -6,12 +6,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
 
 from sequencer.operations import PUT_TOGETHER, Between, OneOf, Operation, Wanted, as_words
 from sequencer.planfile import PartRecord, Plan, Reading, Setup, StationRecord, Step
 from sequencer.quantity import (
     MM,
+    Measure,
     Unit,
     counted,
     format_angle,
@@ -21,8 +21,6 @@ from sequencer.quantity import (
     marks,
     near_marks,
 )
-
-Measure = Literal["length", "angle", "number", "name"]
 
 GOES_ON = "goes on from "
 """How the first remark of a plan begins that goes on from another."""

@@ -13,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from pydantic.json_schema import SkipJsonSchema
 
 from sequencer.operations import Edge, MatesGroup, Meeting, Operation, StruckOut
+from sequencer.quantity import Measure
 
 Reading = float | str
 """A value a setting stands at."""
@@ -137,7 +138,7 @@ class StationRecord(_Record):
 
     id: str
     name: str
-    measures: dict[str, Literal["length", "angle", "number", "name"]]
+    measures: dict[str, Measure]
     names: dict[str, str] = {}
     """What people call a setting, where the shop says so."""
     marked: dict[str, Literal["mm", "in"]] = {}

@@ -17,6 +17,8 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema
 
 Unit = Literal["mm", "in"]
+Measure = Literal["length", "angle", "number", "name"]
+"""What a setting's values are: mm, degrees, plain numbers, or names."""
 
 MM: dict[str, Fraction] = {
     "mm": Fraction(1),

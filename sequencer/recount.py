@@ -11,7 +11,6 @@ from collections.abc import Iterable, Mapping
 from sequencer.model.shop import Setting, Shop
 from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist, the_one
 from sequencer.planfile import Plan, Reading, Step
-from sequencer.quantity import parse_length
 
 CENT = 1e-6
 """Minutes, mm or degrees that may be lost to the rounding of decimal numbers."""
@@ -95,7 +94,7 @@ def _replay(plan: Plan, wanted: Mapping[str, Operation], worklist: Worklist, sho
             key = (step.station, reset.setting)
             _demand(reset.setting in operation.settings, f"{at}: {reset.setting} reset without need")
             _demand(f"{key[0]}.{key[1]}" not in guarded[index], f"{at}: {reset.setting} moved between mates")
-            old, new = standing[key], _reading(settings[key], reset.to, plan)
+            old, new = standing[key], settings[key].in_mm(reset.to, plan.unit)
             base = bases[key]
             level = the_one(operation.settings.get(base.id)) if base else None
             if not _level(base, measured[key], level):
@@ -144,17 +143,10 @@ def _guarded(plan: Plan, worklist: Worklist) -> list[set[str]]:
 
 
 def _check_shown(setting: Setting, step: Step, name: str, value: Reading | None, plan: Plan, at: str) -> None:
-    shown = _reading(setting, step.settings[name], plan)
+    shown = setting.in_mm(step.settings[name], plan.unit)
     _demand(
         value is not None and setting.same(shown, value), f"{at}: {name} shown as {shown}, stands at {value}"
     )
-
-
-def _reading(setting: Setting, value: Reading, plan: Plan) -> Reading:
-    """A value of the plan as the shop keeps it (lengths in mm)."""
-    if isinstance(value, str) or setting.measures != "length":
-        return value
-    return parse_length(value, plan.unit)
 
 
 def _meets(setting: Setting, want: Wanted, value: Reading, slack: float) -> bool:

@@ -6,6 +6,7 @@ import ast
 import subprocess
 import sys
 from collections.abc import Iterator
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -17,8 +18,7 @@ LAYERS = (
     ("diagnostics",),
     ("quantity",),
     ("operations",),
-    ("planfile",),
-    ("model",),
+    ("planfile", "model"),
     ("files",),
     ("geometry",),
     ("joinery",),
@@ -41,14 +41,14 @@ LAYERS = (
     ("cli",),
     ("__init__", "__main__"),
 )
-"""Every module or folder of the package; each may import what stands above it, and within itself."""
+"""Every module or folder of the package; each may import what stands in a line above its own, and within itself."""
 
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}
 
 HOMES = {
     "ortools": ("solve/cpsat/",),
     "networkx": ("graph.py",),
-    "rich": ("report/", "cli.py"),
+    "rich": ("report/",),
     "typst": ("report/",),
 }
 """Libraries with a home: no other file imports them."""
@@ -57,6 +57,12 @@ ONLY = {"solve": {"numba", "numpy"}, "geometry": {"numpy"}}
 """Folders that may import only these libraries besides the standard library."""
 
 FILES = sorted(path.relative_to(PACKAGE).as_posix() for path in PACKAGE.rglob("*.py"))
+
+MODULES = {
+    ".".join(("sequencer", *Path(file).with_suffix("").parts)).removesuffix(".__init__"): file
+    for file in FILES
+}
+"""The file of every module, by its dotted name."""
 
 
 def imports(file: str, types_too: bool = True) -> Iterator[str]:
@@ -71,7 +77,8 @@ def imports(file: str, types_too: bool = True) -> Iterator[str]:
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{file} imports by a relative name"
             module = node.module or ""
-            yield from ([f"sequencer.{a.name}" for a in node.names] if module == "sequencer" else [module])
+            for name in (f"{module}.{alias.name}" for alias in node.names):
+                yield name if module == "sequencer" or name in MODULES else module
 
 
 def home(file: str) -> str:
@@ -96,6 +103,18 @@ def test_imports_point_one_way(file: str) -> None:
             other = other if other in LEVEL else "__init__"
             own = other == home(file) or (other == "__init__" and file in ("cli.py", "__main__.py"))
             assert own or LEVEL[other] < LEVEL[home(file)], f"{file} imports {name}"
+
+
+def test_no_module_leads_back_to_itself() -> None:
+    """Inside a folder, too, and by imports for types only, modules can be read one after the other."""
+    graph = {
+        module: {name for name in imports(file) if name in MODULES} - {module}
+        for module, file in MODULES.items()
+    }
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as error:
+        pytest.fail(" imports ".join(reversed(error.args[1])))
 
 
 @pytest.mark.parametrize("file", FILES)
@@ -126,6 +145,14 @@ def test_presentation_never_solves(file: str) -> None:
         assert not name.startswith(("sequencer.solve", "sequencer.encode", "sequencer.graph")), (
             f"{file}: {name}"
         )
+
+
+@pytest.mark.parametrize("file", [file for file in FILES if home(file) == "solve" and "__" not in file])
+def test_developers_are_told_when_to_read_it(file: str) -> None:
+    """Every module of the engines has its place in the order in which DEVELOPERS says they are read."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    order = text.split("`solve/` is read in this order")[1].split("An engine is a callable")[0]
+    assert f"`{Path(file).stem}`" in order or f"`{Path(file).name}`" in order
 
 
 def test_command_line_starts_light() -> None:

@@ -35,6 +35,7 @@ from sequencer.model.parts import (
 )
 from sequencer.operations import Operation, PlaneCut, Trench
 from sequencer.pipeline import order, prepare
+from tests.board_corners import corners_of
 from tests.virtual_build import (
     CLOSE,
     Made,
@@ -181,7 +182,7 @@ def ring_volume(job_joint: object, places: list[Place], made: dict[str, Made]) -
     line = []
     for place in places:
         board = made[place.part].board
-        lows = [v for v in board.vertices if abs(v[2] - first.thickness) < 1e-4]
+        lows = [v for v in corners_of(board) if abs(v[2] - first.thickness) < 1e-4]
         ends = (
             [v for v in lows if abs(v[0]) < 1e-4 and abs(v[1] - first.width) < 1e-4]
             if isinstance(job_joint, Stave)

@@ -324,6 +324,21 @@ def test_what_does_not_go_together_is_refused(
         derive(job_of(other))
 
 
+def test_what_takes_too_long_to_judge_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A bookcase that is refused, and one that goes together, are let pass with a remark where no time is given to lay
+    shelves on sides."""
+    wrong, sound = (BOOKCASE + right([20, place, 760]) for place in (300, 480))
+    says = [remark for remark in derive(job_of(sound)).remarks if "judged" in remark]
+    assert not says
+    monkeypatch.setattr("sequencer.joinery.whole.TRIES", 0)
+    for text in (wrong, sound):
+        (says,) = [remark for remark in derive(job_of(text)).remarks if "judged" in remark]
+        assert says == (
+            'not judged whether "left" and "right" go together: '
+            "there are too many ways of laying their boards out"
+        )
+
+
 def test_bays_that_share_shelves_with_unlike_joints_go_together() -> None:
     """Tops that meet their sides face up go back down to a divider between them where their slots lie alike either way:
     a board may be turned over as long as all its mortises stay where they are."""

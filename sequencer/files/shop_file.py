@@ -8,12 +8,12 @@ from typing import Any
 
 from sequencer.diagnostics import listed, no_such, shortened
 from sequencer.files.source import Source, all_named, is_there, name_of
-from sequencer.model.fields import Measure, Place, StationName, Text
+from sequencer.model.fields import Place, StationName, Text
 from sequencer.model.parts import Joinery
 from sequencer.model.roles import KNOWN, MEASURED_AT, bounded, measured, role_of
 from sequencer.model.shop import Rules, Setting, Shop, Station, Walk, inferred
 from sequencer.operations import Value
-from sequencer.quantity import Minutes, Unit, as_written
+from sequencer.quantity import Measure, Minutes, Unit, as_written
 
 TABLES = ("shop", "station", "joinery", "rules")
 

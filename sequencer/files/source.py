@@ -15,7 +15,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from sequencer.diagnostics import Fault, InputError, nearest, shortened
 from sequencer.files.locate import lines_of
-from sequencer.files.wording import complaints_of
+from sequencer.files.wording import complaints_of, inside
 from sequencer.model.fields import Complaint, Place
 from sequencer.quantity import Unit, as_written
 
@@ -131,7 +131,7 @@ class Source:
         keys: list[str] = []
         here: Any = self.data
         for depth, step in enumerate(place):
-            above, here = here, _inside(here, step)
+            above, here = here, inside(here, step)
             if isinstance(step, int):
                 key = keys.pop() if keys else ""
                 if isinstance(here, dict) and isinstance(above, list) and not keys:
@@ -248,13 +248,6 @@ def all_named(tables: Any) -> bool:
 def _adapter(model: Any) -> TypeAdapter[Any]:
     """The validator of a model, built once."""
     return TypeAdapter(model)
-
-
-def _inside(here: Any, step: str | int) -> Any:
-    try:
-        return here[step]
-    except (KeyError, IndexError, TypeError):
-        return None
 
 
 def _not_toml(message: str, path: str, text: str) -> Fault:

@@ -121,13 +121,14 @@ def _place(loc: Place, model: Any, raw: Any) -> tuple[Place, Any]:
         place.append(step)
         if last and isinstance(step, str):
             break
-        raw = _inside(raw, step)
+        raw = inside(raw, step)
         if isinstance(step, str):
             owner = _unwrapped(fields.get(step, owner))
     return tuple(place), owner
 
 
-def _inside(raw: Any, step: str | int) -> Any:
+def inside(raw: Any, step: str | int) -> Any:
+    """What stands in a file's data under a key or at a position; None where nothing does."""
     try:
         return raw[step]
     except (KeyError, IndexError, TypeError):

@@ -14,7 +14,7 @@ from math import inf
 import numpy as np
 
 from sequencer.geometry import convex
-from sequencer.geometry.convex import HAIR, Plane, Polygon, Vec
+from sequencer.geometry.convex import Plane, Polygon
 from sequencer.geometry.refusal import FigureError, require_between
 from sequencer.operations import PlaneCut
 
@@ -85,16 +85,6 @@ class Board:
     def faces(self) -> tuple[tuple[str, Polygon], ...]:
         """Name and corners of each surface of the body."""
         return tuple((name, corners) for name, corners in self.polygons.items() if len(corners))
-
-    @cached_property
-    def vertices(self) -> Vec:
-        """The body's corners, one row each, mm."""
-        corners: list[Vec] = []
-        for _, polygon in self.faces:
-            for point in polygon:
-                if all(float(np.linalg.norm(point - seen)) > 100 * HAIR for seen in corners):
-                    corners.append(point)
-        return np.array(corners)
 
     @property
     def volume(self) -> float:

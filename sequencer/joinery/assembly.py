@@ -1,4 +1,4 @@
-"""How the parts come together: each piece placed in space, and the slots that must coincide.
+"""How the parts come together: each piece placed in space, and which meets which.
 
 The seats of a pair lie in one frame by construction (see `sequencer.joinery.seats`), so the second part's place follows
 from the first's. A ring is placed corner by corner from its first part: whether it closes is for a check to find out.
@@ -10,17 +10,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import assert_never
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sequencer.joinery.joined import Joined, Way
 from sequencer.joinery.meetings import panel_row
-from sequencer.joinery.placement import Fit
-from sequencer.joinery.rings import bevel_pair, square_pair
+from sequencer.joinery.rings import RingJoint, bevel_pair, square_pair
 from sequencer.joinery.seats import Body, Pair, Seat
+from sequencer.joinery.trenches import TrenchJoint
 from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, LegToApron, Part
-from sequencer.operations import Slot
 
 Matrix = NDArray[np.float64]
 Key = tuple[str, int]
@@ -36,31 +36,11 @@ class Placed:
     origin: Matrix
 
 
-@dataclass(frozen=True, eq=False)
-class Mated:
-    """Two placed pieces (by index) and their slots that must coincide, each in its own board's frame."""
-
-    first: int
-    second: int
-    slots: tuple[tuple[Slot, Slot], ...]
-    slip_length: float
-
-
-@dataclass(frozen=True, eq=False)
-class Assembly:
-    """One joint put together by one way."""
-
-    joint: str
-    way: str
-    placed: tuple[Placed, ...]
-    mated: tuple[Mated, ...]
-    closed: bool
-    """Whether it is a closed ring."""
-
-
-def assembly_of(each: Joined, way: Way, bodies: Mapping[str, Body], parts: Mapping[str, Part]) -> Assembly:
-    """A joint with slips put together by one of its ways."""
-    links = _links(each, way, bodies, parts)
+def put_together(
+    each: Joined, way: Way, bodies: Mapping[str, Body], parts: Mapping[str, Part]
+) -> tuple[Placed, ...]:
+    """The pieces of a joint with slips, put together by one of its ways."""
+    links = links_of(each, way, bodies, parts)
     fits = {pair: fit for pairs, fit in way.fits for pair in pairs}
     places: dict[Key, tuple[Matrix, Matrix]] = {links[0][0]: (np.eye(3), np.zeros(3))}
     waiting = list(links)
@@ -77,15 +57,7 @@ def assembly_of(each: Joined, way: Way, bodies: Mapping[str, Body], parts: Mappi
         if len(rest) == len(waiting):
             break
         waiting = rest
-    index = {key: i for i, key in enumerate(places)}
-    mated = tuple(
-        Mated(index[a], index[b], _slots(each.joint.id, pair, fits[pair]), fits[pair].length)
-        for a, b, pair in links
-    )
-    placed = tuple(Placed(part, copy, r, t) for (part, copy), (r, t) in places.items())
-    return Assembly(
-        each.joint.id, way.name, placed, mated, each.ring is not None and getattr(each.joint, "closed", True)
-    )
+    return tuple(Placed(part, copy, r, t) for (part, copy), (r, t) in places.items())
 
 
 def _beside(place: tuple[Matrix, Matrix], seat: Seat, other: Seat, height: float) -> tuple[Matrix, Matrix]:
@@ -99,20 +71,10 @@ def _beside(place: tuple[Matrix, Matrix], seat: Seat, other: Seat, height: float
     return rotation, meet - rotation @ np.array(other.origin)
 
 
-def _slots(joint: str, pair: Pair, fit: Fit) -> tuple[tuple[Slot, Slot], ...]:
-    return tuple(
-        (
-            pair.first.slot(joint, s, fit.height, fit.slots[0], fit.thickness, fit.depths[0]),
-            pair.second.slot(joint, s, fit.height, fit.slots[1], fit.thickness, fit.depths[1]),
-        )
-        for s in fit.centres
-    )
-
-
-def _links(
+def links_of(
     each: Joined, way: Way, bodies: Mapping[str, Body], parts: Mapping[str, Part]
 ) -> list[tuple[Key, Key, Pair]]:
-    """Which piece meets which, by which pair of seats."""
+    """Which piece (part, copy) meets which, by which pair of seats."""
     joint = each.joint
     if each.ring is not None:
         make = square_pair if way.name == "square-first" else bevel_pair
@@ -129,6 +91,7 @@ def _links(
                 swapped = pair.first.fence != corner.first.at or pair.first.part.id != here[0]
             found.append((there, here, pair) if swapped else (here, there, pair))
         return found
+    assert not isinstance(joint, (RingJoint, TrenchJoint))
     if isinstance(joint, EdgeToEdge):
         row = panel_row(joint, parts)
         by = {(p.first.part.id, p.second.part.id): p for p in way.pairs}
@@ -144,8 +107,9 @@ def _links(
         return found
     if isinstance(joint, EndToEdge):
         return _frame_links(joint, way, parts)
-    assert isinstance(joint, EndToFace)
-    return _shelf_links(joint, way, parts)
+    if isinstance(joint, EndToFace):
+        return _shelf_links(joint, way, parts)
+    assert_never(joint)
 
 
 def _shelf_links(joint: EndToFace, way: Way, parts: Mapping[str, Part]) -> list[tuple[Key, Key, Pair]]:

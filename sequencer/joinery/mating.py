@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
+from typing import assert_never
 
 import numpy as np
 
 from sequencer.joinery.joined import Way
 from sequencer.joinery.meetings import panel_row
 from sequencer.joinery.placement import Fit
-from sequencer.joinery.rings import Ring, bevel_pair, square_pair
+from sequencer.joinery.rings import Ring, RingJoint, bevel_pair, square_pair
 from sequencer.joinery.seats import Pair, Seat, dot
-from sequencer.model.parts import EdgeToEdge, Joint, LegToApron
+from sequencer.joinery.trenches import TrenchJoint
+from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, Joint, LegToApron
 from sequencer.operations import Meeting, Mortises, Operation, Slip, Slot
 
 
@@ -94,14 +96,17 @@ def _times(
         bodies = {seat.part.id: seat.body for each in way.pairs for _, seat in _halves(each)}
         make = square_pair if way.name == "square-first" else bevel_pair
         return number * sum(make(ring, corner, bodies) == pair for corner in ring.corners)
+    assert not isinstance(joint, (RingJoint, TrenchJoint))
     if isinstance(joint, EdgeToEdge):
         row = panel_row(joint, {seat.part.id: seat.part for p in way.pairs for _, seat in _halves(p)})
         return number * sum((a, b) == (pair.first.part.id, pair.second.part.id) for a, b in pairwise(row))
     if isinstance(joint, LegToApron):  # each apron has its two ends, the legs' sides serve whichever comes
         return pieces[pair.first.part.id]
-    # A place on the second part takes the ends listed for it in turn: some of its pieces one end, some the other.
-    place = _place(pair.second)
-    return pieces[pair.second.part.id] // sum(_place(other.second) == place for other in way.pairs)
+    if isinstance(joint, (EndToEdge, EndToFace)):
+        # A place on the second part takes the ends listed for it in turn: some of its pieces one end, some the other.
+        place = _place(pair.second)
+        return pieces[pair.second.part.id] // sum(_place(other.second) == place for other in way.pairs)
+    assert_never(joint)
 
 
 def _place(seat: Seat) -> tuple[object, ...]:

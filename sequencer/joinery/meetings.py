@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from itertools import pairwise
+from typing import assert_never
 
 from sequencer.joinery.facing import alike_turned, own_parts, ways_round
 from sequencer.joinery.floor import Floor
@@ -34,7 +35,9 @@ def pairs_of(
         return end_to_face(joint, bodies, floor, lie)
     if isinstance(joint, EdgeToEdge):
         return edge_to_edge(joint, bodies)
-    return leg_to_apron(joint, bodies, floor)
+    if isinstance(joint, LegToApron):
+        return leg_to_apron(joint, bodies, floor)
+    assert_never(joint)
 
 
 def edge_seat(

@@ -86,7 +86,7 @@ class Placement:
         self.crossing, self.shorter_than, self.taken = crossing, shorter_than, taken
         self.equal = equal  # one depth in both halves, so that the depth stop stays
         self.stock = share_of
-        self.grid = floor_.grid
+        self.grid, self._l = floor_.grid, floor_.length
         self.offers: dict[tuple[float, float], None] = {}  # depths that might hold where others do not
         self.most_depth = floor_.greatest("mortiser", "depth", self.limits.max_depth)
 
@@ -468,9 +468,6 @@ class Placement:
                         walls[key] = min(walls.get(key, inf), left)
         found = tuple(Wall(part, name, even(left)) for (part, name), left in walls.items())
         return Fit(thickness, width, even(length), centres, even(height), depths, slots, embedded, found)
-
-    def _l(self, mm: float) -> str:
-        return self.floor.length(mm)
 
     def _size(self, *mm: float) -> str:
         return " x ".join(self._l(one) for one in mm)

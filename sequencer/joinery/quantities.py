@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
+from typing import assert_never
 
 from sequencer.joinery.meetings import Meeting, panel_row
 from sequencer.joinery.refusal import Refusal
@@ -29,8 +30,7 @@ def meetings_made(joint: Meeting, parts: Mapping[str, Part], pieces: Mapping[str
     """How many panels, or sets of parts that meet, `pieces` of each part make. Raises as `rings_made`, and for what no
     pieces make.
     """
-    if not isinstance(joint, EdgeToEdge):
-        _not_itself(joint)
+    _not_itself(joint)
     return _whole("panels" if isinstance(joint, EdgeToEdge) else "sets", needed(joint, parts), pieces)
 
 
@@ -41,11 +41,13 @@ def needed(joint: Meeting, parts: Mapping[str, Part]) -> tuple[str, ...]:
     if isinstance(joint, LegToApron):
         aprons = joint.parts * (LEGS // len(joint.parts))
         return (*aprons, *(joint.leg,) * LEGS)
-    first, second = joint.parts
-    rows = 2 if joint.at is None else len(joint.at)
-    places = rows * len(joint.edges if isinstance(joint, EndToEdge) else joint.on)
-    # with both ends joined there is a second part at each of them
-    return (first,) * places + (second,) * len(joint.ends)
+    if isinstance(joint, (EndToEdge, EndToFace)):
+        first, second = joint.parts
+        rows = 2 if joint.at is None else len(joint.at)
+        places = rows * len(joint.edges if isinstance(joint, EndToEdge) else joint.on)
+        # with both ends joined there is a second part at each of them
+        return (first,) * places + (second,) * len(joint.ends)
+    assert_never(joint)
 
 
 def shared_out(needs: Mapping[str, tuple[str, ...]], pieces: Mapping[str, int]) -> dict[str, str]:
@@ -67,14 +69,21 @@ def shared_out(needs: Mapping[str, tuple[str, ...]], pieces: Mapping[str, int]) 
     return told
 
 
-def _not_itself(joint: EndToEdge | EndToFace | LegToApron) -> None:
-    """Refuse a part that meets itself."""
-    second = joint.leg if isinstance(joint, LegToApron) else joint.parts[1]
-    if second in (joint.parts if isinstance(joint, LegToApron) else joint.parts[:1]):
+def _not_itself(joint: Meeting) -> None:
+    """Refuse a part that meets itself; boards of a panel may."""
+    if isinstance(joint, EdgeToEdge):
+        return
+    if isinstance(joint, LegToApron):
+        firsts, second, key = joint.parts, joint.leg, "leg"
+    elif isinstance(joint, (EndToEdge, EndToFace)):
+        firsts, second, key = joint.parts[:1], joint.parts[1], "parts"
+    else:
+        assert_never(joint)
+    if second in firsts:
         raise Refusal(
             f"{second} would be joined to itself, with both halves of the joint in every piece",
             "two parts, each with an id of its own, though they are of one size",
-            "leg" if isinstance(joint, LegToApron) else "parts",
+            key,
         )
 
 

@@ -27,7 +27,7 @@ class SlotRow:
     """
 
     def __init__(self, floor_: Floor, pairs: Sequence[Pair], height: float) -> None:
-        self.floor, self.limits, self.grid = floor_, floor_.limits, floor_.grid
+        self.limits, self.grid, self._l = floor_.limits, floor_.grid, floor_.length
         self.pairs, self.height = pairs, height
         spans = [seat.span(height) for pair in pairs for seat in (pair.first, pair.second)]
         self.low, self.high = max(low for low, _ in spans), min(high for _, high in spans)
@@ -158,9 +158,6 @@ class SlotRow:
         first, last = ceil((self.low + rim) / self.grid - HAIR), floor((self.high - rim) / self.grid + HAIR)
         places = sorted({*centres, *(even(k * self.grid) for k in range(first, last + 1))})
         return [p for p in places if self.clear((p,), barred)]
-
-    def _l(self, mm: float) -> str:
-        return self.floor.length(mm)
 
 
 @cache

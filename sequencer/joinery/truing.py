@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import assert_never
 
-from sequencer.joinery.rings import Ring
+from sequencer.joinery.rings import Ring, RingJoint
 from sequencer.model.parts import (
     CaseMitre,
     EdgeToEdge,
@@ -13,6 +14,7 @@ from sequencer.model.parts import (
     Groove,
     Housing,
     Joint,
+    LegToApron,
     Part,
     Rebate,
     Stave,
@@ -34,6 +36,7 @@ def _shown(joint: Joint, ring: Ring | None, parts: Mapping[str, Part]) -> tuple[
     """What to measure of one joint; None where its shape has nothing that is alike."""
     if ring is not None:
         return _of_ring(ring, parts)
+    assert not isinstance(joint, RingJoint)
     match joint:
         case Housing():
             return DIAGONALS if joint.holds else None
@@ -43,8 +46,10 @@ def _shown(joint: Joint, ring: Ring | None, parts: Mapping[str, Part]) -> tuple[
             return "a straightedge laid across the boards", "it lies flat"
         case EndToEdge() | EndToFace():
             return DIAGONALS if len(joint.ends) > 1 else SQUARE
-        case _:
+        case LegToApron():
             return DIAGONALS
+        case _:
+            assert_never(joint)
 
 
 def _of_ring(ring: Ring, parts: Mapping[str, Part]) -> tuple[str, str] | None:

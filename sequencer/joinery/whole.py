@@ -12,11 +12,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 from math import ceil, gcd, inf
+from typing import assert_never
 
 import numpy as np
 
 from sequencer.diagnostics import InputError, NoOrderError
-from sequencer.joinery.assembly import assembly_of
+from sequencer.joinery.assembly import put_together
 from sequencer.joinery.facing import listed, turned_places
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.housed import unlike_lengths
@@ -27,17 +28,18 @@ from sequencer.joinery.meetings import pairs_of
 from sequencer.joinery.narrow_shelves import full_width, narrower, parts_apart
 from sequencer.joinery.placement import Fit
 from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.rings import RingJoint
 from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.slabs import astray
 from sequencer.joinery.trenches import TrenchJoint
 from sequencer.joinery.ways import find_ways
-from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, Part
+from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, Joint, LegToApron, Part
 from sequencer.operations import Slot
 
 NEAR = 0.25
 """mm: two places no further apart are one; as much as a ring may be open."""
 TRIES = 4000
-"""Ways of laying one joint's boards onto the others' that are tried; a thing that takes more is not judged."""
+"""Ways of laying one joint's boards onto the others' that are tried; a thing that takes more is told as not judged."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,14 +68,19 @@ class _Misfit:
 
 
 class _NotTold(Exception):  # noqa: N818 - no fault
-    """Nothing can be said of a thing: too many ways of laying it out, or a set of boards that nothing joins."""
+    """Nothing can be said of a thing: a set of boards that nothing joins, which may lie anywhere."""
+
+
+class _TooMany(_NotTold):
+    """There are more ways of laying a thing out than are tried."""
 
 
 def go_together(
     joined: Sequence[Joined], bodies: Mapping[str, Body], floor: Floor
 ) -> tuple[list[tuple[str, Refusal]], list[str]]:
-    """Joint and refusal for everything that does not go together, and a remark on sides that do not stand level; of
-    shelves and sides that can lie in several ways, each joint's way is set to what agrees."""
+    """Joint and refusal for everything that does not go together, and remarks on sides that do not stand level and on
+    things that take too long to judge; of shelves and sides that can lie in several ways, each joint's way is set to
+    what agrees."""
     parts = {name: body.part for name, body in bodies.items()}
     holding = [each.joint for each in joined if isinstance(each.joint, TrenchJoint) and each.joint.holds]
     misfits: list[tuple[str, Refusal]] = []
@@ -86,6 +93,12 @@ def go_together(
         search = _Search(steps, room, bodies, parts, within, floor)
         try:
             chosen, remark = _laid(search, beside((each.joint for each in group), parts))
+        except _TooMany:
+            names = " and ".join(f'"{each.joint.id}"' for each in group)
+            remarks.append(
+                f"not judged whether {names} go together: there are too many ways of laying their boards out"
+            )
+            continue
         except _NotTold:
             continue
         if chosen is None:
@@ -115,10 +128,14 @@ def _laid(search: _Search, pairs: Sequence[Beside]) -> tuple[list[Way] | None, s
 
 def _followed(each: Joined) -> bool:
     joint = each.joint
-    if not each.ways or isinstance(joint, EdgeToEdge):
+    if not each.ways or isinstance(joint, (EdgeToEdge, TrenchJoint)):
         return False
-    on = joint.on if isinstance(joint, EndToFace) else joint.edges if isinstance(joint, EndToEdge) else ()
-    return len(on) < 2 or len(getattr(joint, "ends", ())) < 2
+    if isinstance(joint, (RingJoint, LegToApron)):
+        return True
+    if isinstance(joint, (EndToEdge, EndToFace)):
+        on = joint.edges if isinstance(joint, EndToEdge) else joint.on
+        return len(on) < 2 or len(joint.ends) < 2
+    assert_never(joint)
 
 
 def _parts(group: Iterable[Joined]) -> set[str]:
@@ -144,11 +161,11 @@ def _steps(
     for each in group:
         lies = []
         for way in each.lies:
-            made = assembly_of(each, way, bodies, parts)
-            turns = {p.part: _turns(each, way, parts[p.part]) for p in made.placed}
+            made = put_together(each, way, bodies, parts)
+            turns = {p.part: _turns(each, way, parts[p.part]) for p in made}
             pieces = tuple(
                 Piece(p.part, tuple(_then((p.rotation, p.origin), turn) for turn in turns[p.part]))
-                for p in made.placed
+                for p in made
             )
             lies.append((way, pieces))
         yield from [_Step(each, tuple(lies))] * (each.number // number)
@@ -158,14 +175,7 @@ def _turns(each: Joined, way: Way, part: Part) -> list[Pose]:
     """The half turns of a board about its middle lines, none among them, that leave its slots of a joint as they are
     and what the joint says is flush."""
     joint, middle = each.joint, np.array([part.length, part.width, part.thickness]) / 2
-    one, other = way.pairs[0].first.part, way.pairs[0].second.part
-    unlike = (
-        abs(one.width - other.width)
-        if isinstance(joint, EndToFace)
-        else abs(one.thickness - other.thickness)
-        if isinstance(joint, EndToEdge)
-        else inf
-    )
+    unlike = _unlike(joint, way.pairs[0].first.part, way.pairs[0].second.part)
     slots = [slot for pairs, fit in way.fits for slot in _slots_of(part, pairs, fit)]
     still = np.eye(3), np.zeros(3)
     found = [still]
@@ -175,6 +185,17 @@ def _turns(each: Joined, way: Way, part: Part) -> list[Pose]:
         if {_seen(slot, turned) for slot in slots} == {_seen(slot, still) for slot in slots}:
             found.append(turned)
     return found
+
+
+def _unlike(joint: Joint, one: Part, other: Part) -> float:
+    """By how much two parts are unlike that a joint has flush at both sides; infinite where it has them otherwise."""
+    if isinstance(joint, EndToFace):
+        return abs(one.width - other.width)
+    if isinstance(joint, EndToEdge):
+        return abs(one.thickness - other.thickness)
+    if isinstance(joint, (RingJoint, TrenchJoint, EdgeToEdge, LegToApron)):
+        return inf
+    assert_never(joint)
 
 
 def _slots_of(part: Part, pairs: Iterable[Pair], fit: Fit) -> Iterator[Slot]:
@@ -281,7 +302,7 @@ class _Search:
         for move in tried:
             self.left -= 1
             if self.left < 0:
-                raise _NotTold
+                raise _TooMany
             grown = self._met(
                 k, thing, [replace(p, poses=tuple(_then(move, q) for q in p.poses)) for p in pieces]
             )

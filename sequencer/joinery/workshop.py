@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from sequencer.diagnostics import Fault, InputError, nearest
 from sequencer.geometry.refusal import FigureError
-from sequencer.joinery.assembly import Assembly, assembly_of
 from sequencer.joinery.bevelled import vanished
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.giving_way import find_all_ways
@@ -61,12 +60,6 @@ def work_out(job: Job) -> Workshop:
     misfits = _with_lengths(misfits, job, floor, parts)
     _stop([floor.fault("joint", joint, refusal) for joint, refusal in misfits])
     return Workshop(floor, parts, bodies, joined, remarks)
-
-
-def assembled(job: Job) -> tuple[Assembly, ...]:
-    """Every joint of a job with slips put together, by each of its ways. Raises as `work_out`."""
-    shop = work_out(job)
-    return tuple(assembly_of(each, way, shop.bodies, shop.parts) for each in shop.joined for way in each.ways)
 
 
 def _with_lengths(

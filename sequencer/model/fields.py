@@ -6,15 +6,20 @@ A complaint's message follows on the name of its key ("must be ...") or is a sen
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Annotated, Any, Literal, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, WithJsonSchema
 from pydantic_core import InitErrorDetails, PydanticCustomError
 
-from sequencer.quantity import QuantityError, Unit, as_written, parse_angle, parse_length, parse_number
-
-Measure = Literal["length", "angle", "number", "name"]
-"""What a setting's values are: mm, degrees, plain numbers, or names."""
+from sequencer.quantity import (
+    Measure,
+    QuantityError,
+    Unit,
+    as_written,
+    parse_angle,
+    parse_length,
+    parse_number,
+)
 
 MOST_PIECES = 1_000_000
 """Pieces in the whole batch; nobody ticks off more."""

@@ -17,7 +17,6 @@ from sequencer.model.fields import (
     Complaint,
     Count,
     FileName,
-    Measure,
     Name,
     Names,
     PartName,
@@ -45,7 +44,7 @@ from sequencer.operations import (
     plain_surface,
     slug,
 )
-from sequencer.quantity import Length, Minutes, QuantityError, Unit, as_written
+from sequencer.quantity import Length, Measure, Minutes, QuantityError, Unit, as_written
 
 
 def part_and_surface(name: str) -> tuple[str | None, str]:

@@ -6,12 +6,11 @@ needs geometry (does the slip fit, does the ring close) is checked where the ope
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Protocol
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Discriminator, Field, Tag
 
 from sequencer.model.fields import Count, Name, PartName, Switch, Text
-from sequencer.planfile import PartRecord
 from sequencer.quantity import (
     Angle,
     Length,
@@ -306,6 +305,19 @@ class Pivot(Table):
     """From the base's surface to the pivot, toward the work."""
 
 
+class Sized(Protocol):
+    """What a rough piece is sized by: a part of a job, or the record of one in a plan."""
+
+    @property
+    def length(self) -> float: ...  # mm, like the others
+    @property
+    def width(self) -> float: ...
+    @property
+    def thickness(self) -> float: ...
+    @property
+    def stock(self) -> str: ...
+
+
 class Allowance(Table):
     """What is added to a part's size for its rough piece: `[joinery.allowance]`."""
 
@@ -313,7 +325,7 @@ class Allowance(Table):
     width: ZeroOrMoreLength = 6.0
     thickness: ZeroOrMoreLength = 4.0
 
-    def rough(self, part: Part | PartRecord, unit: Unit) -> tuple[float, float, float]:
+    def rough(self, part: Sized, unit: Unit) -> tuple[float, float, float]:
         """Length, width and thickness (mm) a part is cut from: what is added, rounded up to what a tape shows at a
         glance, whole mm or eighths of an inch. A size nothing is added to stays as it is.
 

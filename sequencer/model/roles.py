@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sequencer.model.fields import Measure
 from sequencer.model.shop import inferred
-from sequencer.quantity import QuantityError, as_written, parse_angle
+from sequencer.quantity import Measure, QuantityError, as_written, parse_angle
 
 KNOWN: Mapping[str, Mapping[str, tuple[Measure, ...]]] = {
     "mill": {"thickness": ("length",)},

@@ -21,7 +21,6 @@ from sequencer.model.fields import (
     Amount,
     Complaint,
     FileNames,
-    Measure,
     Name,
     Names,
     Reading,
@@ -34,6 +33,7 @@ from sequencer.model.fields import (
 from sequencer.model.parts import Joinery
 from sequencer.operations import Value, as_words
 from sequencer.quantity import (
+    Measure,
     Minutes,
     QuantityError,
     Unit,
@@ -41,6 +41,7 @@ from sequencer.quantity import (
     counted,
     format_length,
     format_readable,
+    parse_length,
 )
 
 SLACK = 1e-9
@@ -165,6 +166,12 @@ class Setting(Value):
             for stop in reached
             if isinstance(new, str) or abs(float(stop.value) - new) <= nearest + SLACK
         )
+
+    def in_mm(self, reading: Reading, unit: Unit) -> Reading:
+        """A reading as a plan tells it, lengths in the job's unit, as the shop keeps it: lengths in mm."""
+        if isinstance(reading, str) or self.measures != "length":
+            return reading
+        return parse_length(reading, unit)
 
     def outside(self, value: float) -> bool:
         """Whether the limits bar this value."""

@@ -89,7 +89,7 @@ class Completion:
         return sum(self.problem.lots[lot].work for lot in self.problem.choices[c][o])
 
     def _priced(self, options: tuple[int, ...]) -> Plan | None:
-        order = self._sorted(set(self.problem.made(options)))
+        order = self._by_rank(set(self.problem.made(options)))
         priced = price(self.problem, order) if order is not None else None
         return None if order is None or priced is None else (priced.cost, order, options)
 
@@ -106,7 +106,7 @@ class Completion:
                 lots.add(stands_for)
             elif stands_for[0] not in mine:
                 rows.append((k, n))
-        order = self._sorted(lots)
+        order = self._by_rank(lots)
         if order is None:
             return DEAR
         whole = self.seen.problem
@@ -124,8 +124,11 @@ class Completion:
         priced = price(mixed, tuple(line))
         return DEAR if priced is None else priced.cost - self._work(c, self.least[c])
 
-    def _sorted(self, lots: set[int]) -> tuple[int, ...] | None:
-        """These lots in an order that keeps precedence, by rank as far as it goes."""
+    def _by_rank(self, lots: set[int]) -> tuple[int, ...] | None:
+        """These lots in the order that keeps precedence and, as far as that goes, to their ranks; None for a circle.
+
+        A lot without a rank stands right behind what it had to wait for.
+        """
         waiting = {lot: sum(a in lots for a in self.pred[lot]) for lot in lots}
         heap: list[tuple[float, int]] = []
         reached = -1.0

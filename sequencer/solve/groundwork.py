@@ -95,7 +95,7 @@ def ground_of(problem: Problem, order: tuple[int, ...]) -> turns.Table:
         ),
     )
     varied = [choice if _varied(problem, choice) else () for choice in problem.choices]
-    optional = [_sorted(problem, frozenset().union(*choice)) for choice in varied]
+    optional = [_lowest_first(problem, frozenset().union(*choice)) for choice in varied]
     work = [[_work(problem, option) for option in choice] for choice in varied]
     listed(turns.OPTION_AT, (turns.WORK, work))
     inside = [
@@ -126,8 +126,12 @@ def _work(problem: Problem, lots: frozenset[int]) -> int:
     return sum(problem.lots[lot].work for lot in lots)
 
 
-def _sorted(problem: Problem, lots: frozenset[int]) -> list[int]:
-    """These lots, each after those of them that come before it; as far as there is no circle."""
+def _lowest_first(problem: Problem, lots: frozenset[int]) -> list[int]:
+    """These lots, each after those of them that come before it, the lowest numbers first.
+
+    Lots of unlike options may wait for each other in a circle, since they are never made together: there the lowest
+    goes on. (The kernels put the lots of an option in by this order: another one among ties would give other plans.)
+    """
     left, order = sorted(lots), []
     while left:
         held = {b for a, b in problem.precedence if a in left}

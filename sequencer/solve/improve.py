@@ -134,15 +134,6 @@ class Improver:
         self._heat, self._slack = 0.0, turns.FAR
         self._anneal(2)  # lays the order down
 
-    @property
-    def current(self) -> tuple[tuple[int, ...], tuple[int, ...], int] | None:
-        """The order being varied now, its options and what the kernels say it costs; None where they could not lay one
-        down.
-        """
-        if self._line[-1, turns.TOTAL] == turns.FAR:
-            return None
-        return self._order(self._line), self._taken(self._line), self._cost(self._line)
-
     def run(self, moves: int) -> None:
         """Try so many changes of the order. In how many calls they are made does not matter."""
         until = self.moves + moves

@@ -10,13 +10,13 @@ would apply only where every walk between two groups of stations is free.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 
 from sequencer.solve.absorbing import Beside, absorb
 from sequencer.solve.making import Making
 from sequencer.solve.problem import Impossible, Mates, Problem, Wish
-from sequencer.solve.relation import Relation, bits, mask_of, relation_of
+from sequencer.solve.relation import Relation, bits, in_order, mask_of, relation_of
 from sequencer.solve.trimming import trimmed
 
 Order = tuple[int, ...]
@@ -230,8 +230,10 @@ def _without_pairs(problem: Problem) -> Problem:
     for a, b in problem.precedence:
         if making.together(a, b):
             succ[a] |= 1 << b
+    order = in_order(succ, making.always)
+    assert order is not None
     reached: dict[int, int] = {}  # always made lot -> all lots reached by way of such
-    for a in _backwards(succ, making.always):
+    for a in reversed(order):
         reached[a] = 0
         for b in bits(succ[a]):
             reached[a] |= 1 << b | reached.get(b, 0)
@@ -242,20 +244,3 @@ def _without_pairs(problem: Problem) -> Problem:
             indirect |= reached[b]
         pairs += [(a, b) for b in bits(following & ~indirect)]
     return replace(problem, precedence=tuple(pairs))
-
-
-def _backwards(succ: list[int], within: int) -> Iterator[int]:
-    """The lots of the mask, each after all that follow it."""
-    waiting = {a: (succ[a] & within).bit_count() for a in bits(within)}
-    pred: dict[int, list[int]] = {a: [] for a in waiting}
-    for a in waiting:
-        for b in bits(succ[a] & within):
-            pred[b].append(a)
-    ready = [a for a, count in waiting.items() if not count]
-    while ready:
-        b = ready.pop()
-        yield b
-        for a in pred[b]:
-            waiting[a] -= 1
-            if not waiting[a]:
-                ready.append(a)

@@ -212,7 +212,7 @@ def _turned(after: list[int]) -> list[int]:
 
 def _closure(direct: list[int], within: int) -> list[int] | None:
     """All that comes after each lot inside `within`, or None if it runs in a circle."""
-    order = _sorted(direct, within)
+    order = in_order(direct, within)
     if order is None:
         return None
     after = [0] * len(direct)
@@ -222,8 +222,8 @@ def _closure(direct: list[int], within: int) -> list[int] | None:
     return after
 
 
-def _sorted(direct: list[int], within: int) -> list[int] | None:
-    """The lots in an order that keeps the direct precedence, or None if it runs in a circle."""
+def in_order(direct: list[int], within: int) -> list[int] | None:
+    """The lots of the mask in any order that keeps the direct precedence, or None if it runs in a circle."""
     waiting = dict.fromkeys(bits(within), 0)
     for lot in waiting:
         for b in bits(direct[lot] & within):

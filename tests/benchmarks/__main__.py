@@ -23,7 +23,7 @@ from tests.benchmarks.peers import MODELS, PEERS
 from tests.benchmarks.reach import BATCHES, HEAVY, LONG, QUICK, reach
 from tests.benchmarks.shop_jobs import FAMILIES, FEATURES
 from tests.benchmarks.tables import head, line, machine, machine_line, short_table
-from tests.solve.published import FOLDER
+from tests.solve.published import ABSENT, THERE
 
 SIZES = (20, 40, 60, 80, 120, 160, 200, 250, 400, 1000)
 KINDS = ("plain", "ranges,stops", "choices", "tables,mates", "all")
@@ -102,8 +102,8 @@ def _names(options: argparse.Namespace) -> Iterator[str]:
                 yield Job(family, size, CHOICE_KIND, seed).name
     for batch in options.batches:
         yield f"batch {batch}"
-    if options.published and not FOLDER.is_dir():
-        print("published instances skipped: they are not beside the clone", file=sys.stderr)
+    if options.published and not THERE:
+        print(f"published instances skipped: {ABSENT}", file=sys.stderr)
         return
     for name in options.published:
         yield f"published {name}"

@@ -16,7 +16,7 @@ from tests.benchmarks.measuring import OURS, Row, judge, measure_problem
 from tests.benchmarks.peers import habit
 from tests.benchmarks.reach import Reached, ninth, reach
 from tests.benchmarks.tables import head, line, short_table
-from tests.solve.published import FOLDER
+from tests.solve.published import ABSENT, THERE
 
 
 def row(job: str, seconds: float, gap: float = 0.0, engine: str = OURS, limit: float = 60.0) -> Row:
@@ -153,7 +153,7 @@ def test_an_answer_is_judged_by_what_it_is() -> None:
     assert judged.status == "no order"
 
 
-@pytest.mark.skipif(not FOLDER.is_dir(), reason="the published instances are not beside the clone")
+@pytest.mark.skipif(not THERE, reason=ABSENT)
 def test_a_bound_above_the_published_optimum_is_called_wrong() -> None:
     """2125 is the optimum of ESC07; an order that costs more may have that bound, but no higher one."""
     judged = Row("published ESC07", "peer", 1.0)

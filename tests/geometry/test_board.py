@@ -12,6 +12,7 @@ from scipy.spatial import ConvexHull
 from sequencer.geometry.board import FRESH, Board
 from sequencer.geometry.refusal import FigureError
 from sequencer.operations import PlaneCut
+from tests.board_corners import corners_of
 
 MITRE = PlaneCut(part="side", surface="left mitre", point=(0, 0, 0), normal=(-1, 0, 1))
 
@@ -21,7 +22,7 @@ def test_a_fresh_board_has_six_square_surfaces() -> None:
     board = Board.fresh(200, 100, 18)
     assert [name for name, _ in board.faces] == list(FRESH)
     assert [board.area(name) for name in FRESH] == [100 * 18, 100 * 18, 200 * 18, 200 * 18, 20_000, 20_000]
-    assert len(board.vertices) == 8
+    assert len(corners_of(board)) == 8
     assert board.volume == 200 * 100 * 18
 
 
@@ -80,7 +81,7 @@ def test_random_cuts_agree_with_the_solid_modeller(seed: int) -> None:
     board = Board.fresh(*size).after(cuts)
     assert board.volume == pytest.approx(solid.volume(), rel=1e-5)
     assert sum(board.area(name) for name, _ in board.faces) == pytest.approx(solid.surface_area(), rel=1e-5)
-    hull = ConvexHull(board.vertices)
+    hull = ConvexHull(corners_of(board))
     assert hull.volume == pytest.approx(board.volume, rel=1e-9)
     edges = sum(len(corners) for _, corners in board.faces) // 2  # each is a side of two faces
-    assert len(board.vertices) - edges + len(board.faces) == 2  # Euler
+    assert len(corners_of(board)) - edges + len(board.faces) == 2  # Euler

@@ -29,6 +29,7 @@ from sequencer.report.drawing.section import section_figures
 from sequencer.report.drawing.solid import Solid, box, occluded, segments, slot_cutter, trench_cutter
 from sequencer.report.drawing.svg import svg
 from sequencer.report.drawing.timeline import timeline_figure
+from tests.board_corners import corners_of
 from tests.sample_plans import tea_boxes
 
 MITRE = PlaneCut(
@@ -62,7 +63,7 @@ def test_body_has_the_corners_of_the_board() -> None:
     board = Board.fresh(200, 100, 18).after([MITRE])
     body = box((0, 0, 0), (200, 100, 18)).clipped(plane_of(MITRE))
     mine = {tuple(np.round(p, 6)) for p in body.corners}
-    assert mine == {tuple(np.round(p, 6)) for p in board.vertices}
+    assert mine == {tuple(np.round(p, 6)) for p in corners_of(board)}
     assert {face.name for face in body.faces} == {name for name, _ in board.faces}
 
 
@@ -145,9 +146,9 @@ def test_figures_fit_their_room_and_are_to_scale() -> None:
                 assert scene.view.spots(scene.state.after.corners) == pytest.approx(expected)
 
 
-def test_section_finds_the_published_wall() -> None:
+def test_section_finds_the_wall_computed_apart() -> None:
     """A mitre plunged square to its bevel, 18 mm thick, 6 mm slip 8 mm deep, 0.62 along the bevel, leaves a wall of
-    3.3818 mm: (c - a/2) sin 45 - d cos 45."""
+    (c - a/2) sin 45 - d cos 45 = 3.3818 mm, by plane geometry."""
     half_root = math.sqrt(0.5)
     at = 0.62 * 18
 

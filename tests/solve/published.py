@@ -1,4 +1,9 @@
-"""Published problems with known answers, read from a folder beside the clone where there is one.
+"""Published problems with known answers, read from a folder where there is one: they are others' data, whose licence
+is not known, and not part of the project.
+
+The folder is named by the environment variable SEQUENCER_PUBLISHED, else it is `shared/benchmarks` beside the clone.
+It holds `sop/NAME.sop` for each instance of `OPTIMA`, as published, and `process_planning/ma2000_17ops.json`, the
+tables of the paper (see `read_part`).
 
 Sequential ordering: G. Reinelt, TSPLIB, ORSA J. Computing 3(4):376-384, 1991; optima as in N. Ascheuer,
 M. Juenger, G. Reinelt, A branch & cut algorithm for the asymmetric TSP with precedence constraints, Comput.
@@ -12,12 +17,28 @@ European J. Operational Research 308(3):1160-1175, 2023.
 from __future__ import annotations
 
 import json
+import os
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from sequencer.solve.problem import Dial, Lot, Need, Problem
 
-FOLDER = Path(__file__).resolve().parents[3] / "shared" / "benchmarks"
+VARIABLE = "SEQUENCER_PUBLISHED"
+
+
+def published_folder(environment: Mapping[str, str]) -> tuple[Path, bool]:
+    """Where the instances are to be read, and whether to: a folder that is named must be there, another may be
+    missing."""
+    named = environment.get(VARIABLE)
+    if named:
+        return Path(named), True
+    beside = Path(__file__).resolve().parents[3] / "shared" / "benchmarks"
+    return beside, beside.is_dir()
+
+
+FOLDER, THERE = published_folder(os.environ)
+ABSENT = f"the published instances are not here: {VARIABLE} names no folder, see tests/solve/published.py"
 
 OPTIMA = {
     "ESC07": 2125,
@@ -61,7 +82,13 @@ def sop_problem(name: str) -> Problem:
 
 
 def read_part() -> dict[str, Any]:
-    """The process-planning part as published."""
+    """The process-planning part as published.
+
+    Its file is a table: `operations` by name, each with its `machines`, `tools` and approach directions (`tads`) to
+    choose from and what it comes `after`; `exclusive_alternatives`, of each group one is made; what each use
+    costs (`machine_usage_cost`, `tool_usage_cost`) and each change (`machine_change`, `tool_change`, `setup_change`);
+    and `a_plan_of_that_value`, operation, machine, tool and direction of each step.
+    """
     text = (FOLDER / "process_planning" / "ma2000_17ops.json").read_text(encoding="utf-8")
     return json.loads(text)  # type: ignore[no-any-return]
 

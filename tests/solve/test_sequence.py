@@ -21,13 +21,18 @@ from sequencer.solve.problem import Progress
 from sequencer.solve.relation import Relation, relation_of
 from sequencer.solve.sequence import applies, sequence
 from tests.solve.exhaustive import least_cost
-from tests.solve.published import FOLDER, OPTIMA, PART_OPTIMUM, part_first_setup, part_problem, sop_problem
+from tests.solve.published import (
+    ABSENT,
+    OPTIMA,
+    PART_OPTIMUM,
+    THERE,
+    part_first_setup,
+    part_problem,
+    sop_problem,
+)
 from tests.solve.random_problems import random_problem
 
-published = pytest.mark.skipif(
-    not FOLDER.is_dir(),
-    reason="the published instances are not beside the clone; see tests/solve/published.py",
-)
+published = pytest.mark.skipif(not THERE, reason=ABSENT)
 
 
 def random_sequence(seed: int, lots: int = 7, thick: float | None = None) -> Problem:

@@ -10,8 +10,15 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from sequencer.report.drawing.figure import Spot
+
 Flat = NDArray[np.float64]
 Piece = tuple[Flat, Flat]
+
+
+def spot(point: Flat) -> Spot:
+    """A point as figures take it."""
+    return float(point[0]), float(point[1])
 
 
 def sides(loop: Flat) -> Iterator[Piece]:

@@ -9,14 +9,13 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from sequencer.operations import Cut, Operation, PlaneCut, Slot, Trench
 from sequencer.planbook import cutter_unit
 from sequencer.planfile import PartRecord, Plan
-from sequencer.quantity import Unit
 from sequencer.report.drawing.figure import (
     Figure,
     Item,
@@ -29,44 +28,12 @@ from sequencer.report.drawing.figure import (
 )
 from sequencer.report.drawing.history import PartState, part_state
 from sequencer.report.drawing.part_sizes import sizes
-from sequencer.report.drawing.projection import View, Wish, best_view
-from sequencer.report.drawing.shortening import Shortening, shorten
+from sequencer.report.drawing.projection import Wish, best_view
+from sequencer.report.drawing.scene import Mouth, Scene
+from sequencer.report.drawing.shortening import shorten
 from sequencer.report.drawing.solid import Array, Convex, Segment, Solid, cavity, outward, segments
 
 _TALLEST = 1.0  # largest scale: full size
-
-
-@dataclass(frozen=True)
-class Scene:
-    """A part's state with the view it is drawn in; its edges and the mouths of its cavities are found but once."""
-
-    state: PartState
-    operation: Operation
-    view: View
-    cut_out: Shortening
-    unit: Unit
-    cutter_unit: Unit
-    names: tuple[str, ...] = ()
-    """The parts that look so."""
-    edges: tuple[Segment, ...] = ()
-    mouths: tuple[Mouth, ...] = ()
-
-    def spot(self, point: Array) -> Spot:
-        """Where a point of the board falls on paper."""
-        return self.view.spot(self.cut_out.moved(np.asarray(point, dtype=float)))
-
-    def outline(self, points: Array) -> tuple[Spot, ...]:
-        """A polygon of the board on paper."""
-        return tuple(self.spot(point) for point in points)
-
-
-@dataclass(frozen=True)
-class Mouth:
-    """Where a cavity opens on a surface; `fresh` if the step makes it."""
-
-    surface: str
-    points: Array
-    fresh: bool
 
 
 def part_scenes(plan: Plan, *operations: Operation) -> tuple[Scene, ...]:

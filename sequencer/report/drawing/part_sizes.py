@@ -6,7 +6,6 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 from math import asin, atan2, degrees
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,10 +13,8 @@ from sequencer.operations import PencilLine, PlaneCut, Slot, Trench
 from sequencer.quantity import format_angle, format_size
 from sequencer.report.drawing.dimension import linear, pointer, running
 from sequencer.report.drawing.figure import TEXT, Item, Path, Spot, Words, extent, text_width
+from sequencer.report.drawing.scene import Scene
 from sequencer.report.drawing.solid import Array, outward
-
-if TYPE_CHECKING:
-    from sequencer.report.drawing.part import Scene
 
 _OFF = 4.5  # from the outline to the first dimension line, mm on paper
 _NEXT = 9.0  # to the next one on the same side

@@ -24,14 +24,13 @@ from sequencer.report.drawing.figure import (
     Item,
     Path,
     PenName,
-    Spot,
     Words,
     extent,
     framed,
     hatching,
     text_width,
 )
-from sequencer.report.drawing.flat import Flat, Piece, sides, without
+from sequencer.report.drawing.flat import Flat, Piece, sides, spot, without
 from sequencer.report.drawing.joint import Half, Pair, pairs_at
 from sequencer.report.drawing.part_sizes import in_lines
 from sequencer.report.drawing.wall_size import dimension, wall_sizes
@@ -186,7 +185,7 @@ def _board(
     hollows = [on_paper(loop) for loop in (half.hollow, *half.others)]
     lines: list[Piece] = []
     if bands is not None:
-        strokes = hatching([[_spot(p) for p in shown]], angle, 1.6)
+        strokes = hatching([[spot(p) for p in shown]], angle, 1.6)
         lines = [(np.array(line.points[0]), np.array(line.points[1])) for line in strokes]
         for loop in (*hollows, *bands):
             lines = without(lines, loop)
@@ -212,7 +211,7 @@ def _slip(pair: Pair, on_paper: Callable[[Flat], Flat]) -> list[Item]:
     wide, room = pair.slip.thickness / 2, pair.glue_room
     low, high = room - pair.first.depth, pair.second.depth - room
     slip = on_paper(np.array([(-wide, low), (wide, low), (wide, high), (-wide, high)]))
-    spots = tuple(_spot(p) for p in slip)
+    spots = tuple(spot(p) for p in slip)
     axis = slip[2] - slip[1]
     across = math.degrees(math.atan2(axis[1], axis[0])) + 90.0
     return [*hatching([spots], across, 0.7), Path(spots, "wide", closed=True)]
@@ -260,8 +259,4 @@ def _on(piece: Piece, outline: Flat) -> bool:
 
 
 def _path(piece: Piece, pen: PenName) -> Path:
-    return Path((_spot(piece[0]), _spot(piece[1])), pen)
-
-
-def _spot(point: Flat) -> Spot:
-    return float(point[0]), float(point[1])
+    return Path((spot(piece[0]), spot(piece[1])), pen)

@@ -10,8 +10,8 @@ import numpy as np
 
 from sequencer.quantity import Unit, format_length
 from sequencer.report.drawing.dimension import arrow
-from sequencer.report.drawing.figure import TEXT, Arc, Item, Path, Spot, Words
-from sequencer.report.drawing.flat import Flat, common, without
+from sequencer.report.drawing.figure import TEXT, Arc, Item, Path, Words
+from sequencer.report.drawing.flat import Flat, common, spot, without
 from sequencer.report.drawing.joint import Pair, Wall
 
 _BAND = 0.7  # hatching stays this clear of a dimension line, mm on paper
@@ -81,9 +81,9 @@ def dimension(wall: WallSize, boards: Sequence[Flat], others: Sequence[Item], un
         value = _value(end, out, value.text)
     items: list[Item] = [_line(wall.corner, end)]
     if float(np.linalg.norm(wall.foot - wall.corner)) > _ROOMY:
-        items += [arrow(_at(wall.foot), _at(out)), arrow(_at(wall.corner), _at(-out))]
+        items += [arrow(spot(wall.foot), spot(out)), arrow(spot(wall.corner), spot(-out))]
     else:
-        items += [Arc(_at(point), 0.45, pen="narrow", fill="black") for point in (wall.corner, wall.foot)]
+        items += [Arc(spot(point), 0.45, pen="narrow", fill="black") for point in (wall.corner, wall.foot)]
     return [*items, value]
 
 
@@ -111,8 +111,4 @@ def _overlap(one: Words, other: Words) -> bool:
 
 
 def _line(start: Flat, end: Flat) -> Path:
-    return Path((_at(start), _at(end)), "narrow")
-
-
-def _at(point: Flat) -> Spot:
-    return float(point[0]), float(point[1])
+    return Path((spot(start), spot(end)), "narrow")
