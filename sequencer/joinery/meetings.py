@@ -20,11 +20,11 @@ from sequencer.joinery.shelves import Lie, end_to_face
 from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, LegToApron, Part
 from sequencer.operations import Point
 
-Meeting = EndToEdge | EndToFace | EdgeToEdge | LegToApron
+MeetingJoint = EndToEdge | EndToFace | EdgeToEdge | LegToApron
 
 
 def pairs_of(
-    joint: Meeting, bodies: Mapping[str, Body], floor: Floor, lie: Lie = "flush"
+    joint: MeetingJoint, bodies: Mapping[str, Body], floor: Floor, lie: Lie = "flush"
 ) -> tuple[Pair, ...]:
     """The pairs of seats of a meeting, each once; `lie` for `end_to_face`. Raises Refusal for what cannot meet."""
     if isinstance(joint, (EndToEdge, EndToFace)):

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 from typing import assert_never
 
-from sequencer.joinery.meetings import Meeting, panel_row
+from sequencer.joinery.meetings import MeetingJoint, panel_row
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import Ring
 from sequencer.joinery.seats import OPPOSITE
@@ -26,7 +26,7 @@ def rings_made(ring: Ring, pieces: Mapping[str, int]) -> int:
     return _whole("rings" if len(ring.corners) == len(ring.places) else "runs", ring.places, pieces)
 
 
-def meetings_made(joint: Meeting, parts: Mapping[str, Part], pieces: Mapping[str, int]) -> int:
+def meetings_made(joint: MeetingJoint, parts: Mapping[str, Part], pieces: Mapping[str, int]) -> int:
     """How many panels, or sets of parts that meet, `pieces` of each part make. Raises as `rings_made`, and for what no
     pieces make.
     """
@@ -34,7 +34,7 @@ def meetings_made(joint: Meeting, parts: Mapping[str, Part], pieces: Mapping[str
     return _whole("panels" if isinstance(joint, EdgeToEdge) else "sets", needed(joint, parts), pieces)
 
 
-def needed(joint: Meeting, parts: Mapping[str, Part]) -> tuple[str, ...]:
+def needed(joint: MeetingJoint, parts: Mapping[str, Part]) -> tuple[str, ...]:
     """The part of every piece of one panel, or one set of parts that meet."""
     if isinstance(joint, EdgeToEdge):
         return panel_row(joint, parts)
@@ -69,7 +69,7 @@ def shared_out(needs: Mapping[str, tuple[str, ...]], pieces: Mapping[str, int]) 
     return told
 
 
-def _not_itself(joint: Meeting) -> None:
+def _not_itself(joint: MeetingJoint) -> None:
     """Refuse a part that meets itself; boards of a panel may."""
     if isinstance(joint, EdgeToEdge):
         return

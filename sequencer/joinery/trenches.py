@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from sequencer.joinery import cautions
-from sequencer.joinery.bits import bit_for
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.making import Collected, slug
 from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.router_bits import bit_for
 from sequencer.joinery.seats import OPPOSITE, cross, dot, outward
 from sequencer.model.parts import Groove, Housing, Joint, Part, Rebate
 from sequencer.operations import Check, Notes, Operation, PencilLine, Trench, Wanted

@@ -12,7 +12,7 @@ from sequencer.joinery.floor import Floor
 from sequencer.joinery.footprints import stand_on_wood
 from sequencer.joinery.joined import Joined, Way, parts_of, wishes_of
 from sequencer.joinery.making import Collected
-from sequencer.joinery.meetings import Meeting, centred, in_the_middle_of, pairs_of, symmetrical
+from sequencer.joinery.meetings import MeetingJoint, centred, in_the_middle_of, pairs_of, symmetrical
 from sequencer.joinery.placement import Fit, Placement, Taken
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import ring_pairs
@@ -208,7 +208,7 @@ def _demand_alike(joint: Joint, fit: Fit, bodies: Mapping[str, Body], floor: Flo
 def _pairs(each: Joined, way: str, bodies: Mapping[str, Body], floor: Floor, lie: Lie) -> tuple[Pair, ...]:
     joint = each.joint
     if each.ring is None:
-        assert isinstance(joint, Meeting)
+        assert isinstance(joint, MeetingJoint)
         return pairs_of(joint, bodies, floor, lie)
     if way == "square-first" and isinstance(joint, CaseMitre) and not _right_angled(joint):
         raise Refusal("square first makes corners of 90° only", 'ways = ["bevel-first"]', "ways")

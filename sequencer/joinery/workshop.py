@@ -11,7 +11,7 @@ from sequencer.joinery.bevelled import vanished
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.giving_way import find_all_ways
 from sequencer.joinery.joined import Joined, parts_of
-from sequencer.joinery.meetings import Meeting
+from sequencer.joinery.meetings import MeetingJoint
 from sequencer.joinery.places import taken_twice
 from sequencer.joinery.quantities import LeftOver, meetings_made, needed, outside_in, rings_made, shared_out
 from sequencer.joinery.refusal import Refusal
@@ -125,7 +125,7 @@ def _of_own_parts(
         try:
             if each.ring is not None:
                 needs[each.joint.id] = each.ring.places
-            elif isinstance(each.joint, Meeting):
+            elif isinstance(each.joint, MeetingJoint):
                 needs[each.joint.id] = needed(each.joint, parts)
         except Refusal:
             pass  # one of those refused

@@ -187,7 +187,7 @@ class ChoiceTable(Value):
     options: Annotated[dict[str, Names], Field(min_length=1)]
 
 
-class Reading(NamedTuple):
+class SettingRead(NamedTuple):
     """What a job asks of a setting: as read, what is wrong with it, and what the setting cannot reach.
 
     Beyond reach is what is of the right kind, and would be sound in another shop or with a tool that has failed here: a
@@ -201,7 +201,7 @@ class Reading(NamedTuple):
     left_out: Sequence[Complaint] = ()
 
 
-def read_wanted(raw: Any, setting: Setting, unit: Unit, measures: Measure | None = None) -> Reading:
+def read_wanted(raw: Any, setting: Setting, unit: Unit, measures: Measure | None = None) -> SettingRead:
     """What `raw` (a value, {min, max} or {any}) asks of the setting; places are within `raw`.
 
     `measures` overrides what the setting is said to measure. A range is cut down to the setting's limits; a
@@ -210,7 +210,7 @@ def read_wanted(raw: Any, setting: Setting, unit: Unit, measures: Measure | None
     measures = measures or setting.measures
     accepted = "a value, { min = ..., max = ... } or { any = [...] }"
     if isinstance(raw, list):
-        return Reading(
+        return SettingRead(
             None, [Complaint((), "must be one value, a range or any of several, not a list", accepted)]
         )
     if not isinstance(raw, dict):
@@ -226,54 +226,56 @@ def read_wanted(raw: Any, setting: Setting, unit: Unit, measures: Measure | None
             else Complaint((key,), "any goes alone, without min and max", accepted)
             for key in unknown
         ]
-        return Reading(None, wrong or [Complaint((), "must not be an empty table", accepted)])
+        return SettingRead(None, wrong or [Complaint((), "must not be an empty table", accepted)])
     return _range(raw, setting, unit, measures)
 
 
-def _one(raw: Any, setting: Setting, unit: Unit, measures: Measure, place: Place = ()) -> Reading:
+def _one(raw: Any, setting: Setting, unit: Unit, measures: Measure, place: Place = ()) -> SettingRead:
     try:
         value = read_value(raw, measures, unit)
     except QuantityError as error:
         accepted = setting.accepted(unit) if setting.values or measures == "name" else error.accepted
-        return Reading(None, [Complaint(place, str(error), accepted or setting.accepted(unit))])
+        return SettingRead(None, [Complaint(place, str(error), accepted or setting.accepted(unit))])
     if setting.values:
         listed = setting.listed(value)
         if listed is None:
             hint = nearest(value, map(str, setting.values)) if isinstance(value, str) else ""
             message = f"must be one of the values of {setting.id}, not {as_written(raw)}{hint}"
-            return Reading(value, (), [Complaint(place, message, setting.accepted(unit))])
-        return Reading(setting.values[listed])
+            return SettingRead(value, (), [Complaint(place, message, setting.accepted(unit))])
+        return SettingRead(setting.values[listed])
     if isinstance(value, str) or not setting.outside(value):
-        return Reading(value)
+        return SettingRead(value)
     if measures == "length" and value < 0 and setting.limits.min is None:
-        return Reading(None, [Complaint(place, f"must be 0 or more, not {as_written(raw)}")])
+        return SettingRead(None, [Complaint(place, f"must be 0 or more, not {as_written(raw)}")])
     message = f"must be within the limits of {setting.id}, not {as_written(raw)}"
-    return Reading(value, (), [Complaint(place, message, setting.accepted(unit))])
+    return SettingRead(value, (), [Complaint(place, message, setting.accepted(unit))])
 
 
-def _any(raw: Any, setting: Setting, unit: Unit, measures: Measure) -> Reading:
+def _any(raw: Any, setting: Setting, unit: Unit, measures: Measure) -> SettingRead:
     if not isinstance(raw, list) or not raw:
         what = "an empty list" if raw == [] else as_written(raw)
-        return Reading(None, [Complaint(("any",), f"must be a list of values, not {what}", "any = [1, 2]")])
+        return SettingRead(
+            None, [Complaint(("any",), f"must be a list of values, not {what}", "any = [1, 2]")]
+        )
     read = [_one(value, setting, unit, measures, ("any", k)) for k, value in enumerate(raw)]
     reached = _values(each for each in read if not each.beyond)
     wrong = [complaint for each in read for complaint in each.wrong]
     beyond = [complaint for each in read for complaint in each.beyond]
     if reached:
-        return Reading(OneOf(any=reached), wrong, left_out=beyond)
-    return Reading(OneOf(any=_values(read)), wrong, beyond)
+        return SettingRead(OneOf(any=reached), wrong, left_out=beyond)
+    return SettingRead(OneOf(any=_values(read)), wrong, beyond)
 
 
-def _values(read: Iterable[Reading]) -> tuple[float | str, ...]:
+def _values(read: Iterable[SettingRead]) -> tuple[float | str, ...]:
     """The values read, each once."""
     values = [each.wanted for each in read if isinstance(each.wanted, (int, float, str))]
     return tuple(dict.fromkeys(values))
 
 
-def _range(raw: dict[str, Any], setting: Setting, unit: Unit, measures: Measure) -> Reading:
+def _range(raw: dict[str, Any], setting: Setting, unit: Unit, measures: Measure) -> SettingRead:
     if measures == "name":
         message = f"must be a name, not a range: the values of {setting.id} are names"
-        return Reading(None, [Complaint((), message, setting.accepted(unit))])
+        return SettingRead(None, [Complaint((), message, setting.accepted(unit))])
     ends: dict[str, float] = {}
     wrong = []
     for key, limit in (("min", setting.least), ("max", setting.greatest)):
@@ -287,25 +289,25 @@ def _range(raw: dict[str, Any], setting: Setting, unit: Unit, measures: Measure)
         except QuantityError as error:
             wrong.append(Complaint((key,), str(error), error.accepted))
     if wrong:
-        return Reading(None, wrong)
+        return SettingRead(None, wrong)
     low, high = ends["min"], ends["max"]
     if low > high:
         shown = f"{as_written(raw.get('min', low))} is more than {as_written(raw.get('max', high))}"
-        return Reading(None, [Complaint((), f"must not have its min above its max: {shown}")])
+        return SettingRead(None, [Complaint((), f"must not have its min above its max: {shown}")])
     if setting.values:
         listed = [value for value in setting.values if not isinstance(value, str) and low <= value <= high]
         if not listed:
             message = f"must leave a value to choose: none of {setting.id} lies in this range"
-            return Reading(Between(**ends), (), [Complaint((), message, setting.accepted(unit))])
-        return Reading(OneOf(any=tuple(listed)))
+            return SettingRead(Between(**ends), (), [Complaint((), message, setting.accepted(unit))])
+        return SettingRead(OneOf(any=tuple(listed)))
     if setting.least is not None:
         low = max(low, setting.least)
     if setting.greatest is not None:
         high = min(high, setting.greatest)
     if low > high:
         message = f"must reach into the limits of {setting.id}"
-        return Reading(Between(**ends), (), [Complaint((), message, setting.accepted(unit))])
-    return Reading(Between(min=low, max=high))
+        return SettingRead(Between(**ends), (), [Complaint((), message, setting.accepted(unit))])
+    return SettingRead(Between(min=low, max=high))
 
 
 def several_readings(measured: str) -> tuple[str, str]:

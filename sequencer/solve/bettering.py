@@ -11,7 +11,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from sequencer.solve.changes import CHANGE, ENOUGH
-from sequencer.solve.completion import Plan
+from sequencer.solve.completion import Completed
 from sequencer.solve.known import NamedCourse
 from sequencer.solve.problem import Problem
 
@@ -36,11 +36,11 @@ class Bettering:
 
     def __init__(self, problem: Problem, ended: Callable[[], bool]) -> None:
         """`ended`: whether to go on no further, asked from any thread."""
-        self.plan: Plan | None = None  # the best of the portion at work, or of the last one
+        self.plan: Completed | None = None  # the best of the portion at work, or of the last one
         self._problem, self._ended = problem, ended
         self._looks = 0
         self._due = False
-        self._source: Plan | None = None  # what better plans are looked for from, or were the last time
+        self._source: Completed | None = None  # what better plans are looked for from, or were the last time
         self._improver: Improver | None = None
         self._begun = 0  # how often annealing began anew
         self._reordering: Reordering | None = None  # if that is the portion at work
@@ -58,11 +58,11 @@ class Bettering:
         self._looks += 1
         self._due = self._due or not self._looks & (self._looks - 1)
 
-    def wanted(self, best: Plan) -> bool:
+    def wanted(self, best: Completed) -> bool:
         """Whether a better plan than this one is to be looked for now."""
         return not self._portion and (self._to_anneal(best) or self._looks >= self._reordered)
 
-    def begin(self, best: Plan, further: int, course: NamedCourse) -> None:
+    def begin(self, best: Completed, further: int, course: NamedCourse) -> None:
         """Begin a portion from the best plan; or go on with annealing, where that is not yet enough and no better plan
         came from elsewhere. `further`: how many looks came before those it runs beside; `course`: trees that serve
         outlines.
@@ -99,7 +99,7 @@ class Bettering:
                 self._tried += SLICE
                 self.plan = improver.cost, improver.best, improver.options
 
-    def take(self, best: Plan | None) -> Plan | None:
+    def take(self, best: Completed | None) -> Completed | None:
         """The better of the plan found and the best one; the portion is done. What was reordered may be annealed
         again.
         """
@@ -110,7 +110,7 @@ class Bettering:
         self._portion, self._reordering = 0, None
         return best
 
-    def _to_anneal(self, best: Plan) -> bool:
+    def _to_anneal(self, best: Completed) -> bool:
         """Whether the best plan is to be annealed: where it is a new one, or too little was done for the last one, or
         that is due.
         """

@@ -14,7 +14,7 @@ from sequencer.solve.price import price
 from sequencer.solve.problem import Lot, Problem
 from sequencer.solve.relation import bits
 
-Plan = tuple[int, tuple[int, ...], tuple[int, ...]]
+Completed = tuple[int, tuple[int, ...], tuple[int, ...]]
 """Cost, order and options."""
 
 TRIED = 40_000
@@ -46,7 +46,7 @@ class Completion:
             for c in range(len(self.allowed))
         ]
 
-    def plan(self, stop: Callable[[], bool] = lambda: False) -> Plan | None:
+    def plan(self, stop: Callable[[], bool] = lambda: False) -> Completed | None:
         """A plan of the whole near this order: each open choice in turn takes the option that is cheapest there,
         until `stop` says so.
         """
@@ -88,7 +88,7 @@ class Completion:
     def _work(self, c: int, o: int) -> int:
         return sum(self.problem.lots[lot].work for lot in self.problem.choices[c][o])
 
-    def _priced(self, options: tuple[int, ...]) -> Plan | None:
+    def _priced(self, options: tuple[int, ...]) -> Completed | None:
         order = self._by_rank(set(self.problem.made(options)))
         priced = price(self.problem, order) if order is not None else None
         return None if order is None or priced is None else (priced.cost, order, options)

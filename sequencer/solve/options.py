@@ -36,7 +36,7 @@ from threading import Event
 from sequencer.solve.abreast import Relay
 from sequencer.solve.bettering import Bettering
 from sequencer.solve.clock import Clock
-from sequencer.solve.completion import Completion, Plan
+from sequencer.solve.completion import Completed, Completion
 from sequencer.solve.known import UNCHARTED, NamedCourse
 from sequencer.solve.outline import Allowed
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
@@ -149,7 +149,7 @@ class _Branching:
         self.ask = stop
         self.halt = Event()  # what is done side by side hears this only, for `stop` is for one thread
         self.clock = Clock(limits.seconds, self.halt.is_set)
-        self.best: Plan | None = None
+        self.best: Completed | None = None
         self.impossible: Impossible | None = None
         self.reasons: tuple[Reason, ...] = ()
         self.nodes: list[Node] = []

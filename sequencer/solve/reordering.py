@@ -11,7 +11,7 @@ from contextlib import suppress
 
 from sequencer.solve.astar import Found
 from sequencer.solve.clock import Stopped
-from sequencer.solve.completion import Plan
+from sequencer.solve.completion import Completed
 from sequencer.solve.floor import Floor
 from sequencer.solve.guided import MANY
 from sequencer.solve.known import NamedCourse, numbered
@@ -25,7 +25,7 @@ from sequencer.solve.scale import compiles
 class Reordering:
     """One plan: `plan` is the best so far."""
 
-    def __init__(self, problem: Problem, plan: Plan, course: NamedCourse, seed: int) -> None:
+    def __init__(self, problem: Problem, plan: Completed, course: NamedCourse, seed: int) -> None:
         """`course`: trees that serve outlines of the problem."""
         self.plan = plan
         self._problem, self._course, self._seed = problem, course, seed

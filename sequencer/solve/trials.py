@@ -3,7 +3,7 @@
 Which patterns guide the whole, which ones guide these in turn, and from which end the order is built, decides more than
 anything else how much work a proof is. It shows early: what lifts the bound further with few states does so with a
 hundred times as many. So a course is judged by searching the whole by it, from nothing, with room for few states: by
-the bound it has come to when there is no room left, then by how soon it was there (`bench`). A course a little
+the bound it has come to when there is no room left, then by how soon it was there (`judging`). A course a little
 different from the best one takes its place if it comes no less far (hill climbing, ties taken, but not to turn to the
 other end). When there is more room, the best ones are judged anew.
 """
@@ -13,8 +13,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from random import Random
 
-from sequencer.solve.bench import Bench, Reach
 from sequencer.solve.ends import Ends
+from sequencer.solve.judging import Judge, Reach
 from sequencer.solve.trees import Course, by_station, changed
 
 BEST = 5
@@ -37,8 +37,8 @@ class Trials:
         ever be. Raises MemoryError.
         """
         self._ends, self._limit, self._tick, self._most = ends, limit, tick, most
-        self._benches: dict[bool, Bench] = {}
-        self._bench(first.back)
+        self._judges: dict[bool, Judge] = {}
+        self._judge(first.back)
         self._chance = Random(seed)
         self._room = 0
         begun = [Course(by_station(ends.front.floor)), first, self._turned(first)]
@@ -50,21 +50,21 @@ class Trials:
     @property
     def work(self) -> int:
         """Work done so far, in states seen."""
-        return sum(bench.work for bench in self._benches.values())
+        return sum(judge.work for judge in self._judges.values())
 
     def hear(self, tick: Callable[[], None]) -> None:
         """Ask this from now on whether to go on."""
         self._tick = tick
-        for bench in self._benches.values():
-            bench.asking.tick = tick
+        for judge in self._judges.values():
+            judge.asking.tick = tick
 
     def run(self, work: int, room: int, limit: int) -> None:
         """Try other courses until so much work is done, each with room for so many states; only orders below the limit
         count.
         """
         self._limit = limit
-        for bench in self._benches.values():
-            bench.asking.limit = limit
+        for judge in self._judges.values():
+            judge.asking.limit = limit
         until = self.work + work
         if room != self._room or not self._way:
             self._more(room)
@@ -85,15 +85,15 @@ class Trials:
 
     def reach(self, course: Course, room: int, against: list[Reach] | None = None) -> list[Reach]:
         """How far a course comes, bound by bound; it is given up where it falls far behind the way of another one."""
-        return self._bench(course.back).reach(course.forest, room, against)
+        return self._judge(course.back).reach(course.forest, room, against)
 
-    def _bench(self, back: bool) -> Bench:
+    def _judge(self, back: bool) -> Judge:
         """Where courses from one end are judged."""
-        if back not in self._benches:
+        if back not in self._judges:
             end = self._ends.back if back else self._ends.front
             assert end is not None
-            self._benches[back] = Bench(end, self._limit, self._tick, self._most)
-        return self._benches[back]
+            self._judges[back] = Judge(end, self._limit, self._tick, self._most)
+        return self._judges[back]
 
     def _changed(self, course: Course) -> Course:
         """Another course, a little different, as a rule."""
@@ -106,7 +106,7 @@ class Trials:
         if self._ends.back is None:
             return None
         try:
-            self._bench(not course.back)
+            self._judge(not course.back)
         except MemoryError:
             return None
         return Course(course.forest, not course.back)

@@ -8,7 +8,7 @@ import pytest
 
 from sequencer.solve.bettering import LATER, LONG, LONGER, PORTION, REORDERED, Bettering
 from sequencer.solve.changes import CHANGE, ENOUGH
-from sequencer.solve.completion import Plan
+from sequencer.solve.completion import Completed
 from sequencer.solve.greedy import quick_plan
 from sequencer.solve.improve import SLICE, Improver, begun
 from sequencer.solve.known import UNCHARTED, NamedCourse, named
@@ -30,14 +30,16 @@ def problem() -> Problem:
     return problem_of("routed 60 ranges,stops,4-choices 3")
 
 
-def first_plan(problem: Problem) -> Plan:
+def first_plan(problem: Problem) -> Completed:
     """The quick plan."""
     quick = quick_plan(problem)
     assert quick is not None
     return quick.cost, quick.order, quick.options
 
 
-def portion(bettering: Bettering, best: Plan, further: int = 0, course: NamedCourse = UNCHARTED) -> Plan:
+def portion(
+    bettering: Bettering, best: Completed, further: int = 0, course: NamedCourse = UNCHARTED
+) -> Completed:
     """The best plan after one portion, taken in."""
     bettering.begin(best, further, course)
     bettering.run()
@@ -46,7 +48,7 @@ def portion(bettering: Bettering, best: Plan, further: int = 0, course: NamedCou
     return found
 
 
-def until_left_alone(bettering: Bettering, best: Plan) -> tuple[Plan, int]:
+def until_left_alone(bettering: Bettering, best: Completed) -> tuple[Completed, int]:
     """The best plan when none is looked for any more, and after how many portions that is."""
     portions = 0
     while bettering.wanted(best):

@@ -6,9 +6,9 @@ from random import Random
 
 import pytest
 
-from sequencer.solve import bench
-from sequencer.solve.bench import Reach
+from sequencer.solve import judging
 from sequencer.solve.climb import Climb
+from sequencer.solve.judging import Reach
 from sequencer.solve.price import is_order
 from sequencer.solve.problem import Limits
 from sequencer.solve.rules import put_whole
@@ -214,7 +214,7 @@ def test_without_memory_for_the_other_end_it_stays_at_the_first(monkeypatch: pyt
     assert there is not None
     whole, forest = put_whole, climb.guided.forest
     monkeypatch.setattr(
-        bench,
+        judging,
         "put_whole",
         lambda layout, joining: (full if joining.floor is there.floor else whole)(layout, joining),
     )
@@ -264,6 +264,6 @@ def test_both_ends_hear_of_the_limit_and_of_an_order_to_stop() -> None:
 
     trials.hear(tick)
     trials.run(1, 1_000, limit)
-    assert sorted(trials._benches) == [False, True]
-    for one in trials._benches.values():
+    assert sorted(trials._judges) == [False, True]
+    for one in trials._judges.values():
         assert (one.asking.limit, one.asking.tick) == (limit, tick)

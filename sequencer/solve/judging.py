@@ -30,7 +30,7 @@ class Reach(NamedTuple):
     states: int
 
 
-class Bench:
+class Judge:
     """Where the forests of one end are judged. `work`: done in all, in states seen."""
 
     def __init__(self, end: End, limit: int, tick: Callable[[], None], most: int) -> None:
