@@ -698,10 +698,10 @@ def tea_boxes(unit: Unit = "mm") -> Plan:
 def two_shelves() -> Plan:
     """Hand-written operations: no parts, no notes, no stations recorded; proven."""
     rows = [
-        (_bare("rip", "saw", 6, fence=240.0), {"fence": 240.0, "tilt": 0.0}),
-        (_bare("crosscut", "saw", 6, fence=240.0), {"tilt": 0.0}),
-        (_bare("house", "router", 12, height=8.0), {"height": 8.0, "bit": "straight-18"}),
-        (_bare("trim", "saw", 6, fence=238.0), {"fence": 238.0, "tilt": 0.0}),
+        (_bare("rip", "saw", 6, fence=240.0, tilt=0.0), {"fence": 240.0, "tilt": 0.0}),
+        (_bare("crosscut", "saw", 6, tilt=0.0), {"tilt": 0.0}),
+        (_bare("house", "router", 12, height=8.0, bit="straight-18"), {"height": 8.0, "bit": "straight-18"}),
+        (_bare("trim", "saw", 6, fence=238.0, tilt=0.0), {"fence": 238.0, "tilt": 0.0}),
     ]
     edges = (_edge("rip", "crosscut", "after", "asked for in the job"),)
     return _plan(job="Two shelves", unit="mm", rows=rows, batch=1, bound=0.0, precedence=edges, stations=())
@@ -713,7 +713,7 @@ def many(steps: int) -> Plan:
     return _plan(job="Many rips", unit="mm", rows=rows, batch=1, bound=0.0)
 
 
-def _bare(name: str, station: str, count: int, **settings: float) -> Operation:
+def _bare(name: str, station: str, count: int, **settings: Reading) -> Operation:
     return Operation(id=name, station=station, quantity=count, minutes_each=0.25, settings=dict(settings))
 
 

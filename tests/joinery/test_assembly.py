@@ -2,7 +2,6 @@
 (manifold3d) is the judge."""
 
 from pathlib import Path
-from typing import NamedTuple
 
 import manifold3d as m3
 import numpy as np
@@ -10,57 +9,14 @@ import pytest
 
 from sequencer import load_job
 from sequencer.joinery import derive
-from sequencer.joinery.assembly import Placed, links_of, put_together
-from sequencer.joinery.workshop import work_out
 from sequencer.operations import PlaneCut
+from tests.joinery.assemblies import assembled
 
 EXAMPLES = sorted(p.parent.name for p in (Path(__file__).parents[2] / "examples").glob("*/job.toml"))
 
 
 def job_of(name):
     return load_job(Path(__file__).parents[2] / "examples" / name / "job.toml")
-
-
-class Mated(NamedTuple):
-    """Two pieces (by index) that meet, their slots that must coincide, each in its own board's frame, and the slip's
-    length in them."""
-
-    first: int
-    second: int
-    slots: list
-    slip: float
-
-
-class Assembly(NamedTuple):
-    """One joint put together by one way."""
-
-    joint: str
-    way: str
-    placed: tuple[Placed, ...]
-    mated: list[Mated]
-
-
-def assembled(job):
-    """Every joint with slips put together, by each of its ways."""
-    shop = work_out(job)
-    found = []
-    for each in shop.joined:
-        for way in each.ways:
-            placed = put_together(each, way, shop.bodies, shop.parts)
-            index = {(p.part, p.copy): i for i, p in enumerate(placed)}
-            fits = {pair: fit for pairs, fit in way.fits for pair in pairs}
-            mated = []
-            for a, b, pair in links_of(each, way, shop.bodies, shop.parts):
-                fit, slots = fits[pair], []
-                for s in fit.centres:
-                    one, two = (
-                        seat.slot(each.joint.id, s, fit.height, fit.slots[k], fit.thickness, fit.depths[k])
-                        for k, seat in enumerate((pair.first, pair.second))
-                    )
-                    slots.append((one, two))
-                mated.append(Mated(index[a], index[b], slots, fit.length))
-            found.append(Assembly(each.joint.id, way.name, placed, mated))
-    return found
 
 
 def solid(part, operations):

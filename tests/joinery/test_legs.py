@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from sequencer.joinery import derive
-from sequencer.joinery.workshop import assembled
+from tests.joinery.assemblies import assembled
 from tests.joinery.test_held import joint, part
 
 APRONS = part("long", 400, 80, 20, 2) + part("short", 300, 80, 20, 2)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from sequencer.joinery import derive
-from sequencer.joinery.workshop import assembled
+from tests.joinery.assemblies import assembled
 from tests.joinery.test_held import joint, part
 
 BENCH = part("foot", 400, 80, 45, 2) + part("post", 420, 120, 45, 2) + part("beam", 700, 90, 30)
