@@ -146,16 +146,17 @@ def _agree(setting: Adjusted, asked: Iterable[tuple[str, Asked]], places: Iterab
 def _dial(setting: Adjusted, station: int, places: tuple[Stand, ...], scale: _Scale, unit: Unit) -> Dial:
     """The dial of a setting over these places."""
     several, begins = len({place.at for place in places}) > 1, setting.start
+
+    def move(old: Stand, new: Stand) -> int | None:
+        if old == new:
+            return 0
+        still = setting.same(old, new) or setting.idle(old, new)
+        return None if still else scale(setting.move_minutes(old, new))
+
     return Dial(
         label=setting.label,
         station=station,
-        move=tuple(
-            tuple(
-                0 if a == b else None if setting.same(a, b) else scale(setting.move_minutes(a, b))
-                for b in places
-            )
-            for a in places
-        ),
+        move=tuple(tuple(move(a, b) for b in places) for a in places),
         first=tuple(scale(setting.move_minutes(None, place)) for place in places),
         start=next((k for k, each in enumerate(places) if begins and alike(each, begins)), None),
         keeps=setting.setting.keeps,

@@ -64,6 +64,12 @@ class Adjusted:
         """Whether the two are one place: nothing moves between them."""
         return self.setting.same(a.reading, b.reading) and self._level(a.at, b.at)
 
+    def idle(self, old: Stand, new: Stand) -> bool:
+        """Whether it would be set to what it reads already for work that does not ask at which reading of the other
+        setting: it stays as it is, and so does what it is good for.
+        """
+        return new.at is None and old.at is not None and self.setting.same(old.reading, new.reading)
+
     def stands(self, asked: Asked, place: Stand) -> bool:
         """Whether the setting standing there is, within tolerance, what an operation wants."""
         return _stands(self.setting, asked.wanted, place.reading) and (
@@ -110,11 +116,12 @@ class Adjusted:
         """Drop each place that another serves at least as well and as cheaply (settings without a table).
 
         The other one must stand within tolerance of no third place that the one dropped is not within tolerance of,
-        too: then every move to and from the one dropped is a move to and from the other. The start is kept.
+        too (or idle to move to or from): then every move to and from the one dropped is a move to and from the other.
+        The start is kept.
         """
         reached = [mask(self.reaches(each, place) for place in places) for each in asked]
         stayed = [mask(self.stands(each, place) for place in places) for each in asked]
-        near = [mask(self.same(place, other) for other in places) for place in places]
+        near = [mask(self._bound(place, other) for other in places) for place in places]
         price = [self.move_minutes(None, place) for place in places]
         left = everything = (1 << len(places)) - 1
         before = 0
@@ -132,6 +139,10 @@ class Adjusted:
                         break
         return (place for p, place in enumerate(places) if left >> p & 1)
 
+    def _bound(self, a: Stand, b: Stand) -> bool:
+        """Whether there is no move between the two, one way at least."""
+        return self.same(a, b) or self.idle(a, b) or self.idle(b, a)
+
     def _on_marks(self, asked: Sequence[Asked], places: list[Stand], unit: Unit) -> tuple[Stand, ...]:
         """The places, each on the coarsest mark where it serves the same operations at the same price as before, and
         where nothing else is within tolerance that was not. Start, stops and readings with a table stay as they are.
@@ -145,7 +156,7 @@ class Adjusted:
             return (
                 isinstance(place.reading, str) or setting.outside(place.reading),
                 [(self.reaches(each, place), self.stands(each, place)) for each in asked],
-                [self.same(place, other) for other in places if other is not now],
+                [self._bound(place, other) for other in places if other is not now],
                 [setting.same(place.reading, each) for each in held],
                 self.move_minutes(None, place),
             )

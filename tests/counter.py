@@ -105,7 +105,7 @@ def _setting_cost(
                 after[value, at] = min(cost, after.get((value, at), cost))
             level_with = at is None if level is None else read
             for new in [] if frozen else _offers(setting, wanted):
-                if value is not None and level_with and _same(setting, value, new):
+                if value is not None and (level_with or level is None) and _same(setting, value, new):
                     continue  # within tolerance nothing moves
                 paid = cost + _move(setting, value if level_with else None, new)
                 after[new, level] = min(paid, after.get((new, level), paid))

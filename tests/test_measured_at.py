@@ -139,6 +139,15 @@ def test_where_the_gauge_is_left_open(tmp_path: Path) -> None:
     assert len(moved(ordered(tmp_path, "stop = 400", "gauge = 45", "stop = 400"))) == 1
 
 
+@pytest.mark.parametrize("prices", ["reset = 0", "values = [400, 500]\nminutes = [[0, 5], [5, 0]]"])
+def test_a_stop_that_reads_what_is_asked_is_not_set_anew(prices: str, tmp_path: Path) -> None:
+    """Neither where that would cost nothing, nor where it would make the next move one from no value, which is free."""
+    shop = SHOP.replace('name = "length stop"\nreset = 2', f'name = "length stop"\n{prices}')
+    assert shop != SHOP
+    found = ordered(tmp_path, SQUARE, "gauge = 45", "stop = 400", "gauge = 0, stop = 500", shop=shop)
+    assert [each[:3] for each in moved(found)] == [(1, None, 400.0), (4, 400.0, 500.0)]
+
+
 @pytest.mark.parametrize(("asked", "sets"), [(SQUARE, 0), (MITRE, 1), ("stop = 400", 0)])
 @pytest.mark.parametrize("known", [True, False])
 def test_the_start_is_at_the_angle_the_gauge_starts_at(

@@ -125,10 +125,12 @@ def _frozen(problem: Problem, dial: int, order: tuple[int, ...]) -> list[bool]:
 def _cheapest_values(
     dial: Dial, index: int, asked: list[tuple[int, Need | None]], frozen: list[bool]
 ) -> list[tuple[int, int, Move | None]] | None:
-    """For the steps that name the dial: (step, value it stands at, move made or None), cheapest in sum.
+    """For the steps that name the dial: (step, value it stands at, move made or None), cheapest in sum, and of what is
+    as cheap with the fewest moves: one that costs nothing has to be made, too.
 
     `asked`: these steps and what they need, and, with None, those before which a dial is left that loses its value.
     """
+    many = len(asked) + 1  # costs are counted so many times, and each move once
     best: dict[int, int] = {
         NOTHING if dial.start is None else dial.start: 0
     }  # value held -> least cost so far
@@ -150,8 +152,11 @@ def _cheapest_values(
             row = dial.first if value == NOTHING else dial.move[value]
             for to in reach:
                 paid = row[to]
-                if to != value and paid is not None and cost + paid < reached.get(to, cost + paid + 1):
-                    reached[to], source[to] = cost + paid, value
+                if to == value or paid is None:
+                    continue
+                total = cost + paid * many + 1
+                if total < reached.get(to, total + 1):
+                    reached[to], source[to] = total, value
         if not reached:
             return None
         best = reached

@@ -89,3 +89,13 @@ def test_a_detour_over_a_third_value_is_taken_where_the_table_makes_it_cheaper()
     assert priced is not None
     assert priced.cost == 2
     assert priced.values[1] == {0: 1}
+
+
+def test_of_what_costs_the_same_the_fewest_moves_are_made() -> None:
+    """Where moves cost nothing, too: what stands at a value that serves stays, though a lower one is as cheap."""
+    free = Dial("blade", 0, ((0, 0), (0, 0)), (0, 0), start=1)
+    lots = (Lot("a", 0, {0: Need(0b11, 0b11)}), Lot("b", 0, {0: Need(0b11, 0b11)}))
+    priced = price(Problem(lots, (free,), ((0,),)), (0, 1))
+    assert priced is not None
+    assert priced.moves == ((), ())
+    assert priced.values == ({0: 1}, {0: 1})
