@@ -21,14 +21,6 @@ TILTED = Caution(
     says="The offcut of a bevel must lie free, never trapped under the tilted blade.",
     source=f"{OSHA}(a)(6): fence parallel to the blade at any tilt; common practice, no source for the offcut",
 )
-FEATHER = Caution(
-    says="The sharp edge of the bevel is fragile: nothing bears on it.",
-    source="common practice, no source",
-)
-FEATHER_AT_STOP = Caution(
-    says="The sharp edge of the bevel is fragile: nothing bears on it; give the stop the opposite bevel.",
-    source="common practice, no source",
-)
 GROOVING = Caution(
     says="Where the guard must come off, featherboards or a jig hold the work; put the guard back at once.",
     source=f"{OSHA}(a)(15) and (c)(2); HSE WIS16",
@@ -49,6 +41,16 @@ DUST = Caution(
     says="Dust extraction and hearing protection on.",
     source="IARC vol. 100C (wood dust, Group 1); 29 CFR 1910.95, Table G-16",
 )
+
+
+def fragile(kind: str, at_stop: bool) -> Caution:
+    """Of the sharp edge of a steep bevel, or point of a mitre; `at_stop`: whether it may lie at the stop."""
+    sharp = "point of the mitre" if kind == "mitre" else "edge of the bevel"
+    stop = f"; give the stop the opposite {kind}" if at_stop else ""
+    return Caution(
+        says=f"The sharp {sharp} is fragile: nothing bears on it{stop}.",
+        source="common practice, no source",
+    )
 
 
 def near_stop(angle: str, stop: str) -> Caution:

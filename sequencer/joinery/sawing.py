@@ -195,7 +195,7 @@ def _lies(group: _Group) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """The surfaces against the gauge, and those on the table, for each end; for edges the one on the table.
 
     A bevelled end is cut with the blade leaning over the offcut. The board turned end for end has its other edge
-    against the gauge, turned end over end (a mitre) its other face on the table; see `sequencer.geometry.turning`.
+    against the gauge, turned end over end (a mitre) its other face on the table.
     """
     if group.edges:
         return (), ("back",)
@@ -220,7 +220,7 @@ def _cautions(work: Collected, joint: str, group: _Group) -> tuple[Caution, ...]
     if not group.edges:
         found.append(cautions.CROSSCUT)
     if group.tilt > 40 or group.gauge > 40:
-        found.append(cautions.FEATHER_AT_STOP if group.slanted_at_stop else cautions.FEATHER)
+        found.append(cautions.fragile(group.kind, group.slanted_at_stop))
     for name, value in (("tilt", group.tilt), ("gauge", group.gauge)):
         stop = floor.near_stop("saw", name, value)
         if stop is not None and value > SQUARE:

@@ -134,6 +134,20 @@ def test_only_a_cut_with_a_bevel_at_the_stop_asks_for_one_there(job):
     assert told == {"splayed": {False}, "stave": {False}, "case": {True}, "run": {True, False}}
 
 
+def test_a_flat_mitre_has_a_sharp_point(job):
+    """A mitre leaves a point, a bevel an edge; what lies at the stop is given a piece of the same kind."""
+    text = boards("ab", 2) + '[[joint]]\nid = "j"\nkind = "frame-mitre"\nparts = ["a", "b"]\n'
+    mitres = [op for op in derive(job(text)).operations if op.kind == "mitre"]
+    assert mitres
+    for op in mitres:
+        says = " ".join(caution.says for caution in op.notes.cautions)
+        assert (
+            "sharp point of the mitre is fragile: nothing bears on it; give the stop the opposite mitre"
+            in says
+        )
+        assert "bevel" not in says
+
+
 def test_several_housings_are_counted_and_measured_in_one_breath(job):
     """Three housings made in one step are three in its name, as slots are; their places have the unit once."""
     housing = '[[joint]]\nid = "h"\nkind = "housing"\nparts = ["side"]\nwidth = 10\ndepth = 6\nat = {}\n'
