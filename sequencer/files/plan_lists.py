@@ -56,6 +56,11 @@ def _parts(plan: Plan) -> Iterator[Contradiction]:
                 "the spares are counted in quantity, and there must be more than these",
                 f"at most {part.quantity - 1}",
             )
+        elif not part.again and (part.quantity - part.spare) % plan.batch:
+            message = f"without the spares, it must be shared out evenly among a batch of {plan.batch}"
+            least = part.spare + plan.batch
+            accepted = f"{least}, {least + plan.batch}, {least + 2 * plan.batch} ..."
+            yield Contradiction(f"parts.{index}.quantity", message, accepted)
         before = [other.id for other in plan.parts[:index]]
         if not set(before).issuperset(part.named[1:]):
             message = "the parts that it is made again of must come before it"

@@ -169,6 +169,15 @@ CONTRADICTIONS: dict[str, tuple[Change, str, str]] = {
         "steps.5.resets",
         "no move of it from step 5 to step 6",
     ),
+    # 16 sides: four of each of four boxes, each crosscut once
+    "pieces of a part": (lambda raw: raw["parts"][0].update(quantity=3), "parts.0.quantity", "4, 8, 12 ..."),
+    "pieces, too few": (lambda raw: raw["parts"][0].update(quantity=12), "parts.0.quantity", "16"),
+    "pieces, too many": (lambda raw: raw["parts"][0].update(quantity=20), "parts.0.quantity", "16"),
+    "pieces, with spares": (
+        lambda raw: raw["parts"][0].update(quantity=16, spare=2),
+        "parts.0.quantity",
+        "6, 10, 14 ...",
+    ),
     "going on": (lambda raw: raw.update(going_on=5), "going_on", "at most 1, as many as there are"),
     "going on from none": (lambda raw: raw.update(going_on=1), "going_on", "0"),
     "steps before": (
