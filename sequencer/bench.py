@@ -48,7 +48,9 @@ def standing_shop(job: Job, plan: Plan, done: Iterable[Step], moved: Mapping[Whe
                 wanted, stood, at = asked.get(step.operation), standing.get(where), measured.get(where)
                 level = the_one(wanted.settings.get(base.id)) if wanted else None
                 good = level is None or (at is not None and base.same(at, level))
-                if stood is None or not setting.same(stood, readings[setting.id]) or not good:
+                serves = good and stood is not None and setting.same(stood, readings[setting.id])
+                # where what the plan would have moved it for was skipped, it was set for this step, if it had to be
+                if setting.id in (reset.setting for reset in step.resets) or not serves:
                     measured[where] = level
         standing |= {(step.station, name): value for name, value in readings.items()}
     visited = {step.station for step in done}

@@ -9,7 +9,7 @@ from sequencer.habits import habits
 from sequencer.model.job import Job
 from sequencer.model.parts import Part
 from sequencer.model.shop import Setting
-from sequencer.operations import Edge, Worklist
+from sequencer.operations import Edge, Worklist, only_made
 from sequencer.planfile import (
     BoundReason,
     Habit,
@@ -31,7 +31,7 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
     priced = price(encoded.problem, outcome.order)
     assert priced is not None, "an engine returned an order that mates forbid"
     steps = _steps(job, encoded, outcome, priced)
-    options = {
+    choices = {
         name: names[taken] for (name, names), taken in zip(encoded.choices, outcome.options, strict=True)
     }
     made = {step.operation: index for index, step in enumerate(steps)}
@@ -62,17 +62,18 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
             for edge in edges
             if edge.before in made and edge.after in made
         ),
-        choices=options,
+        choices=choices,
+        options={choice.id: choice.options for choice in worklist.choices},
         struck_out=worklist.struck_out,
         remarks=(
             *(
                 remark.says
                 for remark in worklist.way_remarks
-                if options.get(remark.choice, remark.option) == remark.option
+                if choices.get(remark.choice, remark.option) == remark.option
             ),
             *worklist.remarks,
         ),
-        mates=worklist.mates,
+        mates=only_made(worklist.mates, made),
         habits=_habits(encoded, outcome),
         reasons=tuple(
             BoundReason(settings=reason.dials, minutes=_round(encoded.minutes(reason.cost)), why=reason.why)

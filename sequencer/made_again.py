@@ -57,6 +57,7 @@ def made_again(plan: Plan, done: Iterable[Operation], remade: Mapping[str, PartR
     """
     records = {part.id: part for part in plan.parts}
     taken = {operation.id for operation in (*plan.done, *plan.operations)}
+    taken |= {id for ways in plan.options.values() for ids in ways.values() for id in ids}
     for operation in done:
         spoiled = [part for part in remade if records[part].goes_through(operation)]
         if spoiled and operation.kind == "glue":

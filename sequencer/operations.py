@@ -15,6 +15,7 @@ on your left.
 from __future__ import annotations
 
 import re
+from collections.abc import Container, Iterable
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -239,6 +240,15 @@ class MatesGroup(Value):
     operations: tuple[str, ...]
     hold: tuple[str, ...]
     why: str = ""
+
+
+def only_made(groups: Iterable[MatesGroup], made: Container[str]) -> tuple[MatesGroup, ...]:
+    """The groups with those of their operations that are made; groups of none are left out."""
+    kept = (
+        group.model_copy(update={"operations": tuple(each for each in group.operations if each in made)})
+        for group in groups
+    )
+    return tuple(group for group in kept if group.operations)
 
 
 class Choice(Value):

@@ -198,8 +198,12 @@ class Plan(_Record):
     """Which operation comes before which, and why."""
     choices: dict[str, str]
     """For each choice the option that is made."""
+    options: dict[str, dict[str, tuple[str, ...]]] = {}
+    """For each choice the operations of each of its options; empty: nothing is said of them."""
     mates: tuple[MatesGroup, ...] = ()
-    """What is made without a move of the settings held. Operations of ways that are not taken may be named, too."""
+    """What is made without a move of the settings held, by the operations that are made, now or before; where one alone
+    is left of a group, it counts for the pieces of it that are made again. Files may name those of other options, too,
+    which bind nothing."""
     struck_out: tuple[StruckOut, ...] = ()
     """Ways of making that the shop's limits do not allow."""
     remarks: tuple[str, ...] = ()

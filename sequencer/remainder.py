@@ -16,7 +16,7 @@ from sequencer.diagnostics import Fault, InputError
 from sequencer.happened import Happened, unknown
 from sequencer.made_again import made_again, open_again, records_again, sections_again
 from sequencer.model.job import Job
-from sequencer.operations import Edge, MatesGroup, Operation, Wanted, Worklist
+from sequencer.operations import Edge, MatesGroup, Operation, Wanted, Worklist, only_made
 from sequencer.pipeline import Prepared, order
 from sequencer.planbook import GOES_ON, steps_before, told_going_on
 from sequencer.planfile import PartRecord, Plan, Reading
@@ -51,6 +51,7 @@ def replan(
     return found.model_copy(
         update={
             "choices": plan.choices,
+            "options": plan.options,
             "struck_out": plan.struck_out,
             "done": rest.done,
             "parts": (*rest.begun_parts(), *rest.remade.values()),
@@ -128,7 +129,7 @@ class _Rest:
                     )
                 }
             )
-            for group in plan.mates
+            for group in only_made(plan.mates, {*self.left, *(operation.id for operation in self.made)})
         )
 
     def prepared(self) -> Prepared:
@@ -143,12 +144,7 @@ class _Rest:
         begun = [self._match(group, operations) for group in self.groups]
         worklist = Worklist(
             operations=still_possible(self.job, operations.values()),
-            mates=tuple(
-                trimmed
-                for group in self.groups
-                for trimmed in [_only(group, operations)]
-                if len(trimmed.operations) > 1
-            ),
+            mates=tuple(group for group in only_made(self.groups, operations) if len(group.operations) > 1),
             remarks=(*self._remarks(edges), *filter(None, begun), *self.carried),
         )
         shop = standing_shop(self.job, self.plan, self.steps, self.happened.moved)
@@ -360,13 +356,6 @@ def _named(operation: Operation) -> str:
     """What an operation is, in words; where it has none, its name, with the piece if it is made again."""
     piece = f" ({', '.join(operation.parts)})" if operation.again else ""
     return operation.notes.what or f'"{operation.in_words}"{piece}'
-
-
-def _only(group: MatesGroup, operations: dict[str, Operation]) -> MatesGroup:
-    """The group of those of its operations that are made."""
-    return group.model_copy(
-        update={"operations": tuple(each for each in group.operations if each in operations)}
-    )
 
 
 def _refused(message: str, where: str, accepted: str) -> InputError:

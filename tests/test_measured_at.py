@@ -263,6 +263,27 @@ def test_a_plan_file_without_angles_is_read(tmp_path: Path) -> None:
     assert [each[0] for each in moved(rest)] == [2]
 
 
+@pytest.mark.parametrize(("skipped", "sets"), [((), [(1, 400, 400, 2)]), ((3,), [])])
+def test_a_stop_set_anew_to_the_same_reading(
+    skipped: tuple[int, ...], sets: list[tuple[int, object, object, float]], tmp_path: Path
+) -> None:
+    """The plan has the stop set to 400 mm at square, and then to 400 mm once more, where the gauge is left open: after
+    that nobody knows its angle, and it is set for the next cut at square. Were that step skipped, it would stand."""
+    job = load(tmp_path, SQUARE, "gauge = 30", "fence = 10, stop = 400", SQUARE)
+    raw = json.loads(plan(job, time_limit=10).model_dump_json())
+    for index in (2, 3):
+        resets = raw["steps"][index]["resets"]
+        assert [reset["setting"] for reset in resets] == [["fence"], ["gauge"]][index - 2]
+        resets.append({"setting": "stop", "from": 400, "to": 400, "minutes": 0})
+        raw["setups"][index]["resets"] = resets
+        raw["reset_count"] += 1
+    (tmp_path / "plan.json").write_text(json.dumps(raw), encoding="utf-8")
+    rest = replan(job, read_plan(tmp_path / "plan.json"), Happened(3, skipped=frozenset(skipped)), 10)
+    assert moved(rest) == sets
+    assert (rest.begins or {})["saw.stop"] == 400
+    assert rest.begins_at == ({"saw.stop": 0} if skipped else {})
+
+
 def test_a_plan_file_with_several_angles_is_refused(tmp_path: Path) -> None:
     """No job can ask so any longer; an earlier plan may."""
     job = load(tmp_path, SQUARE, MITRE)

@@ -11,7 +11,7 @@ from sequencer import load_job, rule_costs
 from sequencer.diagnostics import Fault, NoOrderError
 from sequencer.overview import overview
 from sequencer.pipeline import Prepared, order, prepare
-from sequencer.planfile import Plan
+from sequencer.planfile import Plan, RuleCost
 from sequencer.report.terminal import make_console, print_summary
 from sequencer.rule_costs import price_rules
 
@@ -209,6 +209,24 @@ def test_other_preferences_are_weighed_in_and_that_is_told(tmp_path: Path) -> No
         "2 min would be saved without beta-before-alpha: 0 min of time, 2 min of the prices of other preferences"
         in " ".join(summary(priced).split())
     )
+
+
+@pytest.mark.parametrize(
+    ("saves", "wishes", "words"),
+    [
+        (0.5, 3, "3 min of the prices of other preferences, for 2.5 min more of time"),
+        (0.5, -3, "3.5 min of time, for 3 min more of the prices of other preferences"),
+        (4, 3, "1 min of time, 3 min of the prices of other preferences"),
+    ],
+)
+def test_what_is_paid_for_a_saving_is_no_saving(
+    saves: float, wishes: float, words: str, tmp_path: Path
+) -> None:
+    """A saving of half a minute that meets preferences at 3 minutes takes 2.5 minutes more; and the other way round."""
+    _, plan = by_rules(tmp_path, ("alpha", "beta", "prefer", 1), pins="21")
+    cost = RuleCost(rule="own", saves_minutes=saves, proven=True, preference_minutes=wishes)
+    told = " ".join(summary(plan.model_copy(update={"rule_costs": (cost,)})).split())
+    assert f"min would be saved without own: {words} " in f"{told} "
 
 
 def summary(plan: Plan) -> str:

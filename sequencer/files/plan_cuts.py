@@ -1,4 +1,6 @@
-"""Whether the cuts of a plan file are cuts of its parts: what no saw or cutter can do, no card can draw."""
+"""Whether the cuts of a plan file are cuts of its parts: what no saw or cutter can do, no card can draw; and no more
+pieces are cut than there are.
+"""
 
 from __future__ import annotations
 
@@ -37,6 +39,7 @@ def not_cut(plan: Plan) -> Iterator[Contradiction]:
                     yield Contradiction(f"{name}.{index}.cuts.{number}.{key}", message, accepted)
     if sound:
         yield from _through(plan)
+    yield from _pieces(plan)
 
 
 def _in_itself(cut: Cut, parts: dict[str, PartRecord]) -> Iterator[tuple[str, str, str]]:
@@ -72,6 +75,29 @@ def _in_itself(cut: Cut, parts: dict[str, PartRecord]) -> Iterator[tuple[str, st
             low >= size or high <= 0 for low, high, size in zip(cut.low, cut.high, _size(part), strict=True)
         ):
             yield "low", f"the trench takes nothing away from {cut.part}", "a box that the part reaches into"
+
+
+def _pieces(plan: Plan) -> Iterator[Contradiction]:
+    """Parts of which an operation cuts more pieces than there are, or saws and grooves fewer: an operation counts each
+    piece once, or once for each cut on it. Slots may be plunged into some pieces only."""
+    operations = (*plan.done, *plan.operations)
+    for index, part in enumerate(plan.parts):
+        for operation in operations:
+            if operation.parts != (part.id,) or not operation.cuts:
+                continue
+            least, most = -(-operation.quantity // len(operation.cuts)), operation.quantity
+            some_only = any(isinstance(cut, Slot) for cut in operation.cuts)
+            if part.quantity < least or (part.quantity > most and not some_only):
+                message = f'the cuts of "{operation.id}" are on another number of pieces'
+                accepted = (
+                    f"at least {least}"
+                    if some_only
+                    else f"{least}"
+                    if least == most
+                    else f"{least} to {most}"
+                )
+                yield Contradiction(f"parts.{index}.quantity", message, accepted)
+                break
 
 
 def _through(plan: Plan) -> Iterator[Contradiction]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from sequencer.diagnostics import listed, nearest
-from sequencer.operations import Between, Slot, slug
+from sequencer.operations import Between, Slot
 from sequencer.planfile import Plan, Reading
 from sequencer.quantity import as_written
 
@@ -26,6 +26,7 @@ def torn(plan: Plan) -> Iterator[Contradiction]:
     yield from _parts(plan)
     yield from _work(plan)
     yield from _stations(plan)
+    yield from _options(plan)
     yield from _bonds(plan)
     yield from _going_on(plan)
     yield from _meetings(plan)
@@ -55,6 +56,11 @@ def _parts(plan: Plan) -> Iterator[Contradiction]:
                 "the spares are counted in quantity, and there must be more than these",
                 f"at most {part.quantity - 1}",
             )
+        elif not part.again and (part.quantity - part.spare) % plan.batch:
+            message = f"without the spares, it must be shared out evenly among a batch of {plan.batch}"
+            least = part.spare + plan.batch
+            accepted = f"{least}, {least + plan.batch}, {least + 2 * plan.batch} ..."
+            yield Contradiction(f"parts.{index}.quantity", message, accepted)
         before = [other.id for other in plan.parts[:index]]
         if not set(before).issuperset(part.named[1:]):
             message = "the parts that it is made again of must come before it"
@@ -161,20 +167,36 @@ def _stations(plan: Plan) -> Iterator[Contradiction]:
             )
 
 
+def _options(plan: Plan) -> Iterator[Contradiction]:
+    """Choices: of each exactly the operations of the option it names, where the plan tells the options."""
+    if not plan.options:
+        return
+    work = {operation.id for operation in (*plan.operations, *plan.done)}
+    for choice in sorted(plan.options.keys() ^ plan.choices.keys()):
+        lacks, has = ("options", plan.choices) if choice in plan.choices else ("choices", plan.options)
+        yield Contradiction(lacks, f'"{choice}" is missing', listed(has))
+    for choice, taken in plan.choices.items():
+        ways = plan.options.get(choice, {})
+        optional = {id for ids in ways.values() for id in ids}
+        fitting = [way for way, ids in ways.items() if work & optional == set(ids)]
+        if ways and taken not in fitting:
+            message = f'the operations of the plan are not those of "{taken}"'
+            accepted = (
+                listed(fitting) or "an option all of whose operations are there, and none of the others'"
+            )
+            yield Contradiction(f"choices.{choice}", message, accepted)
+
+
 def _bonds(plan: Plan) -> Iterator[Contradiction]:
     """Operations that precedence and mates name."""
     work = {operation.id for operation in (*plan.operations, *plan.done)}
     for index, edge in enumerate(plan.precedence):
         yield from _unknown(f"precedence.{index}", (edge.before, edge.after), work)
-    # mates may name operations of ways that were not taken; of derived ones the ids begin with choice and option
-    derived = all(
-        any(id.startswith(f"{slug(choice, option.replace('_', ' '))}-") for id in work)
-        for choice, option in plan.choices.items()
-    )
-    ways = tuple(f"{slug(choice)}-" for choice in plan.choices)
+    if plan.choices and not plan.options:
+        return  # mates may name operations of ways that were not taken, and nothing is said of these
+    optional = {id for ways in plan.options.values() for ids in ways.values() for id in ids}
     for index, group in enumerate(plan.mates):
-        strange = [id for id in group.operations if derived and not id.startswith(ways)]
-        yield from _unknown(f"mates.{index}.operations", strange, work)
+        yield from _unknown(f"mates.{index}.operations", group.operations, work | optional)
 
 
 def _unknown(where: str, names: Iterable[str], known: Iterable[str]) -> Iterator[Contradiction]:

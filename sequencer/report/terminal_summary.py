@@ -153,8 +153,7 @@ def _rules(page: Page, view: Overview) -> None:
         if wishes is None:
             about += ", prices of other preferences weighed in"
         elif wishes:
-            time = format_minutes(saving.saves_minutes - wishes)
-            about += f": {time} of time, {format_minutes(wishes)} of the prices of other preferences"
+            about += f": {_saved(saving.saves_minutes - wishes, wishes)}"
         page.entry(
             format_minutes(saving.saves_minutes), f"would be saved without {saving.rule}{about}", style=""
         )
@@ -165,6 +164,14 @@ def _rules(page: Page, view: Overview) -> None:
         page.entry("not known", f"in the time given, without {', '.join(view.rules_unknown)}", style="")
     if view.rules_not_tried:
         page.entry("not tried", f"{', '.join(view.rules_not_tried)}: stopped by hand before", style="")
+
+
+def _saved(time: float, wishes: float) -> str:
+    """What is saved, in minutes of time and of preferences' prices; what is paid for it as such."""
+    parts = [(round(time, 2), "of time"), (round(wishes, 2), "of the prices of other preferences")]
+    saved = ", ".join(f"{format_minutes(abs(minutes))} {what}" for minutes, what in parts if minutes >= 0)
+    paid = [f", for {format_minutes(-minutes)} more {what}" for minutes, what in parts if minutes < 0]
+    return saved + "".join(paid)
 
 
 def _row(page: Page, *cells: str, style: str = "") -> tuple[Text, ...]:

@@ -19,6 +19,7 @@ from sequencer.files import read_plan
 from sequencer.happened import Happened
 from sequencer.planfile import Plan
 from sequencer.remainder import replan
+from tests.begun_job import loaded
 from tests.random_jobs import as_toml, random_job, random_shop
 
 ROOT = Path(__file__).parents[2]
@@ -168,6 +169,15 @@ CONTRADICTIONS: dict[str, tuple[Change, str, str]] = {
         "steps.5.resets",
         "no move of it from step 5 to step 6",
     ),
+    # 16 sides: four of each of four boxes, each crosscut once
+    "pieces of a part": (lambda raw: raw["parts"][0].update(quantity=3), "parts.0.quantity", "4, 8, 12 ..."),
+    "pieces, too few": (lambda raw: raw["parts"][0].update(quantity=12), "parts.0.quantity", "16"),
+    "pieces, too many": (lambda raw: raw["parts"][0].update(quantity=20), "parts.0.quantity", "16"),
+    "pieces, with spares": (
+        lambda raw: raw["parts"][0].update(quantity=16, spare=2),
+        "parts.0.quantity",
+        "6, 10, 14 ...",
+    ),
     "going on": (lambda raw: raw.update(going_on=5), "going_on", "at most 1, as many as there are"),
     "going on from none": (lambda raw: raw.update(going_on=1), "going_on", "0"),
     "steps before": (
@@ -198,12 +208,100 @@ def test_a_plan_that_contradicts_itself(name: str, tmp_path: Path) -> None:
 def test_an_operation_that_the_plan_does_not_have(change: Change, where: str, tmp_path: Path) -> None:
     """Told where it is named; mates may still name operations of a way that was not taken."""
     raw = json.loads(box())
-    raw["mates"].append({"operations": ["corner-bevel-first-plunge-side-ends"], "hold": ["saw.tilt"]})
+    raw["mates"].append({"operations": ["corner-bevel-first-bevel-side"], "hold": ["saw.tilt"]})
     path = tmp_path / "plan.json"
     path.write_text(json.dumps(raw), encoding="utf-8")
     read_plan(path)
     change(raw)
     assert {place for place, _ in refused(path, raw)} == {where}
+
+
+WAYS = """
+[job]
+name = "ways"
+unit = "mm"
+shop = "shop.toml"
+[[part]]
+id = "rail"
+quantity = 2
+length = 300
+width = 50
+thickness = 20
+stock = "sized"
+[[operation]]
+id = "cut-one-rail"
+station = "saw"
+part = "rail"
+minutes_each = 1
+settings = { fence = 10 }
+[[operation]]
+id = "cut-one-rail-remade"
+station = "saw"
+part = "rail"
+minutes_each = 10
+settings = { fence = 20 }
+[[operation]]
+id = "groove"
+station = "saw"
+part = "rail"
+minutes_each = 10
+settings = { fence = 10 }
+[[operation]]
+id = "last"
+station = "saw"
+part = "rail"
+settings = { fence = 30 }
+after = ["cut-one-rail"]
+[[choice]]
+id = "cut"
+options = { one = ["cut-one-rail"], two = ["cut-one-rail-remade", "groove"] }
+[[mates]]
+operations = ["cut-one-rail-remade", "groove"]
+hold = ["saw.fence"]
+[[mates]]
+operations = ["cut-one-rail", "groove"]
+hold = ["saw.fence"]
+"""
+"""Option "one" takes a minute, "two" twenty; ids like those that the program makes."""
+
+
+def test_mates_of_a_way_not_taken(tmp_path: Path) -> None:
+    """Whatever the ids look like, the plan names mates that are made, and its file is read; so is that of the rest,
+    with a piece made again whose id is not that of the way not taken."""
+    job = loaded(tmp_path, WAYS)
+    found = reread(tmp_path / "plan.json", plan(job, time_limit=20))
+    assert found.choices == {"cut": "one"}
+    assert [group.operations for group in found.mates] == [("cut-one-rail",)]
+    rest = reread(tmp_path / "rest.json", replan(job, found, Happened(1, spoiled={"rail": 1}), 20))
+    assert [group.operations for group in rest.mates] == [("cut-one-rail", "cut-one-rail-remade-2")]
+    older = json.loads(found.model_dump_json())
+    del older["options"]
+    older["mates"] = [{"operations": ["cut-one-rail", "groove"], "hold": ["saw.fence"]}]
+    (tmp_path / "older.json").write_text(json.dumps(older), encoding="utf-8")
+    read = read_plan(tmp_path / "older.json")
+    rest = reread(tmp_path / "rest.json", replan(job, read, Happened(1), 20))
+    assert [group.operations for group in rest.mates] == [("cut-one-rail",)]
+
+
+@pytest.mark.parametrize(
+    ("change", "where", "accepted"),
+    [
+        (lambda raw: raw["choices"].update(cut="two"), "choices.cut", '"one"'),
+        (lambda raw: raw["choices"].update(cut="zzz"), "choices.cut", '"one"'),
+        (lambda raw: raw["choices"].update(kut="one"), "options", '"cut", "kut"'),
+        (lambda raw: raw["choices"].clear(), "choices", '"cut"'),
+        (
+            lambda raw: raw["options"]["cut"].update(one=["cut-one-rail", "groove"]),
+            "choices.cut",
+            "an option all of whose operations are there, and none of the others'",
+        ),
+    ],
+)
+def test_choices_of_other_operations(change: Change, where: str, accepted: str, tmp_path: Path) -> None:
+    """The option named for a choice is the one whose operations the plan makes."""
+    raw = json.loads(plan(loaded(tmp_path, WAYS), time_limit=20).model_dump_json())
+    change(raw)
+    assert refused(tmp_path / "plan.json", raw) == [(where, accepted)]
 
 
 def test_every_command_refuses_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
