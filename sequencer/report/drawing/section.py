@@ -40,8 +40,8 @@ from sequencer.report.line_ends import unbroken
 MOST = 3
 """Sections a card has room for beside the drawing of the part."""
 _SCALES = tuple(2.0 * 0.93**step for step in range(42))  # 2:1 down to 1:10
-_THINNEST = 2 * PENS["cut"].width
-"""The least thickness of a slip on paper, mm: parallel lines stand at least two of the widest apart (ISO 128-2)."""
+_THINNEST = 0.7 + PENS["wide"].width
+"""The least thickness of a slip on paper, mm: 0.7 mm clear between the lines of its two sides (ISO 128-2)."""
 _TALLER = (1.0, 1.32, 1.6)  # times the height where a section would be a blot else
 _LINE = 1.3 * TEXT  # from line to line of the notes
 _COLUMNS = (0.3, 0.38, 0.46, 0.54)  # shares of the width for notes beside the drawing
