@@ -16,7 +16,7 @@ from sequencer.diagnostics import SequencerError
 from sequencer.planbook import PlanBook, title
 from sequencer.planfile import Plan
 from sequencer.report.card_page import card_values
-from sequencer.report.line_ends import FRACTION, GO_ON, TIED
+from sequencer.report.line_ends import FRACTION, GO_ON, SIZES, TIED
 from sequencer.report.sheet_values import sheet_values
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ def set_booklet(values: dict[str, Any], paper: Paper = "a4", per_sheet: PerSheet
     import typst
 
     laid = values | {"paper": PAPERS[paper], "card": CARDS[paper], "per_sheet": per_sheet}
-    laid["line_ends"] = {"tied": TIED, "fraction": FRACTION, "go_on": GO_ON}
+    laid["line_ends"] = {"tied": TIED, "sizes": SIZES, "fraction": FRACTION, "go_on": GO_ON}
     source = _DATA + "\n".join((_HERE / "pages" / name).read_text(encoding="utf-8") for name in _PAGES)
     try:
         pdf = typst.compile(

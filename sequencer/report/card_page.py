@@ -217,16 +217,19 @@ def lines_texts(works: Sequence[Work]) -> list[str]:
 
 
 def line_texts(lines: Lines, part: str = "") -> list[str]:
-    """Pencil lines in words, a dozen distances at a time: "25.5 · 64.5 mm from the edge, across the left end"."""
-    texts: list[str] = []
-    for at in range(0, len(lines.distances), 12):
-        text = distances_text(lines.distances[at : at + 12])
-        text += f" from the {lines.start.removeprefix('the ')}"
+    """Pencil lines in words: "25.5 · 64.5 mm from the edge, squared across the left end (centres of the slots)"; what
+    one block cannot hold a dozen distances at a time, each row told in full."""
+
+    def told(distances: Sequence[str]) -> str:
+        text = f"{distances_text(distances)} from the {lines.start.removeprefix('the ')}"
         text += f", squared across the {lines.across.replace(' and ', ' and the ')}" if lines.across else ""
-        texts.append(f"{part}: {text}" if part else text)
-    if texts and lines.what:
-        texts[-1] += f" ({lines.what})"
-    return texts
+        text += f" ({lines.what})" if lines.what else ""
+        return f"{part}: {text}" if part else text
+
+    whole = told(lines.distances)
+    if len(whole) <= _LONGEST:
+        return [whole]
+    return [told(lines.distances[at : at + 12]) for at in range(0, len(lines.distances), 12)]
 
 
 def distances_text(distances: Sequence[str]) -> str:

@@ -12,6 +12,8 @@ from pypdf import PdfReader
 
 from sequencer.planfile import Plan
 from sequencer.report.booklet import CARDS, PAPERS, Paper, booklet_values, set_booklet
+from sequencer.report.drawing.figure import Figure
+from sequencer.report.drawing.values import figure_values
 from tests.report.printed import NAMES, Span, example, example_values, spans, strokes
 from tests.report.test_booklet import crowded
 from tests.report.test_booklet import values as sample_values
@@ -199,6 +201,53 @@ def test_a_card_that_runs_on_does_not_part_a_step(name: str) -> None:
         (sheet,) = sheets
         assert group["check"][1] in pages[sheet]
         assert all(text[:40] in pages[sheet] for _, text in group["lie"])
+
+
+def card_pages(groups: list[dict[str, object]]) -> list[str]:
+    """The sheets of a card of nothing but these steps, in words."""
+    card = values("shelves")["cards"][0] | {"groups": groups, "cautions": [], "foot": []}  # type: ignore[index]
+    reader = PdfReader(io.BytesIO(set_booklet(values("shelves") | {"cards": [card]}, "a4", 1)))
+    return [re.sub(r"\s+", " ", page.extract_text()) for page in reader.pages]
+
+
+def step(number: int, rows: int, heights: tuple[float, float, float]) -> dict[str, object]:
+    """A step of so many rows of words and two figures, so high in mm at each closer setting; 0: none."""
+    work = {"step": number, "what": f"make cut {number}", "count": "", "pieces": [], "ticks": 1}
+    return {
+        "works": [work | {"spare_ticks": 0, "each_box": ""}],
+        "figures": [[figure_values(Figure((), 40.0, high))] * 2 if high else [] for high in heights],
+        "lie": [[f"row {n} of {number}", "lies there"] for n in range(rows)],
+        "check": ["", f"{number} all good", ""],
+    }
+
+
+def test_sections_are_left_out_before_a_step_is_parted() -> None:
+    """Of two steps each fills more than a card with its figures, and less without: each is whole on a sheet of its own,
+    and neither has figures. Five that fit with them, one to a sheet, keep
+    them, though they would take fewer sheets without."""
+    pages = card_pages([step(n, 20, (60.0, 60.0, 0.0)) for n in (1, 2)])
+    assert len(pages) > 1
+    assert ", continued" not in " ".join(pages)
+    for number in (1, 2):
+        (page,) = (page for page in pages if f"make cut {number}" in page)
+        assert f"{number} all good" in page
+        assert all(f"row {n} of {number}" in page for n in range(20))
+    tall, none = (
+        len(card_pages([step(n, 7, (high, high, 0.0)) for n in range(1, 6)])) for high in (75.0, 0.0)
+    )
+    assert tall > none > 1
+
+
+def test_a_step_that_no_sheet_holds_is_named_on_each() -> None:
+    """Of a step of a hundred rows every sheet but the first begins with its number, its name and that it goes on."""
+    pages = card_pages([step(7, 100, (0.0, 0.0, 0.0)), step(8, 3, (0.0, 0.0, 0.0))])
+    rows = [[n for n in range(100) if f"row {n} of 7 " in page] for page in pages]
+    assert sorted(n for held in rows for n in held) == list(range(100))
+    going = [page for page, held in list(zip(pages, rows, strict=True))[1:] if held and held[0] > 0]
+    assert len(going) > 1
+    for page in going:
+        assert re.search(r" 7 make cut 7, continued row ", page)
+    assert " ".join(pages).count("make cut 8") == 1
 
 
 @pytest.mark.parametrize("name", ["trough", "side-table"])

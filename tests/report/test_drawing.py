@@ -19,7 +19,7 @@ from sequencer.planbook import PlanBook
 from sequencer.planfile import PartRecord
 from sequencer.report.drawing.dial import dial_figure
 from sequencer.report.drawing.dimension import running
-from sequencer.report.drawing.figure import Arc, Figure, Path, Words, hatching, text_width
+from sequencer.report.drawing.figure import TEXT, Arc, Figure, Path, Words, hatching, text_width
 from sequencer.report.drawing.history import finished, part_state, plane_of
 from sequencer.report.drawing.joint import pairs_at
 from sequencer.report.drawing.part import part_figures, part_scenes
@@ -322,6 +322,22 @@ def test_notes_break_into_lines_that_fit() -> None:
             assert figure.width <= 45.0 + 0.1
             assert figure.height <= 34.0 + 0.1
             assert max(figure.width, figure.height) > 20.0
+
+
+def test_words_wider_than_a_note_are_broken() -> None:
+    """At hyphens where that will do, else at any letter; sizes stay whole while they fit; nothing is lost."""
+    name = "upper-left-hand-side-of-the-carcase-with-hinges:"
+    lines = in_lines(f"{name} 15 mm deep", 30.0)
+    assert len(lines) > 2
+    assert all(line.endswith("-") for line in lines[:-1])
+    assert lines[-1] == "hinges: 15 mm deep"
+    for room in (9.0, 20.0, 33.0):
+        for text in (name, "intermediateshelfwithoutanyspacesinitsname: 15 mm", "slip 6 × 32 × 36 mm"):
+            lines = in_lines(text, room)
+            assert "".join(lines).replace(" ", "") == text.replace(" ", "")
+            assert all(text_width(line, TEXT) <= room for line in lines)
+    just = text_width("6 × 32 × 36 mm", TEXT) + 0.01
+    assert in_lines("slip 6 × 32 × 36 mm", just) == ["slip", "6 × 32 × 36 mm"]
 
 
 @pytest.mark.parametrize("minutes", [1.0, 95.0, 3e5, 9.4e6, 1e9])

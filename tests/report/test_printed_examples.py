@@ -8,11 +8,12 @@ import re
 import pytest
 from pypdf import PdfReader
 
-from sequencer.cards import cards
+from sequencer.cards import Lines, cards
 from sequencer.operations import Between, PlaneCut, Slot
 from sequencer.planbook import PlanBook
 from sequencer.quantity import parse_length
 from sequencer.report.booklet import set_booklet
+from sequencer.report.card_page import line_texts
 from sequencer.report.drawing.figure import Path, Words
 from sequencer.report.drawing.history import finished
 from sequencer.report.drawing.part import part_scenes, scene_figure
@@ -304,6 +305,22 @@ def test_the_marks_have_no_page_of_their_own(paper: str, counts: range) -> None:
         (page,) = [text for page in pages if "Marks on the drawings" in (text := page.extract_text())]
         assert "Proven" in page or "Cut list" in page
         assert "Cautions on the cards name their source" in page
+
+
+def test_every_row_of_pencil_lines_says_what_they_are() -> None:
+    """Eighteen distances stand in one row; those too long for one block in several, each of which says what is measured
+    from where, and for what."""
+    short = tuple(f"{39 + 77.5 * n} mm" for n in range(18))
+    (row,) = line_texts(Lines("board", "the left end", "far edge", short, "centres of the slots"))
+    shown = " · ".join(text.removesuffix(" mm") for text in short)
+    assert row == f"{shown} mm from the left end, squared across the far edge (centres of the slots)"
+    long = tuple(f"{n} 63/64 in ({n}.984)" for n in range(10, 40))
+    rows = line_texts(Lines("board", "the left end", "far edge", long, "centres of the slots"), "board")
+    assert len(rows) > 1
+    tail = " from the left end, squared across the far edge (centres of the slots)"
+    assert all(row.startswith("board: ") and row.endswith(tail) and len(row) <= 420 for row in rows)
+    said = " · ".join(row.removeprefix("board: ").removesuffix(tail) for row in rows)
+    assert said == " · ".join(long)
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -24,6 +24,7 @@ from sequencer.planfile import PartRecord, Plan, StationRecord, Step
 from sequencer.quantity import format_length
 from sequencer.report.booklet import write_booklet
 from sequencer.report.drawing.figure import Figure, Words
+from sequencer.report.drawing.figure import Path as Lines
 from sequencer.report.drawing.joint import Half, Pair, pairs_at
 from sequencer.report.drawing.section import MOST, section_figures
 from tests.joinery.test_mating import EXAMPLES, built
@@ -281,6 +282,75 @@ def test_sections_say_their_figures_and_keep_their_room(path: Path, room: tuple[
             boxes = [Polygon(item.corners()) for item in figure.items if isinstance(item, Words)]
             for number, box in enumerate(boxes):
                 assert all(box.intersection(other).area < 1e-6 for other in boxes[:number]), text
+
+
+CASE = """[job]
+name = "case"
+shop = "{shop}"
+[[part]]
+id = "shelf"
+quantity = 3
+length = 500
+width = 300
+thickness = 18
+[[part]]
+id = "{side}"
+quantity = 2
+length = 800
+width = 300
+thickness = 18
+[[joint]]
+id = "case"
+kind = "end-to-face"
+parts = ["shelf", "{side}"]
+at = [0, 400, 782]
+"""
+
+
+def case_of(side: str, folder: Path) -> tuple[tuple[Plan, Operation, tuple[Pair, ...], list[Met]], ...]:
+    """The plunging steps of three shelves between two sides of this name, the lowest and highest at their ends."""
+    (folder / "job.toml").write_text(CASE.format(side=side, shop=EXAMPLES[0].parent.parent / "shop.toml"))
+    return plunging(folder / "job.toml")
+
+
+@pytest.mark.parametrize(
+    "side", ["side", "left-hand-side-with-the-hinges", "intermediateboardwithoutanyspacesinitsname"]
+)
+@pytest.mark.parametrize("high", [34.0, 0.76 * 34.0])
+def test_sections_keep_their_width_and_are_no_blots(side: str, high: float, tmp_path: Path) -> None:
+    """Whatever the parts are called, a section is no wider than its column, and its slip at least 1.05 mm on paper:
+    0.7 mm clear, the least room between parallel lines by ISO 128-2, and a line of 0.35 mm."""
+    seen = 0
+    for plan, operation, _, _ in case_of(side, tmp_path):
+        for figure in section_figures(plan, operation, 45.0, high):
+            seen += 1
+            assert figure.width <= 45.0 + 0.1
+            (slip,) = (item for item in figure.items if isinstance(item, Lines) and len(item.points) == 4)
+            thin = min(float(np.hypot(*np.subtract(a, b))) for a, b in pairwise(slip.points))
+            assert thin >= 1.05 - 1e-9
+            assert "slip 6 × 32 × 36 mm" in " ".join(words(figure))
+    assert seen > 3
+
+
+def test_a_section_that_can_be_no_more_than_a_blot_is_left_out(tmp_path: Path) -> None:
+    """In a strip 7 mm high, or 1.6 times that, no section with its notes can be read; there is none."""
+    for plan, operation, _, _ in case_of("side", tmp_path):
+        assert not section_figures(plan, operation, 45.0, 7.0)
+        assert section_figures(plan, operation, 45.0, 34.0)
+
+
+def test_sections_of_one_step_have_captions_of_their_own(tmp_path: Path) -> None:
+    """Where a shelf meets the same side at its end and in its midst the captions tell where: 9 mm of 18 from the end,
+    half the shelf's thickness, and 800 - 9; 400 + 9 for the one between."""
+    titles = {
+        operation.id: [figure.title for figure in section_figures(plan, operation, 45.0, 34.0)]
+        for plan, operation, _, _ in case_of("side", tmp_path)
+    }
+    (two,) = (each for each in titles.values() if len(each) > 1)
+    assert two == [
+        "section: shelf with side, 9 and 791 mm from the left end of side",
+        "section: shelf with side, 409 mm from the left end of side",
+    ]
 
 
 def test_slips_are_as_thick_as_their_cutters_are_marked() -> None:

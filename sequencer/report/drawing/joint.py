@@ -67,13 +67,14 @@ class Place:
 @dataclass(frozen=True)
 class Pair:
     """Two halves of a joint, the first plunged by the operation in question. `meets` are all the places that meet as
-    these two do: the one plunged, its mate."""
+    these two do: the one plunged, its mate; `slots` are the mortises there, one of each."""
 
     joint: str
     slip: Slip
     first: Half
     second: Half
     meets: tuple[tuple[Place, Place], ...]
+    slots: tuple[tuple[Slot, Slot], ...]
 
     @property
     def glue_room(self) -> float:
@@ -115,7 +116,8 @@ def pairs_at(plan: Plan, operations: Sequence[Operation]) -> tuple[Pair, ...]:
             found.append(pair)
         else:
             meets = tuple(dict.fromkeys((*found[same].meets, *pair.meets)))
-            found[same] = replace(found[same], meets=meets)
+            slots = (*found[same].slots, *pair.slots)
+            found[same] = replace(found[same], meets=meets, slots=slots)
     return tuple(found)
 
 
@@ -127,7 +129,7 @@ def _pair(plan: Plan, meeting: Meeting, swapped: bool, states: dict[str, PartSta
     if first is None or second is None:
         return None
     meet = (Place(first.part.id, first.surface), Place(second.part.id, second.surface))
-    return Pair(meeting.joint, meeting.slip, first, second, (meet,))
+    return Pair(meeting.joint, meeting.slip, first, second, (meet,), ((first.slot, second.slot),))
 
 
 def _half(

@@ -15,6 +15,7 @@ from sequencer.report.drawing.dimension import linear, pointer, running
 from sequencer.report.drawing.figure import TEXT, Item, Path, Spot, Words, extent, text_width
 from sequencer.report.drawing.scene import Scene
 from sequencer.report.drawing.solid import Array, outward
+from sequencer.report.line_ends import unbroken
 
 _OFF = 4.5  # from the outline to the first dimension line, mm on paper
 _NEXT = 9.0  # to the next one on the same side
@@ -55,14 +56,34 @@ def sizes(scene: Scene, drawn: Sequence[Item], room: float) -> tuple[Item, ...]:
 
 
 def in_lines(text: str, room: float) -> list[str]:
-    """The text in lines no wider than `room` mm, broken between words."""
+    """The text in lines no wider than `room` mm, broken between words, but not between a number and what it counts; a
+    word wider than `room` at its hyphens, and what is wider still at any letter."""
+
+    def fits(run: str) -> bool:
+        return text_width(run, TEXT) <= room
+
     lines: list[str] = []
-    for word in text.split(" "):
-        if lines and text_width(f"{lines[-1]} {word}", TEXT) <= room:
+    for word in unbroken(text, fits):
+        if lines and fits(f"{lines[-1]} {word}"):
             lines[-1] += f" {word}"
-        else:
-            lines.append(word)
+            continue
+        lines.append("")
+        for piece in hyphenated(word):
+            for part in [piece] if fits(piece) else piece:
+                if not lines[-1] or fits(lines[-1] + part):
+                    lines[-1] += part
+                else:
+                    lines.append(part)
     return lines
+
+
+def hyphenated(word: str) -> list[str]:
+    """The word in the pieces that its hyphens end.
+
+    >>> hyphenated("left-hand side")
+    ['left-', 'hand side']
+    """
+    return re.split(r"(?<=[^\W\d]-)(?=\w)", word)
 
 
 def slant_text(normal: Sequence[float], across: bool | None = None) -> str:

@@ -9,16 +9,17 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sequencer.operations import Operation
+from sequencer.operations import Operation, Slot
 from sequencer.planbook import cutter_unit
-from sequencer.planfile import Plan
+from sequencer.planfile import PartRecord, Plan
 from sequencer.quantity import Unit, format_size
 from sequencer.report.drawing.figure import (
+    PENS,
     TEXT,
     Figure,
     Item,
@@ -32,12 +33,16 @@ from sequencer.report.drawing.figure import (
 )
 from sequencer.report.drawing.flat import Flat, Piece, sides, spot, without
 from sequencer.report.drawing.joint import Half, Pair, pairs_at
-from sequencer.report.drawing.part_sizes import in_lines
+from sequencer.report.drawing.part_sizes import hyphenated, in_lines
 from sequencer.report.drawing.wall_size import dimension, wall_sizes
+from sequencer.report.line_ends import unbroken
 
 MOST = 3
 """Sections a card has room for beside the drawing of the part."""
 _SCALES = tuple(2.0 * 0.93**step for step in range(42))  # 2:1 down to 1:10
+_THINNEST = 0.7 + PENS["wide"].width
+"""The least thickness of a slip on paper, mm: 0.7 mm clear between the lines of its two sides (ISO 128-2)."""
+_TALLER = (1.0, 1.32, 1.6)  # times the height where a section would be a blot else
 _LINE = 1.3 * TEXT  # from line to line of the notes
 _COLUMNS = (0.3, 0.38, 0.46, 0.54)  # shares of the width for notes beside the drawing
 _EASIER = 2  # steps by which a drawing must become larger to have its notes beside it
@@ -52,35 +57,83 @@ def section_figures(
     angled_only: bool = False,
 ) -> tuple[Figure, ...]:
     """A section for each kind of meeting that the operations plunge, at most `MOST`, where the plan knows the mates;
-    with `angled_only` for mitred and bevelled joints alone."""
+    with `angled_only` for mitred and bevelled joints alone. One that would be no more than a blot has up to `_TALLER`
+    times the height, or is left out."""
     works = [operations] if isinstance(operations, Operation) else operations
     pairs = [pair for pair in pairs_at(plan, works) if is_angled(pair) or not angled_only]
     marked = cutter_unit(plan)
-    return tuple(section_figure(pair, plan.unit, marked, width, height) for pair in pairs[:MOST])
+    drawn: list[tuple[Pair, Figure]] = []
+    for pair in pairs[:MOST]:
+        tried = (section_figure(pair, plan.unit, marked, width, height * more) for more in _TALLER)
+        figure = next((figure for figure in tried if figure is not None), None)
+        if figure is not None:
+            drawn.append((pair, figure))
+    return _told_apart(drawn, plan.unit)
 
 
-def section_figure(pair: Pair, unit: Unit, marked: Unit, width: float, height: float) -> Figure:
+def section_figure(pair: Pair, unit: Unit, marked: Unit, width: float, height: float) -> Figure | None:
     """The section no larger than `width` by `height` mm, at the largest scale up to 2:1 that fits, its notes below or
-    beside it, whichever leaves it larger; cutters, and so slips, are `marked` in their own unit."""
+    beside it, whichever leaves it larger; None where its slip would be drawn less than `_THINNEST`. Cutters, and so
+    slips, are `marked` in their own unit."""
     layouts = list(_layouts(_notes(pair, unit, marked), width - 1.2, height - 1.2))
+    scales = [scale for scale in _SCALES if scale * pair.slip.thickness >= _THINNEST] or _SCALES[:1]
     sizes: dict[int, Flat] = {}
 
     def fits(layout: _Layout, step: int) -> bool:
         if step not in sizes:
-            sizes[step] = _size(_draw(pair, unit, _SCALES[step], hatched=False))
+            sizes[step] = _size(_draw(pair, unit, scales[step], hatched=False))
         return bool((sizes[step] <= layout.room).all())
 
     # the first scale that fits, by halves
-    steps = [
-        bisect_left(range(len(_SCALES) - 1), True, key=lambda step: fits(layout, step)) for layout in layouts
-    ]
-    best = min(range(len(layouts)), key=lambda n: steps[n] - (_EASIER if n == 0 else 0))
-    items = _draw(pair, unit, _SCALES[steps[best]])
+    steps = [bisect_left(range(len(scales)), True, key=lambda step: fits(layout, step)) for layout in layouts]
+    legible = [n for n, step in enumerate(steps) if step < len(scales)]
+    if not legible:
+        return None
+    best = min(legible, key=lambda n: steps[n] - (_EASIER if n == 0 else 0))
+    items = _draw(pair, unit, scales[steps[best]])
     told = [f"{one.surface} of {one.part} with {two.surface} of {two.part}" for one, two in pair.meets]
     return framed(
         (*items, *layouts[best].words(extent(items))),
         f"section: {_title(pair)}",
         f"section through the joint, with its slip: {'; '.join(told)}",
+    )
+
+
+def _told_apart(drawn: Sequence[tuple[Pair, Figure]], unit: Unit) -> tuple[Figure, ...]:
+    """The figures; where several with one title show different things, each title tells the place as well."""
+    figures = [figure for _, figure in drawn]
+    for title in dict.fromkeys(figure.title for figure in figures):
+        alike = [n for n, (_, figure) in enumerate(drawn) if figure.title == title]
+        if len({repr(drawn[n][1].items) for n in alike}) > 1:
+            for n, place in zip(alike, _places([drawn[n][0] for n in alike], unit), strict=True):
+                figures[n] = replace(figures[n], title=f"{title}, {place}")
+    return tuple(figures)
+
+
+def _places(pairs: Sequence[Pair], unit: Unit) -> list[str]:
+    """What tells the pairs apart: where their mortises lie on the mate, or on the part itself, or a number."""
+    for half in (1, 0):
+        told = []
+        for pair in pairs:
+            slots = [both[half] for both in pair.slots]
+            boards = {board.part.id: board.part for board in (pair.first, pair.second)}
+            told.append(_place([slot for slot in slots if slot.part in boards], boards, unit))
+        if len(set(told)) == len(told) and all(told):
+            return told
+    return [f"{n} of {len(pairs)}" for n in range(1, len(pairs) + 1)]
+
+
+def _place(slots: Sequence[Slot], boards: Mapping[str, PartRecord], unit: Unit) -> str:
+    """How far the mortises lie from the left end, the edge or the face of their boards, across their long sides."""
+    found: dict[str, set[float]] = {}
+    for slot in slots:
+        axis = int(np.argmax(np.abs(np.cross(slot.axis, slot.along))))
+        at = slot.mouth[axis] if axis < 2 else boards[slot.part].thickness - slot.mouth[axis]
+        start = ("left end", "edge", "face")[axis]
+        found.setdefault(f"from the {start} of {slot.part}", set()).add(round(float(at), 3))
+    return "; ".join(
+        f"{' and '.join(format_size(at, unit, with_unit=at == max(ats)) for at in sorted(ats))} {start}"
+        for start, ats in found.items()
     )
 
 
@@ -111,8 +164,9 @@ def _layouts(notes: Sequence[str], width: float, height: float) -> Iterator[_Lay
     """Ways of setting the notes; below first, which reads most easily."""
     lines = tuple(line for note in notes for line in in_lines(note, width))
     yield _Layout(lines, False, np.array([width, height - _LINE * len(lines) - 0.5 - 0.25 * TEXT]))
+    words = [word for note in notes for word in unbroken(note, lambda run: text_width(run, TEXT) <= width)]
+    widest = max(text_width(piece, TEXT) for word in words for piece in hyphenated(word))
     for share in _COLUMNS:
-        widest = max(text_width(word, TEXT) for note in notes for word in note.split(" "))
         lines = tuple(line for note in notes for line in in_lines(note, max(share * width, widest)))
         column = max(text_width(line, TEXT) for line in lines)
         if _LINE * len(lines) <= height and column < 0.7 * width:
@@ -229,9 +283,12 @@ def _notes(pair: Pair, unit: Unit, marked: Unit) -> list[str]:
     if depths[0] == depths[1]:
         told = [f"both {depths[0][0]}", *depths[0][1:]]
     thick = format_size(pair.slip.thickness, marked, with_unit=marked != unit)
-    across = [thick, format_size(pair.slip.width, unit, with_unit=False)]
-    slip = _unbroken(" × ".join(across)) + " " + _unbroken(f"× {format_size(pair.slip.length, unit)}")
-    return [*told, f"slip {slip}", f"glue room {_unbroken(format_size(pair.glue_room, unit))}"]
+    wide, long = format_size(pair.slip.width, unit, with_unit=False), format_size(pair.slip.length, unit)
+    return [
+        *told,
+        f"slip {thick} × {wide} × {long}",
+        f"glue room {format_size(pair.glue_room, unit)}",
+    ]
 
 
 def _depth(half: Half, unit: Unit) -> list[str]:
