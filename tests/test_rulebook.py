@@ -62,6 +62,7 @@ EXAMPLES: dict[str, list[Operation]] = {
         Operation(id="b", station="bench", kind="glue", parts=(*CASE, "bottom")),
     ],
     "groove-before-glue": [op("a", "groove"), Operation(id="b", station="bench", kind="glue", parts=CASE)],
+    "rebate-before-glue": [op("a", "rebate"), Operation(id="b", station="bench", kind="glue", parts=CASE)],
     "inside-before-glue": [op("a", "sand"), Operation(id="b", station="bench", kind="glue", parts=CASE)],
     "glue-before-clean-up": [
         Operation(id="a", station="bench", kind="glue", parts=CASE),
@@ -254,17 +255,20 @@ def test_only_stars_stand_for_other_signs(part: str) -> None:
     assert not Pattern(part=part).fits(op("a", "rip", part="sideX"))
 
 
-def test_a_rebate_is_cut_on_the_loose_part() -> None:
-    """Like a groove; in a job without a dry fit, too (common practice, no source)."""
+def test_a_rebate_is_cut_on_the_loose_part_by_preference() -> None:
+    """Unlike a groove, which has to be: a panel's ends or a case's back may be rebated when they are one piece (common
+    practice, no source)."""
     glue = Operation(id="b", station="bench", kind="glue", parts=CASE)
-    assert pairs("groove-before-glue", [op("a", "rebate"), glue]) == [("a", "b")]
+    bound = {rule.strength for rule in load_rules() if list(rule.pairs([glue, op("a", "rebate")]))}
+    assert bound == {"prefer"}
+    assert pairs("rebate-before-glue", [glue, op("a", "rebate")]) == [("a", "b")]
+    assert pairs("groove-before-glue", [glue, op("a", "groove")]) == [("a", "b")]
 
 
 def test_joint_without_a_name() -> None:
     """What names no joint counts for all joints of its parts; two joints on one part are left apart."""
     ring = Operation(id="fit", station="bench", kind="dry-fit", parts=("side",))
     assert pairs("joint-before-fit", [op("a", "plunge", part="side", joint="corner"), ring]) == [("a", "fit")]
-    assert pairs("joint-before-fit", [op("a", "rebate", part="side", joint="corner"), ring]) == [("a", "fit")]
     assert pairs("mark-before-plunge", [op("a", "mark"), op("b", "plunge")]) == [("a", "b")]
     assert (
         pairs("mark-before-plunge", [op("a", "mark", joint="corner"), op("b", "plunge", joint="rail")]) == []

@@ -49,12 +49,12 @@ def near_slots(
 
 def near_others(
     floor: Floor, earlier: Sequence[Operation], operations: Sequence[Operation]
-) -> Refusal | None:
-    """The first refusal of plunge operations whose slots leave less than the shop's least wall to those of earlier
-    ones."""
+) -> Iterator[tuple[str, Refusal]]:
+    """Earlier joint and refusal for every plunge operation whose slots leave less than the shop's least wall to those
+    of an earlier one."""
     plunges = [op for op in operations if op.kind == "plunge"]
     pairs = ((one, two) for one, two in product(earlier, plunges) if one.parts == two.parts)
-    return next((refusal for one, two in pairs if (refusal := _nearer(floor, one, two))), None)
+    yield from ((one.joint, refusal) for one, two in pairs if (refusal := _nearer(floor, one, two)))
 
 
 def _nearer(floor: Floor, one: Operation, two: Operation) -> Refusal | None:

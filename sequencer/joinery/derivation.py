@@ -14,7 +14,7 @@ from sequencer.joinery.legs import leg_remarks
 from sequencer.joinery.making import Collected
 from sequencer.joinery.mating import meetings_of
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.slips import slips_told
+from sequencer.joinery.slips import given_way, slips_told
 from sequencer.joinery.spans import unlike_spans
 from sequencer.joinery.stock import sizing
 from sequencer.joinery.trenches import TrenchJoint, trench
@@ -89,7 +89,7 @@ def _joint(work: Collected, each: Joined) -> None:
         work.meetings += met
         option = way.name.replace("-", "_")
         options[option] = tuple(op.id for op in made)
-        for told in slips_told(work.floor.job, met).values():
+        for told in (*slips_told(work.floor.job, met).values(), *given_way(work.floor, each, way)):
             if several:
                 says = f"{joint.id} ({way.name}): {told}"
                 work.way_remarks.append(WayRemark(choice=joint.id, option=option, says=says))

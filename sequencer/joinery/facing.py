@@ -71,9 +71,14 @@ def ways_round(
     """
     if not own_parts(part, floor):
         return " and ".join(_one_part(at, size, part, floor, uneven))
-    free = len(at) == 1 and not uneven and not _told_apart(part, floor, own)
-    one = f"{_middle(at, size, part, floor)}, or " if free else ""
-    return one + two_parts(at, size, part, ends, floor)
+    one = "" if uneven else free_middle(at, size, part, floor, own)
+    return ", or ".join(filter(None, (one, two_parts(at, size, part, ends, floor))))
+
+
+def free_middle(at: Sequence[float], size: float, part: Part, floor: Floor, own: str) -> str:
+    """The middle of one part that serves for both, where no joint but their `own` tells its ends apart; "" else, and
+    for several places."""
+    return _middle(at, size, part, floor) if len(at) == 1 and not _told_apart(part, floor, own) else ""
 
 
 def two_parts(at: Sequence[float], size: float, part: Part, ends: Sequence[str], floor: Floor) -> str:

@@ -14,8 +14,9 @@ from sequencer.joinery.truing import truing
 from sequencer.model.parts import CaseMitre, EdgeToEdge, EndToFace, Housing, Splayed, Stave
 from sequencer.operations import Check, Notes, Operation
 
-SAWING = ("rip", "crosscut", "bevel", "mitre")
-"""Kinds of work that give a board an edge or end; other work on loose boards the rule books put before the dry fit."""
+FIRST = ("rip", "crosscut", "bevel", "mitre", "rebate")
+"""Kinds of work on loose boards that the rule books do not put before the dry fit, since by hand they may well be done
+to the whole: derived ones give a board its edges, ends and rebates."""
 
 
 @dataclass(frozen=True)
@@ -161,14 +162,14 @@ def _number(joints: Sequence[Joined]) -> int:
 
 
 def _sawn(work: Collected, parts: Sequence[str]) -> tuple[str, ...]:
-    """The sawn surfaces that parts come to the dry fit with, at which some of them are joined. What nothing else asks
-    for (an edge ripped, a divider cut to length) would be left until after the glue-up else. Surfaces that operations
-    by hand make or remove are theirs: a panel may well be sawn to its length when it is one piece.
+    """The sawn surfaces that parts come to the dry fit with, at which some of them are joined, and their rebates. What
+    nothing else asks for (an edge ripped, a divider cut to length) would be left until after the glue-up else. Surfaces
+    that operations by hand make or remove are theirs: a panel may well be sawn to its length when it is one piece.
     """
     by_hand = work.floor.job.operations
     gone = {surface for op in (*work.operations, *by_hand) for surface in op.destroys}
     gone |= {surface for op in by_hand for surface in op.makes}
-    sawn = (op for op in work.operations if op.kind in SAWING and set(op.parts) & set(parts))
+    sawn = (op for op in work.operations if op.kind in FIRST and set(op.parts) & set(parts))
     return tuple(sorted({surface for op in sawn for surface in op.makes} - gone))
 
 

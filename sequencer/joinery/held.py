@@ -33,11 +33,21 @@ LOOSE = 1.0
 """mm: a part thinner than its groove by more than this rattles. Both: common practice, no source."""
 
 
+Trenches = Sequence[Groove | Rebate | Housing]
+
+
 class Side(NamedTuple):
     """One side of an opening: how long it is, and the parts that bound it at both ends, mm."""
 
     free: float
     bounds: tuple[str, ...]
+
+
+class Opening(NamedTuple):
+    """A rectangle between boards: of a flat frame, whose edges bound it, or of a case, whose faces do."""
+
+    sides: tuple[Side, Side]
+    flat: bool
 
 
 def held_remarks(floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]) -> Iterator[str]:
@@ -55,7 +65,7 @@ def held_remarks(floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part
     yield from _turned_out(floor, joints, parts)
 
 
-def _thickness(floor: Floor, panel: Part, holding: Sequence[Groove | Rebate | Housing]) -> Iterator[str]:
+def _thickness(floor: Floor, panel: Part, holding: Trenches) -> Iterator[str]:
     for joint in holding:
         if isinstance(joint, Rebate):
             continue
@@ -76,7 +86,7 @@ def _thickness(floor: Floor, panel: Part, holding: Sequence[Groove | Rebate | Ho
 def _size(
     floor: Floor,
     panel: Part,
-    holding: Sequence[Groove | Rebate | Housing],
+    holding: Trenches,
     joints: Sequence[Joint],
     parts: Mapping[str, Part],
 ) -> Iterator[str]:
@@ -86,15 +96,23 @@ def _size(
     if any(set(joint.parts) != {panel.id} for joint in panels):
         return
     boards = max((len(panel_row(joint, parts)) for joint in panels), default=1)
-    reach: dict[str, float] = {}
-    for joint in holding:
-        if not isinstance(joint, Housing):
-            reach |= dict.fromkeys(joint.parts, _overlap(joint, joints))
+    trenches = [joint for joint in holding if not isinstance(joint, Housing)]
     found = [
-        list(_misfits(floor, panel, boards, sides, reach)) for sides in _openings(joints, parts, set(reach))
+        list(_misfits(floor, panel, boards, opening.sides, _reach(trenches, opening.flat)))
+        for opening in _openings(joints, parts, trenches)
     ]
     if found:
         yield from min(found, key=len)
+
+
+def _reach(trenches: Sequence[Groove | Rebate], flat: bool) -> dict[str, float]:
+    """How far a held part reaches into each part round the opening: a case's rebates are as deep as that, a flat
+    frame's as wide."""
+    return {
+        name: joint.width if flat and isinstance(joint, Rebate) else joint.depth
+        for joint in trenches
+        for name in joint.parts
+    }
 
 
 def _misfits(
@@ -111,52 +129,80 @@ def _misfits(
             )
 
 
-def _overlap(joint: Groove | Rebate, joints: Sequence[Joint]) -> float:
-    """How far a held part reaches into the parts round the opening: a case's rebates are as deep as that, a flat
-    frame's as wide."""
-    case = any(isinstance(j, CaseMitre) and set(joint.parts) & set(j.parts) for j in joints)
-    return joint.width if isinstance(joint, Rebate) and not case else joint.depth
-
-
 def _openings(
-    joints: Sequence[Joint], parts: Mapping[str, Part], holding: set[str]
-) -> Iterator[tuple[Side, Side]]:
+    joints: Sequence[Joint], parts: Mapping[str, Part], trenches: Sequence[Groove | Rebate]
+) -> Iterator[Opening]:
     """Every rectangular opening with all its sides among the parts that hold."""
+    holding = {name for joint in trenches for name in joint.parts}
     for joint in joints:
         if isinstance(joint, (CaseMitre, FrameMitre)) and set(joint.parts) <= holding:
-            yield from mitred_opening(joint, parts)
+            flat = isinstance(joint, FrameMitre)
+            yield from (Opening(sides, flat) for sides in mitred_opening(joint, parts))
+    frames = [j for j in joints if isinstance(j, EndToEdge) and set(j.parts) <= holding]
+    yield from (Opening(sides, True) for sides in _between(EndToEdge, frames, joints, parts, holding))
+    inside = {(name, joint.on) for joint in trenches for name in joint.parts}
+    cases = [
+        j
+        for j in joints
+        if isinstance(j, EndToFace)
+        and set(j.parts) <= holding
+        and all((j.parts[1], surface) in inside for surface in j.on)
+    ]
+    yield from (Opening(sides, False) for sides in _between(EndToFace, cases, joints, parts, holding))
+
+
+def _between(
+    kind: type[EndToEdge | EndToFace],
+    held: Sequence[EndToEdge | EndToFace],
+    joints: Sequence[Joint],
+    parts: Mapping[str, Part],
+    holding: set[str],
+) -> Iterator[tuple[Side, Side]]:
+    """The openings between neighbouring rails or shelves, all joined as `kind` is, with both ends on what holds."""
     rails: dict[tuple[str, str], list[tuple[float, float, Part]]] = defaultdict(list)
     stiles: dict[str, dict[str, str]] = defaultdict(dict)
-    for joint in joints:
-        if isinstance(joint, EndToEdge) and set(joint.parts) <= holding:
-            rail, stile = (parts[name] for name in joint.parts)
-            stiles[rail.id] |= dict.fromkeys(joint.ends, stile.id)
-            for edge in joint.edges:
-                rails[stile.id, edge] += [(a, a + rail.width, rail) for a in rail_places(joint, rail, stile)]
+    for joint in held:
+        rail, stile = (parts[name] for name in joint.parts)
+        stiles[rail.id] |= dict.fromkeys(joint.ends, stile.id)
+        for surface in joint.edges if isinstance(joint, EndToEdge) else joint.on:
+            rails[stile.id, surface] += [(low, high, rail) for low, high in _standing(joint, parts)]
     for on_stile in rails.values():
         for (_, low, one), (high, _, two) in pairwise(sorted(on_stile, key=lambda place: place[:2])):
             if abs(one.length - two.length) < 1e-6 and len(stiles[one.id]) == 2:
                 across = Side(high - low, (one.id, two.id))
-                for along in _spans(joints, parts, across, stiles[one.id]):
+                for along in _spans(kind, joints, parts, across, stiles[one.id]):
                     if set(along.bounds) <= holding:
                         yield along, across
 
 
-def _spans(
-    joints: Sequence[Joint], parts: Mapping[str, Part], across: Side, stiles: Mapping[str, str]
-) -> Iterator[Side]:
-    """What the boards that stand between two rails (`across`: their distance) leave free from stile to stile.
+def _standing(joint: EndToEdge | EndToFace, parts: Mapping[str, Part]) -> list[tuple[float, float]]:
+    """From where to where along the stile or side each rail or shelf stands."""
+    board, mate = (parts[name] for name in joint.parts)
+    if isinstance(joint, EndToEdge):
+        return [(at, at + board.width) for at in rail_places(joint, board, mate)]
+    return [(at, at + board.thickness) for at in joint.at]
 
-    `stiles`: those at the ends of the rails.
+
+def _spans(
+    kind: type[EndToEdge | EndToFace],
+    joints: Sequence[Joint],
+    parts: Mapping[str, Part],
+    across: Side,
+    stiles: Mapping[str, str],
+) -> Iterator[Side]:
+    """What the boards that stand between two rails or shelves (`across`: their distance) leave free from stile to stile
+    or from side to side.
+
+    `kind`: how all are joined; `stiles`: those at the ends of the rails.
     """
     rail, other = across.bounds
-    met = [(joint, *joint.parts) for joint in joints if isinstance(joint, EndToEdge)]
+    met = [(joint, *joint.parts) for joint in joints if isinstance(joint, kind)]
     on_other = {board for _, board, edged in met if edged == other}
     taken = [
-        (at, at + parts[board].width, board)
+        (low, high, board)
         for joint, board, edged in met
         if edged == rail and board in on_other and abs(parts[board].length - across.free) < 1e-6
-        for at in rail_places(joint, parts[board], parts[rail])
+        for low, high in _standing(joint, parts)
     ]
     far = parts[rail].length
     ends = (0.0, 0.0, stiles["left end"]), (far, far, stiles["right end"])
@@ -183,7 +229,7 @@ def mitred_opening(joint: CaseMitre | FrameMitre, parts: Mapping[str, Part]) -> 
 def _span(
     floor: Floor,
     panel: Part,
-    holding: Sequence[Groove | Rebate | Housing],
+    holding: Trenches,
     joints: Sequence[Joint],
     parts: Mapping[str, Part],
 ) -> Iterator[str]:

@@ -21,6 +21,17 @@ class Way:
     fits: tuple[tuple[tuple[Pair, ...], Fit], ...]
     """Pairs placed alike, with their placement; most joints have one."""
 
+    clear_of: tuple[str, ...] = ()
+    """The joints whose slots its own gave way to."""
+    alone: tuple[Fit, ...] = ()
+    """How they would be placed without those, as in `fits`; none where they gave way to no others."""
+
+    @property
+    def hold(self) -> tuple[int, float]:
+        """How many slips it has, and the surface of one side of all of them, mm2: the more, the better it holds."""
+        slips = [(len(pairs) * fit.count, fit.width * fit.length) for pairs, fit in self.fits]
+        return sum(count for count, _ in slips), round(sum(count * size for count, size in slips), 3)
+
 
 @dataclass
 class Joined:

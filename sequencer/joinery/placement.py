@@ -18,6 +18,7 @@ from sequencer.joinery.seats import Pair, Seat, dot
 from sequencer.joinery.slot_rows import Barred, SlotRow
 from sequencer.model.parts import Slips
 from sequencer.operations import Slot, Trench
+from sequencer.quantity import counted
 
 HAIR = 1e-6
 
@@ -100,8 +101,10 @@ class Placement:
         other, _ = self._search(Slips(slack=self.wishes.slack))
         asked = self.wishes != Slips(slack=self.wishes.slack)
         if other is not None and asked:
+            other_count = self.wishes.count not in (None, other.count)
+            slips = f"{counted(other.count, 'slip')}," if other_count else "slips"
             works = (
-                f"slips {self._size(other.thickness, other.width, other.length)}, "
+                f"{slips} {self._size(other.thickness, other.width, other.length)}, "
                 f"{self._l(other.depths[0])} and {self._l(other.depths[1])} deep, "
                 f"{self._l(other.height)} from the fence"
             )
@@ -470,7 +473,7 @@ class Placement:
         return Fit(thickness, width, even(length), centres, even(height), depths, slots, embedded, found)
 
     def _size(self, *mm: float) -> str:
-        return " x ".join(self._l(one) for one in mm)
+        return " × ".join(self._l(one) for one in mm)
 
 
 def _named(surface: str) -> str:

@@ -13,12 +13,13 @@ from collections.abc import Mapping
 from math import inf
 from typing import Literal
 
-from sequencer.joinery.facing import alike_turned, listed, own_parts, two_parts, ways_round
+from sequencer.joinery.facing import alike_turned, free_middle, listed, own_parts, two_parts, ways_round
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.narrow_shelves import full_width, narrower, parts_apart
 from sequencer.joinery.places import within
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair, Seat, X, Y, Z, neg, rail_seat
-from sequencer.joinery.trenches import trenches_in
+from sequencer.joinery.trenches import TrenchJoint, trenches_in
 from sequencer.model.parts import CaseMitre, End, EndToFace, Part
 from sequencer.operations import Trench
 
@@ -110,8 +111,24 @@ def _one_part_serves(joint: EndToFace, shelf: Part, side: Part, floor: Floor) ->
     else:
         what = uneven or _uneven(side, floor, 1)
         why = f"with {what} the two {side.id}s are mirror images, not one part"
-    works = ways_round(joint.at, shelf.thickness, side, _ends(joint), floor, uneven or "", joint.id)
+    works = "" if ring or uneven or not _narrower(shelf, side) else _of_narrow(joint, shelf, side, floor)
+    works = works or ways_round(joint.at, shelf.thickness, side, _ends(joint), floor, uneven or "", joint.id)
     raise Refusal(why, works, "at")
+
+
+def _of_narrow(joint: EndToFace, shelf: Part, side: Part, floor: Floor) -> str:
+    """What works for shelves narrower than their sides where others stand between these, too; "" where none do, or
+    joints of other kinds have them, which may ask for more."""
+    parts = {part.id: part for part in floor.job.parts}
+    joints = [other for other in floor.job.joints if not isinstance(other, TrenchJoint)]
+    others = [other for other in joints if side.id in other.parts and other is not joint]
+    apart = parts_apart(side.id, joints, parts, floor) if others else ""
+    if not apart:
+        return ""
+    alike = _uneven(side, floor, 1) is None and narrower(others, parts) is None
+    middle = free_middle(joint.at, shelf.thickness, side, floor, joint.id)
+    wide = full_width(shelf, side, floor) if alike else ""
+    return ", or ".join(filter(None, (middle, wide, apart)))
 
 
 def _ends(joint: EndToFace) -> tuple[End, ...]:

@@ -54,7 +54,7 @@ class SlotRow:
         number = wishes.count or 1
         needs = number * (least + slack) + (number - 1) * gap + 2 * ends
         raise Refusal(
-            f"a joint of {self._l(room)} is too short for {number} x {self._l(least)} wide slips with "
+            f"a joint of {self._l(room)} is too short for {number} × {self._l(least)} wide slips with "
             f"{self._l(ends)} at each end",
             f"a joint of {self._l(needs)} or more, or narrower slips",
             "slips.width" if wishes.width else "slips.count",

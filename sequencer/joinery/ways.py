@@ -47,8 +47,8 @@ def find_ways(
             except Refusal as refusal:
                 said.append(_with_ways_out(refusal, each, name, bodies, floor, lie, earlier))
         if found:
-            each.ways.append(found[0])
-            each.lies = found
+            each.lies = sorted(found, key=lambda way: way.hold, reverse=True)
+            each.ways.append(each.lies[0])
         else:
             refusals.append((name, said[0]))
     if not each.ways:
@@ -158,6 +158,8 @@ def _clear_of_slots(
     """
     joint, longest, near = each.joint, inf, None
     fits, taken = None, None
+    alone: tuple[Fit, ...] = ()
+    clashes: list[tuple[str, Refusal]] = []
     while True:
         try:
             if fits is None:
@@ -179,13 +181,15 @@ def _clear_of_slots(
             longest = max(fit.length for _, fit in way.fits)
             fits = None if taken is None else fits
             continue
-        clash = near_others(floor, earlier, made)
-        if clash is None:
-            return way, made
+        near_now = list(near_others(floor, earlier, made))
+        if not near_now:
+            others = tuple(dict.fromkeys(other for other, _ in clashes))
+            return replace(way, clear_of=others, alone=alone), made
         if taken is not None:
             raise taken.why
+        clashes, alone = near_now, tuple(fit for _, fit in fits)
         slots = tuple(cut for op in earlier for cut in op.cuts if isinstance(cut, Slot))
-        taken = Taken(slots, clash, _same_from_both_ends(joint, bodies, lie))
+        taken = Taken(slots, clashes[0][1], _same_from_both_ends(joint, bodies, lie))
 
 
 def _same_from_both_ends(joint: Joint, bodies: Mapping[str, Body], lie: Lie) -> bool:

@@ -114,7 +114,7 @@ def test_what_is_fixed_in_both_is_refused_and_what_is_told_works(job, refused):
         "of wood would be left in divider, between the slots of one (back) and the slots of other (face)"
         in (fault.message)
     )
-    assert fault.accepted.startswith("slips 6 mm x 32 mm x 36 mm, 21 mm and 17 mm deep")
+    assert fault.accepted.startswith("slips 6 mm × 32 mm × 36 mm, 21 mm and 17 mm deep")
     told = fault.accepted.split("centres at ")[1].replace(" mm", "")
     made = derive(
         job(divided("at = [37.5, 112.5], depths = [21, 17]", f"at = [{told}], depths = [21, 17], width = 32"))
@@ -148,3 +148,76 @@ def test_rails_in_the_middle_of_their_stiles_stay_centred(job):
         solid(SlotSolid.of(a)).min_gap(solid(SlotSolid.of(b)), 500) >= WALL - 0.01
         for a, b in product(slots(made, "stile", "frame"), slots(made, "stile", "foot"))
     )
+
+
+def bays(middle="", fixed="at = [40, 150], width = 32"):
+    """Two dividers 240 mm wide with shelves between them and outside, places alike from both ends."""
+    return (
+        part("divider", 700, 240, 20, 2)
+        + part("middle shelf", 400, 240, 18, 2)
+        + part("outer shelf", 300, 240, 18, 4)
+        + '[[joint]]\nid = "outer"\nkind = "end-to-face"\nparts = ["outer shelf", "divider"]\nat = [200, 482]\n'
+        f'on = ["face"]\nends = ["right end"]\nslips = {{ {fixed} }}\n'
+        '[[joint]]\nid = "middle"\nkind = "end-to-face"\nparts = ["middle shelf", "divider"]\nat = [200, 482]\n'
+        f"slips = {{ {middle} }}\n"
+    )
+
+
+def test_dividers_lie_as_leaves_most_slips(job):
+    """Alike, they leave one slip in the middle beside slots at 40 and 150 of 240 mm; turned end for end a row that is
+    not the same from both edges does, too, and three slips of 26 mm have room."""
+    made = derive(job(bays()))
+    places = across(made, "divider", "middle")
+    assert len(places) >= 3
+    assert least(slots(made, "divider")) >= WALL - 0.01
+    asked = derive(job(bays(f"count = {len(places)}")))
+    assert across(asked, "divider", "middle") == places
+
+
+def lost(worklist):
+    return [remark for remark in worklist.remarks if "clear of the slots" in remark]
+
+
+def test_slips_that_became_narrower_or_fewer_are_remarked(job):
+    """As they are in the slots: 4 of 32 mm without the other joint, one to 75 mm of 240 mm."""
+    text = part("divider", 700, 240, 20) + shelf("one", "back", wide=240) + shelf("other", "face", wide=240)
+    made = derive(job(text + GROOVE))
+    alone = derive(job(part("divider", 700, 240, 20) + shelf("other", "face", wide=240) + GROOVE))
+    now, then = across(made, "other"), across(alone, "other")
+    wide, before = (
+        {op.cuts[0].length for op in work.operations if op.joint == "other" and op.kind == "plunge"}
+        for work in (made, alone)
+    )
+    assert (len(now), len(then)) == (2, 4)
+    assert (min(wide), min(before)) == (15, 32)
+    assert lost(alone) == []
+    assert lost(made) == [
+        "other: 2 slips instead of 4 in each meeting, 15 mm instead of 32 mm wide, clear of the slots of one; "
+        "slips.at of either decides otherwise"
+    ]
+
+
+GROOVE = (
+    '[[joint]]\nid = "back"\nkind = "groove"\nparts = ["divider"]\non = "face"\nbeside = "far edge"\n'
+    "from = 8\nwidth = 6\ndepth = 6\n"
+)
+
+
+def test_the_first_joint_is_remarked_where_it_gives_way(job):
+    """Rails across a table so near its legs that they meet the frame's slips: these end where the rails' begin."""
+    text = (
+        part("leg", 700, 50, 50, 4)
+        + part("long apron", 900, 100, 22, 2)
+        + part("short apron", 400, 100, 22, 2)
+        + part("cross rail", 444, 100, 22, 2)
+        + '[[joint]]\nid = "frame"\nkind = "leg-to-apron"\nparts = ["long apron", "short apron"]\nleg = "leg"\n'
+        'setback = 6\n[[joint]]\nid = "cross"\nkind = "end-to-face"\nparts = ["cross rail", "long apron"]\n'
+        "at = [5, 873]\n"
+    )
+    made = derive(job(text))
+    assert lost(made) == [
+        "frame: slips 16 mm instead of 45 mm long, clear of the slots of cross; slips.at of either decides otherwise"
+    ]
+    apart = derive(job(text.replace("at = [5, 873]", "at = [105, 773]")))
+    assert lost(apart) == []
+    assert least(slots(made, "long apron")) >= WALL - 0.01

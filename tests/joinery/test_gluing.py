@@ -234,6 +234,28 @@ def test_what_is_done_by_hand_to_the_whole_may_come_after_the_glue_up(job):
     assert ("glue-top", "trim") in {(edge.before, edge.after) for edge in edges}
 
 
+BY_HAND = {
+    "ends of a panel": (part("board", 6, 700, 110) + panel("top", ["board"], "boards = 3"), ["board"], "top"),
+    "back of a case": (CASE, ["side"], "case"),
+}
+
+
+@pytest.mark.parametrize("station", ["router", "bench"])
+@pytest.mark.parametrize(("text", "parts", "name"), BY_HAND.values(), ids=BY_HAND)
+def test_rebates_by_hand_may_be_cut_when_all_is_one_piece(job, text, parts, name, station):
+    """Across the ends of a panel, or round the back of a case (common practice, no source)."""
+    by_hand = (
+        f'[[operation]]\nid = "step"\nstation = "{station}"\nkind = "rebate"\nparts = {parts}\nquantity = 2\n'
+        f'after = ["glue-{name}"]\n'
+    ).replace("'", '"')
+    with_hand = job(text + by_hand)
+    derived = derive(with_hand)
+    work = derived.model_copy(update={"operations": (*derived.operations, *with_hand.operations)})
+    edges = precedence(work, load_rules())
+    assert options_without_order(work, edges) == {}
+    assert (f"glue-{name}", "step") in {(edge.before, edge.after) for edge in edges}
+
+
 def test_a_shelf_of_boards_is_sanded_when_it_is_a_panel(job):
     """Boards sanded one by one would not be level once glued (common practice, no source)."""
     text = (

@@ -51,6 +51,81 @@ def test_a_back_is_compared_with_its_rebates(job, size, said):
     assert all(said in says for says in found)
 
 
+def box(more="", at="[0, 405]", on="back"):
+    """A box of sides with boards of 360 between them, butted: inside 360, and as long as the places leave."""
+    text = part("front", 360, 110, 15, 2) + part("side", 420, 110, 15, 2)
+    return text + joint("corner", "end-to-face", ["front", "side"], f"at = {at}\non = ['{on}']") + more
+
+
+@pytest.mark.parametrize(
+    ("long", "wide", "said"),
+    [
+        (400, 370, []),
+        (390, 360, [(360, "falls through"), (390, "falls through")]),
+        (401.5, 371.5, []),
+        (402, 372, [(372, "leaves no room"), (402, "leaves no room")]),
+        (370, 400, []),
+    ],
+)
+@pytest.mark.parametrize("on", ["back", "face"])
+def test_a_bottom_of_a_butted_box_is_compared_with_its_grooves(job, long, wide, said, on):
+    """405 less 15 is 390 from front to back, the fronts are 360 long; grooves 6 deep add 12 to both, less the room."""
+    groove = joint(
+        "g", "groove", ["front", "side"], f'on = "{on}"\nfrom = 10\nwidth = 6\ndepth = 6\nholds = "panel"'
+    )
+    found = remarks(job, part("panel", long, wide, 6) + box(groove, on=on))
+    assert [(size, what) for size, what in said if any(f"{size} mm {what}" in says for says in found)] == said
+    assert len(found) == len(said)
+
+
+@pytest.mark.parametrize(
+    ("long", "wide", "many"), [(768, 608, 0), (788, 588, 2), (760, 600, 2), (772, 612, 2)]
+)
+def test_a_back_of_a_butted_case_is_compared_with_its_rebates(job, long, wide, many):
+    """Inside 600 and 780 less 20; rebates 10 along the faces and 6 into them add 12: as deep as they are, not wide. A
+    shelf without one, which the back goes behind, parts nothing."""
+    text = part("panel", long, wide, 6) + part("side", 800, 240, 20, 2) + part("top", 600, 240, 20, 2)
+    text += joint("case", "end-to-face", ["top", "side"], "at = [0, 780]")
+    rebate = 'beside = "far edge"\nwidth = 10\ndepth = 6\nholds = "panel"'
+    text += joint("r", "rebate", ["side", "top"], rebate)
+    assert len(remarks(job, text)) == many
+    shelf = part("shelf", 600, 240, 20) + joint("s", "end-to-face", ["shelf", "side"], "at = [390]")
+    assert len(remarks(job, text + shelf)) == many
+
+
+def test_backs_on_both_sides_of_a_divider(job):
+    """290 and 20 and 290 are 600: each back is compared with its own half of the case."""
+    text = part("side", 800, 240, 20, 2) + part("top", 600, 240, 20, 2) + part("divider", 760, 240, 20)
+    text += joint("case", "end-to-face", ["top", "side"], "at = [0, 780]")
+    text += joint("d", "end-to-face", ["divider", "top"], "at = [290]")
+    for where, on in ((["side", "top", "divider"], "back"), (["divider"], "face")):
+        size = f'on = "{on}"\nbeside = "far edge"\nfrom = 12\nwidth = 6\ndepth = 5\nholds = "panel"'
+        text += joint(f"g {on}", "groove", where, size)
+    assert not remarks(job, text + part("panel", 768, 298, 6, 2))
+    (narrow,) = remarks(job, text + part("panel", 768, 290, 6, 2))
+    assert "290 mm falls through: the opening is 290 mm" in narrow
+
+
+def test_boards_that_stand_elsewhere_bound_no_opening(job):
+    """Where no groove holds the panel on the side that the boards stand on, or only one of them has it."""
+    outside = joint(
+        "g", "groove", ["front", "side"], 'on = "face"\nfrom = 10\nwidth = 6\ndepth = 6\nholds = "panel"'
+    )
+    assert not remarks(job, part("panel", 300, 300, 6) + box(outside))
+    text = part("front", 360, 110, 15) + part("rear", 360, 90, 15)
+    for side, end, places in (("left", "left end", (0, 405)), ("right", "right end", (405, 0))):
+        text += part(side, 420, 110, 15)
+        for board, at in zip(("front", "rear"), places, strict=True):
+            text += joint(f"{board} {side}", "end-to-face", [board, side], f'at = [{at}]\nends = ["{end}"]')
+    groove = joint(
+        "g",
+        "groove",
+        ["front", "left", "right"],
+        'beside = "far edge"\nfrom = 5\nwidth = 6\ndepth = 6\nholds = "panel"',
+    )
+    assert not remarks(job, text + groove + part("panel", 414, 370, 6))
+
+
 @pytest.mark.parametrize(
     ("thick", "said"), [(5, ""), (4.5, ""), (3.5, "is loose in"), (9, "does not go into")]
 )

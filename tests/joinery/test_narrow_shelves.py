@@ -52,3 +52,55 @@ def test_shelves_that_go_together_as_they_are_are_not_refused(job):
     text = part("side", 800, 250, 19, 2) + part("top", 600, 250, 19, 2) + part("shelf", 600, 230, 19, 2)
     text += joint("t", "end-to-face", ["top", "side"], "at = [0, 781]")
     assert derive(job(text + joint("s", "end-to-face", ["shelf", "side"], "at = [300, 481]"))).meetings
+
+
+def unlike_case(wide, sides, groove=""):
+    """Top and bottom flush with the ends of the sides, shelves at 290 and 600 mm; each side with the ends that meet it
+    and the places there."""
+    shelves = len(sides[0][2]["shelf"])
+    text = part("top", 600, 250, 20, 2) + part("shelf", 600, wide, 18, shelves)
+    for side, ends, at in sides:
+        text += part(side, 900, 250, 20, 2 // len(sides))
+        for name in ("top", "shelf"):
+            more = f"at = {at[name]}\nends = {ends}".replace("'", '"')
+            text += joint(f"{name} {side}", "end-to-face", [name, side], more)
+    return text + groove
+
+
+def test_a_narrower_shelf_at_places_of_its_own_is_told_both_ways_out(job, refused):
+    """Also where its own places show that one part does not serve: 900 - 18 - 290 = 592 from the other end. Both joints
+    of the side are told, for the top needs two parts, too; where a groove tells its edges apart, these only."""
+    both, at = ["left end", "right end"], {"top": [0, 880], "shelf": [290, 600]}
+    (fault,) = refused(unlike_case(240, [("side", both, at)]))
+    assert "shelf is narrower than side" in fault.message
+    wide, apart = fault.accepted.split(", or ")
+    assert wide == "shelf as wide as side, 250 mm"
+    assert derive(job(unlike_case(250, [("side", both, at)]))).meetings
+    assert apart.endswith(
+        'one with ends = ["left end"] and at as it is, one with ends = ["right end"] and at measured from the other '
+        'end: 0 mm, 880 mm in "top side", 282 mm, 592 mm in "shelf side"'
+    )
+    turned = {"top": [0, 880], "shelf": [282, 592]}
+    two = [("left", ["left end"], at), ("right", ["right end"], turned)]
+    assert derive(job(unlike_case(240, two))).meetings
+    groove = joint("groove", "groove", ["side"], 'beside = "far edge"\nfrom = 8\nwidth = 6\ndepth = 5')
+    (fault,) = refused(unlike_case(240, [("side", both, at)], groove))
+    assert fault.accepted == apart
+    assert derive(job(unlike_case(240, two, groove.replace('"side"', '"left", "right"')))).meetings
+
+
+def test_one_narrower_shelf_may_stand_in_the_middle(job, refused):
+    """441 and 18 and 441 are 900 mm: then sides turned end for end serve for the top, too."""
+    both = ["left end", "right end"]
+    (fault,) = refused(unlike_case(240, [("side", both, {"top": [0, 880], "shelf": [290]})]))
+    assert fault.accepted.startswith(
+        "at 441 mm, in the middle, or shelf as wide as side, 250 mm, or two parts"
+    )
+    middle = unlike_case(240, [("side", both, {"top": [0, 880], "shelf": [441]})])
+    assert derive(job(middle)).meetings
+
+
+def test_a_lone_narrower_shelf_is_told_as_before(job, refused):
+    text = part("side", 900, 250, 20, 2) + part("shelf", 600, 240, 18, 2)
+    (fault,) = refused(text + joint("s", "end-to-face", ["shelf", "side"], "at = [290, 600]"))
+    assert fault.accepted.startswith("two joints, each with a side of its own")

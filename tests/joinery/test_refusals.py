@@ -398,7 +398,21 @@ def test_slips_asked_for_are_held_to_the_shops_limits(refused, slips, says):
     text = board(4, thickness=20) + f'kind = "frame-mitre"\nparts = ["side"]\nslips = {{ {slips} }}\n'
     (fault,) = refused(text)
     assert says in fault.message
-    assert fault.accepted.startswith(("slips 6 mm x ", "a width of more than "))
+    assert fault.accepted.startswith(("slips 6 mm × ", "a width of more than "))
+
+
+def test_a_count_that_does_not_fit_is_answered_with_one_that_does(job, refused):
+    """70 mm less a rebate of 10: two slips of 15 and 2 mm play, 10 mm between them and at both ends take 64."""
+    text = (
+        '[[part]]\nid = "stile"\nquantity = 2\nlength = 700\nwidth = 70\nthickness = 22\n'
+        '[[part]]\nid = "rail"\nquantity = 2\nlength = 300\nwidth = 70\nthickness = 22\n'
+        '[[joint]]\nid = "reb"\nkind = "rebate"\nparts = ["stile", "rail"]\nwidth = 10\ndepth = 10\n'
+        '[[joint]]\nid = "frame"\nkind = "end-to-edge"\nparts = ["rail", "stile"]\nslips = {{ count = {} }}\n'
+    )
+    (fault,) = refused(text.format(2))
+    assert fault.where == 'joint "frame", slips.count'
+    assert fault.accepted.startswith("1 slip, 8 mm × 32 mm × 56 mm, 29 mm and 29 mm deep")
+    assert sum(meeting.slips for meeting in derive(job(text.format(1))).meetings) == 4
 
 
 def test_slips_asked_for_may_just_keep_the_shops_limits(job):
