@@ -786,6 +786,7 @@ def test_notes_that_are_sound(tmp_path: Path) -> None:
 
 LINE = 'notes.lines = [{{ part = "{}", start = "{}", across = "{}", at = [{}], what = "holes" }}]\n'
 PANEL = '[[joint]]\nid = "top"\nkind = "edge-to-edge"\nparts = ["rail"]\nboards = 2\n'
+HOPPER = '[[joint]]\nid = "hopper"\nkind = "splayed"\nparts = ["rail"]\nsides = 4\nslope = 75\nlevel_edges = true\n'
 GROOVE = '[[joint]]\nid = "slot"\nkind = "groove"\nparts = ["rail"]\nfrom = 8\nwidth = 6\ndepth = 5\n'
 
 
@@ -796,7 +797,8 @@ GROOVE = '[[joint]]\nid = "slot"\nkind = "groove"\nparts = ["rail"]\nfrom = 8\nw
         ("rail", "face", "edge", 22, ""),
         ("rail", "edge", "face", 170, PANEL),  # across a panel of several boards
         (" rail ", " left end", "face ", 3, ""),  # blanks count for nothing, as everywhere
-        ("rail", "level edge", "glued-up panel", 3, PANEL),
+        ("rail", "edge", "glued-up panel", 3, PANEL),
+        ("rail", "level edge", "left bevel", 3, HOPPER),
         ("rail", "groove slot", "face", 3, GROOVE),
         ("rail", "left end", "tongue and shoulder", 3, 'makes = ["tongue and shoulder"]\n'),
         ("rail", "left end", "tongue and shoulder", 3, 'makes = ["tongue", "shoulder"]\n'),
