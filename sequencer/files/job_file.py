@@ -148,7 +148,9 @@ class _JobReader:
         return sorted(faults, key=lambda fault: (files.index(fault.file), fault.line or 0))
 
     def stands(self, kind: str, id: str, key: str) -> tuple[str, int | None]:
-        """The file and line of a table by its id, of a key in it where it is written there."""
+        """The file and line of a table by its id ("job" has none), of a key in it where it is written there."""
+        if kind == "job":
+            return str(self.path), self.source.line((kind, *key.split(".")))
         if kind == "part" and id in self.rows:
             return self.rows[id]
         for index, raw in self.source.tables(kind):
