@@ -88,7 +88,8 @@ IN_THE_JOB = {
     'after = ["aa"]': 'job.toml:11: operation "b": after names no operation: "aa" (did you mean "a"?)\n'
     '    accepted: "a", "b"',
     "makes = [1]": 'job.toml:11: operation "b": makes[1] must be text, not 1',
-    'part = ""': 'job.toml:11: operation "b": part must be a line of text, not ""',
+    'part = ""': 'job.toml:11: operation "b": part must be a line of text, not ""\n'
+    "    accepted: text that can be seen",
     "settings = 3": 'job.toml:11: operation "b": settings must be a table, not 3\n'
     "    accepted: { name = ... }",
     "settings.tilt = [0, 45]": 'job.toml:11: operation "b": settings.tilt must be one value, a range or any of '
@@ -170,7 +171,7 @@ IN_THE_JOB = {
     '[[part]]\nid = "p"\nlength = 3\nwidth = 1\nthickness = 1\nquantity = true': 'job.toml:16: part "p": '
     "quantity must be a whole number of at least 1, not true",
     '[[part]]\nid = "p\\nq"\nlength = 3\nwidth = 1\nthickness = 1': 'job.toml:12: part "p\nq": id must be a line of '
-    'text, not "p\\nq"',
+    'text that can be seen, not with a line end as its letter 2\n    accepted: "p q"',
     'part = "p/q"': 'job.toml:11: operation "b": part must not contain "/": a surface is written "part/surface"',
 }
 
@@ -524,6 +525,45 @@ def test_control_characters_are_refused_wherever_they_stand(tmp_path: Path) -> N
     listed = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
     rows = "id,length,width,thickness,species\np,100,20,18,as\x1bh\n"
     assert faults(tmp_path, listed, cut=rows) == [f'cut.csv:2: cell 5 {wrong} "\\x1b" as its letter 3']
+
+
+def test_spaces_of_other_kinds_are_spaces(tmp_path: Path) -> None:
+    """U+00A0, U+2009, U+202F and U+3000 look like the one of the keyboard: what is named with one is found by another,
+    in cut lists, too.
+    """
+    (tmp_path / "shop.toml").write_text(SHOP)
+    text = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"').replace(
+        'id = "a"', 'id = "a\\u00a0b"'
+    )
+    text += 'after = ["a b"]\npart = "long\u2009rail"\nregisters_on = ["long\u3000rail/left\u202fend"]\n'
+    (tmp_path / "cut.csv").write_text(
+        "id,length,width,thickness\nlong\u00a0rail,100,20,18\n", encoding="utf-8"
+    )
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    first, last = load_job(tmp_path / "job.toml").operations
+    assert (first.id, last.after, last.registers_on) == ("a b", ("a b",), ("long rail/left end",))
+    options = '[[choice]]\nid = "c"\noptions = { "x y" = ["a"], "x\\u00a0y" = ["b"] }\n'
+    assert 'the key "x y" is given twice\n    accepted: each key once' in faults(tmp_path, JOB + options)[0]
+
+
+@pytest.mark.parametrize(
+    ("written", "told", "accepted"),
+    [
+        ("Bo\\u00adden", "U+00AD (soft hyphen) as its letter 3", "Boden"),
+        ("long\\tpart", "a tab as its letter 5", "long part"),
+        ("long\\npart", "a line end as its letter 5", "long part"),
+        ("a\\u200bb", "U+200B (zero width space) as its letter 2", "ab"),
+        ("a\\ue000", "U+E000 as its letter 2", "a"),
+    ],
+)
+def test_signs_that_cannot_be_seen(tmp_path: Path, written: str, told: str, accepted: str) -> None:
+    """In a name it is told which sign it is and where, and what the name would be without it (names of the signs as
+    Unicode has them).
+    """
+    (fault,) = faults(tmp_path, JOB.replace('id = "b"', f'id = "{written}"'))
+    says, _, would_do = fault.partition("\n    accepted: ")
+    assert says.endswith(f"id must be a line of text that can be seen, not with {told}")
+    assert would_do == f'"{accepted}"'
 
 
 def test_a_plan_for_a_job(tmp_path: Path) -> None:
