@@ -163,9 +163,9 @@ IN_THE_JOB = {
     'choice "d", options: operation "a" stands in choice "c" already\n'
     "    accepted: each operation in one choice only",
     '[[part]]\nid = "p"\nlength = -3\nwidth = 2\nthickness = 1': 'job.toml:13: part "p": length must be more '
-    f"than 0, not -3\n    accepted: {LENGTH}",
+    f"than 0, not -3\n    accepted: more than 0.2 mm, as {LENGTH}",
     '[[part]]\nid = "p"\nlength = 3\nwidth = 0\nthickness = 1': 'job.toml:14: part "p": width must be more '
-    f"than 0, not 0\n    accepted: {LENGTH}",
+    f"than 0, not 0\n    accepted: more than 0.2 mm, as {LENGTH}",
     '[[part]]\nid = "p/q"\nlength = 3\nwidth = 1\nthickness = 1': 'job.toml:12: part "p/q": id must not contain '
     '"/": a surface is written "part/surface"',
     '[[part]]\nid = "p"\nlength = 3\nwidth = 1\nthickness = 1\nquantity = true': 'job.toml:16: part "p": '
@@ -256,7 +256,7 @@ IN_THE_SHOP = {
     (
         "[1, 0]]",
         "[1, 0]]\n[joinery]\nmax_depth = 0",
-    ): f"shop.toml:22: [joinery]: max_depth must be more than 0, not 0\n    accepted: {LENGTH}",
+    ): f"shop.toml:22: [joinery]: max_depth must be more than 0, not 0\n    accepted: more than 0, as {LENGTH}",
     (
         "[1, 0]]",
         '[1, 0]]\n[rules]\nbooks = ["own.toml"]',

@@ -470,7 +470,7 @@ class Placement:
         return Fit(thickness, width, even(length), centres, even(height), depths, slots, embedded, found)
 
     def _size(self, *mm: float) -> str:
-        return " x ".join(self._l(one) for one in mm)
+        return " × ".join(self._l(one) for one in mm)
 
 
 def _named(surface: str) -> str:

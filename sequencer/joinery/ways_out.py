@@ -50,7 +50,7 @@ def smaller_slips(
             one, two = place(Slips(thickness=thickness, width=width, length=length)).depths
         except Refusal:
             continue
-        size = " x ".join(floor.length(mm) for mm in (thickness, width, length))
+        size = " × ".join(floor.length(mm) for mm in (thickness, width, length))
         return f"slips {size}, {floor.length(one)} and {floor.length(two)} deep"
     return ""
 

@@ -262,7 +262,7 @@ def test_smaller_slips_that_are_told_keep_clear(job, refused, more):
     panel = PANEL.format(at=[100, 200, 300])
     (fault,) = refused(panel + more)
     told = fault.accepted.split(", other places")[0]
-    assert told == "slips 6 mm x 26 mm x 36 mm, 19 mm and 19 mm deep"
+    assert told == "slips 6 mm × 26 mm × 36 mm, 19 mm and 19 mm deep"
     assert {26, 32} <= {*job(panel).shop.joinery.slip_widths}
     made = derive(job(panel + "slips = { thickness = 6, width = 26, length = 36 }\n"))
     assert min(gaps(made)) >= WALL - 0.01

@@ -114,7 +114,7 @@ def test_what_is_fixed_in_both_is_refused_and_what_is_told_works(job, refused):
         "of wood would be left in divider, between the slots of one (back) and the slots of other (face)"
         in (fault.message)
     )
-    assert fault.accepted.startswith("slips 6 mm x 32 mm x 36 mm, 21 mm and 17 mm deep")
+    assert fault.accepted.startswith("slips 6 mm × 32 mm × 36 mm, 21 mm and 17 mm deep")
     told = fault.accepted.split("centres at ")[1].replace(" mm", "")
     made = derive(
         job(divided("at = [37.5, 112.5], depths = [21, 17]", f"at = [{told}], depths = [21, 17], width = 32"))
