@@ -162,9 +162,9 @@ def _strange(job: Job, plan: Plan) -> Iterator[Fault]:
 
     A plan without records of parts is not compared with them.
     """
-    if (plan.job, plan.unit, plan.batch) != (job.name, job.unit, job.batch):
-        yield Fault("this plan is of another job", job.path, accepted="the job it was made for")
-        return
+    yield from _otherwise(job, plan)
+    if plan.job != job.name:
+        return  # most likely it has other parts altogether
     records = {part.id: part for part in plan.parts if not part.again}
     if not records:
         return
@@ -181,7 +181,7 @@ def _strange(job: Job, plan: Plan) -> Iterator[Fault]:
             yield job.fault(
                 "part", part.id, f"the plan was made for {told} mm", "the sizes planned, or a new plan"
             )
-        if (part.quantity * job.batch + part.spare, part.spare) != (record.quantity, record.spare):
+        if (part.quantity * plan.batch + part.spare, part.spare) != (record.quantity, record.spare):
             told = counted(record.quantity, "piece") + (
                 f", {record.spare} of them spare" if record.spare else ""
             )
@@ -192,6 +192,20 @@ def _strange(job: Job, plan: Plan) -> Iterator[Fault]:
         yield Fault(
             f'the plan was made for part "{gone}", which the job does not have', job.path, accepted=besides
         )
+
+
+def _otherwise(job: Job, plan: Plan) -> Iterator[Fault]:
+    """What `[job]` says otherwise than when the plan was made, each key by itself."""
+    for key, now, planned in (
+        ("name", job.name, plan.job),
+        ("unit", job.unit, plan.unit),
+        ("batch", job.batch, plan.batch),
+    ):
+        if now != planned:
+            file, line = job.stands("job", "", key) if job.stands else (job.path, None)
+            were = "were" if key == "batch" else "was"
+            message = f"{key} is {as_written(now)}, planned {were} {as_written(planned)}"
+            yield Fault(message, file, "[job]", line, as_written(planned))
 
 
 def _moved(job: Job, words: str) -> Moved | Fault:

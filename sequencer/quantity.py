@@ -393,15 +393,17 @@ def parse_minutes(value: float | int) -> float:
 
 def _size(value: Any, info: ValidationInfo) -> float:
     """A positive length that is no slighter than what a check lets pass."""
-    mm = _positive(value, info)
-    if mm <= SLIGHTEST:
-        unit: Unit = (info.context or {}).get("unit", "mm")
-        least = format_length(SLIGHTEST, unit, decimals=True)
-        raise QuantityError(
-            f"must be more than the {least} that the checks on the cards let a cut be off, not {as_written(value)}",
-            LENGTH_ACCEPTED,
-        )
-    return mm
+    unit: Unit = (info.context or {}).get("unit", "mm")
+    mm = parse_length(value, unit)
+    if mm > SLIGHTEST:
+        return mm
+    least = format_length(SLIGHTEST, unit, decimals=True)
+    wanted = (
+        f"more than the {least} that the checks on the cards let a cut be off" if mm > 0 else "more than 0"
+    )
+    raise QuantityError(
+        f"must be {wanted}, not {as_written(value)}", f"more than {least}, as {LENGTH_ACCEPTED}"
+    )
 
 
 def _length_reader(
@@ -412,7 +414,9 @@ def _length_reader(
         mm = parse_length(value, unit)
         if above is not None and (mm < above or (mm == above and not or_equal)):
             wanted = "0 or more" if or_equal else "more than 0"
-            raise QuantityError(f"must be {wanted}, not {as_written(value)}", LENGTH_ACCEPTED)
+            raise QuantityError(
+                f"must be {wanted}, not {as_written(value)}", f"{wanted}, as {LENGTH_ACCEPTED}"
+            )
         return mm
 
     return read

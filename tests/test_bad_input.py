@@ -88,7 +88,8 @@ IN_THE_JOB = {
     'after = ["aa"]': 'job.toml:11: operation "b": after names no operation: "aa" (did you mean "a"?)\n'
     '    accepted: "a", "b"',
     "makes = [1]": 'job.toml:11: operation "b": makes[1] must be text, not 1',
-    'part = ""': 'job.toml:11: operation "b": part must be a line of text, not ""',
+    'part = ""': 'job.toml:11: operation "b": part must be a line of text, not ""\n'
+    "    accepted: text that can be seen",
     "settings = 3": 'job.toml:11: operation "b": settings must be a table, not 3\n'
     "    accepted: { name = ... }",
     "settings.tilt = [0, 45]": 'job.toml:11: operation "b": settings.tilt must be one value, a range or any of '
@@ -162,15 +163,15 @@ IN_THE_JOB = {
     'choice "d", options: operation "a" stands in choice "c" already\n'
     "    accepted: each operation in one choice only",
     '[[part]]\nid = "p"\nlength = -3\nwidth = 2\nthickness = 1': 'job.toml:13: part "p": length must be more '
-    f"than 0, not -3\n    accepted: {LENGTH}",
+    f"than 0, not -3\n    accepted: more than 0.2 mm, as {LENGTH}",
     '[[part]]\nid = "p"\nlength = 3\nwidth = 0\nthickness = 1': 'job.toml:14: part "p": width must be more '
-    f"than 0, not 0\n    accepted: {LENGTH}",
+    f"than 0, not 0\n    accepted: more than 0.2 mm, as {LENGTH}",
     '[[part]]\nid = "p/q"\nlength = 3\nwidth = 1\nthickness = 1': 'job.toml:12: part "p/q": id must not contain '
     '"/": a surface is written "part/surface"',
     '[[part]]\nid = "p"\nlength = 3\nwidth = 1\nthickness = 1\nquantity = true': 'job.toml:16: part "p": '
     "quantity must be a whole number of at least 1, not true",
     '[[part]]\nid = "p\\nq"\nlength = 3\nwidth = 1\nthickness = 1': 'job.toml:12: part "p\nq": id must be a line of '
-    'text, not "p\\nq"',
+    'text that can be seen, not with a line end as its letter 2\n    accepted: "p q"',
     'part = "p/q"': 'job.toml:11: operation "b": part must not contain "/": a surface is written "part/surface"',
 }
 
@@ -255,7 +256,7 @@ IN_THE_SHOP = {
     (
         "[1, 0]]",
         "[1, 0]]\n[joinery]\nmax_depth = 0",
-    ): f"shop.toml:22: [joinery]: max_depth must be more than 0, not 0\n    accepted: {LENGTH}",
+    ): f"shop.toml:22: [joinery]: max_depth must be more than 0, not 0\n    accepted: more than 0, as {LENGTH}",
     (
         "[1, 0]]",
         '[1, 0]]\n[rules]\nbooks = ["own.toml"]',
@@ -526,6 +527,45 @@ def test_control_characters_are_refused_wherever_they_stand(tmp_path: Path) -> N
     assert faults(tmp_path, listed, cut=rows) == [f'cut.csv:2: cell 5 {wrong} "\\x1b" as its letter 3']
 
 
+def test_spaces_of_other_kinds_are_spaces(tmp_path: Path) -> None:
+    """U+00A0, U+2009, U+202F and U+3000 look like the one of the keyboard: what is named with one is found by another,
+    in cut lists, too.
+    """
+    (tmp_path / "shop.toml").write_text(SHOP)
+    text = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"').replace(
+        'id = "a"', 'id = "a\\u00a0b"'
+    )
+    text += 'after = ["a b"]\npart = "long\u2009rail"\nregisters_on = ["long\u3000rail/left\u202fend"]\n'
+    (tmp_path / "cut.csv").write_text(
+        "id,length,width,thickness\nlong\u00a0rail,100,20,18\n", encoding="utf-8"
+    )
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    first, last = load_job(tmp_path / "job.toml").operations
+    assert (first.id, last.after, last.registers_on) == ("a b", ("a b",), ("long rail/left end",))
+    options = '[[choice]]\nid = "c"\noptions = { "x y" = ["a"], "x\\u00a0y" = ["b"] }\n'
+    assert 'the key "x y" is given twice\n    accepted: each key once' in faults(tmp_path, JOB + options)[0]
+
+
+@pytest.mark.parametrize(
+    ("written", "told", "accepted"),
+    [
+        ("Bo\\u00adden", "U+00AD (soft hyphen) as its letter 3", "Boden"),
+        ("long\\tpart", "a tab as its letter 5", "long part"),
+        ("long\\npart", "a line end as its letter 5", "long part"),
+        ("a\\u200bb", "U+200B (zero width space) as its letter 2", "ab"),
+        ("a\\ue000", "U+E000 as its letter 2", "a"),
+    ],
+)
+def test_signs_that_cannot_be_seen(tmp_path: Path, written: str, told: str, accepted: str) -> None:
+    """In a name it is told which sign it is and where, and what the name would be without it (names of the signs as
+    Unicode has them).
+    """
+    (fault,) = faults(tmp_path, JOB.replace('id = "b"', f'id = "{written}"'))
+    says, _, would_do = fault.partition("\n    accepted: ")
+    assert says.endswith(f"id must be a line of text that can be seen, not with {told}")
+    assert would_do == f'"{accepted}"'
+
+
 def test_a_plan_for_a_job(tmp_path: Path) -> None:
     """A plan given where a job belongs is told for what it is, with the commands that read it."""
     assert faults(tmp_path, '\n{"schema": "plan/1"}\n') == [
@@ -786,6 +826,7 @@ def test_notes_that_are_sound(tmp_path: Path) -> None:
 
 LINE = 'notes.lines = [{{ part = "{}", start = "{}", across = "{}", at = [{}], what = "holes" }}]\n'
 PANEL = '[[joint]]\nid = "top"\nkind = "edge-to-edge"\nparts = ["rail"]\nboards = 2\n'
+HOPPER = '[[joint]]\nid = "hopper"\nkind = "splayed"\nparts = ["rail"]\nsides = 4\nslope = 75\nlevel_edges = true\n'
 GROOVE = '[[joint]]\nid = "slot"\nkind = "groove"\nparts = ["rail"]\nfrom = 8\nwidth = 6\ndepth = 5\n'
 
 
@@ -796,7 +837,8 @@ GROOVE = '[[joint]]\nid = "slot"\nkind = "groove"\nparts = ["rail"]\nfrom = 8\nw
         ("rail", "face", "edge", 22, ""),
         ("rail", "edge", "face", 170, PANEL),  # across a panel of several boards
         (" rail ", " left end", "face ", 3, ""),  # blanks count for nothing, as everywhere
-        ("rail", "level edge", "glued-up panel", 3, PANEL),
+        ("rail", "edge", "glued-up panel", 3, PANEL),
+        ("rail", "level edge", "left bevel", 3, HOPPER),
         ("rail", "groove slot", "face", 3, GROOVE),
         ("rail", "left end", "tongue and shoulder", 3, 'makes = ["tongue and shoulder"]\n'),
         ("rail", "left end", "tongue and shoulder", 3, 'makes = ["tongue", "shoulder"]\n'),

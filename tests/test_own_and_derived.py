@@ -9,7 +9,7 @@ import pytest
 from sequencer import load_job, plan
 from sequencer.cards import cards
 from sequencer.diagnostics import InputError, NoOrderError
-from sequencer.model.notes import derived_surfaces
+from sequencer.model.surfaces import by_part, known_of, made_by
 from sequencer.pipeline import prepare
 
 SHOP = Path(__file__).parents[1] / "examples" / "shop.toml"
@@ -17,7 +17,6 @@ SHOP = Path(__file__).parents[1] / "examples" / "shop.toml"
 PART = '[[part]]\nid = "{}"\nlength = 200\nwidth = 120\nthickness = 16\nquantity = 4\n'
 CORNER = PART.format("side") + '[[joint]]\nid = "corner"\nkind = "case-mitre"\nparts = ["side"]\n'
 GROOVE = '[[joint]]\nid = "{}"\nkind = "groove"\nparts = ["{}"]\nfrom = {}\nwidth = 6\ndepth = 5\n'
-BOARD = ("face", "back", "edge", "far edge", "left end", "right end")
 OWN = '[[operation]]\nid = "x"\nstation = "bench"\n[[operation]]\nid = "y"\nstation = "bench"\n'
 
 
@@ -160,9 +159,18 @@ def test_what_takes_all_pieces_takes_the_spares(tmp_path: Path, operation: str, 
 
 
 @pytest.mark.parametrize("path", sorted(SHOP.parent.glob("*/job.toml")), ids=lambda path: path.parent.name)
-def test_lines_may_start_from_whatever_derived_steps_make(path: Path) -> None:
-    """Every surface of a part that they make, in all the examples, is one that notes by hand may name."""
+def test_surfaces_that_derived_steps_make(path: Path) -> None:
+    """Every surface of a part that they make, in all the examples, is one that operations by hand may name, of that
+    part; and what the joints are said to make is made by them, by one way or another.
+    """
     job = load_job(path)
-    made = {surface for op in prepare(job).worklist.operations for surface in op.makes}
-    names = {surface.partition("/")[2] for surface in made if not surface.startswith("/")}
-    assert names <= {*BOARD, *derived_surfaces({"id": j.id, "kind": j.kind} for j in job.joints)}
+    made: dict[str, set[str]] = {}
+    for op in prepare(job).worklist.operations:
+        for part, _, surface in (made.rpartition("/") for made in op.makes):
+            if part:
+                made.setdefault(part, set()).add(surface)
+    said = by_part(each for joint in job.joints for each in made_by(joint))
+    for part, surfaces in made.items():
+        assert surfaces <= {*known_of([part], said)}
+    for part, names in said.items():
+        assert {*names} <= made[part]

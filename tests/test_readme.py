@@ -1,14 +1,19 @@
-"""The Python of README runs as it stands there, one piece after the other, from the root of a clone."""
+"""The Python of README runs as it stands there, one piece after the other, from the root of a clone; its card is
+printed so.
+"""
 
 from __future__ import annotations
 
 import shutil
+from io import StringIO
 from pathlib import Path
 
 import pytest
 
 from sequencer.happened import told
 from sequencer.remainder import replan
+from sequencer.report.terminal import make_console, print_cards
+from tests.report.printed import example
 
 ROOT = Path(__file__).parent.parent
 
@@ -30,3 +35,13 @@ def test_the_python_of_the_readme_runs(tmp_path: Path, monkeypatch: pytest.Monke
     rest = replan(said["job"], said["boxes"], happened)
     assert said["rest"].model_dump_json() == rest.model_dump_json()
     assert "large front (remade)" in {part.id for part in said["rest"].parts}
+
+
+def test_the_card_of_the_readme_is_whole() -> None:
+    """It is printed as it stands there, from its head to its last line."""
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    (told,) = [text for text in readme.split("```text\n")[1:] if text.startswith("Card 6 of 8")]
+    out = StringIO()
+    print_cards(example("mitred-box"), make_console(out, width=80))
+    (card,) = [text for text in out.getvalue().split("\u2501" * 80 + "\n") if text.startswith("Card 6 of 8")]
+    assert told.split("```")[0].strip() == "\n".join(line.rstrip() for line in card.splitlines()).strip()

@@ -367,12 +367,24 @@ def test_what_cannot_be_gone_on_from(begun: tuple[Job, Plan], happened: Happened
     assert refused.value.faults[0].accepted
 
 
-def test_a_plan_of_another_job_is_refused(begun: tuple[Job, Plan]) -> None:
-    """By its name, unit or batch."""
-    job, first = begun
-    for change in ({"job": "k"}, {"batch": 2}, {"unit": "in"}):
-        with pytest.raises(InputError, match="of another job"):
-            replan(job, first.model_copy(update=change), Happened(1), 20)
+def test_a_job_that_is_told_otherwise(begun: tuple[Job, Plan], tmp_path: Path) -> None:
+    """Its name, unit and batch are those planned; each that is not is told where it stands, and parts are judged by
+    the batch planned.
+    """
+    _, first = begun
+    changed = loaded(tmp_path, JOB.replace('unit = "mm"', 'unit = "mm"\nbatch = 2'))
+    with pytest.raises(InputError) as refused:
+        replan(changed, first.model_copy(update={"unit": "in"}), Happened(1), 20)
+    assert JOB.startswith('[job]\nname = "j"\nunit = "mm"\n')
+    assert [str(fault) for fault in refused.value.faults] == [
+        f'{changed.path}:3: [job]: unit is "mm", planned was "in"\n    accepted: "in"',
+        f"{changed.path}:4: [job]: batch is 2, planned were 1\n    accepted: 1",
+    ]
+    with pytest.raises(InputError) as refused:
+        replan(loaded(tmp_path, JOB.replace('"j"', '"door"', 1)), first, Happened(1), 20)
+    assert [str(fault) for fault in refused.value.faults] == [
+        f'{changed.path}:2: [job]: name is "door", planned was "j"\n    accepted: "j"'
+    ]
 
 
 @pytest.mark.parametrize(

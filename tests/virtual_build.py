@@ -207,10 +207,12 @@ def machine(part: Part, order: Iterable[Operation], rim: float = 2.0) -> Made:
         # The mill leaves face, edge and back true, so the edge is there before the rip.
         made.body = made.body.trim_by_plane((0, 1, 0), 0.0)
         made.wood = made.body
+    trenched: set[str] = set()  # surfaces of grooves, rebates and housings that are cut
     for op in mine:
         for name in op.registers_on:
             owner, _, surface = name.partition("/")
-            if owner == part.id:
+            if owner == part.id and surface not in trenched:
+                assert surface in planes, f"{op.id} registers on {name}, which nothing has made"
                 normal, offset = planes[surface]
                 there = surface_area(made.wood, normal, offset)
                 share = made.left[op.id, surface] = min(1.0, there / whole[surface])
@@ -240,7 +242,10 @@ def machine(part: Part, order: Iterable[Operation], rim: float = 2.0) -> Made:
                 made.wood = made.wood - slot_solid(cut)
                 made.slots.append((op, cut))
             else:
+                before = made.wood.volume()
                 made.wood = made.wood - trench_solid(cut)
+                assert made.wood.volume() < before, f"{op.id} cuts nothing"
+                trenched |= {name.partition("/")[2] for name in op.makes if name.startswith(f"{part.id}/")}
         for name in op.destroys:
             owner, _, surface = name.partition("/")
             if owner == part.id:

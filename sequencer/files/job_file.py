@@ -25,10 +25,10 @@ from sequencer.model.job import (
     read_wanted,
     several_readings,
 )
-from sequencer.model.notes import Reach, derived_surfaces, wrong_notes
+from sequencer.model.notes import Reach, wrong_notes
 from sequencer.model.parts import Joint, Part
 from sequencer.model.shop import Rules, reads_as
-from sequencer.model.surfaces import Named, likely_slips, unknown_surfaces
+from sequencer.model.surfaces import Named, by_part, likely_slips, made_by, unknown_surfaces
 from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted, the_one
 
 TABLES = ("job", "part", "joint", "operation", "mates", "choice")
@@ -97,7 +97,7 @@ class _JobReader:
         source.twice("operation", source.tables("operation"))
         choices = self._choices()
         optional = {op for choice in choices for ops in choice.options.values() for op in ops}
-        operations = self._operations(parts, optional)
+        operations = self._operations(parts, joints, optional)
         mates = self._mates()
         if source.misspelt:
             pass  # what is missing may stand there
@@ -148,7 +148,9 @@ class _JobReader:
         return sorted(faults, key=lambda fault: (files.index(fault.file), fault.line or 0))
 
     def stands(self, kind: str, id: str, key: str) -> tuple[str, int | None]:
-        """The file and line of a table by its id, of a key in it where it is written there."""
+        """The file and line of a table by its id ("job" has none), of a key in it where it is written there."""
+        if kind == "job":
+            return str(self.path), self.source.line((kind, *key.split(".")))
         if kind == "part" and id in self.rows:
             return self.rows[id]
         for index, raw in self.source.tables(kind):
@@ -247,18 +249,22 @@ class _JobReader:
         elif self.source.tells_all("operation"):
             self._dangling(place, key, "operation", id, sorted(self.written))
 
-    def _operations(self, parts: Sequence[Part], optional: set[str]) -> list[Operation]:
+    def _operations(
+        self, parts: Sequence[Part], joints: Sequence[Joint], optional: set[str]
+    ) -> list[Operation]:
         source = self.source
         self._settle_measures()
-        surfaces = [
-            part_and_surface(each)[1]
+        by_hand = [
+            (part, each.surface)
             for _, raw in source.tables("operation")
-            for each in _texts(raw.get("makes"))
+            for each in _named(raw)
+            if each.key == "makes"
+            for part in each.parts or ("",)
         ]
-        derived = derived_surfaces(raw for _, raw in source.tables("joint"))
-        self.made = tuple(dict.fromkeys((*surfaces, *derived)))
+        derived = [made for joint in joints for made in made_by(joint)]
+        self.made = by_part((*by_hand, *derived))
         if self._surfaces_told():
-            self._check_surfaces(derived)
+            self._check_surfaces([surface for _, surface in derived])
         made = []
         for index, raw in source.tables("operation"):
             place = ("operation", index)
@@ -296,11 +302,7 @@ class _JobReader:
         strict = self.parts_known and rules is not None and not rules.books  # a book may speak of any surface
         named: list[tuple[str, Named]] = []
         for index, raw in self.source.tables("operation"):
-            of_part = bool(raw.get("part") or raw.get("parts"))
-            here = []
-            for at, text in _surfaces(raw):
-                part, surface = part_and_surface(text)
-                here.append(Named(at, surface, bool(part) if part is not None else of_part))
+            here = tuple(_named(raw))
             self.source.complain(
                 ("operation", index), unknown_surfaces(here, self.made, strict and bool(self.part_ids))
             )
@@ -330,7 +332,7 @@ class _JobReader:
             list(settings) if isinstance(settings, dict) else (),
             list(dict.fromkeys(names)) if self.parts_known else (),
             self.reach,
-            self.made if self.source.tells_all("joint") else None,
+            self.made if self.joints_known else None,
             self.unit,
         )
         self.source.complain((*place, "notes"), wrong)
@@ -484,6 +486,14 @@ def _surfaces(raw: dict[str, Any]) -> Iterator[tuple[Place, str]]:
         for number, each in enumerate(_texts(raw.get(key))):
             if each:
                 yield (key, number), each
+
+
+def _named(raw: dict[str, Any]) -> Iterator[Named]:
+    """The surfaces an operation names, with their parts."""
+    own = tuple(part for part in dict.fromkeys(_texts([raw.get("part"), *_texts(raw.get("parts"))])) if part)
+    for at, text in _surfaces(raw):
+        part, surface = part_and_surface(text)
+        yield Named(at, surface, own if part is None else (part,) if part else ())
 
 
 def _struck(job: Job, beyond: dict[str, list[Fault]]) -> Job:

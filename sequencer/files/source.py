@@ -25,6 +25,8 @@ LARGEST = 20_000_000
 _PREDICATE = ("must ", "is ")
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
 """Unicode's category Cc but for tab and newline."""
+_SPACES = re.compile(r"[\u00a0\u1680\u2000-\u200a\u202f\u205f\u3000]")
+"""Unicode's category Zs but for the space itself."""
 
 
 def read_text(path: Path, what: str) -> str:
@@ -55,11 +57,12 @@ def read_text(path: Path, what: str) -> str:
 
 def without_control(text: str) -> tuple[str, str]:
     """A text without control characters, and what is wrong with it where it has any: terminals obey them, and no page
-    can show them. Tab and newline are none.
+    can show them. Tab and newline are none. Every other kind of space becomes a plain one: they look alike.
 
-    >>> without_control("left end"), without_control("a\\x07b")[0]
+    >>> without_control("left\\u00a0end"), without_control("a\\x07b")[0]
     (('left end', ''), 'ab')
     """
+    text = _SPACES.sub(" ", text)
     found = _CONTROL.search(text)
     if not found:
         return text, ""
@@ -100,12 +103,17 @@ class Source:
             raise InputError([Fault(f"this TOML cannot be read: {shown}", str(path))]) from None
 
     def _without_control(self, place: Place, value: Any) -> Any:
-        """What stands at `place` without control characters; a fault for each text that has any, keys too."""
+        """What stands at `place` without control characters, keys too, and its spaces plain; a fault for each text that
+        has any, and for keys that come to the same.
+        """
         if isinstance(value, dict):
-            return {
-                self._without_control((*place, key), key): self._without_control((*place, key), each)
-                for key, each in value.items()
-            }
+            plain: dict[str, Any] = {}
+            for key, each in value.items():
+                name = self._without_control((*place, key), key)
+                if name in plain:
+                    self.say((*place, key), f'the key "{shortened(name)}" is given twice', "each key once")
+                plain[name] = self._without_control((*place, key), each)
+            return plain
         if isinstance(value, list):
             return [self._without_control((*place, number), each) for number, each in enumerate(value)]
         if not isinstance(value, str):

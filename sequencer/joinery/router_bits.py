@@ -3,21 +3,30 @@
 from __future__ import annotations
 
 import re
-from math import ceil
+from collections.abc import Collection
+from math import ceil, inf
 
 from sequencer.joinery.making import Collected
 from sequencer.joinery.refusal import Refusal
 from sequencer.operations import Wanted
-from sequencer.quantity import Unit, format_length, length_named
+from sequencer.quantity import Unit, format_length, format_readable, length_named
 
 SAME = 0.01
 """mm by which a bit may differ from the width it cuts."""
+
+_SHAPED = re.compile(
+    r"\b(round|radius|bull|core|cove|chamfer|bevel|mitre|miter|ogee|roman|bead|v\b|v-|v\d|vee|dovetail|keyhole|t-slot|rais|panel)",
+    re.IGNORECASE,
+)
+"""What names of bits begin a word with that leave no square bottom and walls (common practice, no source)."""
 
 _FLUTES = re.compile(r"\d+[\s-]*flutes?", re.IGNORECASE)
 
 
 def bit_for(work: Collected, width: float, wider_too: bool) -> tuple[Wanted | None, int]:
     """The bit for a width in mm, and in how many passes it cuts that; no bit where the router has no such setting.
+
+    Bits named for another shape than a square one (a roundover, cove, chamfer ...) cut none of it.
 
     The bit of this very width; where a wider one does as well (`wider_too`: what is cut is open at one side), the
     narrowest of those; else the widest that is narrower, in several passes. A bit that is named rather than measured is
@@ -36,6 +45,8 @@ def bit_for(work: Collected, width: float, wider_too: bool) -> tuple[Wanted | No
     sizes: dict[float | str, float] = {}
     unclear: list[str] = []
     for value in setting.values:
+        if isinstance(value, str) and _SHAPED.search(value):
+            continue
         size = _width_named(value, floor.job.shop.unit) if isinstance(value, str) else value
         if size:
             sizes[value] = size
@@ -57,11 +68,21 @@ def bit_for(work: Collected, width: float, wider_too: bool) -> tuple[Wanted | No
         return min(wider, key=straight.__getitem__), 1
     narrower = [bit for bit, size in straight.items() if size < width]
     if not narrower:
-        accepted = setting.accepted(floor.job.unit)
         message = "; ".join((f"the router has no bit for {floor.length(width)}", *unclear))
-        raise Refusal(message, accepted, "width")
+        raise Refusal(message, _widths_cut(sizes.values(), straight.values(), width, floor.job.unit), "width")
     bit = max(narrower, key=straight.__getitem__)
     return bit, ceil((width - SAME) / straight[bit])
+
+
+def _widths_cut(sizes: Collection[float], straight: Collection[float], width: float, unit: Unit) -> str:
+    """The widths that bits of these sizes can cut, of which these are straight, and the bit that would cut this one."""
+    least = min(straight, default=inf)
+    told = [format_readable(size, unit) for size in sorted({*sizes}) if size < least]
+    told += [f"{format_readable(least, unit, 'at least')} or more"] if straight else []
+    or_ = "or " if told else ""
+    return ", ".join(
+        (*told, f"{or_}a straight bit of {format_length(width, unit, decimals=True)} or less in the shop")
+    )
 
 
 def _width_named(bit: str, unit: Unit) -> float | None:

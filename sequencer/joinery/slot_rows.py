@@ -53,8 +53,9 @@ class SlotRow:
         least = min(widths, default=self.limits.slip_widths[0])
         number = wishes.count or 1
         needs = number * (least + slack) + (number - 1) * gap + 2 * ends
+        slips = "one slip" if number == 1 else f"{number} slips"
         raise Refusal(
-            f"a joint of {self._l(room)} is too short for {number} × {self._l(least)} wide slips with "
+            f"a joint of {self._l(room)} is too short for {slips} {self._l(least)} wide with "
             f"{self._l(ends)} at each end",
             f"a joint of {self._l(needs)} or more, or narrower slips",
             "slips.width" if wishes.width else "slips.count",

@@ -5,6 +5,7 @@ A complaint's message follows on the name of its key ("must be ...") or is a sen
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
 from typing import Annotated, Any, NamedTuple
 
@@ -56,9 +57,29 @@ def refuse(complaints: Iterable[Complaint]) -> None:
 def _line(value: Any) -> str:
     if not isinstance(value, str):
         raise QuantityError(f"must be text, not {as_written(value)}")
-    if not value.strip() or not value.isprintable():
-        raise QuantityError(f"must be a line of text, not {as_written(value)}")
-    return value.strip()
+    if not value.strip():
+        raise QuantityError(f"must be a line of text, not {as_written(value)}", "text that can be seen")
+    line = value.strip()
+    if line.isprintable():
+        return line
+    at, sign = next((at, sign) for at, sign in enumerate(line, 1) if not sign.isprintable())
+    plain = " ".join("".join(c if c.isprintable() else " " if c.isspace() else "" for c in line).split())
+    raise QuantityError(
+        f"must be a line of text that can be seen, not with {_told(sign)} as its letter {at}",
+        as_written(plain) if plain else "text that can be seen",
+    )
+
+
+def _told(sign: str) -> str:
+    """A sign that cannot be seen, by its name.
+
+    >>> _told(chr(9)), _told(chr(0xAD))
+    ('a tab', 'U+00AD (soft hyphen)')
+    """
+    if sign in "\t\n":
+        return "a tab" if sign == "\t" else "a line end"
+    name = unicodedata.name(sign, "").lower()
+    return f"U+{ord(sign):04X}" + (f" ({name})" if name else "")
 
 
 def _name(value: Any) -> str:

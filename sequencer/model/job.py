@@ -331,7 +331,7 @@ class Reference(NamedTuple):
 
 
 Stands = Callable[[str, str, str], tuple[str, int | None]]
-"""Where a table ("part", "joint" ...) of an id, or a key in it ("slips.depths"), stands: the file and the line."""
+"""Where a table ("part", "joint" ... of an id, or "job"), or a key in it ("slips.depths"), stands: file and line."""
 
 
 class Job(Value):

@@ -3,36 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Iterator, Mapping
-from typing import Any, get_args
+from collections.abc import Collection, Iterator, Mapping
 
 from sequencer.diagnostics import listed, nearest, no_such
 from sequencer.model.fields import Complaint
-from sequencer.model.parts import Surface
+from sequencer.model.surfaces import Made, known_of
 from sequencer.operations import Notes, PencilLine, plain_surface
 from sequencer.quantity import Unit, format_length, format_readable
 
 Reach = tuple[float | None, float | None, float | None]
 """How far a part reaches along its length, across its width and through its thickness, mm; None: nobody knows."""
-
-_SAWN = (
-    *(f"{side} {cut}" for side in ("left", "right", "edge", "far edge") for cut in ("bevel", "mitre")),
-    "level edge",
-    "level far edge",
-    "glued-up panel",
-)
-_CUT_IN = ("groove", "rebate", "housing")
-
-
-def derived_surfaces(joints: Iterable[Mapping[str, Any]]) -> tuple[str, ...]:
-    """The surfaces that operations derived from these joints, as the file has them, may make beside a board's own:
-    lines may be measured from them.
-    """
-    joints = tuple(joints)
-    trenches = (
-        f"{each['kind']} {str(each.get('id')).strip()}" for each in joints if each.get("kind") in _CUT_IN
-    )
-    return (*_SAWN, *trenches) if joints else ()
 
 
 def wrong_notes(
@@ -40,13 +20,14 @@ def wrong_notes(
     settings: Collection[str],
     names: Collection[str],
     reach: Mapping[str, Reach],
-    made: Collection[str] | None,
+    made: Made | None,
     unit: Unit,
 ) -> Iterator[Complaint]:
     """What is wrong with the notes of an operation that asks for these settings; places are within `notes`.
 
     `names` are all parts of the job (none where they are not known), `reach` tells how far those go whose size is
-    known, `made` the surfaces that somebody makes besides a board's own (None where they are not known).
+    known, `made` the surfaces that somebody makes beside a board's own (None where they are not known): lines start
+    from those of their part, and those of no part.
     """
     for name in notes.how_to_set:
         if name not in settings:
@@ -62,12 +43,12 @@ def _wrong_line(
     line: PencilLine,
     names: Collection[str],
     reach: Mapping[str, Reach],
-    made: Collection[str] | None,
+    made: Made | None,
     unit: Unit,
 ) -> Iterator[Complaint]:
     if names and line.part not in names:
         yield Complaint(("part",), no_such("part", "part", line.part, names), listed(names))
-    known = tuple(dict.fromkeys((*get_args(Surface), *(made or ()))))
+    known = known_of((line.part, ""), made or {})
     whole = plain_surface(line.across) in known  # a surface may well have an "and" in its name
     across = (line.across,) if whole else re.split(r", | and ", line.across)
     for key, said in (("start", (line.start,)), ("across", across)):

@@ -1,30 +1,85 @@
 """Surfaces that operations written by hand name: which of them nobody knows, and which look like slips of the pen.
 
-What registers on a surface, or removes it, is ordered by its name alone: a name that is nobody's orders nothing.
+What registers on a surface, or removes it, is ordered by its part and name alone: what nobody makes orders nothing.
 """
 
 from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator
-from typing import NamedTuple, get_args
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from typing import NamedTuple, assert_never, get_args
 
 from sequencer.diagnostics import listed, nearest, no_such, shortened
 from sequencer.model.fields import Complaint, Place
-from sequencer.model.parts import Surface
+from sequencer.model.parts import (
+    CaseMitre,
+    EdgeToEdge,
+    EndToEdge,
+    EndToFace,
+    FrameMitre,
+    Groove,
+    Housing,
+    Joint,
+    LegToApron,
+    Rebate,
+    Splayed,
+    Stave,
+    Surface,
+)
 
 BOARD: tuple[str, ...] = get_args(Surface)
 BLOCK = "setting block of "
 """How the blocks that derived operations make are called; they are of no part."""
 
 
+Made = Mapping[str, tuple[str, ...]]
+"""The surfaces that operations make beside a board's own, by their part; "": those of no part."""
+
+
+def made_by(joint: Joint) -> Iterator[tuple[str, str]]:
+    """The surfaces, each with its part, that derived operations of a joint may make beside a board's own, by any of
+    its ways.
+    """
+    match joint:
+        case CaseMitre() | Splayed():
+            for number, part in enumerate(joint.parts):
+                if joint.kind == "splayed" or joint.closed or number > 0:
+                    yield part, "left bevel"
+                if joint.kind == "splayed" or joint.closed or number < len(joint.parts) - 1:
+                    yield part, "right bevel"
+                if joint.kind == "splayed" and joint.level_edges:
+                    yield part, "level edge"
+                    yield part, "level far edge"
+        case FrameMitre():
+            yield from ((part, mitre) for part in joint.parts for mitre in ("left mitre", "right mitre"))
+        case Stave():
+            yield from ((part, bevel) for part in joint.parts for bevel in ("edge bevel", "far edge bevel"))
+        case EdgeToEdge():
+            yield from ((part, "glued-up panel") for part in joint.parts)
+        case Groove() | Rebate() | Housing():
+            yield from ((part, f"{joint.kind} {joint.id}") for part in joint.parts)
+        case EndToEdge() | EndToFace() | LegToApron():
+            pass
+        case _:
+            assert_never(joint)
+
+
+def by_part(surfaces: Iterable[tuple[str, str]]) -> dict[str, tuple[str, ...]]:
+    """Surfaces, each given with its part, by their parts; each once."""
+    found: dict[str, dict[str, None]] = {}
+    for part, surface in surfaces:
+        found.setdefault(part, {})[surface] = None
+    return {part: tuple(names) for part, names in found.items()}
+
+
 class Named(NamedTuple):
-    """A surface as an operation names it: where within the operation, by its plain name, and whether of a board."""
+    """A surface as an operation names it: where within the operation, by its plain name, and of which parts."""
 
     place: Place
     surface: str
-    of_part: bool
+    parts: tuple[str, ...]
+    """Those it is written with, else those of its operation; none where it is of no board."""
 
     @property
     def key(self) -> str:
@@ -32,19 +87,40 @@ class Named(NamedTuple):
         return str(self.place[0])
 
 
-def unknown_surfaces(named: Iterable[Named], made: Collection[str], strict: bool) -> Iterator[Complaint]:
-    """A complaint for each surface that is registered on or removed and that no board has and nobody makes.
+def unknown_surfaces(named: Iterable[Named], made: Made, strict: bool) -> Iterator[Complaint]:
+    """A complaint for each surface that is registered on or removed and that its board has not and nobody makes of it.
 
-    `made` are the surfaces that operations make. Unless `strict`, and of what is no board, one may be there without
-    being made: only what is a slip of a known name is complained of then.
+    Of an operation on several parts one of them has it. Unless `strict`, and of what is no board, a surface may be
+    there without being made: only what is a slip of a known name, of whatever part, is complained of then.
     """
-    known = tuple(dict.fromkeys((*BOARD, *made)))
+    anywhere: dict[str, str] = {}
+    for part, surfaces in made.items():
+        for surface in surfaces:
+            anywhere.setdefault(surface, part)
     for each in named:
-        if each.key not in ("registers_on", "destroys") or each.surface in known:
+        if each.key not in ("registers_on", "destroys") or each.surface.startswith(BLOCK):
             continue
-        if each.surface.startswith(BLOCK) or not ((strict and each.of_part) or _meant(each.surface, known)):
+        if strict and each.parts:
+            known = known_of(each.parts, made)
+        else:
+            known = (*BOARD, *anywhere)
+            if not _meant(each.surface, known):
+                continue
+        if each.surface in known:
             continue
-        yield Complaint(each.place, no_such(each.key, "surface", each.surface, known), listed(known))
+        way_out = f', or an operation with makes = ["{shortened(each.surface)}"]' if each.surface else ""
+        if each.surface in anywhere:
+            message = f'{each.key} names no surface of {listed(each.parts)}: "{shortened(each.surface)}"'
+            elsewhere = f"{anywhere[each.surface]}/{each.surface}"
+            message += nearest(elsewhere, [elsewhere])
+        else:
+            message = no_such(each.key, "surface", each.surface, known)
+        yield Complaint(each.place, message, listed(known) + way_out)
+
+
+def known_of(parts: Iterable[str], made: Made) -> tuple[str, ...]:
+    """The surfaces that one or the other of these parts has or is given."""
+    return tuple(dict.fromkeys((*BOARD, *(name for part in parts for name in made.get(part, ())))))
 
 
 def likely_slips(named: Iterable[tuple[str, Named]], made: Collection[str]) -> Iterator[str]:
@@ -69,11 +145,14 @@ def _meant(name: str, known: Iterable[str]) -> str:
 
 
 def is_slip(name: str, other: str) -> bool:
-    """Whether two names differ in signs and capitals only, or in one word of three letters or more by one letter: left
-    out, another, or two exchanged. Digits, and letters by themselves, tell things apart.
+    """Whether two names differ in signs and capitals only, or in one word of three letters or more by a letter behind
+    its first: left out, too many or another, or by two that are exchanged. Another first letter makes another word;
+    digits, and letters by themselves, tell things apart.
 
     >>> is_slip("egde", "edge"), is_slip("left-end", "left end"), is_slip("slot 1", "slot 2"), is_slip("b", "a")
     (True, True, False, False)
+    >>> is_slip("edgge", "edge"), is_slip("ledge", "edge"), is_slip("rack", "back")
+    (True, False, False)
     """
     words, others = (re.findall(r"\w+", each.lower()) for each in (name, other))
     if "".join(words) == "".join(others):
@@ -83,7 +162,7 @@ def is_slip(name: str, other: str) -> bool:
 
 
 def _a_letter_apart(a: str, b: str) -> bool:
-    """Whether two words differ by one letter: left out, another, or two exchanged."""
+    """Whether two words differ by a letter behind the first, or by two exchanged."""
     if min(len(a), len(b)) < 3:
         return False
     begins = _alike(a, b)
@@ -92,7 +171,7 @@ def _a_letter_apart(a: str, b: str) -> bool:
     a, b = a[: len(a) - ends], b[: len(b) - ends]
     if any(letter.isdigit() for letter in a + b):
         return False
-    return max(len(a), len(b)) <= 1 or (len(a) == 2 and a == b[::-1])
+    return (begins > 0 and max(len(a), len(b)) <= 1) or (len(a) == 2 and a == b[::-1])
 
 
 def _alike(a: str, b: str) -> int:

@@ -46,15 +46,18 @@ def said(path: Path) -> list[str]:
     [
         (
             'registers_on = ["egde"]',
-            f'registers_on names no surface: "egde" (did you mean "edge"?)\n    accepted: {BOARD}',
+            f'registers_on names no surface: "egde" (did you mean "edge"?)\n    accepted: {BOARD}'
+            ', or an operation with makes = ["egde"]',
         ),
         (
             'destroys = ["strip/left  end"]',
-            f'destroys names no surface: "left  end" (did you mean "left end"?)\n    accepted: {BOARD}',
+            f'destroys names no surface: "left  end" (did you mean "left end"?)\n    accepted: {BOARD}'
+            ', or an operation with makes = ["left  end"]',
         ),
         (
             'registers_on = ["tenon"]\nmakes = ["tongue"]',
-            f'registers_on names no surface: "tenon"\n    accepted: {BOARD}, "tongue"',
+            f'registers_on names no surface: "tenon"\n    accepted: {BOARD}, "tongue"'
+            ', or an operation with makes = ["tenon"]',
         ),
         ('registers_on = ["strip/"]', f'registers_on names no surface: ""\n    accepted: {BOARD}'),
     ],
@@ -74,7 +77,6 @@ def test_surfaces_there_are(tmp_path: Path) -> None:
         "face",
         "tongue",
         "tenon",
-        "left bevel",
         "groove bottom",
         "setting block of 30°",
     )
@@ -93,6 +95,77 @@ def test_surfaces_there_are(tmp_path: Path) -> None:
     job = load_job(path)
     assert [each.way for each in job.struck_out] == ["x"]
     assert job.remarks == ()
+
+
+@pytest.mark.parametrize(
+    ("joint", "made"),
+    [
+        ('kind = "case-mitre"\nparts = ["strip"]', ("left bevel", "right bevel")),
+        ('kind = "case-mitre"\nparts = ["strip", "rail"]\nclosed = false', ("right bevel",)),
+        ('kind = "frame-mitre"\nparts = ["strip"]', ("left mitre", "right mitre")),
+        ('kind = "splayed"\nslope = 80\nparts = ["strip"]', ("left bevel", "right bevel")),
+        (
+            'kind = "splayed"\nslope = 80\nparts = ["strip"]\nlevel_edges = true',
+            ("left bevel", "right bevel", "level edge", "level far edge"),
+        ),
+        ('kind = "stave"\nsides = 8\nparts = ["strip"]', ("edge bevel", "far edge bevel")),
+        ('kind = "edge-to-edge"\nboards = 3\nparts = ["strip"]', ("glued-up panel",)),
+        ('kind = "end-to-edge"\nparts = ["strip", "rail"]', ()),
+        ('kind = "rebate"\nparts = ["strip"]\nwidth = 6\ndepth = 6', ("rebate j",)),
+    ],
+)
+def test_what_joints_of_a_kind_make(tmp_path: Path, joint: str, made: tuple[str, ...]) -> None:
+    """Of a part of theirs, and of no other; of an operation on two parts one may have it."""
+    names = (
+        *(f"{side} {cut}" for side in ("left", "right", "edge", "far edge") for cut in ("bevel", "mitre")),
+        *("level edge", "level far edge", "glued-up panel", "rebate j", "groove j"),
+    )
+    parts = STRIP + "".join(STRIP.replace("strip", name) for name in ("rail", "leg"))
+    tables = parts + f'[[joint]]\nid = "j"\n{joint}\n'
+    both = ", ".join(f'"{name}"' for name in names)
+    path = written(tmp_path, tables + operation("a", f"registers_on = [{both}]"))
+    refused = [name for name in names if name not in made]
+    accepted = ", ".join((BOARD, *(f'"{name}"' for name in made)))
+    faults = said(path)
+    assert [fault.partition(': "')[2].partition('"')[0] for fault in faults] == refused
+    assert [fault.partition("\n    accepted: ")[2] for fault in faults] == [
+        f'{accepted}, or an operation with makes = ["{name}"]' for name in refused
+    ]
+    told = ", ".join(f'"leg/{name}"' for name in made)
+    if not made:
+        return
+    faults = said(written(tmp_path, tables + operation("a", f"destroys = [{told}]")))
+    assert faults == [
+        f'operation "a": destroys names no surface of "leg": "{name}" (did you mean "strip/{name}"?)\n'
+        f'    accepted: {BOARD}, or an operation with makes = ["{name}"]'
+        for name in made
+    ]
+    on_two = operation("a", "registers_on = [" + ", ".join(f'"{name}"' for name in made) + "]").replace(
+        'part = "strip"', 'parts = ["leg", "strip"]'
+    )
+    assert load_job(written(tmp_path, tables + on_two)).remarks == ()
+
+
+def test_what_is_made_of_one_part_is_of_no_other(tmp_path: Path) -> None:
+    """Whoever registers on it names the part; lines of notes start from their part's surfaces, and from those of no
+    part.
+    """
+    leg = STRIP.replace("strip", "leg")
+    makes = operation("a", 'makes = ["chamfer"]', part="leg") + operation("b", 'makes = ["tongue"]', part="")
+    lines = '[[operation.notes.lines]]\nwhat = "x"\npart = "{}"\nstart = "{}"\nacross = "face"\nat = [10]\n'
+    right = operation("c", 'registers_on = ["leg/chamfer", "/tongue"]')
+    tables = STRIP + leg + makes + right
+    assert load_job(
+        written(tmp_path, tables + lines.format("leg", "chamfer") + lines.format("strip", "tongue"))
+    )
+    wrong = operation("d", 'registers_on = ["chamfer", "tongue"]')
+    assert said(written(tmp_path, tables + lines.format("strip", "chamfer") + wrong)) == [
+        f'operation "c", notes.lines[1]: start names no surface: "chamfer"\n    accepted: {BOARD}, "tongue"',
+        'operation "d": registers_on names no surface of "strip": "chamfer" (did you mean "leg/chamfer"?)\n'
+        f'    accepted: {BOARD}, or an operation with makes = ["chamfer"]',
+        'operation "d": registers_on names no surface of "strip": "tongue" (did you mean "/tongue"?)\n'
+        f'    accepted: {BOARD}, or an operation with makes = ["tongue"]',
+    ]
 
 
 @pytest.mark.parametrize(
@@ -154,7 +227,14 @@ def test_likely_slips_are_remarked(tmp_path: Path) -> None:
         ("egde", "edge", True),
         ("edg", "edge", True),
         ("eedge", "edge", True),
-        ("adge", "edge", True),
+        ("edgge", "edge", True),
+        ("edge", "edges", True),
+        ("ege", "edge", True),
+        ("edxe", "edge", True),
+        ("dege", "edge", True),
+        ("wedge", "edge", False),  # other words
+        ("adge", "edge", False),
+        ("rack", "back", False),
         ("Edge", "edge", True),
         ("far-edge", "far edge", True),
         ("leftend", "left end", True),
@@ -170,5 +250,5 @@ def test_likely_slips_are_remarked(tmp_path: Path) -> None:
     ],
 )
 def test_slips(name: str, other: str, slip: bool) -> None:
-    """A letter or so makes a slip; what tells alike things apart does not."""
+    """A letter or so behind the first makes a slip; what tells alike things apart does not, nor does another word."""
     assert is_slip(name, other) is is_slip(other, name) is slip

@@ -49,8 +49,8 @@ def rebate(width):
     [
         (groove(6), ("straight-5", "straight-6"), "straight-6", 1),
         (groove(6), ("cove-6", "straight-6"), "straight-6", 1),
-        (groove(6), ("cove-6", "straight-5"), "cove-6", 1),  # named for what it makes
-        (groove(7), ("straight-5", "straight-6", "straight-10", "cove-6.5"), "straight-6", 2),
+        (groove(6), ("upcut-6", "straight-5"), "upcut-6", 1),
+        (groove(7), ("straight-5", "straight-6", "straight-10", "upcut-6.5"), "straight-6", 2),
         (housing(12), ("straight-5", "straight-6"), "straight-6", 2),
         (housing(12.5), ("straight-5", "straight-6"), "straight-6", 3),
         (housing(19), ("2-flute straight 6 mm",), "2-flute straight 6 mm", 4),
@@ -127,8 +127,62 @@ def test_a_bit_that_does_not_tell_its_width_is_taken_for_no_cut(job, bit, width,
     assert (f'how wide the bit "{bit}" is its name does not tell' in fault.message) is unclear
 
 
+@pytest.mark.parametrize(
+    "bit",
+    [
+        *(
+            "roundover 6",
+            "round-over 6",
+            "6 mm round nose",
+            "cove-6",
+            "Chamfer 6",
+            "ogee-6",
+            "V 6",
+            "v-groove 6",
+        ),
+        *("6 mm V", "dovetail 6 mm", "bullnose 6", "core box 6", "bead-6", "straight and bevel 6"),
+    ],
+)
+def test_a_shaped_bit_cuts_nothing_square(job, bit):
+    """A cove or roundover bit leaves a round bottom: whatever its width, it is taken for no groove, and no slip in its
+    name is told.
+    """
+    made = worked_out(job, groove(6), (bit, "straight-5"))
+    (cut,) = (op for op in made.operations if op.kind == "groove")
+    assert cut.settings["bit"] == "straight-5"
+    assert not [remark for remark in made.remarks if "bit" in remark]
+    for joint in (groove(6), rebate(5.5), housing(6)):
+        with pytest.raises(InputError) as refused:
+            worked_out(job, joint, (bit,))
+        assert "the router has no bit for" in refused.value.faults[0].message
+
+
+@pytest.mark.parametrize(
+    "bit", ["straight 6, with bearing", "upcut 6", "slot cutter 6", "rebate 6", "ground 6"]
+)
+def test_other_bits_cut_their_own_width(job, bit):
+    assert trench(job, groove(6), (bit, "cove-6")).settings["bit"] == bit
+
+
+@pytest.mark.parametrize(
+    ("bits", "accepted"),
+    [
+        (("1/4 in straight", "1/2 in straight", "roundover 6"), "6.35 mm or more, or "),
+        (("upcut-6", "upcut 10", "straight-8"), "6 mm, 8 mm or more, or "),
+        (("upcut-6", "cove-3"), "6 mm, or "),
+        (("cove-3",), ""),
+    ],
+)
+def test_the_widths_that_bits_cut_are_told(job, bits, accepted):
+    """Where a width is asked for, widths are accepted."""
+    with pytest.raises(InputError) as refused:
+        worked_out(job, groove(5), bits)
+    (fault,) = refused.value.faults
+    assert fault.accepted == f"{accepted}a straight bit of 5 mm or less in the shop"
+
+
 def test_no_bit_is_narrow_enough(refused):
     text = SIDE + f'[[joint]]\nid = "j"\nparts = ["side"]\n{groove(4)}\n'
     (fault,) = refused(text)
     assert "the router has no bit for 4 mm" in fault.message
-    assert "straight-5" in fault.accepted
+    assert fault.accepted == "5 mm or more, or a straight bit of 4 mm or less in the shop"

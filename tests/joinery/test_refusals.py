@@ -547,3 +547,16 @@ def test_bevels_that_their_check_cannot_tell_from_square(refused, job, corner, t
     assert f"a tilt of {tilt} moves the cut of side by no more" in fault.message
     assert f"a tilt of {least} or more, or for none" in fault.accepted
     assert derive(job(f"{text}corner = {180 - 2 * float(least.rstrip('°'))}\n")).operations
+
+
+def test_a_joint_too_short_for_its_slip(refused):
+    """Apron 35 mm wide, 10 mm free at each end (the shop's): 15 mm, and 2 mm of slack, want 37."""
+    text = "".join(
+        f'[[part]]\nid = "{id}"\nquantity = 4\nlength = 500\nwidth = {width}\nthickness = {thick}\n'
+        for id, width, thick in (("rail", 35, 22), ("leg", 45, 45))
+    )
+    joint = '[[joint]]\nid = "j"\nkind = "leg-to-apron"\nparts = ["rail"]\nleg = "leg"\n'
+    (fault,) = refused(text + joint)
+    assert fault.message == "a joint of 35 mm is too short for one slip 15 mm wide with 10 mm at each end"
+    (fault,) = refused(text + joint + "slips = { count = 2 }\n")
+    assert fault.message == "a joint of 35 mm is too short for 2 slips 15 mm wide with 10 mm at each end"
