@@ -6,7 +6,8 @@ The slot is a stadium prism: a rectangle with a half round at each end, pushed s
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cached_property
 from itertools import product
 from math import copysign, cos, dist, hypot, inf, pi, sin
 
@@ -62,7 +63,7 @@ class SlotSolid:
             slot.depth,
         )
 
-    @property
+    @cached_property
     def across(self) -> Vec:
         """Unit direction across the slot, square to its cheeks."""
         return np.asarray(np.cross(self.axis, self.along))
@@ -119,15 +120,15 @@ def too_near(slot: SlotSolid, other: SlotSolid, least: float) -> tuple[float, fl
     low = -other.reach(-along) - least - slot.reach(along)
     high = other.reach(along) + least + slot.reach(-along)
 
-    def moved(by: float) -> SlotSolid:
-        return replace(slot, mouth=slot.mouth + by * along)
+    def moved(by: float) -> nearest.Support:
+        return lambda direction: slot.farthest(direction) + by * along
 
     def near(by: float) -> bool:
-        return nearest.nearer(moved(by).farthest, other.farthest, least)
+        return nearest.nearer(moved(by), other.farthest, least)
 
     inside = (low + high) / 2  # nearest there, but for slots that lie askew
     if not near(inside):
-        inside = _least(lambda by: distance(moved(by), other), low, high)
+        inside = _least(lambda by: nearest.distance(moved(by), other.farthest), low, high)
     return (_edge(near, inside, low), _edge(near, inside, high)) if near(inside) else None
 
 
