@@ -8,7 +8,7 @@ and the next support point proves how far from the truth that still is.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import combinations
 
 import numpy as np
@@ -19,28 +19,53 @@ Support = Callable[[Vec], Vec]
 """The point of a body farthest in a direction."""
 TINY = 1e-8
 """mm: no distance at all."""
+SINGULAR = 1e-15
+"""Of the largest number of an equation: what is left of its own after elimination that tells nothing."""
 
 
 def _nearest_of_simplex(points: list[Vec]) -> tuple[Vec, list[Vec]]:
     """The point of the simplex nearest to the origin, and the corners that carry it."""
-    best: tuple[float, Vec, list[Vec]] | None = None
+    corners = [tuple(map(float, point)) for point in points]  # so few numbers are quicker by themselves
+    best: tuple[float, tuple[float, ...], tuple[int, ...]] | None = None
     for size in range(1, len(points) + 1):
-        for chosen in combinations(points, size):
-            base = chosen[0]
-            if size == 1:
-                weights = np.ones(1)
-            else:
-                sides = np.array([p - base for p in chosen[1:]])
-                rest, *_ = np.linalg.lstsq(sides @ sides.T, -sides @ base, rcond=None)
-                weights = np.concatenate([[1.0 - rest.sum()], rest])
-                if (weights < -1e-12).any():
-                    continue
-            point = np.sum([w * p for w, p in zip(weights, chosen, strict=True)], axis=0)
-            size2 = float(point @ point)
+        for chosen in combinations(range(len(points)), size):
+            base = corners[chosen[0]]
+            sides = [tuple(p - q for p, q in zip(corners[k], base, strict=True)) for k in chosen[1:]]
+            rest = _solved(
+                [[_dot(one, two) for two in sides] for one in sides], [-_dot(one, base) for one in sides]
+            )
+            if rest is None or 1.0 - sum(rest) < -1e-12 or any(weight < -1e-12 for weight in rest):
+                continue
+            point = tuple(
+                q + sum(weight * side[k] for weight, side in zip(rest, sides, strict=True))
+                for k, q in enumerate(base)
+            )
+            size2 = _dot(point, point)
             if best is None or size2 < best[0] - 1e-18:
-                best = (size2, point, list(chosen))
+                best = (size2, point, chosen)
     assert best is not None
-    return best[1], best[2]
+    return np.array(best[1]), [points[k] for k in best[2]]
+
+
+def _dot(one: Sequence[float], two: Sequence[float]) -> float:
+    return one[0] * two[0] + one[1] * two[1] + one[2] * two[2]
+
+
+def _solved(rows: list[list[float]], right: list[float]) -> list[float] | None:
+    """The solution of up to three equations, symmetric and positive, by elimination; None where they are as good as
+    dependent: a face of the simplex is as near then.
+    """
+    rows, found = [[*row, last] for row, last in zip(rows, right, strict=True)], [0.0] * len(rows)
+    for k, row in enumerate(rows):
+        if row[k] <= SINGULAR * max(1e-300, *(abs(each) for each in row[:-1])):
+            return None
+        for later in rows[k + 1 :]:
+            share = later[k] / row[k]
+            later[k:] = [x - share * y for x, y in zip(later[k:], row[k:], strict=True)]
+    for k in reversed(range(len(rows))):
+        known = sum(rows[k][j] * found[j] for j in range(k + 1, len(rows)))
+        found[k] = (rows[k][-1] - known) / rows[k][k]
+    return found
 
 
 def distance(one: Support, other: Support, tolerance: float = TINY) -> float:
