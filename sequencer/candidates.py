@@ -19,6 +19,12 @@ from sequencer.operations import Between, OneOf, Wanted
 
 Reading = float | str
 
+_MOST = 1200
+"""Readings tried at most for a setting because others push them, but four for each place."""
+
+_APART = 1e-6
+"""Readings nearer than this are one mark."""
+
 
 def candidates(setting: Setting, wanted: Sequence[Wanted]) -> list[Reading]:
     """The readings to try for what operations want of a setting, in no order, some of them perhaps twice. Not all are
@@ -83,7 +89,7 @@ def _pushed(setting: Setting, wanted: Sequence[Wanted]) -> list[float]:
     So a push ends in such room.
 
     Nothing is pushed where no two places are within twice the tolerance of each other and no stop is dearer than a free
-    reading. `_FIRMEST` bounds what is tried where everything lies close together.
+    reading. `_MOST` bounds what is tried where everything lies close together.
     """
     tolerance = setting.tolerance
     ranges = sum(isinstance(want, Between) for want in wanted)
@@ -99,19 +105,12 @@ def _pushed(setting: Setting, wanted: Sequence[Wanted]) -> list[float]:
     marks = set(halfway)
     for place in pushing:
         mark = place - tolerance
-        for step in range(max(4, _FIRMEST // len(pushing))):
+        for step in range(max(4, _MOST // len(pushing))):
             marks.add(mark)
             if tolerance <= SLACK or step > ranges + 1 or _roomy(ends, mark, tolerance):
                 break
             mark += tolerance
     return [*halfway, *_above(sorted(marks), ends, tolerance)]
-
-
-_FIRMEST = 1200
-"""Readings tried at most for a setting because others push them, but four for each place."""
-
-_APART = 1e-6
-"""Readings nearer than this are one mark."""
 
 
 def _roomy(ends: Sequence[float], mark: float, tolerance: float) -> bool:
