@@ -80,7 +80,7 @@ def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop, unit: Unit = "
     index_of = {setting.label: index for index, setting in enumerate(used)}
     problem = Problem(
         lots=tuple(
-            Lot(op.id, place[op.station], needs[lot], scale(op.work_minutes))
+            Lot(op.id, place[op.station], needs[lot], scale(op.work_minutes), (op.in_short,))
             for lot, op in enumerate(worklist.operations)
         ),
         dials=dials,

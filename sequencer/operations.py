@@ -227,6 +227,11 @@ class Operation(Value):
         """What is done; the name of the operation, or of the one it repeats, where no words say so."""
         return self.notes.what or self.again or self.id
 
+    @property
+    def in_short(self) -> str:
+        """The same without the manner, which follows a colon."""
+        return self.in_words.partition(":")[0]
+
 
 PUT_TOGETHER = ("dry-fit", "glue")
 """Kinds of work that put pieces together: its quantity counts what is put together, and spares are left out."""

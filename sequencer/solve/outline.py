@@ -160,7 +160,9 @@ class _Outlining:
                 stay |= lot.needs[d].stay
             either = any(lot.needs[d] != members[0].needs[d] for lot in members)
             needs[d] = self.hidden.need(d, Need(reach, stay, either))
-        return Lot(" or ".join(lot.label for lot in members), members[0].station, needs)
+        label = " or ".join(lot.label for lot in members)
+        words = dict.fromkeys(word for lot in members for word in lot.in_words)
+        return Lot(label, members[0].station, needs, words=tuple(words))
 
     def _precedence(self) -> tuple[tuple[int, int], ...]:
         """Pairs of the outline's lots, without those said by way of a third."""

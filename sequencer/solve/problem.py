@@ -61,13 +61,19 @@ class Dial:
 @dataclass(frozen=True)
 class Lot:
     """One operation on all its pieces: where it is made, what it needs of which dials, what the work itself
-    costs.
+    costs. `words` say what is done, where that is more than its label; several of what stands for one of several.
     """
 
     label: str
     station: int
     needs: Mapping[int, Need]
     work: int = 0
+    words: tuple[str, ...] = ()
+
+    @property
+    def in_words(self) -> tuple[str, ...]:
+        """What is done; its label where no words say so."""
+        return self.words or (self.label,)
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,9 @@ MOST = 60_000
 NAMED = 4
 """Dials that are named together; more are just called the settings."""
 
+EXAMPLES = 3
+"""Moves of a dial for each of which an operation is named that needs it; of more only one is."""
+
 SHOWN = 8
 """Values of a dial's way that are written out."""
 
@@ -110,16 +113,24 @@ def _words(floor: Floor, root: State, d: int) -> str:
     ways = f" ({_shortened(names)})" if all(names) else ""
     start = floor.knobs[d].start
     begun = _name(floor, d, start) if start < floor.knobs[d].values else ""
-    moves = f"must move{f' from {begun}' if begun else ''} at least {times}{ways}"
+    least = f"must move{f' from {begun}' if begun else ''} at least {times}"
+    moves = f"{least}{ways}"
     back = _return(floor, d, wheel, visits)
     if back:
         return f"{moves}: {back}"
     needed = [v for v, lots in enumerate(wheel.only) if lots and v != start]
     if len(needed) != len(visits):
         return f"{moves}: no shorter way serves all {wheel.named.bit_count()} operations that name it"
+    if not all(names):
+        if len(needed) == 1:
+            return f"{moves}: needed by {_lot(floor, next(bits(wheel.only[needed[0]])))}"
+        return f"{moves}: each is needed by work that no other of them serves"
+    work = [_lot(floor, _sure(floor, d, wheel, visit.value)[0]) for visit in visits]
     if len(needed) == 1:
-        return f"{moves}: needed by {_lot(floor, next(bits(wheel.only[needed[0]])))}"
-    return f"{moves}: each is needed by work that no other of them serves"
+        return f"{moves}: needed by {work[0]}"
+    if len(needed) <= EXAMPLES:
+        return f"{least}: " + ", ".join(f"to {name} for {lot}" for name, lot in zip(names, work, strict=True))
+    return f"{moves}: each is needed by work that no other of them serves, {names[0]} by {work[0]}"
 
 
 @dataclass(frozen=True)
@@ -234,8 +245,12 @@ def _name(floor: Floor, d: int, value: int) -> str:
 def _surely(floor: Floor, d: int, wheel: Wheel, value: int) -> str:
     """What a value is called; nothing if it has no name, or only lots of open choices ask for it: they may come to
     another."""
-    sure = any(not _either(floor, item, d) for item in bits(wheel.only[value]))
-    return _name(floor, d, value) if sure else ""
+    return _name(floor, d, value) if _sure(floor, d, wheel, value) else ""
+
+
+def _sure(floor: Floor, d: int, wheel: Wheel, value: int) -> list[int]:
+    """The items that ask for this value and no other, whatever is chosen."""
+    return [item for item in bits(wheel.only[value]) if not _either(floor, item, d)]
 
 
 def _either(floor: Floor, item: int, d: int) -> bool:
@@ -245,7 +260,7 @@ def _either(floor: Floor, item: int, d: int) -> bool:
 
 
 def _lot(floor: Floor, item: int) -> str:
-    return f'"{floor.problem.lots[floor.lot_of[item]].label}"'
+    return " or ".join(f'"{words}"' for words in floor.problem.lots[floor.lot_of[item]].in_words)
 
 
 def _shortened(names: list[str]) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from sequencer.solve.passing import in_use, passable_values
-from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem
+from sequencer.solve.problem import Dial, Mates, Need, Problem
 from sequencer.solve.relation import bits
 
 
@@ -158,8 +158,7 @@ def _without_dials(problem: Problem) -> Problem:
         problem,
         dials=tuple(problem.dials[d] for d in kept),
         lots=tuple(
-            Lot(lot.label, lot.station, {number[d]: need for d, need in lot.needs.items()}, lot.work)
-            for lot in problem.lots
+            replace(lot, needs={number[d]: need for d, need in lot.needs.items()}) for lot in problem.lots
         ),
         mates=tuple(
             Mates(group.lots, frozenset(number[d] for d in group.held if d in number))

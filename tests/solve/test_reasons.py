@@ -98,18 +98,29 @@ def test_a_value_come_back_to_is_explained() -> None:
 
 
 def test_a_value_needed_is_named() -> None:
-    """Where each value is needed once, the reason says so; a single one is told with the operation."""
-    move = tuple(tuple(0 if a == b else 2 for b in range(3)) for a in range(3))
-    fence = Dial("saw.fence", 0, move, (2, 2, 2), names=("18 mm", "30 mm", "45 mm"))
-    lots = tuple(Lot(f"rip {v}", 0, {0: Need(1 << v, 1 << v)}) for v in range(3))
+    """Each value needed is told with an operation that needs it, in its words where it has some; of many one is."""
+    move = tuple(tuple(0 if a == b else 2 for b in range(4)) for a in range(4))
+    fence = Dial("saw.fence", 0, move, (2,) * 4, names=("18 mm", "30 mm", "45 mm", "60 mm"))
+    lots = tuple(
+        Lot(f"rip-{v}", 0, {0: Need(1 << v, 1 << v)}, words=(f"rip {v}",) * (v < 2)) for v in range(4)
+    )
     problem = Problem(lots, (fence,), ((0,),))
-    found = search(problem, Limits(10), lambda news: None, lambda: False)
-    assert isinstance(found, Outcome)
-    assert found.reasons[0].why.startswith("must move at least 3 times (")
-    assert found.reasons[0].why.endswith("each is needed by work that no other of them serves")
-    one = search(replace(problem, lots=lots[:1]), Limits(10), lambda news: None, lambda: False)
-    assert isinstance(one, Outcome)
-    assert one.reasons[0].why == 'must move at least once (18 mm): needed by "rip 0"'
+
+    def why(*kept: Lot) -> str:
+        found = search(replace(problem, lots=kept), Limits(10), lambda news: None, lambda: False)
+        assert isinstance(found, Outcome)
+        return found.reasons[0].why
+
+    told = {0: '18 mm for "rip 0"', 1: '30 mm for "rip 1"', 2: '45 mm for "rip-2"'}
+    assert why(lots[0]) == 'must move at least once (18 mm): needed by "rip 0"'
+    least, _, ways = why(*lots[:3]).partition(": ")
+    assert least == "must move at least 3 times"
+    assert sorted(ways.split(", ")) == [f"to {told[v]}" for v in range(3)]
+    least, _, each = why(*lots).partition(": ")
+    assert re.fullmatch(r"must move at least 4 times \((\d+ mm( -> )?){4}\)", least), least
+    need, _, example = each.partition(", ")
+    assert need == "each is needed by work that no other of them serves"
+    assert example in {'18 mm by "rip 0"', '30 mm by "rip 1"', '45 mm by "rip-2"', '60 mm by "rip-3"'}
 
 
 def test_a_value_of_an_open_choice_is_not_named() -> None:
@@ -126,6 +137,6 @@ def test_a_value_of_an_open_choice_is_not_named() -> None:
     found = solve(problem, Limits(10))
     assert isinstance(found, Outcome)
     assert {reason.dials: reason.why for reason in found.reasons} == {
-        ("mortiser.depth",): 'must move at least once: needed by "first or second"',
-        ("mortiser.cutter",): 'must move at least once (6 mm): needed by "first or second"',
+        ("mortiser.depth",): 'must move at least once: needed by "first" or "second"',
+        ("mortiser.cutter",): 'must move at least once (6 mm): needed by "first" or "second"',
     }
