@@ -7,10 +7,10 @@ and compute nothing of their own. The step list is in `sequencer.steplist`, cost
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import count
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from sequencer.marking import Marking
 from sequencer.operations import Caution, Check, Operation, PencilLine, Slot
@@ -331,7 +331,7 @@ def _cautions(book: PlanBook, setup: Setup) -> tuple[CardCaution, ...]:
 
 def _holds(book: PlanBook, setup: Setup) -> tuple[Hold, ...]:
     """What mates begun but not finished with this setup hold: the same settings for the same reason once, until the
-    last of all that must match is made."""
+    last of all that must match is made; what is held until then with others for another reason, with these."""
     waiting: dict[tuple[str, tuple[str, ...], str], set[str]] = {}
     for mates in book.plan.mates:
         at = {name: book.setup_of[name] for name in mates.operations if name in book.setup_of}
@@ -343,16 +343,42 @@ def _holds(book: PlanBook, setup: Setup) -> tuple[Hold, ...]:
         for station, settings in held.items():
             names = waiting.setdefault((station, tuple(settings), mates.why), set())
             names.update(name for name in at if at[name] > setup.number)
+    told: dict[tuple[str, int], list[_Waiting]] = {}
+    for (station, together, why), names in waiting.items():
+        until = max(book.setup_of[name] for name in names)
+        told.setdefault((station, until), []).append(_Waiting(together, (why,), names))
     return tuple(
         Hold(
             station=book.station_name(station),
-            settings=tuple(_held(book, setup, station, setting) for setting in settings),
-            until=max(book.setup_of[name] for name in names),
-            operations=tuple(dict.fromkeys(map(book.what, sorted(names, key=book.number.__getitem__)))),
-            why=why,
+            settings=tuple(_held(book, setup, station, setting) for setting in each.settings),
+            until=until,
+            operations=tuple(dict.fromkeys(map(book.what, sorted(each.names, key=book.number.__getitem__)))),
+            why="; ".join(filter(None, dict.fromkeys(each.whys))),
         )
-        for (station, settings, why), names in waiting.items()
+        for (station, until), all_of_it in told.items()
+        for each in _joined(all_of_it)
     )
+
+
+class _Waiting(NamedTuple):
+    """Settings of one station held until one setup: why, and for which operations still to come."""
+
+    settings: tuple[str, ...]
+    whys: tuple[str, ...]
+    names: set[str]
+
+
+def _joined(held: Iterable[_Waiting]) -> list[_Waiting]:
+    """The widest of these, each with the reasons and the operations of those whose settings are among its own."""
+    found: list[_Waiting] = []
+    for each in sorted(held, key=lambda one: -len(one.settings)):
+        for place, wider in enumerate(found):
+            if set(each.settings) <= set(wider.settings):
+                found[place] = _Waiting(wider.settings, wider.whys + each.whys, wider.names | each.names)
+                break
+        else:
+            found.append(each)
+    return found
 
 
 def _held(book: PlanBook, setup: Setup, station: str, setting: str) -> tuple[str, str]:

@@ -272,6 +272,33 @@ def test_mates_that_hold_the_same_are_told_once(tmp_path: Path) -> None:
     ]
 
 
+def test_what_is_held_with_more_until_the_same_card_is_told_with_it(tmp_path: Path) -> None:
+    """Tilt and fence are held from the first step to the third, the tilt for a block, too: one hold where both end with
+    one card, with what is to come and why of both; two where the block comes later, worked out by hand."""
+    job = in_a_row(*(f"tilt = 45, fence = 9, speed = {speed}" for speed in range(10, 14)))
+    job += '[[mates]]\noperations = ["0", "2"]\nhold = ["saw.tilt", "saw.fence"]\nwhy = "both halves alike"\n'
+    block = '[[mates]]\noperations = ["0", {}]\nhold = ["saw.tilt"]\nwhy = "the block fits"\n'
+    both = ("tilt", "fence")
+
+    def told(others: str) -> list[list[tuple[tuple[str, ...], int, tuple[str, ...], str]]]:
+        made = cards(planned(tmp_path, job + block.format(others)))
+        return [
+            [(tuple(name for name, _ in h.settings), h.until, h.operations, h.why) for h in card.holds]
+            for card in made
+        ]
+
+    assert told('"1", "2"') == [
+        [(both, 3, ("1", "2"), "both halves alike; the block fits")],
+        [(both, 3, ("2",), "both halves alike; the block fits")],
+        [],
+        [],
+    ]
+    assert told('"3"')[0] == [
+        (both, 3, ("2",), "both halves alike"),
+        (("tilt",), 4, ("3",), "the block fits"),
+    ]
+
+
 def test_what_is_left_standing_is_used_again_unmoved() -> None:
     """Every setting to be left has its value still on the card that uses it next, unmoved until then."""
     plan = tea_boxes("mm")
