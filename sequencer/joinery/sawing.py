@@ -273,10 +273,17 @@ def _how_to_set(floor: Floor, group: _Group) -> dict[str, str]:
             f"{format_angle(group.gauge)} from a square crosscut (a scale that reads 90 square shows "
             f"{format_angle(90 - group.gauge)})"
         )
-    stop = floor.is_stop("saw", "tilt", group.tilt)
-    proved = "at the stop" if stop else "proved with a test cut on scrap of this thickness"
-    hows["tilt"] = f"{format_angle(group.tilt)} from vertical, {proved}"
+    hows["tilt"] = f"{format_angle(group.tilt)} from vertical, {_proved(floor, group.tilt)}"
     return hows
+
+
+def _proved(floor: Floor, tilt: float) -> str:
+    """How a tilt is known to stand right: whatever cut it is set for first tells this."""
+    return (
+        "at the stop"
+        if floor.is_stop("saw", "tilt", tilt)
+        else "proved with a test cut on scrap of this thickness"
+    )
 
 
 def _apart(ends: Sequence[str], surfaces: Sequence[str]) -> str:
@@ -400,7 +407,10 @@ def level_rip(work: Collected, joint: str, part: Part, planes: Sequence[PlaneCut
             table=_apart(edges, beds) if both else "face",
             way_round=_rolled_over(part, planes) if both else "",
             check=_level_check(floor, edges, beds, wide),
-            how_to_set={"tilt": f"{format_angle(tilt)} from vertical: the lean of the board from upright"},
+            how_to_set={
+                "tilt": f"{format_angle(tilt)} from vertical: the lean of the board from upright, "
+                + _proved(floor, tilt)
+            },
             cautions=(cautions.GUARDS, cautions.TILTED) if both else (cautions.GUARDS,),
         ),
     )
@@ -459,7 +469,10 @@ def _ripped_first(part: Part, planes: Sequence[PlaneCut]) -> str:
 def block(
     work: Collected, joint: str, way: str, fence_angle: float, bevels: Sequence[Operation]
 ) -> Operation | None:
-    """The setting block for a fence angle that is no stop, cut in the saw setup of that very tilt."""
+    """The setting block for a fence angle that is no stop, cut in the saw setup of that very tilt.
+
+    It is held against the first of the bevels of that tilt, so it comes after that one, under its very blade.
+    """
     floor = work.floor
     if abs(fence_angle - 90.0) < 0.005 or floor.setting("mortiser", "fence_angle") is None:
         return None
@@ -468,27 +481,35 @@ def block(
     tilt = even(90.0 - fence_angle)
     if tilt in work.blocks:
         return work.blocks[tilt]
+    asked = floor.settings("saw", {"tilt": tilt}).get("tilt")
+    same = [op for op in bevels if op.settings.get("tilt") == asked]
+    bevel, kept = same[0], ("tilt", "height")
+    of, _, surface = bevel.surface.rpartition("/")
+    gauge = "" if surface.endswith("edge bevel") else ", against the gauge"
     made = Operation(
         id=slug(joint, way, "block", f"{tilt:.2f}"),
         station=floor.station("saw"),
         kind="block",
         quantity=1,
         minutes_each=floor.limits.minutes.block,
-        settings=floor.settings("saw", {"tilt": tilt, "gauge": None}),
+        settings={name: wanted for name, wanted in bevel.settings.items() if name in kept},
+        registers_on=(bevel.surface,),
         makes=(f"/setting block of {format_angle(fence_angle)}",),
         joint=joint,
         notes=Notes(
             what=f"saw a setting block of {format_angle(fence_angle)} from straight scrap, with the saw as it stands",
+            fence=f"straight side of the scrap{gauge}",
+            table=f"scrap as thick as {of}, lying flat (the blade stands high enough for that)",
             check=Check(
-                measure="block against a bevelled first piece",
+                measure=f"block against the {surface} of the first piece of {of}",
                 expect="no light between them",
                 tolerance="",
             ),
+            how_to_set={name: how for name, how in bevel.notes.how_to_set.items() if name in kept},
             cautions=(cautions.GUARDS, cautions.SHORT),
         ),
     )
     if not way:
         work.blocks[tilt] = made
-    same = [op for op in bevels if op.settings.get("tilt") == made.settings.get("tilt")]
     work.hold([*same, made], "saw", ("tilt",), "the block is cut at the very tilt of the bevel")
     return made

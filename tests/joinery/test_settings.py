@@ -1,12 +1,15 @@
 """Settings and walls of derived operations against figures from outside the program."""
 
-from math import radians, sin, sqrt, tan
+from math import cos, radians, sin, sqrt, tan
 
 import pytest
 
+from sequencer import plan
+from sequencer.cards import cards
 from sequencer.graph import precedence
 from sequencer.joinery import derive, joint_report
 from sequencer.operations import Slot
+from sequencer.planbook import PlanBook
 from sequencer.rulebook import load_rules
 
 SIDES = ("left", "right")
@@ -124,6 +127,87 @@ def test_a_block_is_cut_in_the_saw_setup_of_its_tilt(job):
     edges = precedence(made, load_rules())
     for plunge in only(made, "plunge"):
         assert (block.id, plunge.id) in {(edge.before, edge.after) for edge in edges}
+
+
+def ring(kind, long, short, thickness, stock="sized"):
+    """Two parts by turns round a ring, whose ends (or edges) one tilt and two stops bevel."""
+    return (
+        "".join(
+            f'[[part]]\nid = "{name}"\nquantity = {pieces}\nlength = {length}\nwidth = 120\nthickness = {thickness}\n'
+            f'stock = "{stock}"\n'
+            for name, length, pieces in (("long", *long), ("short", *short))
+        )
+        + f'[[joint]]\nid = "corner"\nparts = ["long", "short"]\n{kind}\n'
+    )
+
+
+RINGS = {
+    # kind of ring, tilt, thickness, how the tilt is proved (45 is a stop of the shop's saw, 30 is none)
+    "six sides": (
+        ring('kind = "case-mitre"\ncorner = 120\nways = ["bevel-first"]', (240, 3), (160, 3), 16),
+        30.0,
+        16.0,
+        "proved with a test cut on scrap of this thickness",
+    ),
+    "sized box": (
+        ring('kind = "case-mitre"\nways = ["bevel-first"]', (280, 2), (190, 2), 14),
+        45.0,
+        14.0,
+        "at the stop",
+    ),
+    "rough box": (
+        ring('kind = "case-mitre"\nways = ["bevel-first"]', (280, 2), (190, 2), 14, "rough"),
+        45.0,
+        14.0,
+        "at the stop",
+    ),
+    "staves": (ring('kind = "stave"\nsides = 4', (260, 2), (260, 2), 16), 45.0, 16.0, "at the stop"),
+}
+
+
+@pytest.mark.parametrize("name", RINGS)
+def test_a_block_follows_a_bevel_of_its_tilt_under_its_blade(job, name):
+    """A tilt is proved on a bevel, then the block is sawn (common practice, no source), and held against that bevel. By
+    then a blade so high along itself stands 3 mm or more above the stock, measured upright; which tilt was set, and how
+    it is proved, is told where it is set."""
+    text, tilt, thickness, proved = RINGS[name]
+    found = plan(job(text), time_limit=3)
+    book, bevelled, blocks = PlanBook(found), [], 0
+    for setup, card in zip(found.setups, cards(found), strict=True):
+        for op in map(book.operation, setup.operations):
+            if op.kind == "bevel":
+                bevelled += op.makes
+            if op.kind == "block":
+                blocks += 1
+                (against,) = op.registers_on
+                part, surface = against.split("/")
+                assert against in bevelled
+                assert op.notes.check.measure == f"block against the {surface} of the first piece of {part}"
+                assert "height" in op.settings
+                upright = setup.settings["height"] * cos(radians(setup.settings["tilt"]))
+                assert thickness + 3 - 0.01 <= upright <= thickness + 8 + 0.01
+                assert op.notes.how_to_set["tilt"] == f"{tilt:g}° from vertical, {proved}"
+        for line in card.settings:
+            if line.setting == "tilt" and line.moves and line.value == f"{tilt:g}°":
+                assert line.how == (f"{tilt:g}° from vertical, {proved}",)
+    assert blocks == 1
+
+
+def test_a_block_costs_no_reset(job):
+    """It is sawn beside its bevel as the saw stands: as many resets as the bevels alone ask for, worked out by hand
+    (tilt, blade height and a stop for each of two lengths at the saw, from 0 and from nothing)."""
+    text, *_ = RINGS["six sides"]
+    found = plan(job(text), time_limit=3)
+    moved = [reset.setting for setup in found.setups if setup.station == "saw" for reset in setup.resets]
+    assert sorted(moved) == ["height", "stop", "stop", "tilt"]
+
+
+def test_a_level_rip_proves_its_tilt_too(job):
+    """A board at 80 degrees leans 10 from upright, no stop of the saw's: proved as any angle is that was touched."""
+    side = box(16, 'kind = "splayed"\nsides = 4\nslope = 80\nlevel_edges = true')
+    (rip,) = [op for op in derive(job(side)).operations if "level" in op.id]
+    proved = "proved with a test cut on scrap of this thickness"
+    assert rip.notes.how_to_set["tilt"] == f"10° from vertical: the lean of the board from upright, {proved}"
 
 
 def test_a_block_that_another_joint_needs_too_is_cut_once(job):
