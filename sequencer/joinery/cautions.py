@@ -43,12 +43,12 @@ DUST = Caution(
 )
 
 
-def fragile(kind: str, at_stop: bool) -> Caution:
-    """Of the sharp edge of a steep bevel, or point of a mitre; `at_stop`: whether it may lie at the stop."""
+def fragile(kind: str, at: str) -> Caution:
+    """Of the sharp edge of a steep bevel, or point of a mitre; `at`: what it may lie at, "stop", "fence" or ""."""
     sharp = "point of the mitre" if kind == "mitre" else "edge of the bevel"
-    stop = f"; give the stop the opposite {kind}" if at_stop else ""
+    given = f"; give the {at} the opposite {kind}" if at else ""
     return Caution(
-        says=f"The sharp {sharp} is fragile: nothing bears on it{stop}.",
+        says=f"The sharp {sharp} is fragile: nothing bears on it{given}.",
         source="common practice, no source",
     )
 

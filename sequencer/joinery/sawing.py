@@ -121,11 +121,18 @@ class _Group:
         return OPPOSITE[self.cuts[0].at]
 
     @property
-    def slanted_at_stop(self) -> bool:
-        """Whether an end that is bevelled or mitred already may have to lie at the stop."""
-        if self.edges or self.compound:
-            return False
-        return len(self.cuts) > 1 or self.lone_stop in self.others
+    def feathery(self) -> bool:
+        """Whether the edge or point that the cut leaves is too thin to bear on anything."""
+        return self.tilt > 40 or self.gauge > 40
+
+    @property
+    def slanted_at(self) -> str:
+        """What an end or edge that is bevelled or mitred already may have to lie at: "stop", "fence" or nothing."""
+        if self.compound:
+            return ""
+        if self.edges:
+            return "fence" if len(self.cuts) > 1 or OPPOSITE[self.cuts[0].at] in self.others else ""
+        return "stop" if len(self.cuts) > 1 or self.lone_stop in self.others else ""
 
 
 def _end_cut(work: Collected, joint: str, way: str, group: _Group, minutes: float, apart: bool) -> Operation:
@@ -219,8 +226,8 @@ def _cautions(work: Collected, joint: str, group: _Group) -> tuple[Caution, ...]
     found: list[Caution] = [cautions.GUARDS, cautions.TILTED] if group.bevelled else [cautions.GUARDS]
     if not group.edges:
         found.append(cautions.CROSSCUT)
-    if group.tilt > 40 or group.gauge > 40:
-        found.append(cautions.fragile(group.kind, group.slanted_at_stop))
+    if group.feathery:
+        found.append(cautions.fragile(group.kind, group.slanted_at))
     for name, value in (("tilt", group.tilt), ("gauge", group.gauge)):
         stop = floor.near_stop("saw", name, value)
         if stop is not None and value > SQUARE:
@@ -310,7 +317,13 @@ def _mitre_lines(group: _Group) -> tuple[PencilLine, ...]:
 def _way_round(floor: Floor, group: _Group) -> str:
     """How the piece lies, and how the other end is cut without moving a setting."""
     if group.edges:
-        return "outside face up, the blade leaning away from the fence; the second edge end for end"
+        second = "outside face up, the blade leaning away from the fence; the second edge end for end"
+        if not (group.feathery and group.slanted_at):
+            return second
+        return (
+            f"{second}, with an offcut of a first bevel along the fence, taped to the board so that it goes along: it "
+            "fills the space under the sharp edge"
+        )
     if group.compound:
         lies = {
             "left end": "left ends outside face up",
@@ -324,7 +337,7 @@ def _way_round(floor: Floor, group: _Group) -> str:
         )
     up = f"outside face up {CHANGE}" if group.bevelled else "face up"
     if len(group.cuts) == 1:
-        if not group.slanted_at_stop:
+        if not group.slanted_at:
             return up
         return (
             f"{up}; where the {group.lone_stop} is sawn already, lay an offcut of it against the stop: it fills the "

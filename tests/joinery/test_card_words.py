@@ -134,6 +134,20 @@ def test_only_a_cut_with_a_bevel_at_the_stop_asks_for_one_there(job):
     assert told == {"splayed": {False}, "stave": {False}, "case": {True}, "run": {True, False}}
 
 
+def test_the_sharp_edge_of_a_steep_stave_has_an_offcut_at_the_fence(job):
+    """Turned end for end a stave's first bevel would touch the fence with its sharp edge alone: at 45 degrees (four
+    sides) the offcut of a first bevel is laid under it (common practice, no source); at 22.5 (eight) it is no feather
+    edge, and bears. Card and caution say the same."""
+    for sides, steep in ((4, True), (8, False)):
+        text = boards("a", sides).replace("220", "90")
+        text += f'[[joint]]\nid = "j"\nkind = "stave"\nparts = ["a"]\nsides = {sides}\n'
+        (op,) = [op for op in derive(job(text)).operations if op.kind == "bevel"]
+        says = " ".join(caution.says for caution in op.notes.cautions)
+        assert ("nothing bears on it; give the fence the opposite bevel" in says) is steep
+        assert ("offcut of a first bevel along the fence" in op.notes.way_round) is steep
+        assert ("it fills the space under the sharp edge" in op.notes.way_round) is steep
+
+
 def test_a_flat_mitre_has_a_sharp_point(job):
     """A mitre leaves a point, a bevel an edge; what lies at the stop is given a piece of the same kind."""
     text = boards("ab", 2) + '[[joint]]\nid = "j"\nkind = "frame-mitre"\nparts = ["a", "b"]\n'
