@@ -330,10 +330,12 @@ def _way_round(floor: Floor, group: _Group) -> str:
             "right end": "right ends face down on the other side of the blade, the gauge in its other slot, so that "
             "tilt and gauge stay",
         }
+        full = group.cuts[0].full_edge
         return (
             f"{'; '.join(lies[at] for at in group.where)} (left and right, edges and faces change places on a saw that "
-            f"tilts to the right). Cut to the line, stop off: the {group.cuts[0].full_edge} keeps its full "
-            f"{floor.length(group.part.length)}"
+            f"tilts to the right). Cut to the line, stop off: the {full} keeps its full "
+            f"{floor.length(group.part.length)}. Face down the line lies underneath: sight the foot of the mark on the "
+            f"{OPPOSITE[full]}, at the table"
         )
     up = f"outside face up {CHANGE}" if group.bevelled else "face up"
     if len(group.cuts) == 1:

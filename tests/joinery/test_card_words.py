@@ -1,7 +1,7 @@
 """What the cards of derived operations tell besides their settings."""
 
 import re
-from math import cos, radians, sin
+from math import asin, atan, cos, radians, sin, tan
 
 import pytest
 
@@ -146,6 +146,33 @@ def test_the_sharp_edge_of_a_steep_stave_has_an_offcut_at_the_fence(job):
         assert ("nothing bears on it; give the fence the opposite bevel" in says) is steep
         assert ("offcut of a first bevel along the fence" in op.notes.way_round) is steep
         assert ("it fills the space under the sharp edge" in op.notes.way_round) is steep
+
+
+def test_a_compound_cut_face_down_is_sighted_where_its_line_is(job):
+    """Eight sides of 14 mm at slope 60: sin t = sin 60 sin 22.5, tan M = cos 60 tan 22.5. The line is on the face, and
+    so is the true end of the mark across the edge: at its other end, on the back, the blade passes T tan t / cos M =
+    5 mm away. With the face on the table the line cannot be seen, and the foot of the mark is its true end."""
+    side = SIDE.replace("quantity = 2", "quantity = 8").replace("640", "170").replace("220", "60")
+    joint = '[[joint]]\nid = "j"\nkind = "splayed"\nparts = ["side"]\nsides = 8\nslope = 60\n'
+    text = side.replace("thickness = 20", "thickness = 14") + joint
+    (op,) = [op for op in derive(job(text)).operations if op.kind == "bevel"]
+    marks = {line.start: line for line in op.notes.lines}
+    tilt, gauge = asin(sin(radians(60)) * sin(radians(22.5))), atan(cos(radians(60)) * tan(radians(22.5)))
+    for end, cut in zip(("left end", "right end"), op.cuts, strict=True):
+        (far,), across = marks[end].at, marks[end].across
+        mark = far if end == "left end" else 170 - far
+
+        def off(z, x=mark, y=0.0 if across == "edge" else 60.0, cut=cut):
+            """Along the board, from the mark at this height to the plane the blade saws."""
+            apart = zip(cut.normal, (x, y, z), cut.point, strict=True)
+            return abs(sum(n * (a - b) for n, a, b in apart) / cut.normal[0])
+
+        assert off(14.0) == pytest.approx(0.0, abs=0.01)
+        assert off(0.0) == pytest.approx(14 * tan(tilt) / cos(gauge), abs=0.01)
+    assert op.notes.table == "back (for the left end), face (for the right end)"
+    told = "Face down the line lies underneath: sight the foot of the mark on the edge, at the table"
+    assert {line.across for line in op.notes.lines} == {"edge"}
+    assert told in op.notes.way_round
 
 
 def test_a_flat_mitre_has_a_sharp_point(job):
