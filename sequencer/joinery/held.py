@@ -7,13 +7,15 @@ a tongue), or have reasons of its own. Shelves in housings that are nowhere near
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.meetings import panel_row
+from sequencer.joinery.outward import Outward
 from sequencer.joinery.places import rail_places
+from sequencer.joinery.seats import OPPOSITE
 from sequencer.model.parts import (
     CaseMitre,
     EdgeToEdge,
@@ -50,8 +52,14 @@ class Opening(NamedTuple):
     flat: bool
 
 
-def held_remarks(floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]) -> Iterator[str]:
-    """A remark for each held part that falls through its opening, does not go into what holds it, or is loose there."""
+def held_remarks(
+    floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part], outward: Collection[Outward] = ()
+) -> Iterator[str]:
+    """A remark for each held part that falls through its opening, does not go into what holds it, or is loose there,
+    and for each trench that opens `outward`, which bounds no opening.
+    """
+    turned = list(_turned_out(floor, joints, parts))
+    outside = [found for found in outward if all(rail != found.part for rail, _ in turned)]
     holders: dict[str, list[Groove | Rebate | Housing]] = defaultdict(list)
     for joint in joints:
         if isinstance(joint, (Groove, Rebate, Housing)) and joint.holds:
@@ -60,9 +68,29 @@ def held_remarks(floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part
         panel = parts[name]
         if not any(isinstance(j, (Groove, Rebate, Housing)) and name in j.parts for j in joints):
             yield from _thickness(floor, panel, holding)
-        yield from _size(floor, panel, holding, joints, parts)
-        yield from _span(floor, panel, holding, joints, parts)
-    yield from _turned_out(floor, joints, parts)
+        yield from _outside(holding, outside)
+        inside = list(_inside(holding, outside))
+        yield from _size(floor, panel, inside, joints, parts)
+        yield from _span(floor, panel, inside, joints, parts)
+    yield from (says for _, says in turned)
+
+
+def _outside(holding: Trenches, outward: Collection[Outward]) -> Iterator[str]:
+    for joint in holding:
+        if names := [name for name in joint.parts if Outward(joint.id, name) in outward]:
+            yield (
+                f"{joint.id}: the {joint.kind} in the {joint.on} of {' and '.join(names)}"
+                + (f", beside the {joint.beside}," if isinstance(joint, Rebate) else "")
+                + f" is outside once all is put together, and {joint.holds} does not go in between the boards"
+                + ("" if isinstance(joint, Rebate) else f"; inside is the {OPPOSITE[joint.on]}")
+            )
+
+
+def _inside(holding: Trenches, outward: Collection[Outward]) -> Iterator[Groove | Rebate | Housing]:
+    """What holds, in those parts only where it does not open outward."""
+    for joint in holding:
+        if names := tuple(name for name in joint.parts if Outward(joint.id, name) not in outward):
+            yield joint.model_copy(update={"parts": names})
 
 
 def _thickness(floor: Floor, panel: Part, holding: Trenches) -> Iterator[str]:
@@ -258,8 +286,11 @@ def _apart(joint: Housing, joints: Sequence[Joint], parts: Mapping[str, Part]) -
                 yield from ((other.id, side.free) for side in sides if set(side.bounds) == set(joint.parts))
 
 
-def _turned_out(floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]) -> Iterator[str]:
-    """A rail that holds a panel in its reference edge, and is laid out with this edge away from the stile's middle."""
+def _turned_out(
+    floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]
+) -> Iterator[tuple[str, str]]:
+    """Each rail that holds a panel in its reference edge, and is laid out with this edge away from the stile's middle;
+    with a remark that tells how it is turned."""
     holding = {
         name
         for joint in joints
@@ -278,6 +309,7 @@ def _turned_out(floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]
                 if abs(at - middle) > 1e-6 and toward_left == (at < middle):
                     other = "right end" if end == "left end" else "left end"
                     yield (
+                        rail.id,
                         f"{joint.id}: with its {end} on the {edge} of {stile.id} at {floor.length(at)}, {rail.id} has "
-                        f'its reference edge outside; ends = ["{other}"] there turns it inside'
+                        f'its reference edge outside; ends = ["{other}"] there turns it inside',
                     )
