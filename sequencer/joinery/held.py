@@ -12,10 +12,14 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.leaning import Across, level_openings, slopes_of
 from sequencer.joinery.meetings import panel_row
 from sequencer.joinery.outward import Outward
 from sequencer.joinery.places import rail_places
+from sequencer.joinery.rings import Ring
 from sequencer.joinery.seats import OPPOSITE
+from sequencer.joinery.thickness import unlike_thickness
+from sequencer.joinery.trenches import TrenchJoint
 from sequencer.model.parts import (
     CaseMitre,
     EdgeToEdge,
@@ -30,12 +34,10 @@ from sequencer.model.parts import (
 )
 
 ROOM = 0.5
-"""mm: the least room in length and width of a part held in grooves, for it to go in."""
-LOOSE = 1.0
-"""mm: a part thinner than its groove by more than this rattles. Both: common practice, no source."""
+"""mm: the least room in length and width of a part held in grooves, for it to go in (common practice, no source)."""
 
 
-Trenches = Sequence[Groove | Rebate | Housing]
+Trenches = Sequence[TrenchJoint]
 
 
 class Side(NamedTuple):
@@ -53,24 +55,28 @@ class Opening(NamedTuple):
 
 
 def held_remarks(
-    floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part], outward: Collection[Outward] = ()
+    floor: Floor,
+    joints: Sequence[Joint],
+    parts: Mapping[str, Part],
+    rings: Sequence[Ring] = (),
+    outward: Collection[Outward] = (),
 ) -> Iterator[str]:
     """A remark for each held part that falls through its opening, does not go into what holds it, or is loose there,
-    and for each trench that opens `outward`, which bounds no opening.
+    and for each trench that opens `outward`, which bounds no opening. `rings`: those of the joints.
     """
     turned = list(_turned_out(floor, joints, parts))
     outside = [found for found in outward if all(rail != found.part for rail, _ in turned)]
-    holders: dict[str, list[Groove | Rebate | Housing]] = defaultdict(list)
+    holders: dict[str, list[TrenchJoint]] = defaultdict(list)
     for joint in joints:
-        if isinstance(joint, (Groove, Rebate, Housing)) and joint.holds:
+        if isinstance(joint, TrenchJoint) and joint.holds:
             holders[joint.holds].append(joint)
     for name, holding in holders.items():
         panel = parts[name]
-        if not any(isinstance(j, (Groove, Rebate, Housing)) and name in j.parts for j in joints):
-            yield from _thickness(floor, panel, holding)
+        if not any(isinstance(j, TrenchJoint) and name in j.parts for j in joints):
+            yield from unlike_thickness(floor, panel, holding, slopes_of(rings))
         yield from _outside(holding, outside)
         inside = list(_inside(holding, outside))
-        yield from _size(floor, panel, inside, joints, parts)
+        yield from _size(floor, panel, inside, joints, parts, rings)
         yield from _span(floor, panel, inside, joints, parts)
     yield from (says for _, says in turned)
 
@@ -86,29 +92,11 @@ def _outside(holding: Trenches, outward: Collection[Outward]) -> Iterator[str]:
             )
 
 
-def _inside(holding: Trenches, outward: Collection[Outward]) -> Iterator[Groove | Rebate | Housing]:
+def _inside(holding: Trenches, outward: Collection[Outward]) -> Iterator[TrenchJoint]:
     """What holds, in those parts only where it does not open outward."""
     for joint in holding:
         if names := tuple(name for name in joint.parts if Outward(joint.id, name) not in outward):
             yield joint.model_copy(update={"parts": names})
-
-
-def _thickness(floor: Floor, panel: Part, holding: Trenches) -> Iterator[str]:
-    for joint in holding:
-        if isinstance(joint, Rebate):
-            continue
-        what = (
-            "does not go into"
-            if panel.thickness > joint.width + 1e-6
-            else "is loose in"
-            if panel.thickness < joint.width - LOOSE
-            else ""
-        )
-        if what:
-            yield (
-                f"{panel.id}, {floor.length(panel.thickness)} thick, {what} the {joint.kind} {joint.id}, "
-                f"{floor.length(joint.width)} wide"
-            )
 
 
 def _size(
@@ -117,6 +105,7 @@ def _size(
     holding: Trenches,
     joints: Sequence[Joint],
     parts: Mapping[str, Part],
+    rings: Sequence[Ring],
 ) -> Iterator[str]:
     """Length and width against the opening between the parts that hold it, where these make a rectangle; of a panel
     glued up of boards all in all, where they are alike."""
@@ -126,9 +115,11 @@ def _size(
     boards = max((len(panel_row(joint, parts)) for joint in panels), default=1)
     trenches = [joint for joint in holding if not isinstance(joint, Housing)]
     found = [
-        list(_misfits(floor, panel, boards, opening.sides, _reach(trenches, opening.flat)))
+        list(_misfits(floor, panel, boards, _clear(opening, _reach(trenches, opening.flat))))
         for opening in _openings(joints, parts, trenches)
     ]
+    for across in level_openings(trenches, rings, parts):
+        found.append(list(_between_leaning(floor, panel, boards, across)))
     if found:
         yield from min(found, key=len)
 
@@ -143,18 +134,35 @@ def _reach(trenches: Sequence[Groove | Rebate], flat: bool) -> dict[str, float]:
     }
 
 
-def _misfits(
-    floor: Floor, panel: Part, boards: int, sides: Sequence[Side], reach: Mapping[str, float]
-) -> Iterator[str]:
+def _clear(opening: Opening, reach: Mapping[str, float]) -> list[tuple[float, float]]:
+    """How far the sides of an opening are apart, and how much farther the bottoms of what holds a part there."""
+    return [(side.free, sum(reach[part] for part in side.bounds)) for side in opening.sides]
+
+
+def _misfits(floor: Floor, panel: Part, boards: int, clear: Sequence[tuple[float, float]]) -> Iterator[str]:
     held = panel.id if boards == 1 else f"{panel.id}, {boards} to a panel"
-    opening = sorted((side.free, sum(reach[part] for part in side.bounds)) for side in sides)
-    for (free, deep), has in zip(opening, sorted((panel.length, boards * panel.width)), strict=True):
+    for (free, deep), has in zip(sorted(clear), sorted((panel.length, boards * panel.width)), strict=True):
         if has <= free or has > free + deep - ROOM:
             what = "falls through" if has <= free else "leaves no room in what holds it"
             yield (
                 f"{held}: {floor.length(has)} {what}: the opening is {floor.length(free)}, from bottom to bottom "
                 f"{floor.length(free + deep)}"
             )
+
+
+def _between_leaning(floor: Floor, panel: Part, boards: int, across: Sequence[Across]) -> Iterator[str]:
+    """Length and width against what sides that lean leave free at the lower lips of their grooves. Where there are more
+    than four sides the part is cut to their shape from what the job tells, which is no less than they are apart."""
+    if len(across) == 2:
+        yield from _misfits(floor, panel, boards, [(each.free, each.deep) for each in across])
+        return
+    (each,) = across
+    least = min(panel.length, boards * panel.width)
+    if least <= each.free:
+        yield (
+            f"{panel.id}: {floor.length(least)} falls through: the opening is {floor.length(each.free)} from side to "
+            "side"
+        )
 
 
 def _openings(
