@@ -4,13 +4,17 @@ printed so.
 
 from __future__ import annotations
 
+import re
 import shutil
 from io import StringIO
 from pathlib import Path
 
 import pytest
 
+from sequencer import load_job
 from sequencer.happened import told
+from sequencer.joinery import derive
+from sequencer.operations import slug
 from sequencer.remainder import replan
 from sequencer.report.terminal import make_console, print_cards
 from tests.report.printed import example
@@ -35,6 +39,31 @@ def test_the_python_of_the_readme_runs(tmp_path: Path, monkeypatch: pytest.Monke
     rest = replan(said["job"], said["boxes"], happened)
     assert said["rest"].model_dump_json() == rest.model_dump_json()
     assert "large front (remade)" in {part.id for part in said["rest"].parts}
+
+
+@pytest.mark.parametrize("name", sorted(path.parent.name for path in (ROOT / "examples").glob("*/job.toml")))
+def test_the_ids_of_derived_operations_are_made_as_the_readme_says(name: str) -> None:
+    """Of every example: each id is one of the table's, with the job's own names in it."""
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    table = readme.split("| id | of |")[1].split("\n\n")[0]
+    forms = [form for form in re.findall(r"`([^`]+)`", table) if form.isascii() and "-" in form.strip("-")]
+    job = load_job(ROOT / "examples" / name / "job.toml")
+    parts = "|".join(slug(part.id) for part in job.parts)
+    joints = "|".join(f"{slug(joint.id)}(?:-square-first|-bevel-first)?" for joint in job.joints)
+    glued = "|".join(slug(joint.assembly or joint.id) for joint in job.joints)
+    last = "(?:-(?:left|right|end|ends|back|face|edge|far|bevel|bevels|mitre|mitres|no|[0-9]))*"
+    patterns = [
+        form.replace("PART-ends", "PART")
+        .replace("45-00", r"\d+-\d\d")
+        .replace("PART", f"(?:{parts})")
+        .replace("JOINT", f"(?:{joints})")
+        .replace("ASSEMBLY", f"(?:{glued})")
+        + last
+        for form in forms
+    ]
+    assert len(patterns) == 15
+    for operation in derive(job).operations:
+        assert any(re.fullmatch(pattern, operation.id) for pattern in patterns), operation.id
 
 
 def test_the_card_of_the_readme_is_whole() -> None:

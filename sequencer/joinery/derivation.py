@@ -52,9 +52,12 @@ def derive(job: Job) -> Worklist:
     for assembly in assemblies(shop.joined):
         work.operations += glue_up(work, assembly)
     _bevels_apart(work)
-    for remark in narrow_backs([each.ring for each in shop.joined if each.ring], shop.parts, shop.floor):
+    rings = [each.ring for each in shop.joined if each.ring]
+    for remark in narrow_backs(rings, shop.parts, shop.floor):
         work.remark(remark)
-    for remarks in (held_remarks, web_remarks, leg_remarks):
+    for remark in held_remarks(shop.floor, job.joints, shop.parts, rings, shop.outward):
+        work.remark(remark)
+    for remarks in (web_remarks, leg_remarks):
         for remark in remarks(shop.floor, job.joints, shop.parts):
             work.remark(remark)
     for remark in (*shop.remarks, *upended_remarks(shop.joined, job.joints, shop.parts)):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import chain, count
 from math import gcd
 
+from sequencer.joinery.insides import inside_on_both
 from sequencer.joinery.joined import Joined, parts_of
 from sequencer.joinery.making import Collected, slug
 from sequencer.joinery.trenches import TrenchJoint
@@ -113,6 +114,7 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
     makes, needed = (panels.values(), ()) if _panels(assembly.joints) else ((), panels.values())
     surfaces = (*_sawn(work, parts), *needed)
     if sanded := _inside(assembly):
+        both = [p for p in sanded if inside_on_both(work.parts[p], floor.job.joints, work.parts)]
         yield Operation(
             id=slug("sand", name),
             station=bench,
@@ -120,8 +122,12 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
             parts=sanded,
             quantity=sum(work.pieces(p) for p in sanded),
             minutes_each=minutes.sand,
-            registers_on=(*(f"{p}/back" for p in sanded), *(panels[p] for p in sanded if p in panels)),
-            notes=Notes(what=f"sand the inside faces of {name}, clear of the joints"),
+            registers_on=(
+                *(f"{p}/back" for p in sanded),
+                *(f"{p}/face" for p in both),
+                *(panels[p] for p in sanded if p in panels),
+            ),
+            notes=Notes(what=f"sand {_faces(sanded, both)}, clear of the joints"),
         )
     measure, expect = truing([(each.joint, each.ring) for each in assembly.joints], work.parts)
     yield Operation(
@@ -151,6 +157,19 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
         makes=tuple(makes),
         notes=Notes(what=f"glue up {name}: slips in the tight half first, then close and clamp"),
     )
+
+
+def _faces(sanded: Sequence[str], both: Sequence[str]) -> str:
+    """The faces that are inside of the parts sanded: of some of them both."""
+    one = [part for part in sanded if part not in both]
+    found = [f"the inside faces of {_and(one)}"] if one else []
+    found += [f"both faces of {_and(both)}"] if both else []
+    return " and ".join(found)
+
+
+def _and(names: Sequence[str]) -> str:
+    *most, last = names
+    return f"{', '.join(most)} and {last}" if most else last
 
 
 def _number(joints: Sequence[Joined]) -> int:

@@ -7,13 +7,19 @@ a tongue), or have reasons of its own. Shelves in housings that are nowhere near
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.leaning import Across, level_openings, slopes_of
 from sequencer.joinery.meetings import panel_row
+from sequencer.joinery.outward import Outward
 from sequencer.joinery.places import rail_places
+from sequencer.joinery.rings import Ring
+from sequencer.joinery.seats import OPPOSITE
+from sequencer.joinery.thickness import unlike_thickness
+from sequencer.joinery.trenches import TrenchJoint
 from sequencer.model.parts import (
     CaseMitre,
     EdgeToEdge,
@@ -28,12 +34,10 @@ from sequencer.model.parts import (
 )
 
 ROOM = 0.5
-"""mm: the least room in length and width of a part held in grooves, for it to go in."""
-LOOSE = 1.0
-"""mm: a part thinner than its groove by more than this rattles. Both: common practice, no source."""
+"""mm: the least room in length and width of a part held in grooves, for it to go in (common practice, no source)."""
 
 
-Trenches = Sequence[Groove | Rebate | Housing]
+Trenches = Sequence[TrenchJoint]
 
 
 class Side(NamedTuple):
@@ -50,37 +54,49 @@ class Opening(NamedTuple):
     flat: bool
 
 
-def held_remarks(floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]) -> Iterator[str]:
-    """A remark for each held part that falls through its opening, does not go into what holds it, or is loose there."""
-    holders: dict[str, list[Groove | Rebate | Housing]] = defaultdict(list)
+def held_remarks(
+    floor: Floor,
+    joints: Sequence[Joint],
+    parts: Mapping[str, Part],
+    rings: Sequence[Ring] = (),
+    outward: Collection[Outward] = (),
+) -> Iterator[str]:
+    """A remark for each held part that falls through its opening, does not go into what holds it, or is loose there,
+    and for each trench that opens `outward`, which bounds no opening. `rings`: those of the joints.
+    """
+    turned = list(_turned_out(floor, joints, parts))
+    outside = [found for found in outward if all(rail != found.part for rail, _ in turned)]
+    holders: dict[str, list[TrenchJoint]] = defaultdict(list)
     for joint in joints:
-        if isinstance(joint, (Groove, Rebate, Housing)) and joint.holds:
+        if isinstance(joint, TrenchJoint) and joint.holds:
             holders[joint.holds].append(joint)
     for name, holding in holders.items():
         panel = parts[name]
-        if not any(isinstance(j, (Groove, Rebate, Housing)) and name in j.parts for j in joints):
-            yield from _thickness(floor, panel, holding)
-        yield from _size(floor, panel, holding, joints, parts)
-        yield from _span(floor, panel, holding, joints, parts)
-    yield from _turned_out(floor, joints, parts)
+        if not any(isinstance(j, TrenchJoint) and name in j.parts for j in joints):
+            yield from unlike_thickness(floor, panel, holding, slopes_of(rings))
+        yield from _outside(holding, outside)
+        inside = list(_inside(holding, outside))
+        yield from _size(floor, panel, inside, joints, parts, rings)
+        yield from _span(floor, panel, inside, joints, parts)
+    yield from (says for _, says in turned)
 
 
-def _thickness(floor: Floor, panel: Part, holding: Trenches) -> Iterator[str]:
+def _outside(holding: Trenches, outward: Collection[Outward]) -> Iterator[str]:
     for joint in holding:
-        if isinstance(joint, Rebate):
-            continue
-        what = (
-            "does not go into"
-            if panel.thickness > joint.width + 1e-6
-            else "is loose in"
-            if panel.thickness < joint.width - LOOSE
-            else ""
-        )
-        if what:
+        if names := [name for name in joint.parts if Outward(joint.id, name) in outward]:
             yield (
-                f"{panel.id}, {floor.length(panel.thickness)} thick, {what} the {joint.kind} {joint.id}, "
-                f"{floor.length(joint.width)} wide"
+                f"{joint.id}: the {joint.kind} in the {joint.on} of {' and '.join(names)}"
+                + (f", beside the {joint.beside}," if isinstance(joint, Rebate) else "")
+                + f" is outside once all is put together, and {joint.holds} does not go in between the boards"
+                + ("" if isinstance(joint, Rebate) else f"; inside is the {OPPOSITE[joint.on]}")
             )
+
+
+def _inside(holding: Trenches, outward: Collection[Outward]) -> Iterator[TrenchJoint]:
+    """What holds, in those parts only where it does not open outward."""
+    for joint in holding:
+        if names := tuple(name for name in joint.parts if Outward(joint.id, name) not in outward):
+            yield joint.model_copy(update={"parts": names})
 
 
 def _size(
@@ -89,6 +105,7 @@ def _size(
     holding: Trenches,
     joints: Sequence[Joint],
     parts: Mapping[str, Part],
+    rings: Sequence[Ring],
 ) -> Iterator[str]:
     """Length and width against the opening between the parts that hold it, where these make a rectangle; of a panel
     glued up of boards all in all, where they are alike."""
@@ -98,9 +115,11 @@ def _size(
     boards = max((len(panel_row(joint, parts)) for joint in panels), default=1)
     trenches = [joint for joint in holding if not isinstance(joint, Housing)]
     found = [
-        list(_misfits(floor, panel, boards, opening.sides, _reach(trenches, opening.flat)))
+        list(_misfits(floor, panel, boards, _clear(opening, _reach(trenches, opening.flat))))
         for opening in _openings(joints, parts, trenches)
     ]
+    for across in level_openings(trenches, rings, parts):
+        found.append(list(_between_leaning(floor, panel, boards, across)))
     if found:
         yield from min(found, key=len)
 
@@ -115,18 +134,35 @@ def _reach(trenches: Sequence[Groove | Rebate], flat: bool) -> dict[str, float]:
     }
 
 
-def _misfits(
-    floor: Floor, panel: Part, boards: int, sides: Sequence[Side], reach: Mapping[str, float]
-) -> Iterator[str]:
+def _clear(opening: Opening, reach: Mapping[str, float]) -> list[tuple[float, float]]:
+    """How far the sides of an opening are apart, and how much farther the bottoms of what holds a part there."""
+    return [(side.free, sum(reach[part] for part in side.bounds)) for side in opening.sides]
+
+
+def _misfits(floor: Floor, panel: Part, boards: int, clear: Sequence[tuple[float, float]]) -> Iterator[str]:
     held = panel.id if boards == 1 else f"{panel.id}, {boards} to a panel"
-    opening = sorted((side.free, sum(reach[part] for part in side.bounds)) for side in sides)
-    for (free, deep), has in zip(opening, sorted((panel.length, boards * panel.width)), strict=True):
+    for (free, deep), has in zip(sorted(clear), sorted((panel.length, boards * panel.width)), strict=True):
         if has <= free or has > free + deep - ROOM:
             what = "falls through" if has <= free else "leaves no room in what holds it"
             yield (
                 f"{held}: {floor.length(has)} {what}: the opening is {floor.length(free)}, from bottom to bottom "
                 f"{floor.length(free + deep)}"
             )
+
+
+def _between_leaning(floor: Floor, panel: Part, boards: int, across: Sequence[Across]) -> Iterator[str]:
+    """Length and width against what sides that lean leave free at the lower lips of their grooves. Where there are more
+    than four sides the part is cut to their shape from what the job tells, which is no less than they are apart."""
+    if len(across) == 2:
+        yield from _misfits(floor, panel, boards, [(each.free, each.deep) for each in across])
+        return
+    (each,) = across
+    least = min(panel.length, boards * panel.width)
+    if least <= each.free:
+        yield (
+            f"{panel.id}: {floor.length(least)} falls through: the opening is {floor.length(each.free)} from side to "
+            "side"
+        )
 
 
 def _openings(
@@ -258,8 +294,11 @@ def _apart(joint: Housing, joints: Sequence[Joint], parts: Mapping[str, Part]) -
                 yield from ((other.id, side.free) for side in sides if set(side.bounds) == set(joint.parts))
 
 
-def _turned_out(floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]) -> Iterator[str]:
-    """A rail that holds a panel in its reference edge, and is laid out with this edge away from the stile's middle."""
+def _turned_out(
+    floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]
+) -> Iterator[tuple[str, str]]:
+    """Each rail that holds a panel in its reference edge, and is laid out with this edge away from the stile's middle;
+    with a remark that tells how it is turned."""
     holding = {
         name
         for joint in joints
@@ -278,6 +317,7 @@ def _turned_out(floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]
                 if abs(at - middle) > 1e-6 and toward_left == (at < middle):
                     other = "right end" if end == "left end" else "left end"
                     yield (
+                        rail.id,
                         f"{joint.id}: with its {end} on the {edge} of {stile.id} at {floor.length(at)}, {rail.id} has "
-                        f'its reference edge outside; ends = ["{other}"] there turns it inside'
+                        f'its reference edge outside; ends = ["{other}"] there turns it inside',
                     )

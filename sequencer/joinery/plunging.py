@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from sequencer.joinery import cautions
 from sequencer.joinery.floor import Floor, even
+from sequencer.joinery.insides import inside_on_both
 from sequencer.joinery.making import Collected, slug
 from sequencer.joinery.placement import Fit
 from sequencer.joinery.refusal import Refusal
@@ -128,8 +129,8 @@ class _Lot:
 
     @property
     def fences(self) -> tuple[str, ...]:
-        """The surfaces on the fence, in words."""
-        return tuple(dict.fromkeys(_outside(s.fence) for s in self.seats))
+        """The surfaces on the fence."""
+        return tuple(dict.fromkeys(s.fence for s in self.seats))
 
     @property
     def places_from(self) -> tuple[str, ...]:
@@ -214,7 +215,8 @@ def _notes(
 ) -> Notes:
     """What the card says."""
     starts = tuple(dict.fromkeys(line.start for line in lines if line.what.startswith(CENTRES)))
-    fences, bases = lot.fences, " and ".join(lot.sides)
+    fences, bases = [_told(floor, lot.part, surface) for surface in lot.fences], " and ".join(lot.sides)
+    places_from = [_told(floor, lot.part, surface) for surface in lot.places_from]
     fence = (
         " or ".join(fences) if lot.seat.fence else "none: the side of the base runs along a clamped batten"
     )
@@ -227,7 +229,7 @@ def _notes(
         way_round=f"pencil lines measured from the {' and the '.join(starts)}",
         lines=lines,
         check=Check(
-            measure=f"along the surface plunged into, from the {' or '.join(map(_outside, lot.places_from))}"
+            measure=f"along the surface plunged into, from the {' or '.join(places_from)}"
             f"; the depth may be {floor.length(0.5)} out",
             expect=f"{floor.length(lot.place)} to the middle of the slot, {floor.length(lot.depth)} deep",
             tolerance=floor.length(0.2),
@@ -326,5 +328,8 @@ def _runs_slanting(seat: Seat) -> str:
     return f", measured along the {seat.base.split()[-1]}"
 
 
-def _outside(surface: str) -> str:
+def _told(floor: Floor, part: Part, surface: str) -> str:
+    """A surface in words: a face with the side it is on, where only one of the two is inside."""
+    if inside_on_both(part, floor.job.joints, {other.id: other for other in floor.job.parts}):
+        return surface
     return {"face": "face (outside)", "back": "back (inside)"}.get(surface, surface)

@@ -15,6 +15,7 @@ from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, Joint, LegTo
 
 LEGS = 4
 """Of what legs and aprons make: the aprons go round it, each between two legs."""
+ALL_ROUND = "aprons and rails go all round the legs; on two sides only they cannot be told"
 
 
 class LeftOver(Refusal):
@@ -31,7 +32,14 @@ def meetings_made(joint: MeetingJoint, parts: Mapping[str, Part], pieces: Mappin
     pieces make.
     """
     _not_itself(joint)
-    return _whole("panels" if isinstance(joint, EdgeToEdge) else "sets", needed(joint, parts), pieces)
+    try:
+        return _whole("panels" if isinstance(joint, EdgeToEdge) else "sets", needed(joint, parts), pieces)
+    except LeftOver as short:
+        if isinstance(joint, LegToApron) and [2 * pieces[name] for name in joint.parts] == [
+            pieces[joint.leg]
+        ]:
+            raise LeftOver(f"{short.message}: {ALL_ROUND}", short.accepted, short.key) from None
+        raise
 
 
 def needed(joint: MeetingJoint, parts: Mapping[str, Part]) -> tuple[str, ...]:

@@ -245,6 +245,13 @@ def _short(part: Part, angle: CompoundAngle, y: float) -> float:
     return (part.width - y) * slant if slant >= 0 else -y * slant
 
 
+def lower_run(ring: Ring, place: int, parts: Mapping[str, Part]) -> float:
+    """How long a side of a closed ring is along its reference edge, outside; of a stave how wide it is there."""
+    part, before, after = parts[ring.places[place]], ring.corners[place - 1], ring.corners[place]
+    size = part.width if isinstance(ring.joint, Stave) else part.length
+    return size - _short(part, before.second.angle, 0.0) - _short(part, after.first.angle, 0.0)
+
+
 def _closes(ring: Ring, parts: Mapping[str, Part], floor: Floor) -> None:
     """Follow the outside along the reference edge (for staves along their left ends); Refusal where it does not come
     back to its start."""
@@ -254,8 +261,7 @@ def _closes(ring: Ring, parts: Mapping[str, Part], floor: Floor) -> None:
     ways: list[tuple[float, float]] = []
     for corner in ring.corners:
         part = parts[ring.places[corner.here]]
-        before = ring.corners[corner.here - 1].second.angle
-        run = size[part.id] - _short(part, before, 0.0) - _short(part, corner.first.angle, 0.0)
+        run = lower_run(ring, corner.here, parts)
         if run <= 0:
             raise Refusal(
                 f"{part.id} is too short for its two mitres",
@@ -315,7 +321,7 @@ def level_cuts(ring: Ring, part: Part) -> tuple[PlaneCut, ...]:
     if ring.levels is None:
         return ()
     slope = ring.slopes[ring.places.index(part.id)]
-    s, c = sin(radians(slope)), _rise_outward(ring.joint, slope)
+    s, c = sin(radians(slope)), rise_outward(ring.joint, slope)
     own = _own_levels(part, s, c)
     low, high = ((level - corner) / s for level, corner in zip(ring.levels, own, strict=True))
     # through the corner of its edge that leaves the most wood where no other board asks for more
@@ -334,13 +340,13 @@ def _levels(joint: RingJoint, boards: Sequence[Part], slopes: Sequence[float]) -
     if not isinstance(joint, Splayed) or not joint.level_edges or all(slope == 90.0 for slope in slopes):
         return None
     own = [
-        _own_levels(board, sin(radians(slope)), _rise_outward(joint, slope))
+        _own_levels(board, sin(radians(slope)), rise_outward(joint, slope))
         for board, slope in zip(boards, slopes, strict=True)
     ]
     return max(low for low, _ in own), min(high for _, high in own)
 
 
-def _rise_outward(joint: RingJoint, slope: float) -> float:
+def rise_outward(joint: RingJoint, slope: float) -> float:
     """How much higher a step of 1 through the thickness, from the inside out, ends: below 0 when a board leans out."""
     if slope == 90.0:
         return 0.0

@@ -26,6 +26,7 @@ from sequencer.joinery.level import Beside, beside, not_level
 from sequencer.joinery.lying import Piece, Pose
 from sequencer.joinery.meetings import pairs_of
 from sequencer.joinery.narrow_shelves import full_width, narrower, parts_apart
+from sequencer.joinery.outward import Outward, facing_out
 from sequencer.joinery.placement import Fit
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import RingJoint
@@ -77,14 +78,15 @@ class _TooMany(_NotTold):
 
 def go_together(
     joined: Sequence[Joined], bodies: Mapping[str, Body], floor: Floor
-) -> tuple[list[tuple[str, Refusal]], list[str]]:
-    """Joint and refusal for everything that does not go together, and remarks on sides that do not stand level and on
-    things that take too long to judge; of shelves and sides that can lie in several ways, each joint's way is set to
-    what agrees."""
+) -> tuple[list[tuple[str, Refusal]], list[str], list[Outward]]:
+    """Joint and refusal for everything that does not go together, remarks on sides that do not stand level and on
+    things that take too long to judge, and what looks outward that holds a board; of shelves and sides that can lie in
+    several ways, each joint's way is set to what agrees."""
     parts = {name: body.part for name, body in bodies.items()}
     holding = [each.joint for each in joined if isinstance(each.joint, TrenchJoint) and each.joint.holds]
     misfits: list[tuple[str, Refusal]] = []
     remarks: list[str] = []
+    outward: list[Outward] = []
     for group in _hanging_together([each for each in joined if _followed(each)]):
         number = gcd(*(each.number for each in group))
         room = {name: ceil(part.quantity * floor.job.batch / number) for name, part in parts.items()}
@@ -107,7 +109,8 @@ def go_together(
         remarks += [remark] if remark else []
         for step, way in zip(steps, chosen, strict=True):
             step.joined.ways[-1] = way
-    return misfits, remarks
+        outward += facing_out(holding, search.thing, parts)
+    return misfits, remarks, outward
 
 
 def _laid(search: _Search, pairs: Sequence[Beside]) -> tuple[list[Way] | None, str | None]:
@@ -121,6 +124,7 @@ def _laid(search: _Search, pairs: Sequence[Beside]) -> tuple[list[Way] | None, s
         except _NotTold:
             return search.lay(0, ()), None
         if chosen is not None:
+            search.thing = level.thing
             return chosen, None
         return search.lay(0, ()), level.uneven
     return search.lay(0, ()), None
@@ -251,6 +255,8 @@ class _Search:
         self.astray: tuple[str, Refusal] | None = None
         self.pairs: Sequence[Beside] = ()
         self.uneven: str | None = None
+        self.thing: tuple[Piece, ...] = ()
+        """The boards of the whole thing, where all of them found their place."""
 
     def lay(self, k: int, thing: tuple[Piece, ...]) -> list[Way] | None:
         """The way of each joint from the k-th on, None where none agrees. Raises _NotTold."""
@@ -270,6 +276,7 @@ class _Search:
                 return None
             uneven = not_level(self.pairs, thing, self.parts, self.floor)
             self.uneven = self.uneven or uneven
+            self.thing = thing
             return None if uneven else []
         step = self.steps[k]
         for way, pieces in step.lies:

@@ -12,6 +12,7 @@ from sequencer.joinery.floor import Floor
 from sequencer.joinery.giving_way import find_all_ways
 from sequencer.joinery.joined import Joined, parts_of
 from sequencer.joinery.meetings import MeetingJoint
+from sequencer.joinery.outward import Outward
 from sequencer.joinery.places import taken_twice
 from sequencer.joinery.quantities import LeftOver, meetings_made, needed, outside_in, rings_made, shared_out
 from sequencer.joinery.refusal import Refusal
@@ -36,6 +37,8 @@ class Workshop:
     joined: list[Joined]
     remarks: list[str]
     """On how all goes together."""
+    outward: list[Outward]
+    """What looks away from the board that it should hold."""
 
 
 def work_out(job: Job) -> Workshop:
@@ -56,10 +59,10 @@ def work_out(job: Job) -> Workshop:
     rings = [each.ring for each in joined if each.ring is not None]
     _stop([floor.fault("joint", joint, refusal) for joint, refusal in vanished(rings, bodies, floor)])
     find_all_ways(joined, bodies, floor)
-    misfits, remarks = go_together(joined, bodies, floor)
+    misfits, remarks, outward = go_together(joined, bodies, floor)
     misfits = _with_lengths(misfits, job, floor, parts)
     _stop([floor.fault("joint", joint, refusal) for joint, refusal in misfits])
-    return Workshop(floor, parts, bodies, joined, remarks)
+    return Workshop(floor, parts, bodies, joined, remarks, outward)
 
 
 def _with_lengths(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, Protocol
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Discriminator, Field, Tag
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Discriminator, Field, Tag
 
 from sequencer.model.fields import Count, Name, PartName, Switch, Text
 from sequencer.quantity import (
@@ -20,6 +20,7 @@ from sequencer.quantity import (
     Size,
     Unit,
     ZeroOrMoreLength,
+    as_written,
     on_tape,
 )
 
@@ -227,13 +228,25 @@ class LegToApron(_Slipped):
     """From the top of the leg (its left end) to the top of the apron (its reference edge)."""
 
 
+def _along_the_grain(beside: object) -> object:
+    if beside in ("left end", "right end"):
+        raise QuantityError(
+            f"must be a surface that a groove runs along, not {as_written(beside)}: grooves run along the grain",
+            f'"edge", "far edge", "face" or "back"; across the grain a rebate, beside = {as_written(beside)}, or a '
+            "housing, at a place from the left end",
+        )
+    return beside
+
+
 class Groove(_Joint):
     """A groove along the grain, along an edge."""
 
     kind: Literal["groove"]
     parts: Parts
     on: Surface = "back"
-    beside: Edge | Face | None = None
+    beside: Annotated[
+        Literal["edge", "far edge", "face", "back"] | None, BeforeValidator(_along_the_grain)
+    ] = None
     """The surface it is measured from: left out, the edge in a face, the face in an edge."""
     from_: Annotated[ZeroOrMoreLength, Field(alias="from")]
     """From that surface to the near side of the groove."""

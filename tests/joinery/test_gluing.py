@@ -329,6 +329,38 @@ def test_pieces_left_over_are_refused(refused, text, says):
     assert fault.accepted == "quantities in that proportion"
 
 
+def test_rails_on_two_sides_of_a_table_only_are_refused_in_words(refused):
+    """Half as many as go round: a base of two low rails and a stretcher cannot be told, whatever the quantities."""
+    text = part("rail", 4, 400, 90) + part("leg", 8, 700, 45, 45) + TABLE.format('["rail"]')
+    (fault,) = refused(text)
+    assert fault.message == (
+        "the pieces do not make whole sets of 4 rail, 4 leg: aprons and rails go all round the legs; on two sides only "
+        "they cannot be told"
+    )
+    assert fault.accepted == "quantities in that proportion"
+
+
+@pytest.mark.parametrize(
+    ("beside", "says", "works"),
+    [
+        (
+            "left end",
+            'not "left end": grooves run along the grain',
+            'across the grain a rebate, beside = "left end"',
+        ),
+        ("right end", 'not "right end": grooves run', "or a housing, at a place from the left end"),
+        ("middle", 'must be "edge", "far edge", "face" or "back", not "middle"', ""),
+        (["edge"], 'must be "edge", "far edge", "face" or "back", not', ""),
+    ],
+)
+def test_a_groove_across_the_grain_is_refused_with_what_does_it(refused, beside, says, works):
+    """A bottom in upright staves lies across their grain: a housing or a rebate beside the end holds it."""
+    where = f"beside = {beside!r}".replace("'", '"')
+    (fault,) = refused(CASE + part("panel", 1) + holding("g", "groove", "side", "panel", where))
+    assert says in fault.message
+    assert works in fault.accepted
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [

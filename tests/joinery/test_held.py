@@ -348,3 +348,89 @@ def test_a_housed_shelf_is_sanded_with_the_case(job):
     (sanded,) = [op for op in derive(job(text.replace("'", '"'))).operations if op.kind == "sand"]
     assert set(sanded.parts) == {"panel", "floor", "side"}
     assert sanded.quantity == 4
+
+
+def outside(job, text):
+    """The parts of which it is remarked that what should hold a board in them lies outside, by joint."""
+    pattern = (
+        r"(.+): the (?:groove|rebate|housing) in the .+? of (.+?)(?:, beside the .+,)? is outside once all"
+    )
+    found = (re.match(pattern, says) for says in derive(job(text)).remarks)
+    return {match[1]: match[2] for match in found if match}
+
+
+FLAT = part("rail", 400, 50, 20, 4) + joint("f", "frame-mitre", ["rail"])
+TRAY = part("side", 300, 80, 14, 8) + joint("c", "splayed", ["side"], "sides = 8\nslope = 60")
+HEX = part("stave", 200, 80, 24, 6) + joint("c", "stave", ["stave"])
+
+
+@pytest.mark.parametrize(
+    ("text", "inside", "out"),
+    [
+        (CASE, "groove side on = 'back'", "groove side on = 'face'"),
+        (CASE, "rebate side on = 'back'", "rebate side on = 'face'"),
+        (FLAT, "rebate rail beside = 'far edge'", "rebate rail beside = 'edge'"),
+        (TRAY, "groove side on = 'back'", "groove side on = 'face'"),
+        (HEX, "housing stave on = 'back'", "housing stave on = 'face'"),
+        (HEX, "rebate stave beside = 'left end'", "rebate stave on = 'face'\nbeside = 'left end'"),
+    ],
+)
+def test_what_holds_a_board_opens_to_the_inside(job, text, inside, out):
+    """Backs are inside in rings, far edges in flat mitred frames."""
+    for told, expected in ((inside, {}), (out, {"h": out.split()[1]})):
+        kind, name, where = told.split(" ", 2)
+        size = {"groove": "from = 6\n", "housing": "at = [6]\n", "rebate": ""}[
+            kind
+        ] + "width = 5\ndepth = 4\n"
+        held = joint("h", kind, [name], f"{where}\n{size}holds = 'panel'")
+        assert outside(job, part("panel", 100, 100, 2) + text + held) == expected
+
+
+@pytest.mark.parametrize("size", [594, 500, 700])
+def test_a_groove_on_the_outside_of_a_door_holds_nothing(job, size):
+    """The rails are on the stiles' edges, so their far edges are outside; of what is outside nothing else is said."""
+    text = part("panel", size, 334, 6) + part("rail", 320, 60, 22, 2) + part("stile", 700, 60, 22, 2)
+    text += joint("f", "end-to-edge", ["rail", "stile"], "at = [0, 640]")
+    groove = "from = 8\nwidth = 6\ndepth = 8\nholds = 'panel'"
+    both = ["stile", "rail"]
+    assert not outside(job, text + joint("g", "groove", both, f"on = 'edge'\n{groove}"))
+    wrong = text + joint("g", "groove", both, f"on = 'far edge'\n{groove}")
+    assert outside(job, wrong) == {"g": "stile and rail"}
+    assert not remarks(job, wrong)
+    (told,) = remarks(job, wrong, "g:")
+    assert told.endswith("panel does not go in between the boards; inside is the edge")
+    stile = joint("g", "groove", ["stile"], f"on = 'far edge'\n{groove}")
+    rail = joint("h", "groove", ["rail"], f"on = 'edge'\n{groove}")
+    assert outside(job, text + stile + rail) == {"g": "stile"}
+
+
+def test_what_is_outside_of_two_things_may_hold_a_board_between_them(job):
+    """A panel between two frames lies in grooves on the outside of both; of a box butted together sides alone are
+    grooved outside."""
+    text = part("panel", 590, 200, 6)
+    for name in "ab":
+        text += part(f"rail {name}", 320, 60, 22, 2) + part(f"stile {name}", 700, 60, 22, 2)
+        text += joint(f"f {name}", "end-to-edge", [f"rail {name}", f"stile {name}"])
+        size = "on = 'far edge'\nfrom = 8\nwidth = 6\ndepth = 8\nholds = 'panel'"
+        text += joint(f"g {name}", "groove", [f"stile {name}"], size)
+    assert not outside(job, text)
+    size = "on = 'face'\nfrom = 10\nwidth = 6\ndepth = 6\nholds = 'panel'"
+    butted = box(joint("g", "groove", ["front", "side"], size))
+    assert outside(job, part("panel", 300, 300, 6) + butted) == {"g": "side"}
+
+
+def test_a_rail_laid_out_turned_is_told_once(job):
+    """What turns its reference edge inside is told; not that its groove is outside, too."""
+    text = part("panel", 596, 336, 6) + part("left", 700, 60, 22) + part("right", 700, 60, 22)
+    text += part("top", 320, 60, 22) + part("low", 320, 60, 22)
+    for rail, side, end, at in (
+        ("top", "left", "left end", 640),
+        ("top", "right", "right end", 0),
+        ("low", "left", "left end", 0),
+        ("low", "right", "right end", 640),
+    ):
+        text += joint(f"{rail} {side}", "end-to-edge", [rail, side], f"at = [{at}]\nends = ['{end}']")
+    size = "on = 'edge'\nfrom = 8\nwidth = 6\ndepth = 8\nholds = 'panel'"
+    text += joint("g", "groove", ["top", "low", "left", "right"], size)
+    assert len(remarks(job, text, "low ")) == 2
+    assert not outside(job, text)

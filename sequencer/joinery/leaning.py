@@ -1,0 +1,98 @@
+"""What a board that lies level finds in the grooves of sides that lean, which are cut square to these. Lengths in mm.
+
+A groove `width` wide and `depth` deep, in a side that slopes s from horizontal, is width sin s high at its mouth, and
+its bottom lies depth cos s off that height: what lies level goes to the bottom if it is no thicker than what both have
+in common. From the lower lip, which it lies on, to the bottom it is depth / sin s (plane geometry, as in
+`sequencer.joinery.rings`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from math import cos, radians, sin, tan
+from typing import NamedTuple
+
+from sequencer.joinery.rings import Ring, lower_run, rise_outward
+from sequencer.joinery.trenches import TrenchJoint, beside
+from sequencer.model.parts import Groove, Part, Splayed
+
+
+class Across(NamedTuple):
+    """From one side of a ring to that across: the parts of both, how far their grooves' lower lips are apart, and how
+    far it is from there to the bottoms of both grooves together."""
+
+    bounds: tuple[str, str]
+    free: float
+    deep: float
+
+
+def slopes_of(rings: Sequence[Ring]) -> dict[str, float]:
+    """The slope from horizontal, in degrees, of every part that leans."""
+    return {
+        name: slope
+        for ring in rings
+        for name, slope in zip(ring.places, ring.slopes, strict=True)
+        if isinstance(ring.joint, Splayed) and slope != 90.0
+    }
+
+
+def runs_level(joint: TrenchJoint) -> bool:
+    """Whether a trench is a groove along the inside or outside of a board, which runs level where this leans."""
+    return isinstance(joint, Groove) and joint.on in ("face", "back")
+
+
+def level_room(joint: TrenchJoint, slope: float) -> float:
+    """How thick a board is that goes level to the bottom of a groove; none where this is 0 or less."""
+    return joint.width * sin(radians(slope)) - joint.depth * cos(radians(slope))
+
+
+def width_for(thickness: float, joint: TrenchJoint, slope: float) -> float:
+    """How wide a groove as deep as this one takes a level board of this thickness."""
+    return (thickness + joint.depth * cos(radians(slope))) / sin(radians(slope))
+
+
+def level_openings(
+    trenches: Sequence[TrenchJoint], rings: Sequence[Ring], parts: Mapping[str, Part]
+) -> Iterator[tuple[Across, ...]]:
+    """What lies between the sides of every splayed ring that all have such a groove inside: of a rectangle both ways,
+    of an even number of sides all alike the one way there is."""
+    grooves = [joint for joint in trenches if isinstance(joint, Groove) and joint.on == "back"]
+    for ring in rings:
+        if not isinstance(ring.joint, Splayed):
+            continue
+        for groove in _round(grooves, ring):
+            n, inside = len(ring.places), {round(corner.inside, 6) for corner in ring.corners}
+            sides = {
+                (round(parts[p].length, 3), slope) for p, slope in zip(ring.places, ring.slopes, strict=True)
+            }
+            if n == 4 and inside == {90.0}:
+                yield tuple(_across(ring, k, lower_run(ring, k + 1, parts), groove, parts) for k in (0, 1))
+            elif n % 2 == 0 and len(inside) == len(sides) == 1:
+                flats = lower_run(ring, 0, parts) / tan(radians(180.0 / n))
+                yield (_across(ring, 0, flats, groove, parts),)
+
+
+def _round(grooves: Sequence[Groove], ring: Ring) -> Iterator[dict[str, Groove]]:
+    """For each part of a ring a groove: of one joint all round, or the only one that each has."""
+    places = set(ring.places)
+    whole = [groove for groove in grooves if places <= set(groove.parts)]
+    yield from (dict.fromkeys(places, groove) for groove in whole)
+    own = {name: [groove for groove in grooves if name in groove.parts] for name in places}
+    if not whole and all(len(found) == 1 for found in own.values()):
+        yield {name: found[0] for name, found in own.items()}
+
+
+def _across(
+    ring: Ring, here: int, flats: float, groove: Mapping[str, Groove], parts: Mapping[str, Part]
+) -> Across:
+    """`flats`: how far the outsides' lower arrises of a side and that across are apart."""
+    free, deep, bounds = flats, 0.0, []
+    for place in (here, here + len(ring.places) // 2):
+        name, slope = ring.places[place], ring.slopes[place]
+        joint, part, s = groove[name], parts[name], sin(radians(slope))
+        near = joint.from_
+        lip = near if beside(joint) == "edge" else part.width - near - joint.width
+        free += -lip * rise_outward(ring.joint, slope) - part.thickness * s
+        deep += joint.depth / s
+        bounds.append(name)
+    return Across((bounds[0], bounds[1]), free, deep)
