@@ -131,6 +131,10 @@ IN_THE_JOB = {
     f"    accepted: {LENGTH}",
     'settings.fence = "12 mn"': f'job.toml:11: operation "b": settings.fence must be a length, not "12 mn"\n'
     f"    accepted: {LENGTH}",
+    "settings.fence = 1000001": 'job.toml:11: operation "b": settings.fence must be a length a shop can hold, '
+    "not 1000001\n    accepted: at most 1000000 mm",
+    'settings.fence = "39371 in"': 'job.toml:11: operation "b": settings.fence must be a length a shop can hold, '
+    'not "39371 in"\n    accepted: at most 1000000 mm',
     'settings.blade = "crss"': 'job.toml:11: operation "b": settings.blade must be one of the values of blade, '
     'not "crss" (did you mean "cross"?)\n    accepted: "rip", "cross"',
     "settings.blade = 3": 'job.toml:11: operation "b": settings.blade must be a name, not 3\n'

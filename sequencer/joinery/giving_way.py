@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.joinery.collisions import OTHERWISE
@@ -24,8 +25,8 @@ def find_all_ways(joined: Sequence[Joined], bodies: Mapping[str, Body], floor: F
     order = [each for each in joined if not isinstance(each.joint, TrenchJoint)]
     order.sort(key=lambda each: not wishes_of(each.joint).at)
     failed = _find_in(order, bodies, floor)
-    for each, error in failed:
-        if _find_in([each], bodies, floor):
+    for each, error, alone in failed:
+        if alone or _find_in([each], bodies, floor):
             continue
         others = [other for other in order if other is not each]
         if not _find_in([each, *others], bodies, floor):
@@ -35,26 +36,32 @@ def find_all_ways(joined: Sequence[Joined], bodies: Mapping[str, Body], floor: F
                 replace(fault, accepted=works) if fault.accepted == OTHERWISE else fault
                 for fault in error.faults
             )
-    faults = [fault for _, error in failed if isinstance(error, InputError) for fault in error.faults]
-    hopeless = [fault for _, error in failed if isinstance(error, NoOrderError) for fault in error.faults]
+    faults = [fault for _, error, _ in failed if isinstance(error, InputError) for fault in error.faults]
+    hopeless = [fault for _, error, _ in failed if isinstance(error, NoOrderError) for fault in error.faults]
     if faults:
         raise InputError([*faults, *hopeless])
     if hopeless:
         raise NoOrderError(hopeless)
 
 
-def _find_in(
-    order: Iterable[Joined], bodies: Mapping[str, Body], floor: Floor
-) -> list[tuple[Joined, InputError | NoOrderError]]:
-    """The ways of joints, each clear of the slots of those before it; those that there is no way for, and why."""
-    failed: list[tuple[Joined, InputError | NoOrderError]] = []
+class _Failed(NamedTuple):
+    """A joint that there is no way for, and why; `alone`: nothing was plunged before it that could stand in its way."""
+
+    each: Joined
+    error: InputError | NoOrderError
+    alone: bool
+
+
+def _find_in(order: Iterable[Joined], bodies: Mapping[str, Body], floor: Floor) -> list[_Failed]:
+    """The ways of joints, each clear of the slots of those before it; those that there is no way for."""
+    failed: list[_Failed] = []
     plunged: list[Operation] = []
     for each in order:
         each.ways, each.lies, each.struck = [], [], []
         try:
             plunged += find_ways(each, bodies, floor, plunged)
         except (InputError, NoOrderError) as error:
-            failed.append((each, error))
+            failed.append(_Failed(each, error, not plunged))
     return failed
 
 

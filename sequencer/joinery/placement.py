@@ -16,11 +16,14 @@ from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Pair, Seat, dot
 from sequencer.joinery.slot_rows import Barred, SlotRow
+from sequencer.joinery.tries import marks
 from sequencer.model.parts import Slips
 from sequencer.operations import Slot, Trench
 from sequencer.quantity import counted
 
 HAIR = 1e-6
+HEIGHTS = 100
+"""So many heights are tried: all of them in stock of 100 mm."""
 
 
 @dataclass(frozen=True)
@@ -300,12 +303,7 @@ class Placement:
         if self.equal:
             return [start]
         start = min(max(start, low), high)
-        steps = [start]
-        k = floor(start / self.grid) + 1
-        while k * self.grid <= high + HAIR:
-            steps.append(even(k * self.grid))
-            k += 1
-        return steps
+        return [start, *marks(start, high, self.grid, HEIGHTS)]
 
     def _slots(self, width: float) -> tuple[float, float]:
         loose = even(width + self.limits.slack)

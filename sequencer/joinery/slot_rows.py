@@ -5,18 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from functools import cache
 from itertools import pairwise, product
-from math import ceil, floor, inf
+from math import ceil, inf
 
 from sequencer.geometry.slots import SlotSolid, too_near
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Pair, Seat
+from sequencer.joinery.tries import marks
 from sequencer.model.parts import MOST_SLIPS, Slips
 from sequencer.operations import Slot, Trench
 
 HAIR = 1e-6
 NEAR = 1e-3
 """mm: as much less than the least wall passes for it."""
+PLACES = 10_000
+"""So many places along a row are tried for a slot: all of them in joints of 5 m."""
 Barred = tuple[float, float]
 """From where to where along a row, ends left out, no slot may have its centre."""
 
@@ -156,8 +159,7 @@ class SlotRow:
 
     def _free(self, centres: Sequence[float], slot: float, barred: Sequence[Barred]) -> list[float]:
         rim = self.limits.end_distance + slot / 2
-        first, last = ceil((self.low + rim) / self.grid - HAIR), floor((self.high - rim) / self.grid + HAIR)
-        places = sorted({*centres, *(even(k * self.grid) for k in range(first, last + 1))})
+        places = sorted({*centres, *marks(self.low + rim - 2 * HAIR, self.high - rim, self.grid, PLACES)})
         return [p for p in places if self.clear((p,), barred)]
 
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from copy import copy
 from itertools import product
-from math import prod
+from math import ceil, prod
 from operator import ne
 
 from sequencer.joinery.floor import Floor, even
@@ -14,6 +14,7 @@ from sequencer.joinery.placement import HAIR, Fit
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import Ring, level_cuts, plane_cut
 from sequencer.joinery.seats import Body
+from sequencer.joinery.tries import least_that_passes
 from sequencer.model.parts import Slips
 
 Placing = Callable[[Mapping[str, Body], Floor], Fit]
@@ -65,30 +66,36 @@ def ways_out(
 
 
 def _walls(bodies: Mapping[str, Body], floor: Floor, place: Placing) -> str:
-    wall = floor.limits.least_wall - floor.grid
-    while wall > 0:
+    def wall(k: int) -> float:
+        return even(floor.limits.least_wall - k * floor.grid)
+
+    def holding(k: int) -> str | None:
         shop = copy(floor)
-        shop.limits = floor.limits.model_copy(update={"least_wall": even(wall)})
-        if depths := _depths(bodies, shop, place):
-            return f"a least_wall of {floor.length(even(wall))} in the shop's [joinery] ({depths})"
-        wall -= floor.grid
-    return ""
+        shop.limits = floor.limits.model_copy(update={"least_wall": wall(k)})
+        return _depths(bodies, shop, place)
+
+    found = least_that_passes(ceil(floor.limits.least_wall / floor.grid - HAIR) - 1, holding)
+    if found is None:
+        return ""
+    return f"a least_wall of {floor.length(wall(found[0]))} in the shop's [joinery] ({found[1]})"
 
 
 def _stock(
     ring: Ring | None, parts: tuple[str, ...], bodies: Mapping[str, Body], floor: Floor, place: Placing
 ) -> str:
     """All parts of the joint as much thicker; of a shelf or rail the other part may have to spare."""
+    step = 2 * floor.grid
+
+    def holding(k: int) -> str | None:
+        return _depths({**bodies, **dict(_thicker(ring, parts, bodies, k * step))}, floor, place)
+
     thick = min(bodies[name].part.thickness for name in parts)
-    for more in _steps(2 * floor.grid, thick * (THICKER - 1)):
-        if depths := _depths({**bodies, **dict(_thicker(ring, parts, bodies, more))}, floor, place):
-            sizes = dict.fromkeys(floor.length(even(bodies[name].part.thickness + more)) for name in parts)
-            return f"stock {' and '.join(sizes)} thick ({depths})"
-    return ""
-
-
-def _steps(step: float, most: float) -> Iterator[float]:
-    yield from (k * step for k in range(1, int(most / step) + 1))
+    found = least_that_passes(int(thick * (THICKER - 1) / step), holding)
+    if found is None:
+        return ""
+    more = found[0] * step
+    sizes = dict.fromkeys(floor.length(even(bodies[name].part.thickness + more)) for name in parts)
+    return f"stock {' and '.join(sizes)} thick ({found[1]})"
 
 
 def _thicker(
@@ -102,9 +109,10 @@ def _thicker(
         yield name, Body.of(part, [*cuts, *level], old.grooves)
 
 
-def _depths(bodies: Mapping[str, Body], floor: Floor, place: Placing) -> str:
+def _depths(bodies: Mapping[str, Body], floor: Floor, place: Placing) -> str | None:
+    """The depths that hold, in words; None where none do."""
     try:
         one, two = (floor.length(depth) for depth in place(bodies, floor).depths)
     except Refusal:
-        return ""
+        return None
     return f"depth {one}" if one == two else f"depths {one} and {two}"

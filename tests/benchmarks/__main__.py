@@ -1,9 +1,14 @@
-"""Measure the planner and its peers: `python -m tests.benchmarks` from the root of a clone.
+"""Measure the planner and its peers: `python -m tests.benchmarks` from the root
+of a clone.
 
-Prints a long table, one line for each job and engine, and a short one that holds the planner to what is asked of it.
-Every measurement runs in a process of its own, so that its peak memory is its own and an engine that overruns is ended;
-seconds are of planning, start-up aside. Ctrl-C prints the tables of what was measured so far. Without options
-everything is measured, which takes hours where little is proven.
+Prints a long table, under each job a line for each engine, and a short one that
+holds the planner to what is asked of it. Gaps are in percent of the minutes of
+resets and walks, of all minutes where there are choices or wishes. "time x":
+times the seconds of the planner. Every measurement runs in a process of its
+own, so that its peak memory is its own and an engine that overruns is ended;
+seconds are of planning, start-up aside. Ctrl-C prints the tables of what was
+measured so far. Without options everything is measured, which takes hours where
+little is proven.
 """
 
 from __future__ import annotations
@@ -12,12 +17,19 @@ import argparse
 import json
 import signal
 import sys
-from collections.abc import Iterator, Sequence
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, replace
+from functools import partial
+from math import inf
+from pathlib import Path
 from typing import Any
 
+from sequencer import load_job
+from sequencer.diagnostics import InputError
+from sequencer.files.output import Output, demand_writable, write_whole
 from sequencer.solve import Limits
-from tests.benchmarks.jobs import Job
+from tests.benchmarks.jobs import Job, batched_example
 from tests.benchmarks.measuring import OURS, Row, measure
 from tests.benchmarks.peers import MODELS, PEERS
 from tests.benchmarks.reach import BATCHES, HEAVY, LONG, QUICK, reach
@@ -38,55 +50,53 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if options.list:
         print("\n".join(names))
         return
-    print(machine_line())
-    print(head(), flush=True)
     rows: list[Row] = []
+    show = _shower(options)
+    show(machine_line())
+    show(head(options.clock == "cpu"))
     try:
-        earlier = _earlier(options.join)
         for name in names:
-            _measure(name, options, rows, [row for row in earlier if row.job == name])
+            _measure(name, options, rows, [row for row in options.join if row.job == name])
     except KeyboardInterrupt:
         print("stopped: what follows is of the measurements so far", file=sys.stderr)
-    print()
+    show("")
     if options.clock == "cpu":
-        print("judged by processor seconds:")
-    print(short_table(reach(rows, options.clock == "cpu")), flush=True)
+        show("judged by processor seconds:")
+    show(short_table(reach(rows, options.clock == "cpu")))
     if options.json:
         _write(options, rows)
+
+
+def _shower(options: argparse.Namespace) -> Callable[[str], None]:
+    """What prints the tables: to standard error where standard output is for the JSON."""
+    return partial(print, file=sys.stderr if options.json == "-" else sys.stdout, flush=True)
 
 
 def _measure(name: str, options: argparse.Namespace, rows: list[Row], earlier: list[Row]) -> None:
     """The planner on a job, then the peers, those measured earlier from there; a row for each."""
     limits = Limits(options.time_limit, options.seed, options.workers)
+    show = _shower(options)
+
+    def take(row: Row, ours: Row | None) -> Row:
+        """Compare, keep and print a measurement."""
+        if ours is not None:
+            row.compare(ours)
+        show(line(row, rows[-1] if rows else None, options.clock == "cpu"))
+        rows.append(row)
+        return row
+
     ours: Row | None = None
     job = Job.read(name)
     lots = job.lots if job is not None else 0
     if not options.only_peers:
-        ours = _take(measure(name, OURS, limits), None, rows)
+        ours = take(measure(name, OURS, limits), None)
         if lots == 400 and options.long and not ours.proven:
-            _take(measure(name, OURS, replace(limits, seconds=LONG)), None, rows)
+            take(measure(name, OURS, replace(limits, seconds=LONG)), None)
     for engine in () if name.startswith("batch ") else options.peers:
         known = next((row for row in earlier if row.engine == engine), None)
         needed = not options.reach or (engine == "circuit" and lots == 40)
         if needed and (known or engine not in MODELS or lots <= options.model_lots):
-            _take(known or measure(name, engine, limits), ours, rows)
-
-
-def _take(row: Row, ours: Row | None, rows: list[Row]) -> Row:
-    """Compare, keep and print a measurement."""
-    if ours is not None:
-        row.compare(ours)
-    rows.append(row)
-    print(line(row), flush=True)
-    return row
-
-
-def _earlier(file: str | None) -> list[Row]:
-    """The peers' rows of an earlier run's JSON."""
-    if file is None:
-        return []
-    with open(file, encoding="utf-8") as opened:
-        return [row for row in (Row(**each) for each in json.load(opened)["rows"]) if row.engine != OURS]
+            take(known or measure(name, engine, limits), ours)
 
 
 def _names(options: argparse.Namespace) -> Iterator[str]:
@@ -121,8 +131,10 @@ def _write(options: argparse.Namespace, rows: list[Row]) -> None:
     if options.json == "-":
         print(text)
         return
-    with open(options.json, "w", encoding="utf-8") as file:
-        file.write(text + "\n")
+    try:
+        write_whole(options.json, text + "\n")
+    except InputError as wrong:
+        sys.exit(f"{options.json}: {wrong.faults[0].message}")
 
 
 def _kind(text: str) -> str:
@@ -130,6 +142,64 @@ def _kind(text: str) -> str:
         Job("routed", 1, text, 1).features()
     except ValueError as wrong:
         raise argparse.ArgumentTypeError(str(wrong)) from None
+    return text
+
+
+def _whole(least: int) -> Callable[[str], int]:
+    """Reads a whole number that is no less."""
+
+    def read(text: str) -> int:
+        try:
+            number = int(text)
+        except ValueError:
+            number = least - 1
+        if number < least:
+            raise argparse.ArgumentTypeError(f"must be a whole number of at least {least}, not {text!r}")
+        return number
+
+    return read
+
+
+def _seconds(text: str) -> float:
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = 0.0
+    if not 0.0 < seconds < inf:
+        raise argparse.ArgumentTypeError(f"must be a number of seconds above 0, not {text!r}")
+    return seconds
+
+
+def _batch(text: str) -> int:
+    """A batch that the example can be made in."""
+    batch = _whole(1)(text)
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            load_job(batched_example(batch, Path(folder)))
+        except InputError as wrong:
+            raise argparse.ArgumentTypeError(f"{text}: {wrong.faults[0].message}") from None
+    return batch
+
+
+def _earlier(file: str) -> list[Row]:
+    """The peers' rows of an earlier run's JSON."""
+    try:
+        rows = [Row(**each) for each in json.loads(Path(file).read_text(encoding="utf-8"))["rows"]]
+    except OSError as error:
+        raise argparse.ArgumentTypeError(
+            f"{file} cannot be read: {(error.strerror or str(error)).lower()}"
+        ) from None
+    except (ValueError, TypeError, KeyError):
+        raise argparse.ArgumentTypeError(f"{file} is not what --json writes") from None
+    return [row for row in rows if row.engine != OURS]
+
+
+def _json_file(text: str) -> str:
+    """Where JSON can be written: said before anything is measured."""
+    try:
+        demand_writable([] if text == "-" else [Output(text)])
+    except InputError as wrong:
+        raise argparse.ArgumentTypeError(f"{text}: {wrong.faults[0].message}") from None
     return text
 
 
@@ -141,8 +211,14 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
         epilog="Options that take several values may be given none, to leave their part out.",
     )
     add = parser.add_argument
-    add("--sizes", type=int, nargs="*", default=list(SIZES), help="lots of the generated jobs")
-    add("--seeds", type=int, nargs="*", default=[1, 2], help="one job per size, family, kind and seed")
+    add("--sizes", type=_whole(2), nargs="*", default=list(SIZES), help="lots of the generated jobs")
+    add(
+        "--seeds",
+        type=_whole(0),
+        nargs="*",
+        default=[1, 2],
+        help="one job per size, family, kind and seed",
+    )
     add("--families", nargs="*", default=list(FAMILIES), choices=FAMILIES, help="families of generated jobs")
     add(
         "--kinds",
@@ -153,28 +229,36 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
     )
     add(
         "--choice-sizes",
-        type=int,
+        type=_whole(2),
         nargs="*",
         default=list(CHOICE_SIZES),
         help="lots of the jobs with 12 choices, ranges and stops",
     )
-    add("--batches", type=int, nargs="*", default=list(BATCHES), help="batches of one example job")
+    add("--batches", type=_batch, nargs="*", default=list(BATCHES), help="batches of one example job")
     add(
         "--published",
         nargs="*",
         default=[*QUICK, *HEAVY, "part"],
         choices=[*QUICK, *HEAVY, "part"],
-        help="published instances",
+        metavar="NAME",
+        help=f"published instances: {', '.join((*QUICK, *HEAVY, 'part'))}",
     )
-    add("--peers", nargs="*", default=list(PEERS), choices=PEERS, help="peers to measure too")
+    add(
+        "--peers",
+        nargs="*",
+        default=list(PEERS),
+        choices=PEERS,
+        metavar="NAME",
+        help=f"peers to measure too: {', '.join(PEERS)}",
+    )
     add("--only-peers", action="store_true", help="leave the planner out")
     add(
         "--model-lots",
-        type=int,
+        type=_whole(0),
         default=40,
         help="most lots that the general models among the peers are given",
     )
-    add("--time-limit", type=float, default=60.0, help="seconds for each measurement")
+    add("--time-limit", type=_seconds, default=60.0, help="seconds for each measurement")
     add(
         "--long",
         action=argparse.BooleanOptionalAction,
@@ -187,16 +271,27 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
         default="wall",
         help="what the short table is judged by; cpu on a machine busy with other work (limits are of the wall clock)",
     )
-    add("--seed", type=int, default=0, help="seed of the engines")
-    add("--workers", type=int, default=1, help="workers of the planner")
+    add("--seed", type=_whole(0), default=0, help="seed of the engines")
+    add("--workers", type=_whole(1), default=1, help="workers of the planner")
     add(
         "--reach",
         action="store_true",
         help="measure only what the short table needs: of the peers the circuit model at 40 lots",
     )
-    add("--join", metavar="FILE", help="take the peers that an earlier run wrote as JSON from there")
+    add(
+        "--join",
+        type=_earlier,
+        default=[],
+        metavar="FILE",
+        help="take the peers that an earlier run wrote as JSON from there",
+    )
     add("--list", action="store_true", help="print the names of the jobs and measure nothing")
-    add("--json", help="write both tables as JSON to this file (- for standard output)")
+    add(
+        "--json",
+        type=_json_file,
+        metavar="FILE",
+        help="write all measured as JSON to this file (- for standard output; the tables go to standard error then)",
+    )
     return parser.parse_args(arguments)
 
 

@@ -52,13 +52,18 @@ class Job:
             return frozenset(), None
         count = None
         features = set()
-        for word in FEATURES if self.kind == "all" else self.kind.split(","):
+        words = list(FEATURES) if self.kind == "all" else self.kind.split(",")
+        for word in words:
             counted = re.fullmatch(r"(\d+)-choices", word)
             if counted:
                 count, word = int(counted[1]), "choices"
-            if word not in FEATURES:
+            if word not in (*FEATURES, "plain", "all"):
                 raise ValueError(f"{word!r} is no feature of a job; there are {', '.join(FEATURES)}")
             features.add(word)
+        for word in sorted({"plain", "all"} & features):
+            raise ValueError(
+                f"{word!r} is a kind of job by itself, and stands alone, not as in {self.kind!r}"
+            )
         return frozenset(features), count
 
     def problem(self) -> Problem:

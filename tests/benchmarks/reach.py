@@ -12,7 +12,6 @@ from statistics import median
 
 from tests.benchmarks.jobs import Job
 from tests.benchmarks.measuring import OURS, Row
-from tests.benchmarks.shop_jobs import FAMILIES
 
 LONG = 300.0
 """Seconds that jobs of 400 lots get in a second run, if the first has not proven them."""
@@ -29,8 +28,8 @@ FACTOR = 1000
 
 @dataclass(frozen=True)
 class Reached:
-    """One line of the short table. Seconds are None where nothing was measured; gaps are percent of the minutes of
-    resets and walks; `holds` is None where nothing was measured.
+    """One line of the short table; `jobs` is the family of its generated jobs, "batches" or "published". Seconds are
+    None where nothing was measured, and so is `holds`; `worst_gap` is of the rows' `moving_gap`.
     """
 
     work: str
@@ -58,7 +57,8 @@ class Line:
 
 
 def reach(rows: Sequence[Row], by_processor: bool = False) -> list[Reached]:
-    """The short table: a line for each kind of work, apart for each family of generated jobs measured.
+    """The short table: a line for each kind of work, apart for each family of generated jobs measured, for batches and
+    for published jobs.
 
     `by_processor`: judged by processor seconds, for a machine that is busy with other work.
     """
@@ -72,11 +72,11 @@ def reach(rows: Sequence[Row], by_processor: bool = False) -> list[Reached]:
 
 
 def _by_family(rows: Sequence[Row]) -> Iterator[tuple[str, list[Row]]]:
-    """The rows of each family and the others; one empty group if there are none at all."""
+    """The rows of each family, of batches and of published jobs; one empty group if there are none at all."""
     groups: dict[str, list[Row]] = {}
     for row in rows:
         family = row.job.split()[0]
-        groups.setdefault(family if family in FAMILIES else "", []).append(row)
+        groups.setdefault("batches" if family == "batch" else family, []).append(row)
     yield from groups.items() or [("", [])]
 
 

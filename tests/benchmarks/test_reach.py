@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from sequencer.solve import Limits
+from sequencer.solve.price import price
 from tests.benchmarks import __main__ as command
 from tests.benchmarks.answer import Answer
 from tests.benchmarks.jobs import problem_of
 from tests.benchmarks.measuring import OURS, Row, judge, measure_problem
-from tests.benchmarks.peers import habit
+from tests.benchmarks.peers import PEERS, habit
 from tests.benchmarks.reach import Reached, ninth, reach
-from tests.benchmarks.tables import head, line, short_table
+from tests.benchmarks.tables import head, line, machine_line, short_table
 from tests.solve.published import ABSENT, THERE
 
 
@@ -130,10 +133,74 @@ def test_batches_are_held_to_the_same_time() -> None:
 
 
 def test_lines_of_the_long_table_stand_under_their_head() -> None:
-    """A line is as wide as the head, and every figure ends where its title ends."""
+    """A line is as wide as the head, and every figure ends where its title ends; a job is named once above its rows."""
     one = row("routed 60 plain 1", 1.25, 3.5)
-    assert len(line(one)) == len(head())
-    assert line(one)[: head().index(" seconds") + 8].endswith("1.25")
+    titles = head().splitlines()[-1]
+    name, figures = line(one).splitlines()
+    assert name == "routed 60 plain 1"
+    assert len(figures) == len(titles)
+    assert figures[: titles.index(" seconds") + 8].endswith("1.25")
+    assert line(one, row("routed 60 plain 1", 9.0)) == figures
+    assert line(one, row("routed 60 plain 2", 9.0)) == f"{name}\n{figures}"
+    one.cpu_seconds = 0.75
+    titles, figures = (text.splitlines()[-1] for text in (head(True), line(one, by_processor=True)))
+    assert figures[: titles.index(" cpu s") + 6].endswith("0.75")
+
+
+def test_the_tables_fit_eighty_columns(capsys: pytest.CaptureFixture[str]) -> None:
+    """Whatever is measured, and what is remarked of it, no line is wider than the narrowest terminal."""
+    command.main(["--list"])
+    names = [name for name in capsys.readouterr().out.splitlines() if name]
+    rows = [row(name, 300.0, 99.9, engine=engine) for name in names for engine in (OURS, *PEERS)]
+    for each in rows:
+        each.cost, each.bound, each.peak_mb, each.time_ratio = 123456.5, 123456.5, 12345, 300000.0
+        each.status, each.remark = (
+            "not installed",
+            "a library is not installed, and why it is not: " + "x " * 60,
+        )
+    printed = [machine_line(), head(), short_table(reach(rows)), short_table(reach([]))]
+    printed += [line(each) for each in rows]
+    for text in "\n".join(printed).splitlines():
+        assert len(text) <= 80, text
+
+
+def test_each_group_of_the_short_table_has_a_name() -> None:
+    """Families, batches and published jobs are told apart by name, among everything measured and in their own lines."""
+    rows = [
+        row("routed 20 plain 1", 0.1),
+        row("batch 1", 0.1),
+        row("batch 10", 0.1),
+        row("published ESC07", 0.1),
+    ]
+    assert [reached.jobs for reached in only(rows, "everything measured")] == [
+        "routed",
+        "batches",
+        "published",
+    ]
+    (batches,) = only(rows, "one job, batches of 1 to 1000")
+    assert (batches.jobs, batches.of) == ("batches", 2)
+    assert re.search(r"(?m)^  batches +2 of 2 ", short_table([batches]))
+
+
+@pytest.mark.parametrize(
+    ("kind", "sure"), [("plain", True), ("ranges,stops", True), ("choices", False), ("wishes", False)]
+)
+def test_gaps_are_percent_of_what_the_order_can_change(kind: str, sure: bool) -> None:
+    """Of resets and walks alone where the work is the same in every order and nothing is wished for, else of the cost:
+    never more than all of it, though the peer claims no bound.
+    """
+    name = f"routed 20 {kind} 1"
+    drawn = problem_of(name)
+    problem = replace(drawn, lots=tuple(replace(lot, work=lot.work + 7) for lot in drawn.lots))
+    answer = Answer(habit(problem, by_machine=True), (0,) * len(problem.choices))
+    priced = price(problem, answer.order or ())
+    assert priced is not None
+    judged = Row(name, "peer", 1.0)
+    judge(judged, problem, answer, 2)
+    assert (judged.gap, judged.moving_gap) == (100.0, 100.0)
+    judge(judged, problem, replace(answer, bound=priced.cost - 5), 2)
+    of = priced.moving + priced.walking if sure else priced.cost
+    assert judged.moving_gap == pytest.approx(500 / of, abs=0.01)
 
 
 def test_an_answer_is_judged_by_what_it_is() -> None:
@@ -213,12 +280,51 @@ def test_peers_measured_earlier_are_joined(
     monkeypatch.setattr(command, "measure", lambda name, engine, limits: row(name, 3.0, engine=engine))
     parts = ["--sizes", "40", "--seeds", "1", "--families", "dense", "--kinds", "plain", "--peers", "circuit"]
     command.main([*parts, "--choice-sizes", "--batches", "--published", "--join", str(file), "--json", "-"])
-    printed = capsys.readouterr().out
-    written = json.loads(printed[printed.index("\n{") :])
+    printed = capsys.readouterr()
+    written = json.loads(printed.out)  # alone on standard output
+    assert "dense 40 plain 1\n  planner " in printed.err
     assert [(each["engine"], each["seconds"], each["time_ratio"]) for each in written["rows"]] == [
         (OURS, 3.0, None),
         ("circuit", 9.0, 3.0),
     ]
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (
+            ["--json", "{folder}/none/x.json"],
+            "--json: {folder}/none/x.json: there is no folder {folder}/none",
+        ),
+        (["--json", "{folder}"], "--json: {folder}: this is a folder, not a file to write"),
+        (["--join", "{folder}/none.json"], "--join: {folder}/none.json cannot be read: no such file"),
+        (["--join", "{folder}/other.json"], "--join: {folder}/other.json is not what --json writes"),
+        (["--join", "{folder}/odd.json"], "--join: {folder}/odd.json is not what --json writes"),
+        (["--kinds", "plain,foo"], "--kinds: 'foo' is no feature of a job; there are ranges, any"),
+        (["--kinds", "plain,stops"], "--kinds: 'plain' is a kind of job by itself, and stands alone"),
+        (["--kinds", "stops,all"], "--kinds: 'all' is a kind of job by itself, and stands alone"),
+        (["--batches", "0"], "--batches: must be a whole number of at least 1, not '0'"),
+        (["--batches", "1", "10000000"], "--batches: 10000000: batch must be at most 1000000, not 10000000"),
+        (["--sizes", "1"], "--sizes: must be a whole number of at least 2, not '1'"),
+        (["--workers", "two"], "--workers: must be a whole number of at least 1, not 'two'"),
+        (["--time-limit", "nan"], "--time-limit: must be a number of seconds above 0, not 'nan'"),
+    ],
+)
+def test_what_cannot_be_is_refused_before_anything_is_measured(
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+    options: list[str],
+    said: str,
+) -> None:
+    """Files that cannot be read or written, and values no job or run can have, end in a message and code 2."""
+    (tmp_path / "other.json").write_text("[1, 2]", encoding="utf-8")
+    (tmp_path / "odd.json").write_text('{"rows": [{"job": "x", "colour": 1}]}', encoding="utf-8")
+    monkeypatch.setattr(command, "measure", lambda *asked: pytest.fail("measured"))
+    with pytest.raises(SystemExit) as ended:
+        command.main([option.format(folder=tmp_path) for option in options])
+    assert ended.value.code == 2
+    assert f"argument {said.format(folder=tmp_path)}" in capsys.readouterr().err
 
 
 def test_a_missing_library_is_said_not_counted(monkeypatch: pytest.MonkeyPatch) -> None:
