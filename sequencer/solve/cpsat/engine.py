@@ -12,7 +12,7 @@ from sequencer.solve.cpsat.running import Answer, over, run
 from sequencer.solve.greedy import quick_plan
 from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
-from sequencer.solve.refusal import explain, suspects
+from sequencer.solve.refusal import explain, suspected
 
 FEASIBLE_SECONDS = 2.0
 """How long to ask whether a part of a problem has an order."""
@@ -46,9 +46,9 @@ def cpsat(
         return feasible(part, limits.seed, clock)
 
     if best is None:  # what stands in the way is often small and quickly found
-        for lots in suspects(problem):
-            if not over(clock) and not has_order(problem.part(lots)):
-                return explain(problem, has_order, lambda: over(clock), lots)
+        refused = suspected(problem, has_order, lambda: over(clock))
+        if refused is not None:
+            return refused
     answer = Answer()
     with suppress(Stopped, MemoryError):
         proven = (*floors, *(start.floors if start else ()))
@@ -63,7 +63,7 @@ def cpsat(
         if best is None or priced.cost < best.cost:
             best = Outcome(order, options, priced.cost, 0)
     if best is None:
-        raise TimeoutError(f"no order was found in {limits.seconds:g} seconds")
+        raise TimeoutError("no order was found in the time given")
     # nothing but the bound itself is taken for a proof: "infeasible" here, with a plan that keeps all rules in
     # hand, would mean that a floor is wrong
     return Outcome(
