@@ -6,7 +6,7 @@ from collections.abc import Callable
 from contextlib import suppress
 
 from sequencer.solve.clock import Clock, Stopped
-from sequencer.solve.cpsat.counts import Counts, Proven, counts_of
+from sequencer.solve.cpsat.counts import Counts, counts_of
 from sequencer.solve.cpsat.model import Runs
 from sequencer.solve.cpsat.running import Answer, over, run
 from sequencer.solve.greedy import quick_plan
@@ -24,13 +24,11 @@ def cpsat(
     progress: Callable[[Progress], None],
     stop: Callable[[], bool],
     start: Outcome | None = None,
-    floors: Proven = (),
 ) -> Outcome | Impossible:
     """The cheapest order CP-SAT finds within the limits, or why there is none.
 
     `start`, a plan in hand, or else a quick plan warms the model up; the bound and the floors of `start` are
-    kept. `floors`: more pairs (dials, cost), each proving that the moves of these dials (walking is
-    dial `len(problem.dials)`) cost at least so much together. Raises TimeoutError if the time is over before
+    kept. Raises TimeoutError if the time is over before
     any order was found.
     """
     clock = Clock(limits.seconds, stop)
@@ -51,8 +49,7 @@ def cpsat(
             return refused
     answer = Answer()
     with suppress(Stopped, MemoryError):
-        proven = (*floors, *(start.floors if start else ()))
-        counts = counts_of(problem, proven, least, clock)
+        counts = counts_of(problem, start.floors if start else (), least, clock)
         answer = run(Runs(problem, best, counts, clock.tick), limits, clock, progress)
     if answer.status == "INFEASIBLE" and best is None:
         return explain(problem, has_order, lambda: over(clock))
