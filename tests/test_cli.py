@@ -180,6 +180,47 @@ def test_a_cycle_ends_in_exit_code_3(folder: Path) -> None:
     assert not (folder / "plan.json").exists()
 
 
+def test_the_mates_that_cannot_be_kept_are_named(folder: Path) -> None:
+    """Not those that need another operation before them to set the fence, which is there: without the others the job is
+    planned.
+    """
+    (folder / "shop.toml").write_text(
+        """
+[shop]
+name = "s"
+unit = "mm"
+[[station]]
+id = "saw"
+setting = [
+    { id = "fence", reset = 1, limits = { min = 0, max = 600 } },
+    { id = "height", reset = 1, limits = { min = 0, max = 80 } },
+]
+""",
+        encoding="utf-8",
+    )
+    wants = [
+        ("rip sides", "settings = { fence = 100 }"),
+        ("mark", ""),
+        ("rip ends", 'settings = { fence = 100 }\nafter = ["mark"]'),
+        ("rebate one", "settings = { height = 10 }"),
+        ("groove", 'settings = { height = 20 }\nafter = ["rebate one"]'),
+        ("rebate two", 'settings = { height = 10 }\nafter = ["groove"]'),
+    ]
+    job = '[job]\nname = "j"\nshop = "shop.toml"\n'
+    job += "".join(f'[[operation]]\nid = "{name}"\nstation = "saw"\n{more}\n' for name, more in wants)
+    kept = '[[mates]]\noperations = ["mark", "rip ends"]\nhold = ["saw.fence"]\n'
+    apart = '[[mates]]\noperations = ["rebate one", "rebate two"]\nhold = ["saw.height"]\n'
+    (folder / "job.toml").write_text(job + kept, encoding="utf-8")
+    assert run("plan", "job.toml", folder=folder).returncode == 0
+    (folder / "job.toml").write_text(job + kept + apart, encoding="utf-8")
+    done = run("plan", "job.toml", folder=folder)
+    assert done.returncode == 3
+    assert " ".join(done.stderr.split()) == (
+        "job.toml: operations rebate one, groove, rebate two: rebate one and rebate two are mates that hold "
+        "saw.height, but no order with groove to be made as well makes them in one visit"
+    )
+
+
 def test_a_plan_is_gone_on_with(folder: Path) -> None:
     """`replan` writes what is left as a plan, `cards` prints it from the file; PLAN.json is not written over."""
     assert run("plan", "job.toml", "--json", "plan.json", folder=folder).returncode == 0

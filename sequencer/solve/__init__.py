@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from time import monotonic
 
@@ -38,20 +39,20 @@ __all__ = [
     "solve",
 ]
 
-SMALL = 120
-"""Lots up to which the constraint model, given the time left, may still close what the search has not."""
+MODEL_LOTS = 60
+"""Lots beyond which the constraint model is not asked for a proof where there are no choices: it brought nothing."""
 
-SEARCH_SHARE = 0.9
-"""The part of the time the search has for itself on small problems."""
+MODEL_LOTS_CHOICES = 120
+"""The same in problems with choices."""
+
+SEARCH_SHARE = 0.75
+"""The part of the time the search has before the constraint model is asked for a proof, without choices."""
+
+SEARCH_SHARE_CHOICES = 0.9
+"""The same with choices."""
 
 SEQUENCE_SHARE = 0.7
 """The part of the time for walks and sweeps where the problem is one sequencing dial."""
-
-TURN = 0.75
-"""The part of the time that the search has before the constraint model is asked."""
-
-MODEL_LOTS = 60
-"""Lots beyond which the constraint model is not asked where there are no choices; it brought nothing there."""
 
 LEAST_SECONDS = 0.5
 """With less time left no further engine is begun."""
@@ -68,11 +69,12 @@ def solve(
     What cannot matter is taken out first (`reduce`) and put back in the answer, so every engine sees the
     smaller problem; where that has no order, the original is tried, to name its own lots. Problems whose costs
     lie between neighbours go to the sweeps of `sequence` first, whatever else to the search at once. The search
-    over patterns proves most orders, by branch and bound over the choices where there are any; the constraint
-    model comes after it where it has not, and where it has found no order: to find one, or to name the lots
-    that stand in the way.
+    over patterns proves most orders, by branch and bound over the choices where there are any. The constraint
+    model comes after it where it has not (up to MODEL_LOTS lots, or MODEL_LOTS_CHOICES with choices), and
+    wherever it has found no order: to find one, or to name the lots that stand in the way.
     `progress` hears of better plans and bounds; `stop` is asked often and ends the search when it says yes,
-    with the best order so far. Raises TimeoutError if not one order was found in the time given.
+    with the best order so far. Raises TimeoutError if not one order was found in the time given, nor was it shown
+    that there is none.
     """
     from sequencer.solve.price import price
     from sequencer.solve.reduce import reduce  # engines are loaded only when an order is asked for
@@ -86,7 +88,12 @@ def solve(
 
     found = _solved(smaller, left(), progress, stop)
     if isinstance(found, Impossible):
-        return _solved(problem, left(), progress, stop) if smaller is not problem else found
+        if smaller is problem:
+            return found
+        try:
+            return _solved(problem, left(), progress, stop)
+        except TimeoutError:  # what is shown stays so, only in other lots
+            return Impossible(found.why)
     order, options = undo(found.order, found.options)
     if price(problem, order) is None:  # a lot that cannot be made was taken for one that does not matter
         return _solved(problem, left(), progress, stop)
@@ -124,21 +131,25 @@ def _search_first(
 ) -> Outcome | Impossible:
     """The search over patterns, by branch and bound over the choices where there are any; the constraint model
     where it has found no order, or where it has not proven one with choices.
+
+    Raises TimeoutError if no order was found, nor shown to be impossible.
     """
     from sequencer.solve.options import branch_and_bound
     from sequencer.solve.search import begin
 
     begun = monotonic()
-    if not problem.choices:
-        found = _by_turns(problem, limits, progress, stop)
-    else:
-        share = SEARCH_SHARE if len(problem.lots) <= SMALL else 1.0
-        shared = replace(limits, seconds=share * limits.seconds)
-        found = branch_and_bound(problem, shared, progress, stop, begin)
+    small = len(problem.lots) <= MODEL_LOTS_CHOICES
+    found: Outcome | Impossible | None = None
+    with suppress(TimeoutError):
+        if not problem.choices:
+            found = _by_turns(problem, limits, progress, stop)
+        else:
+            shared = replace(limits, seconds=(SEARCH_SHARE_CHOICES if small else 1.0) * limits.seconds)
+            found = branch_and_bound(problem, shared, progress, stop, begin)
     if isinstance(found, Impossible):
         if found.lots:
             return found
-    elif found.proven or found.interrupted or not problem.choices or len(problem.lots) > SMALL:
+    elif found and (found.proven or found.interrupted or not problem.choices or not small):
         return found
     left = limits.seconds - (monotonic() - begun)
     if isinstance(found, Outcome) and left < LEAST_SECONDS:
@@ -146,7 +157,12 @@ def _search_first(
     from sequencer.solve.cpsat import cpsat
 
     start = found if isinstance(found, Outcome) else None
-    second = cpsat(problem, replace(limits, seconds=max(left, LEAST_SECONDS)), progress, stop, start)
+    try:
+        second = cpsat(problem, replace(limits, seconds=max(left, LEAST_SECONDS)), progress, stop, start)
+    except TimeoutError:
+        if found:  # the search has shown that there is none, only not why
+            return found
+        raise
     if isinstance(second, Impossible) or start is None:
         return second
     return _together(start, second, monotonic() - begun)
@@ -164,7 +180,7 @@ def _by_turns(
     from sequencer.solve.search import search
 
     begun = monotonic()
-    share = TURN if len(problem.lots) <= MODEL_LOTS else 1.0
+    share = SEARCH_SHARE if len(problem.lots) <= MODEL_LOTS else 1.0
     found = search(problem, replace(limits, seconds=share * limits.seconds), progress, stop)
     if isinstance(found, Impossible) or found.proven or found.interrupted:
         return found

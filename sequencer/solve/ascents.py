@@ -23,7 +23,7 @@ from sequencer.solve.abreast import side_by_side
 from sequencer.solve.changes import CHANGE
 from sequencer.solve.climb import AT_ONCE, Climb
 from sequencer.solve.clock import Stopped
-from sequencer.solve.guided import MANY
+from sequencer.solve.guided import MANY_LOTS
 from sequencer.solve.scout import WORK, Scout, room, trials_of
 from sequencer.solve.trials import Trials
 
@@ -45,7 +45,7 @@ def alone(climb: Climb, rounds: Iterator[None]) -> Iterator[None]:
     trials: Trials | None = None
     for count, _ in enumerate(rounds):
         yield
-        if climb.closed or climb.floor.count > MANY:
+        if climb.closed or climb.floor.count > MANY_LOTS:
             continue
         try:
             if not count:
@@ -75,7 +75,7 @@ def ascend(climb: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> No
         climb.scouted = scout.best.cost
         told(climb)
 
-    growth = GROWTH if climb.floor.count <= MANY else GROWTH**2
+    growth = GROWTH if climb.floor.count <= MANY_LOTS else GROWTH**2
     while not climb.closed:
         halt = Event()
         one = _Half(climb, partial(climb.lift, growth), halt)

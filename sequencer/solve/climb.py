@@ -2,8 +2,8 @@
 best-first search over the whole for better bounds (`guided`), from whichever end it is told to, or finds better where
 lots are very many (`ends`).
 
-All of it in rounds, each with several times the effort of the one before. Effort is counted in states opened and
-changes tried, so the same problem is solved in the same way each time.
+All of it in rounds, each with `GROWTH` times the effort of the one before, or less beside a scout (`ascents`). Effort
+is counted in states opened and changes tried, so the same problem is solved in the same way each time.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from sequencer.solve.changes import CHANGE
 from sequencer.solve.compiled import improving, kernels
 from sequencer.solve.ends import End, Ends
 from sequencer.solve.floor import Floor
-from sequencer.solve.guided import MANY, Guided
+from sequencer.solve.guided import MANY_LOTS, Guided
 from sequencer.solve.improve import Improver
 from sequencer.solve.patterns import Pattern
 from sequencer.solve.scale import dearest, unit
@@ -72,7 +72,7 @@ class Climb:
         the end to begin from; `seed` of the annealing.
         """
         self.floor, self.tick, self.told = floor, tick, told
-        self.ends = Ends(floor, wheels, tick)
+        self.ends = Ends(floor, wheels)
         self.seed = seed
         self.root = floor.first()
         self.best = self.first = best  # the one begun from stays known
@@ -154,11 +154,6 @@ class Climb:
         """
         return [] if self.end.back else self.guided.told
 
-    def run(self) -> None:
-        """Rounds until closed."""
-        for _ in self.rounds():
-            pass
-
     def rounds(self) -> Iterator[None]:
         """Rounds until closed, with a pause after each, for better plans and bounds; where memory is full before that,
         better plans only. Raises MemoryError where there is none to better.
@@ -179,7 +174,7 @@ class Climb:
         """A round for better bounds only; where lots are so many that no trials choose the end, with a look from the
         other one first, once. Raises MemoryError.
         """
-        if self.floor.count > MANY and self.effort > COMPARED[-1] and not self._compared:
+        if self.floor.count > MANY_LOTS and self.effort > COMPARED[-1] and not self._compared:
             self._compared = True
             self._compare_ends()
         self._round(self.effort)

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 from sequencer.solve.problem import Need, Problem
 from sequencer.solve.relation import bits, mask_of
 from sequencer.solve.standing import Standings
-from sequencer.solve.visit import FAR, NOTHING, Visit, Visiting
+from sequencer.solve.visit import FAR, NONE_HELD, Visit, Visiting
 
 
 @dataclass
@@ -164,7 +164,7 @@ class Diver:
                 if special or station != run.station or not all(self._idle(run, d, n) for d, n in asked):
                     continue
                 for lot in list(run.ready[kind]):
-                    self._make(run, lot, NOTHING)
+                    self._make(run, lot, NONE_HELD)
                     again = True
 
     def _idle(self, run: _Run, d: int, n: int) -> bool:
@@ -196,7 +196,7 @@ class Diver:
             if cost < FAR // 2:  # all its dials can be moved
                 ranked.append((cost, -len(lots) - self.tail[lots[0]], lots[0]))
         if not self.groups:
-            return [(min(ranked)[2], NOTHING)] if ranked else None
+            return [(min(ranked)[2], NONE_HELD)] if ranked else None
         for _, _, lot in sorted(ranked):
             visit = self._visit(run, lot, strict)
             if visit is not None:
@@ -226,7 +226,7 @@ class Diver:
         """
         members = self._party(run, lot)
         if not members:
-            return [(lot, NOTHING)]
+            return [(lot, NONE_HELD)]
         if lot not in run.parties:
             run.parties[lot] = self._needed(run, members)
         needed, outer = run.parties[lot]

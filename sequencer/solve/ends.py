@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -17,19 +17,16 @@ from sequencer.solve.wheels import Wheel, ease
 
 @dataclass(frozen=True, eq=False)
 class End:
-    """A floor to be searched and its dials, eased; `back`: of the problem told backwards. `tick` is called now and then
-    where patterns are searched in plain Python, and may raise.
-    """
+    """A floor to be searched and its dials, eased; `back`: of the problem told backwards."""
 
     floor: Floor
     wheels: list[Wheel]
-    tick: Callable[[], None]
     back: bool = False
 
     @cached_property
     def joining(self) -> Joining:
         """The patterns made of its dials so far."""
-        return Joining(self.floor, self.wheels, self.tick)
+        return Joining(self.floor, self.wheels)
 
     def order(self, items: Iterable[int]) -> tuple[int, ...]:
         """The lots of an order of the problem, from an order of this floor."""
@@ -45,8 +42,8 @@ class End:
 class Ends:
     """The front of a problem, and its back where it is asked for."""
 
-    def __init__(self, floor: Floor, wheels: list[Wheel], tick: Callable[[], None]) -> None:
-        self.front = End(floor, wheels, tick)
+    def __init__(self, floor: Floor, wheels: list[Wheel]) -> None:
+        self.front = End(floor, wheels)
 
     @cached_property
     def back(self) -> End | None:
@@ -60,4 +57,4 @@ class Ends:
         if not compiles(floor):
             return None
         wheels = [ease(floor, d) for d in range(len(floor.knobs))]
-        return End(floor, wheels, self.front.tick, back=True)
+        return End(floor, wheels, back=True)

@@ -18,7 +18,7 @@ MOST_STANDINGS = 200
 """Standings of a dial that are written out (tables with ranges can have many); no step to others is taken."""
 
 
-def ground_of(problem: Problem, order: tuple[int, ...]) -> turns.Table:
+def ground_table(problem: Problem, order: tuple[int, ...]) -> turns.Table:
     """The problem as a table, its lots numbered as they come in the order, which names those not made, too, last."""
     number = {lot: k for k, lot in enumerate(order)}
     mates = [[number[lot] for lot in sorted(group.lots)] for group in problem.mates]

@@ -57,7 +57,7 @@ STATES = 16
 GAIN = 1
 """As much as a merger need gain in a sample to count there, where they are rated by the samples in which they gain."""
 
-MANY = 500
+MANY_LOTS = 500
 """Lots beyond which merging goes on from round to round instead of beginning anew: the states that a search gets to
 open are then all near the root.
 """
@@ -116,7 +116,7 @@ class Guided:
         not where lots are many: there the samples say too little.
         """
         self.asking, self.layout, self.floor = asking, asking.layout, asking.floor
-        self._broad = self.floor.count <= MANY
+        self._broad = self.floor.count <= MANY_LOTS
         self.wheels = wheels = end.wheels
         self.joining = end.joining
         self.number, self._guided = put_whole(self.layout, self.joining)
@@ -153,7 +153,7 @@ class Guided:
 
     def _merge_anew(self, effort: int) -> None:
         """Merge, from the beginning where lots are not many."""
-        if self._searched and self.floor.count <= MANY:
+        if self._searched and self.floor.count <= MANY_LOTS:
             self.parts, self._trials, self._merged = list(self._singles), {}, []
             self._resample()
         self.merge(effort)

@@ -28,7 +28,7 @@ from dataclasses import dataclass
 from sequencer.solve.floor import Floor
 from sequencer.solve.passing import leaves_in_vain
 from sequencer.solve.relation import bits, mask_of
-from sequencer.solve.stops import MANY
+from sequencer.solve.stops import MANY_VALUES
 
 
 @dataclass(frozen=True)
@@ -83,7 +83,7 @@ class Heeded:
         return sum(wish.price for wish in self.wishes)
 
 
-NOTHING = Heeded()
+NOTHING_HEEDED = Heeded()
 
 
 def whole(floor: Floor, stopping: int) -> Heeded:
@@ -98,7 +98,7 @@ def whole(floor: Floor, stopping: int) -> Heeded:
         groups.append(Group(lots, held, loose))
     tied = floor.bound
     for knob in floor.knobs:
-        if knob.values > MANY and not knob.plain:
+        if knob.values > MANY_VALUES and not knob.plain:
             tied |= knob.named
     revocable = stopping & ~floor.free & ~tied
     steady = 0

@@ -14,7 +14,7 @@ from contextlib import suppress
 import numpy as np
 
 from sequencer.solve.compiled import improving, prepare, turns
-from sequencer.solve.groundwork import ground_of
+from sequencer.solve.groundwork import ground_table
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Problem
 
@@ -112,7 +112,7 @@ class Improver:
         self._work = priced.work
         made = frozenset(order)
         self._lots = (*order, *(lot for lot in range(len(problem.lots)) if lot not in made))
-        self._ground = ground = ground_of(problem, self._lots)
+        self._ground = ground = ground_table(problem, self._lots)
         lots, dials, choices = len(self._lots), len(problem.dials), len(problem.choices)
         width = max(ground[turns.SIZES, : turns.DIALS + 1].max(), turns.SWITCH + 1)
         self._play = play = np.zeros((turns.ACTIVE + len(problem.walk), width), np.int64)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from sequencer.solve.compiled.layout import ABSORBED
 from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import part
@@ -31,6 +29,10 @@ def losing(floor: Floor, walking: Wheel, *, sharp: bool = False) -> dict[int, Wh
     return found
 
 
+def _unasked() -> None:
+    """Never called: these patterns are put on boards, not searched in plain Python."""
+
+
 class Joining:
     """The dials of a floor, eased, and the patterns made of them so far.
 
@@ -38,8 +40,8 @@ class Joining:
     where lots are left out once for all, since those would be missing as stops.
     """
 
-    def __init__(self, floor: Floor, wheels: list[Wheel], tick: Callable[[], None]) -> None:
-        self.floor, self.wheels, self._tick = floor, wheels, tick
+    def __init__(self, floor: Floor, wheels: list[Wheel]) -> None:
+        self.floor, self.wheels = floor, wheels
         self.sharp = sharp = floor.free != floor.every and floor.count <= ABSORBED
         if sharp:
             self.wheels = [
@@ -63,7 +65,7 @@ class Joining:
     def _single(self, d: int) -> Pattern:
         wheels = [self.wheels[d]]
         heeded = part(self.floor, (), stopping(wheels))
-        return Pattern(self.floor, wheels, (d,), (), self._tick, heeded=heeded)
+        return Pattern(self.floor, wheels, (d,), (), _unasked, heeded=heeded)
 
     def _merged(self, dials: tuple[int, ...], parts: tuple[Pattern, ...]) -> Pattern:
         floor = self.floor
@@ -77,4 +79,4 @@ class Joining:
                 if floor.knobs[d].start < floor.knobs[d].values:
                     leading |= walking.accept[floor.knobs[d].station]
         heeded = part(floor, dials, stopping(wheels))
-        return Pattern(floor, wheels, dials, parts, self._tick, heeded=heeded, leading=leading)
+        return Pattern(floor, wheels, dials, parts, _unasked, heeded=heeded, leading=leading)

@@ -122,7 +122,7 @@ class Loosening:
 
     def _search(self, floor: Floor, cost: int, course: Course | None) -> tuple[Order | None, bool]:
         """The cheapest order of a floor, if one below this cost was found; whether the search came to an end."""
-        ends = Ends(floor, [ease(floor, d) for d in range(len(floor.knobs))], self.tick)
+        ends = Ends(floor, [ease(floor, d) for d in range(len(floor.knobs))])
         end = (ends.back if course and course.back else None) or ends.front
         try:
             limit = cost - floor.first().cost

@@ -24,7 +24,7 @@ TRIAL = 400
 WORK = 20_000
 """States a merged pattern may open for one question."""
 
-MANY = 12
+PAIRED_VALUES = 12
 """Values of a dial up to which they are paired up; more would take longer than it helps."""
 
 
@@ -37,12 +37,11 @@ def merge(
     seconds: float,
     told: Callable[[int], None],
     effort: int = FAR,
-    work: int = WORK,
 ) -> list[Pattern]:
     """Patterns on a partition of the dials, from single ones, whose bounds at the root add up to much.
 
-    `seconds` limits the trials, and so does `effort`, the states all of them together may open; `work` is what a
-    merged pattern may open for one question. `told` hears of the sum whenever it grows.
+    `seconds` limits the trials, and so does `effort`, the states all of them together may open. `told` hears of
+    the sum whenever it grows.
     """
     until = monotonic() + seconds
     rest, values = root
@@ -59,19 +58,19 @@ def merge(
     def grown(merged: Pattern) -> None:
         told(sum(p.known(p.project(rest, values)) for p in patterns))
 
-    _pair_up(patterns, joint, root, until, grown, effort, work)
+    _pair_up(patterns, joint, root, until, grown, effort)
     return patterns
 
 
 def one_dial(floor: Floor, wheel: Wheel, d: int, root: State, tick: Callable[[], None]) -> Pattern:
     """The pattern of one dial, guided by patterns of few of its values, merged in the same way."""
-    if len(wheel.stay) > 1 and TablePattern.fits(floor, wheel, d):
+    if len(wheel.stay) > 1 and TablePattern.fits(wheel):
         return TablePattern(floor, wheel, d)
     groups: dict[Pattern, int] = {}
     used = 0
     for stay in wheel.stay.values():
         used |= stay
-    if wheel.price is not None and used.bit_count() <= MANY:
+    if wheel.price is not None and used.bit_count() <= PAIRED_VALUES:
         for v in bits(used):
             pattern = Pattern(floor, [narrow(wheel, 1 << v)], (d,), (), tick)
             if pattern.lots:
@@ -97,7 +96,6 @@ def _pair_up(
     until: float,
     grown: Callable[[Pattern], None],
     effort: int = FAR,
-    work: int = WORK,
 ) -> None:
     """Replace, again and again, the two patterns whose joint bound gains most by their merger."""
     rest, values = root
@@ -125,7 +123,7 @@ def _pair_up(
         if best is None:
             return
         _, _, pattern, one, other = best
-        pattern.budget = work
+        pattern.budget = WORK
         pattern.tired.clear()
         patterns[:] = [p for p in patterns if p is not one and p is not other] + [pattern]
         trials = {pair: trial for pair, trial in trials.items() if one not in pair and other not in pair}

@@ -125,7 +125,8 @@ def branch_and_bound(
 ) -> Outcome | Impossible:
     """The cheapest order under any options, proven unless the limits or `stop` end it earlier.
 
-    `engine` is asked only about problems without choices.
+    `engine` is asked only about problems without choices. Raises TimeoutError where no order was found, nor shown to be
+    impossible.
     """
     return _Branching(problem, limits, progress, stop, engine).run()
 
@@ -351,8 +352,9 @@ class _Branching:
 
     def _outcome(self) -> Outcome | Impossible:
         if self.best is None:
-            found = self.impossible or Impossible("no order was found")
-            return Impossible("no order was found in the time given") if self.nodes else found
+            if self.impossible is not None and not self.nodes:
+                return self.impossible
+            raise TimeoutError("no order was found in the time given")
         cost, order, options = self.best
         bound = min(cost, self._bound())
         return Outcome(

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from sequencer.solve.problem import Problem
 from sequencer.solve.relation import bits
 
-MANY = 400
+EXAMINED_VALUES = 400
 """Values up to which a change-over table is examined for its triangles; of a dial with more none counts as passable."""
 
 Costs = NDArray[np.float64]
@@ -102,7 +102,7 @@ def _passable(problem: Problem, d: int) -> int:
         if need := lot.needs.get(d):
             fine &= ~(need.stay & ~need.reach & mask)
     live = list(bits(mask))
-    if len(live) > MANY:
+    if len(live) > EXAMINED_VALUES:
         return 0
     onward = _costs(problem, d, live)
     rows = onward

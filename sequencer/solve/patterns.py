@@ -21,7 +21,7 @@ from functools import cached_property, lru_cache
 from heapq import heappop, heappush
 
 from sequencer.solve.floor import Floor
-from sequencer.solve.heeded import NOTHING, Heeded
+from sequencer.solve.heeded import NOTHING_HEEDED, Heeded
 from sequencer.solve.relation import bits
 from sequencer.solve.wheels import FAR, Wheel
 
@@ -66,7 +66,7 @@ class Pattern:
         parts: tuple[Pattern, ...],
         tick: Callable[[], None],
         budget: int = 20_000,
-        heeded: Heeded = NOTHING,
+        heeded: Heeded = NOTHING_HEEDED,
         leading: int = 0,
     ) -> None:
         self.floor = floor

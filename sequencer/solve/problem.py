@@ -91,7 +91,9 @@ class Mates:
 
 @dataclass(frozen=True)
 class Wish:
-    """A preference: `price` is paid when both lots are made and `before` does not come before `after`."""
+    """A preference: `price` is paid when both lots, two different ones, are made and `before` does not come before
+    `after`.
+    """
 
     before: int
     after: int
@@ -209,8 +211,8 @@ class Outcome:
 
 @dataclass(frozen=True)
 class Impossible:
-    """No order exists. `lots` is a small set of lots that cannot be ordered together, `why` says it in
-    words of labels.
+    """It is shown that no order exists. `why` says it in words of labels; `lots` is a small set of lots that stand in
+    each other's way, whatever else is made, empty where none is known.
     """
 
     why: str

@@ -25,7 +25,8 @@ Undo = Callable[[Order, Order], tuple[Order, Order]]
 
 
 def reduce(problem: Problem) -> tuple[Problem, Undo]:
-    """A smaller problem of the same least cost, and the way back; the problem itself where it has no order.
+    """A smaller problem of the same least cost, and the way back; the problem itself where `relation_of` already
+    shows that it has no order.
 
     Undoing keeps the cost: of an order of the reduced problem `price` says the same as of what it is undone
     to (the price of wishes that cannot be met, whatever the order, is counted among the work).

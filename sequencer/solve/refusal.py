@@ -1,19 +1,74 @@
-"""Why no order exists, in the lots' labels: a small set of lots that already cannot be ordered together."""
+"""Why no order exists, in the lots' labels: a small set of lots that stand in each other's way, whatever else is made.
+
+What a set of lots alone cannot do it may well do among others: a lot left out may be what moved a held dial before the
+mates began. So sets are asked about in the eased problem, where leaving lots out of an order breaks nothing (`eased`).
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from itertools import pairwise, product
+from typing import TypeVar
 
-from sequencer.solve.problem import Impossible, Problem
+from sequencer.solve.problem import Impossible, Lot, Mates, Need, Problem
+
+Item = TypeVar("Item")
 
 MOST_COMBINATIONS = 64
 
+HASTY = " (there was no time to look for fewer lots in conflict)"
+
+
+def eased(problem: Problem) -> Problem:
+    """The same lots with less asked: a set of them that has no order here has none in the problem either.
+
+    A dial may be moved at once to any value that serves (`reach` is `stay`), every move exists, and costs are none.
+    Mates bind those of them that are made at the station of a held dial; there all of them name the dial, those that
+    did not so far at any value.
+
+    *Every order of the problem is one of the eased problem.* Let the dials stand as they do there. A dial that holds
+    no value when mates begin holds none until they end, and no lot until then names it; let it be moved to some value
+    at the first of them. So it stays while they are made, also where other mates begin meanwhile, and the next lot
+    that names it moves it, as in the problem.
+
+    *Leaving lots out of an order of the eased problem leaves one.* Let each dial stand as before at every lot that is
+    left and names it. It need be moved only at the first of these, and where two of them, one next after the other,
+    have it at two values; and any lot may move it to any value it accepts. If mates forbid it there, the first of
+    those left of them is the former of the two or comes before it, for all of them name the dial. So both lots were
+    amid these mates before, where the dial stood still: it stands at one value for both. A dial is lost by leaving
+    only where it was lost before, somewhere between the same two lots: so not amid mates, and what is set anew after
+    it is not forbidden either. Precedence and choices ask nothing of lots that are not made.
+    """
+    names = [{d: Need(need.stay, need.stay) for d, need in lot.needs.items()} for lot in problem.lots]
+    groups = []
+    for group in problem.mates:
+        held = {d for d in group.held if problem.dials[d].values}
+        for station in sorted({problem.dials[d].station for d in held}):
+            mine = frozenset(d for d in held if problem.dials[d].station == station)
+            there = frozenset(lot for lot in group.lots if problem.lots[lot].station == station)
+            groups.append(Mates(there, mine))
+            for lot in there:
+                for d in mine:
+                    any_value = (1 << problem.dials[d].values) - 1
+                    names[lot].setdefault(d, Need(any_value, any_value))
+    lots = zip(problem.lots, names, strict=True)
+    dials = (
+        replace(dial, move=((0,) * dial.values,) * dial.values, first=(0,) * dial.values)
+        for dial in problem.dials
+    )
+    return replace(
+        problem,
+        lots=tuple(Lot(lot.label, lot.station, needs) for lot, needs in lots),
+        dials=tuple(dials),
+        mates=tuple(group for group in groups if len(group.lots) > 1),
+        wishes=(),
+    )
+
 
 def suspects(problem: Problem) -> list[list[int]]:
-    """Sets of lots that may already have no order, smallest first: mates, with all that must come between them.
-
-    Where a set has no order the problem has none either, for leaving lots out of an order breaks no rule.
+    """Sets of lots that may already stand in each other's way, smallest first: mates, with all that must come between
+    them.
     """
     after: list[set[int]] = [set() for _ in problem.lots]
     before: list[set[int]] = [set() for _ in problem.lots]
@@ -37,30 +92,70 @@ def _reached(onward: list[set[int]], lots: frozenset[int]) -> set[int]:
     return seen
 
 
-def explain(
-    problem: Problem,
-    feasible: Callable[[Problem], bool],
-    over: Callable[[], bool] = lambda: False,
-    within: Iterable[int] | None = None,
-) -> Impossible:
-    """Shrink a problem without an order lot by lot, as long as it has none, and say what is left.
-
-    `feasible` tells whether a problem has an order. `within`: lots that are known to have none (all, if not
-    given). Asked before every trial, `over` ends the shrinking when it says yes; the lots left still have no
-    order, only some of them may not be needed for that.
+def suspected(
+    problem: Problem, feasible: Callable[[Problem], bool], over: Callable[[], bool] = lambda: False
+) -> Impossible | None:
+    """Why the problem has no order, where mates and what must come between them already show it; None where they do
+    not, or not before `over` says that time is up. `feasible` tells whether a problem has an order.
     """
-    kept = list(range(len(problem.lots)) if within is None else within)
+    easy = eased(problem)
+    for lots in suspects(problem):
+        if not over() and not feasible(easy.part(lots)):
+            return _by_lots(easy, lots, feasible, over)
+    return None
+
+
+def explain(
+    problem: Problem, feasible: Callable[[Problem], bool], over: Callable[[], bool] = lambda: False
+) -> Impossible:
+    """Why a problem that is known to have no order has none. `feasible` tells whether a problem has an order, and says
+    yes where it cannot tell.
+
+    All lots are named where `over` says at once that time is up, none where the eased problem has an order: then the
+    fewest mates are told that cannot be kept with all lots to be made.
+    """
+    everything = list(range(len(problem.lots)))
+    if over():
+        return Impossible(_sentence(problem, everything) + HASTY, tuple(everything))
+    easy = eased(problem)
+    if not feasible(easy):
+        return _by_lots(easy, everything, feasible, over)
+    return _by_mates(problem, feasible, over)
+
+
+def _by_lots(
+    easy: Problem, lots: list[int], feasible: Callable[[Problem], bool], over: Callable[[], bool]
+) -> Impossible:
+    """The fewest of these lots, which have no order in the eased problem, that have none there."""
+    kept, ended = _fewest(lots, lambda fewer: not feasible(easy.part(fewer)), over)
+    return Impossible(_sentence(easy, kept) + (HASTY if ended else ""), tuple(kept))
+
+
+def _by_mates(problem: Problem, feasible: Callable[[Problem], bool], over: Callable[[], bool]) -> Impossible:
+    """The fewest mates, each with one dial that they hold, with which the problem has no order."""
+    groups = [Mates(group.lots, frozenset({d})) for group in problem.mates for d in sorted(group.held)]
+    kept, _ = _fewest(groups, lambda fewer: not feasible(replace(problem, mates=tuple(fewer))), over)
+    if not kept:
+        return Impossible("no order lets every setting be moved to where it is asked for")
+    said = ", and ".join(_said(problem, sorted(group.lots), group.held) for group in dict.fromkeys(kept))
+    return Impossible(f"{said}, but with all else to be made no order makes them in one visit")
+
+
+def _fewest(
+    items: list[Item], enough: Callable[[list[Item]], bool], over: Callable[[], bool]
+) -> tuple[list[Item], bool]:
+    """Leave items out as long as those left are `enough`; and whether `over`, asked before every trial, ended it."""
+    kept = list(items)
     step = max(1, len(kept) // 4)
     while step:
         for begin in range(len(kept) - step, -1, -step):
             if over():
-                why = f"{_sentence(problem, kept)} (there was no time to look for fewer lots in conflict)"
-                return Impossible(why, tuple(kept))
+                return kept, True
             fewer = kept[:begin] + kept[begin + step :]
-            if not feasible(problem.part(fewer)):
+            if enough(fewer):
                 kept = fewer
         step //= 2
-    return Impossible(_sentence(problem, kept), tuple(kept))
+    return kept, False
 
 
 def _sentence(problem: Problem, kept: list[int]) -> str:
@@ -98,17 +193,19 @@ def _circle(problem: Problem, made: frozenset[int]) -> str | None:
 def _broken_mates(problem: Problem, made: frozenset[int]) -> str:
     """Which mates these lots keep apart."""
     groups = [(sorted(group.lots & made), group.held) for group in problem.mates]
-    said = [
-        f"{_list(problem.lots[lot].label for lot in lots)} are mates that hold {_list(_held(problem, held))}"
-        for lots, held in groups
-        if len(lots) > 1 and held
-    ]
+    said = [_said(problem, lots, held) for lots, held in groups if len(lots) > 1 and held]
     among = {lot for lots, held in groups if len(lots) > 1 and held for lot in lots}
     others = [problem.lots[lot].label for lot in sorted(made - among)]
     if not said:
         return f"no setting serves {_list(problem.lots[lot].label for lot in sorted(made))}"
     end = f" with {_list(others)} to be made as well" if others else ""
     return f"{', and '.join(said)}, but no order{end} makes them in one visit"
+
+
+def _said(problem: Problem, lots: list[int], held: frozenset[int]) -> str:
+    return (
+        f"{_list(problem.lots[lot].label for lot in lots)} are mates that hold {_list(_held(problem, held))}"
+    )
 
 
 def _held(problem: Problem, held: frozenset[int]) -> list[str]:

@@ -13,7 +13,7 @@ from sequencer.solve.astar import Found
 from sequencer.solve.clock import Stopped
 from sequencer.solve.completion import Completed
 from sequencer.solve.floor import Floor
-from sequencer.solve.guided import MANY
+from sequencer.solve.guided import MANY_LOTS
 from sequencer.solve.known import NamedCourse, numbered
 from sequencer.solve.loosening import Loosening
 from sequencer.solve.outline import restricted
@@ -46,7 +46,7 @@ class Reordering:
         assert not isinstance(relation, Impossible), "the plan is an order of these lots"
         floor = Floor(fixed, relation)
         course = numbered(floor, self._course)
-        if course is None or floor.count > MANY or not compiles(floor):
+        if course is None or floor.count > MANY_LOTS or not compiles(floor):
             return
 
         def tick() -> None:

@@ -12,7 +12,7 @@ from sequencer.solve.heeded import whole
 from sequencer.solve.joining import Joining
 from sequencer.solve.patterns import Pattern
 from sequencer.solve.relation import bits, mask_of
-from sequencer.solve.stops import MANY, Stops, stops_of
+from sequencer.solve.stops import MANY_VALUES, Stops, stops_of
 from sequencer.solve.wheels import FAR, Wheel, stopping
 
 
@@ -55,7 +55,7 @@ def _stops(floor: Floor, d: int) -> Stops | None:
             return None
         helped = {item: floor.every for s in range(knob.values) if vain[s] for item in bits(knob.accept[s])}
         return Stops([vain] * (knob.values + 1), helped)
-    if knob.plain or knob.values > MANY:
+    if knob.plain or knob.values > MANY_VALUES:
         return None
     needs = {
         item: (stay, reach) for item, need in enumerate(floor.needs) for e, stay, reach in need if e == d

@@ -9,7 +9,7 @@ from sequencer.solve.asking import OPENINGS
 from sequencer.solve.astar import Found
 from sequencer.solve.changes import CHANGE, ENOUGH
 from sequencer.solve.climb import AT_ONCE, Climb
-from sequencer.solve.guided import MANY, SEARCH, SEEN
+from sequencer.solve.guided import MANY_LOTS, SEARCH, SEEN
 from sequencer.solve.improve import Improver
 from sequencer.solve.loosening import Loosening
 from sequencer.solve.quick import dived
@@ -73,7 +73,7 @@ class Scout:
         self._trials: Trials | None = None
         self._loosening: Loosening | None = None
         self._allowed = 0  # the work that loosening may have done
-        if floor.count <= MANY:
+        if floor.count <= MANY_LOTS:
             self._trials = trials_of(climb)
             self._loosening = Loosening(floor, climb.tick, climb.seed)
 
@@ -134,7 +134,7 @@ class Scout:
         lots, where there is time for few ways down.
         """
         starts = [self._order]
-        for end in (self._ends.front, self._ends.back) if self._floor.count <= MANY else ():
+        for end in (self._ends.front, self._ends.back) if self._floor.count <= MANY_LOTS else ():
             found = dived(end.floor.problem) if end else None
             if end and found:
                 starts.append(found.order[::-1] if end.back else found.order)

@@ -60,8 +60,8 @@ def search(
 ) -> Outcome | Impossible:
     """The cheapest order, proven unless the limits or `stop` end the search earlier; or why there is none.
 
-    Raises ValueError for a problem with choices: `options.branch_and_bound` takes them, and begins the same for each
-    outline (`begin`).
+    Raises TimeoutError where no order was found, nor shown to be impossible; ValueError for a problem with choices:
+    `options.branch_and_bound` takes them, and begins the same for each outline (`begin`).
     """
     run = begin(problem, limits, progress, stop)
     if isinstance(run, Impossible):
@@ -154,7 +154,7 @@ class Run:
         the first round, if not as many as usual.
 
         The search also ends as soon as it is proven that no order costs less than the `ceiling`. Why is told only
-        where it is asked for (`reasons`).
+        where it is asked for (`reasons`). Raises TimeoutError where no order is known by then.
         """
         self.ceiling = min(self.ceiling, ceiling)
         try:
@@ -331,7 +331,10 @@ class Run:
         return self._closed()
 
     def outcome(self) -> Outcome | Impossible:
-        """What was found, and why no order costs less than the bound; where nothing was found in time, a quick plan."""
+        """What was found, and why no order costs less than the bound; where nothing was found in time, a quick plan.
+
+        Raises TimeoutError where that finds none either.
+        """
         found = self._outcome()
         if isinstance(found, Impossible):
             return found
@@ -350,7 +353,7 @@ class Run:
                 return Impossible("no order lets all mates be made in one visit")
             self.best = None if self._tried else self._quick()
         if self.best is None:
-            return Impossible("no order was found in the time given")
+            raise TimeoutError("no order was found in the time given")
         order = tuple(self.floor.lot_of[item] for item in self.best.items)
         priced = price(self.floor.problem, order)
         assert priced is not None

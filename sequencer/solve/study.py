@@ -35,7 +35,8 @@ class Looking(Protocol):
 
     def look(self, rounds: int, seconds: float, ceiling: int, moves: int) -> Outcome | Impossible:
         """What so many rounds bring, all looks counted, or so many seconds where there are no rounds; it also ends once
-        no order costs less than the ceiling. `moves`: what the first round spends on better orders.
+        no order costs less than the ceiling. `moves`: what the first round spends on better orders. Raises
+        TimeoutError where no order is known by then, nor shown to be impossible.
         """
 
     def reasons(self, bound: int) -> tuple[Reason, ...]:
@@ -64,9 +65,12 @@ class Study:
         below the ceiling count, if there is one.
         """
         below = FAR if ceiling is None else ceiling - self.seen.least
-        found = self.engine.look(rounds, seconds, below, MOVES)
+        try:
+            found = self.engine.look(rounds, seconds, below, MOVES)
+        except TimeoutError:
+            return None
         if isinstance(found, Impossible):
-            return None if "in the time given" in found.why else Impossible(found.why)
+            return Impossible(found.why)
         return replace(found, order=self.undo(found.order, ())[0])
 
     def hear(self, news: Progress) -> None:

@@ -32,7 +32,7 @@ class TablePattern(Pattern):
         self._sums: dict[int, int] = {0: 0}
 
     @staticmethod
-    def fits(floor: Floor, wheel: Wheel, d: int) -> bool:
+    def fits(wheel: Wheel) -> bool:
         """Whether every lot that names the dial wants one value of its own."""
         stays = list(wheel.stay.values())
         return (

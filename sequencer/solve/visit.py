@@ -14,14 +14,14 @@ TRIES = 400
 FAR = 1 << 50
 """More than any cost."""
 
-NOTHING: frozenset[int] = frozenset()
+NONE_HELD: frozenset[int] = frozenset()
 
 Visit = list[tuple[int, frozenset[int]]]
 """Lots in order, each with the dials that mates hold when it comes."""
 
 
-class Ground(Protocol):
-    """What a visit is planned on: see `dive.Diver`."""
+class LaidOut(Protocol):
+    """The problem as a visit is planned on it: see `dive.Diver`."""
 
     problem: Problem
     standings: list[Standings]
@@ -35,9 +35,9 @@ class Ground(Protocol):
 class Visiting:
     """An order of a few lots that finishes every group of mates it opens, looked for depth first."""
 
-    def __init__(self, ground: Ground, station: int, standing: list[int], lots: int) -> None:
-        self.ground, self.before = ground, {lot: ground.before[lot] & lots for lot in bits(lots)}
-        self.groups = [(mates & lots, held) for mates, held in ground.groups if mates & lots]
+    def __init__(self, laid_out: LaidOut, station: int, standing: list[int], lots: int) -> None:
+        self.laid_out, self.before = laid_out, {lot: laid_out.before[lot] & lots for lot in bits(lots)}
+        self.groups = [(mates & lots, held) for mates, held in laid_out.groups if mates & lots]
         self.station, self.standing, self.lots = station, standing, lots
         self.tries = TRIES
 
@@ -49,7 +49,7 @@ class Visiting:
     def _go(self, lot: int, left: int, station: int, standing: list[int], found: Visit) -> bool:
         """Make this lot, then the others."""
         self.tries -= 1
-        held = NOTHING
+        held = NONE_HELD
         for mates, dials in self.groups:
             if mates & left and mates & ~left:
                 held |= dials
@@ -60,7 +60,7 @@ class Visiting:
         left ^= 1 << lot
         if not left:
             return True
-        station = self.ground.problem.lots[lot].station
+        station = self.laid_out.problem.lots[lot].station
         ranked = []
         for other in bits(left):
             if not self.before[other] & left:
@@ -72,25 +72,25 @@ class Visiting:
         return False
 
     def _cost(self, lot: int, station: int, standing: list[int]) -> int:
-        stepped = self._step(lot, station, standing, NOTHING)
+        stepped = self._step(lot, station, standing, NONE_HELD)
         return FAR if stepped is None else stepped[0]
 
     def _step(
         self, lot: int, station: int, standing: list[int], held: frozenset[int]
     ) -> tuple[int, list[int]] | None:
         """What the lot adds and how the dials stand then; None if a dial held would have to move or be lost."""
-        ground = self.ground
-        here = ground.problem.lots[lot].station
+        laid_out = self.laid_out
+        here = laid_out.problem.lots[lot].station
         cost, after = 0, standing
         if here != station and station >= 0:
-            cost = ground.problem.walk[station][here]
+            cost = laid_out.problem.walk[station][here]
             after = list(after)
-            for d in ground.forgetful[station]:
+            for d in laid_out.forgetful[station]:
                 if d in held:
                     return None
-                after[d] = ground.standings[d].nothing
-        for d, n in ground.asked[lot]:
-            step = ground.standings[d].step(after[d], ground.needs[d][n], d in held)
+                after[d] = laid_out.standings[d].nothing
+        for d, n in laid_out.asked[lot]:
+            step = laid_out.standings[d].step(after[d], laid_out.needs[d][n], d in held)
             if step is None:
                 return None
             cost += step[1]

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from sequencer.solve.floor import Floor
 from sequencer.solve.relation import bits
-from sequencer.solve.stops import MANY, Stops, stops_of
+from sequencer.solve.stops import MANY_VALUES, Stops, stops_of
 
 FAR = 1 << 60
 """A cost no order can have: the lots left cannot all be made."""
@@ -70,7 +70,7 @@ def ease(floor: Floor, d: int, *, losing: bool = False, sharp: bool = False) -> 
                     rows[a][b] = min(rows[a][b], first[b] or 0)
     price = _flat(rows, live, k)
     stops = None
-    tabled = price is None and sharp and k <= MANY
+    tabled = price is None and sharp and k <= MANY_VALUES
     if tabled:
         stops = stops_of([*rows, [c or 0 for c in first]], stay)
     elif price is None:

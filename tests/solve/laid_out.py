@@ -1,9 +1,10 @@
-"""Problems laid out for the kernels, and their dials divided at random."""
+"""Problems laid out for the kernels, their dials divided at random, and ascents gone to their end."""
 
 from __future__ import annotations
 
 from random import Random
 
+from sequencer.solve.climb import Climb
 from sequencer.solve.floor import Floor
 from sequencer.solve.problem import Impossible, Problem
 from sequencer.solve.relation import relation_of
@@ -17,6 +18,12 @@ def laid_out(problem: Problem) -> Floor | None:
         return None
     floor = Floor(problem, relation)
     return floor if compiles(floor) else None
+
+
+def finish(climb: Climb) -> None:
+    """Go through all rounds of an ascent, until it is closed."""
+    for _ in climb.rounds():
+        pass
 
 
 def divided(floor: Floor, rng: Random) -> list[tuple[int, ...]]:

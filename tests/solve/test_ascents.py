@@ -42,7 +42,7 @@ def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
 def many_lots(monkeypatch: pytest.MonkeyPatch, many: int) -> None:
     """Beyond so many lots no trees are looked for."""
     for module in (ascents, guided, scout):
-        monkeypatch.setattr(module, "MANY", many)
+        monkeypatch.setattr(module, "MANY_LOTS", many)
 
 
 def foot(problem: Problem) -> Climb | None:

@@ -25,7 +25,7 @@ from sequencer.solve.trees import Course, by_station, changed, dials_of
 from sequencer.solve.wheels import FAR, ease
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
-from tests.solve.laid_out import laid_out
+from tests.solve.laid_out import finish, laid_out
 from tests.solve.random_problems import random_problem
 
 
@@ -66,7 +66,7 @@ def test_ascent_agrees_with_trying_everything(block: int) -> None:
         climb = ascent(problem)
         if climb is None:
             continue
-        climb.run()
+        finish(climb)
         least = least_cost(problem)
         if climb.best is None:
             assert least is None, seed
@@ -216,7 +216,7 @@ def test_stopped_at_any_moment_the_bound_holds() -> None:
     problem = shop_job("routed", 40, 2, frozenset({"mates", "wishes"}))
     whole = ascent(problem)
     assert whole is not None
-    whole.run()
+    finish(whole)
     assert whole.best is not None
     least = whole.best.cost
     stopped = 0
@@ -227,7 +227,7 @@ def test_stopped_at_any_moment_the_bound_holds() -> None:
         try:
             climb = ascent(problem, tick)
             assert climb is not None
-            climb.run()
+            finish(climb)
         except Halt:
             stopped += 1
         if climb is not None:
@@ -278,7 +278,7 @@ def test_stopped_while_it_turns_it_is_at_one_end_or_the_other() -> None:
         assert climb.work >= work
         told.add(climb.end.back)
         tick.left = 10**9
-        climb.run()
+        finish(climb)
         assert climb.best is not None
         costs.add(climb.best.cost)
         assert climb.root.cost + climb.bound in costs
@@ -306,10 +306,10 @@ def test_where_lots_are_very_many_the_ends_are_compared(
     monkeypatch.setattr(climb, "_compare_ends", None)  # once is enough
     climb.lift()
     assert climb.end is compared
-    climb.run()
+    finish(climb)
     alone = ascent(shop_job("routed", 60, seed))
     assert alone is not None
-    alone.run()
+    finish(alone)
     assert climb.best is not None
     assert alone.best is not None
     assert climb.best.cost == alone.best.cost == climb.root.cost + climb.bound
@@ -352,7 +352,7 @@ def test_stopped_or_short_of_memory_while_it_compares_ends_it_goes_on(
     tick.left = 10**9
     assert climb.bound >= bound
     assert climb.work >= work
-    climb.run()
+    finish(climb)
     cost = climb.root.cost + climb.bound
 
     short = comparing(monkeypatch, 3)
@@ -368,15 +368,15 @@ def test_stopped_or_short_of_memory_while_it_compares_ends_it_goes_on(
     assert short.guided is guided
     assert not short.end.back
     assert short.bound > bound  # what the other end has proven holds
-    short.run()
+    finish(short)
     assert short.root.cost + short.bound == cost
 
 
 def comparing(monkeypatch: pytest.MonkeyPatch, seed: int, course: Course | None = None) -> Climb:
     """An ascent of 60 lots about to compare the ends, as if these were very many."""
-    monkeypatch.setattr(climbing, "MANY", 10)
+    monkeypatch.setattr(climbing, "MANY_LOTS", 10)
     monkeypatch.setattr(climbing, "COMPARED", (20, 80))
-    monkeypatch.setattr(guiding, "MANY", 10)
+    monkeypatch.setattr(guiding, "MANY_LOTS", 10)
     floor = laid_out(shop_job("routed", 60, seed))
     assert floor is not None
     wheels = [ease(floor, d) for d in range(len(floor.knobs))]
@@ -437,7 +437,7 @@ def test_full_memory_ends_the_work_without_harm(monkeypatch: pytest.MonkeyPatch,
     try:
         climb = ascent(shop_job("dense", 40, 1, frozenset()))
         assert climb is not None
-        climb.run()
+        finish(climb)
     except MemoryError:  # there is no plan to better
         full = True
     assert full
@@ -450,7 +450,7 @@ def test_the_same_problem_is_solved_in_the_same_way() -> None:
     for _ in range(2):
         climb = ascent(shop_job("routed", 60, 2, frozenset({"ranges"})))
         assert climb is not None
-        climb.run()
+        finish(climb)
         assert climb.best is not None
         seen.append((climb.best.items, int(climb.asking.layout.board.ints[layout.OPENED])))
     assert seen[0] == seen[1]

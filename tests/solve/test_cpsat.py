@@ -14,6 +14,7 @@ from sequencer.solve import MODEL_LOTS, _by_turns
 from sequencer.solve.cpsat import cpsat
 from sequencer.solve.cpsat.counts import Counts
 from sequencer.solve.cpsat.model import Runs
+from sequencer.solve.greedy import quick_plan
 from sequencer.solve.options import branch_and_bound
 from sequencer.solve.outline import Outline, outline
 from sequencer.solve.price import is_order, price
@@ -61,8 +62,9 @@ def test_floors_cut_off_no_cheapest_plan(block: int) -> None:
         if least is None:
             continue
         floors = floors_of(problem)
-        start = any_plan(problem) if seed % 2 else None
-        found = cpsat(problem, Limits(60), lambda _: None, lambda: False, start, floors)
+        start = any_plan(problem) if seed % 2 else quick_plan(problem)
+        start = start and replace(start, floors=floors)
+        found = cpsat(problem, Limits(60), lambda _: None, lambda: False, start)
         assert isinstance(found, Outcome), seed
         assert (found.cost, found.proven) == (least, True), seed
         assert is_order(problem, found.order, found.options), seed
@@ -72,9 +74,8 @@ def test_a_floor_is_a_constraint() -> None:
     """A floor above what the dial can cost leaves the model without a plan; nothing is then taken as proven."""
     problem = random_problem(30_001, 6, without=frozenset({"mates", "choices"}))
     plan = plan_of(problem)
-    found = cpsat(
-        problem, Limits(60), lambda _: None, lambda: False, replace(plan, bound=0), (((0,), plan.cost + 1),)
-    )
+    floors = (*plan.floors, ((0,), plan.cost + 1))
+    found = cpsat(problem, Limits(60), lambda _: None, lambda: False, replace(plan, bound=0, floors=floors))
     assert isinstance(found, Outcome)
     assert found.order == plan.order
     assert not found.proven

@@ -18,7 +18,7 @@ from sequencer.solve.relation import bits
 from sequencer.solve.wheels import ease
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
-from tests.solve.laid_out import divided, laid_out
+from tests.solve.laid_out import divided, finish, laid_out
 from tests.solve.random_problems import random_problem
 from tests.solve.test_bounds import rest_cost
 from tests.solve.test_counts import priced_alone
@@ -152,7 +152,7 @@ def test_floors_and_reasons_are_true_where_wishes_are_heeded(block: int) -> None
             floor, [ease(floor, d) for d in range(len(floor.knobs))], lambda: None, lambda climb: None
         )
         climb.guided.merge(1000)
-        climb.run()
+        finish(climb)
         if climb.best is None:
             continue
         for dials, cost in floors(climb.root.state, climb.patterns):

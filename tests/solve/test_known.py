@@ -18,6 +18,7 @@ from sequencer.solve.trees import Course, by_station, changed, dials_of
 from sequencer.solve.wheels import FAR
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
+from tests.solve.laid_out import finish
 from tests.solve.random_problems import random_problem
 from tests.solve.test_climb import ascent
 
@@ -109,7 +110,7 @@ def test_no_known_trees_change_a_proof(alike: bool) -> None:
         climb = ascent(problem, course=NamedCourse(tuple(trees), seed % 2 == 0))
         if climb is None:
             continue
-        climb.run()
+        finish(climb)
         turned += climb.end.back
         merged += any(isinstance(tree, tuple) for tree in climb.guided.forest)
         least = least_cost(problem)

@@ -18,7 +18,7 @@ from sequencer.solve.rules import Rules
 from sequencer.solve.scale import unit
 from sequencer.solve.wheels import ease
 from tests.benchmarks.shop_jobs import shop_job
-from tests.solve.laid_out import divided, laid_out
+from tests.solve.laid_out import divided, finish, laid_out
 from tests.solve.random_problems import random_problem
 from tests.solve.test_climb import ascent
 from tests.solve.test_stops import chained_problem, rough_problem, starting_problem
@@ -43,7 +43,7 @@ def exact(floor: Floor, rng: Random) -> Iterator[tuple[layout.Board, int, dict[i
     """
     board = layout.Layout(floor, unit(floor))
     rules = Rules(floor)
-    joining = Joining(floor, [ease(floor, d) for d in range(len(floor.knobs))], lambda: None)
+    joining = Joining(floor, [ease(floor, d) for d in range(len(floor.knobs))])
     numbers = [board.put(rules, rough=rules.rough)]
     sets = [dials for dials in divided(floor, rng) if len(dials) > 1]
     numbers += [board.put(joining.pattern(dials)) for dials in sets]
@@ -109,7 +109,7 @@ def test_what_is_known_after_searches_holds(kind: Callable[[int], Problem]) -> N
         if climb is None:
             continue
         climb.effort = 5 if seed % 2 else climb.effort
-        climb.run()
+        finish(climb)
         layout_, rng = climb.asking.layout, Random(seed)
         info, rest = layout_.board.info, layout_.board.rest
         count = int(layout_.board.ints[layout.COUNT])

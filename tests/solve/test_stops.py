@@ -24,7 +24,7 @@ from sequencer.solve.scale import unit
 from sequencer.solve.stops import stops_of
 from sequencer.solve.wheels import ease
 from tests.solve.exhaustive import least_cost
-from tests.solve.laid_out import divided, laid_out
+from tests.solve.laid_out import divided, finish, laid_out
 from tests.solve.random_problems import random_problem
 from tests.solve.test_bounds import rest_cost
 
@@ -144,7 +144,7 @@ def test_the_least_cost_of_all_orders_is_proven(block: int) -> None:
             continue
         climb = ascent(floor)
         climb.effort = 1 if seed % 2 else climb.effort
-        climb.run()
+        finish(climb)
         least = least_cost(problem)
         if climb.best is None:
             assert least is None, seed

@@ -17,6 +17,7 @@ from sequencer.solve.trees import Course, Forest, by_station, changed, dials_of
 from sequencer.solve.trials import Trials
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import cost_of, least_cost
+from tests.solve.laid_out import finish
 from tests.solve.random_problems import random_problem
 from tests.solve.test_climb import ascent
 
@@ -174,7 +175,7 @@ def test_by_any_trees_the_least_cost_of_all_orders_is_proven(block: int) -> None
             assert climb.course == course or climb.closed
             assert climb.bound >= bound
             turned += climb.end.back
-        climb.run()
+        finish(climb)
         least = least_cost(problem)
         assert (climb.best and climb.best.cost) == least, seed
         assert climb.best is None or climb.root.cost + climb.bound == least, seed

@@ -36,7 +36,7 @@ def has(b: Any, row: Whole, item: Whole) -> Any:
 
 
 @inner
-def first_of(b: Any, p: Whole, rest: Whole, left: Whole) -> Whole:
+def first_of(b: Any, left: Whole) -> Whole:
     """The next lot of `left` that waits for nothing, struck out there with all that follows it; -1 at the end."""
     for w in range(b.bits.shape[1]):
         word = b.bits[left, w]

@@ -345,7 +345,7 @@ def children(b: Any, p: Whole, e: Whole) -> Whole:
     wheel, flat = ints[p + WHEEL], ints[ints[p + WHEEL] + FLAT] != 0
     lone = dials == 1 and flat and (ints[value] != ints[wheel + VALUES] or ints[wheel + LEVEL] != 0)
     while True:
-        item = first_of(b, p, rest, left)
+        item = first_of(b, left)
         if item < 0:
             break
         if ruled and tied(b, ruled, rest, item):
@@ -387,7 +387,7 @@ def children(b: Any, p: Whole, e: Whole) -> Whole:
         for w in range(words):
             bits[left, w] = bits[rest, w] if w < ints[OPEN] else NONE
         while True:
-            item = first_of(b, p, rest, left)
+            item = first_of(b, left)
             if item < 0:
                 break
             if (singly and has(b, singly, item)) or (ruled and tied(b, ruled, rest, item)):

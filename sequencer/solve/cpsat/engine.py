@@ -6,13 +6,13 @@ from collections.abc import Callable
 from contextlib import suppress
 
 from sequencer.solve.clock import Clock, Stopped
-from sequencer.solve.cpsat.counts import Counts, Proven, counts_of
+from sequencer.solve.cpsat.counts import Counts, counts_of
 from sequencer.solve.cpsat.model import Runs
 from sequencer.solve.cpsat.running import Answer, over, run
 from sequencer.solve.greedy import quick_plan
 from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
-from sequencer.solve.refusal import explain, suspects
+from sequencer.solve.refusal import explain, suspected
 
 FEASIBLE_SECONDS = 2.0
 """How long to ask whether a part of a problem has an order."""
@@ -24,13 +24,11 @@ def cpsat(
     progress: Callable[[Progress], None],
     stop: Callable[[], bool],
     start: Outcome | None = None,
-    floors: Proven = (),
 ) -> Outcome | Impossible:
     """The cheapest order CP-SAT finds within the limits, or why there is none.
 
     `start`, a plan in hand, or else a quick plan warms the model up; the bound and the floors of `start` are
-    kept. `floors`: more pairs (dials, cost), each proving that the moves of these dials (walking is
-    dial `len(problem.dials)`) cost at least so much together. Raises TimeoutError if the time is over before
+    kept. Raises TimeoutError if the time is over before
     any order was found.
     """
     clock = Clock(limits.seconds, stop)
@@ -46,13 +44,12 @@ def cpsat(
         return feasible(part, limits.seed, clock)
 
     if best is None:  # what stands in the way is often small and quickly found
-        for lots in suspects(problem):
-            if not over(clock) and not has_order(problem.part(lots)):
-                return explain(problem, has_order, lambda: over(clock), lots)
+        refused = suspected(problem, has_order, lambda: over(clock))
+        if refused is not None:
+            return refused
     answer = Answer()
     with suppress(Stopped, MemoryError):
-        proven = (*floors, *(start.floors if start else ()))
-        counts = counts_of(problem, proven, least, clock)
+        counts = counts_of(problem, start.floors if start else (), least, clock)
         answer = run(Runs(problem, best, counts, clock.tick), limits, clock, progress)
     if answer.status == "INFEASIBLE" and best is None:
         return explain(problem, has_order, lambda: over(clock))
@@ -63,7 +60,7 @@ def cpsat(
         if best is None or priced.cost < best.cost:
             best = Outcome(order, options, priced.cost, 0)
     if best is None:
-        raise TimeoutError(f"no order was found in {limits.seconds:g} seconds")
+        raise TimeoutError("no order was found in the time given")
     # nothing but the bound itself is taken for a proof: "infeasible" here, with a plan that keeps all rules in
     # hand, would mean that a floor is wrong
     return Outcome(
