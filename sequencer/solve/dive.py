@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from sequencer.solve.openings import Openings
 from sequencer.solve.problem import Need, Problem
 from sequencer.solve.relation import bits, mask_of
 from sequencer.solve.standing import Standings
@@ -66,6 +67,7 @@ class Diver:
             [d for d, dial in enumerate(problem.dials) if dial.station == s and not dial.keeps]
             for s in range(len(problem.walk))
         ]
+        self.openings = Openings(problem, self.standings)
         self.tail = self._tails()
         self._number_needs()
         self._number_kinds()
@@ -108,12 +110,12 @@ class Diver:
             self.paid.append([min([dial.first[b], *moves[b]]) for b in columns])
 
     def _number_kinds(self) -> None:
-        """Lots of one station and the same needs are one kind; those that mates or wishes bind are each of
-        their own.
+        """Lots of one station and the same needs are one kind; those that mates or wishes bind, or that prepare for
+        mates, are each of their own.
         """
         number: dict[tuple[object, ...], int] = {}
         self.kind: list[int] = []
-        self.special = mask_of(list(self.groups_of)) | mask_of(list(self.broken))
+        self.special = mask_of(list(self.groups_of)) | mask_of(list(self.broken)) | self.openings.preparing
         for n, lot in enumerate(self.problem.lots):
             own = n if self.special >> n & 1 else -1
             self.kind.append(number.setdefault((lot.station, tuple(self.asked[n]), own), len(number)))
@@ -126,7 +128,7 @@ class Diver:
     ) -> tuple[int, ...] | None:
         """An order under these options; None if it came to a dead end or was stopped."""
         run = self._begin(options)
-        strict = True  # open no group while a lot that could come before it is left
+        strict = True  # open no group while a lot that could come before it is left, and close none
         while run.left:
             self._make_free(run)
             if not run.left:
@@ -199,9 +201,25 @@ class Diver:
             return [(min(ranked)[2], NONE_HELD)] if ranked else None
         for _, _, lot in sorted(ranked):
             visit = self._visit(run, lot, strict)
-            if visit is not None:
+            if visit is not None and not (strict and self.openings and self._closes(run, visit)):
                 return visit
         return None
+
+    def _closes(self, run: _Run, visit: Visit) -> bool:
+        """Whether mates that are left after these lots can be begun no more."""
+        standing = [place.standing for place in run.places]
+        station, left = run.station, run.left
+        for lot, held in visit:
+            if self.problem.lots[lot].station != station:
+                for d in self.forgetful[station] if station >= 0 else ():
+                    standing[d] = self.standings[d].nothing
+                station = self.problem.lots[lot].station
+            left ^= 1 << lot
+            for d, n in self.asked[lot]:
+                after = self.standings[d].step(standing[d], self.needs[d][n], d in held)
+                assert after is not None
+                standing[d], _ = after
+        return self.openings.lost(mask_of(run.order) | run.left ^ left, left, left, standing)
 
     def _look(self, d: int, place: _Place) -> None:
         """What each need of the dial would add where it stands."""

@@ -22,8 +22,8 @@ SMALL = 150
 TIES = 8
 """Partial orders beyond the width that are looked at where several promise the same: most lots made goes first."""
 
-MOST = 20_000
-"""Lots times width up to which another width is tried."""
+MOST = 8_000
+"""Lots times width beyond which a beam takes seconds: other engines find a first plan sooner then."""
 
 
 def greedy(problem: Problem, width: int = 8, stop: Callable[[], bool] = lambda: False) -> Outcome | None:
@@ -87,10 +87,12 @@ def quick_plan(
         if best is not None:
             return best
     for width in WIDTHS:
+        if width > WIDTHS[0] and len(problem.lots) * width > MOST:
+            break
         found = greedy(problem, width, stop if width == WIDTHS[0] else lambda: stop() or late())
         last = best is not None
         if found is not None and (best is None or found.cost < best.cost):
             best = found
-        if last or stop() or late() or len(problem.lots) * width > MOST:
+        if last or stop() or late():
             break
     return best

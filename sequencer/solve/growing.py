@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from sequencer.solve.openings import Openings
 from sequencer.solve.problem import Need, Problem
 from sequencer.solve.relation import bits, mask_of
 from sequencer.solve.standing import Standings
@@ -54,7 +55,8 @@ class Partial:
 class Decision:
     """A decision: the lot made next after `node`, and what it leads to before any lot is made for free.
 
-    `stuck`: it opens a group of mates between which a lot would have to come that cannot.
+    `stuck`: it opens a group of mates between which a lot would have to come that cannot, or leaves one that can be
+    opened no more.
     """
 
     stuck: bool
@@ -93,8 +95,9 @@ class Growing:
             self.wishes.setdefault(wish.before, []).append((wish.after, wish.price))
         bound = {lot for wish in problem.wishes for lot in (wish.before, wish.after)}
         bound |= {lot for group in problem.mates for lot in group.lots}
-        self.simple = (1 << count) - 1 & ~mask_of(bound)
-        """Lots that belong to no mates and no wish."""
+        self.openings = Openings(problem, self.standings)
+        self.simple = (1 << count) - 1 & ~mask_of(bound) & ~self.openings.preparing
+        """Lots that belong to no mates and no wish, and prepare for no mates."""
         self.at = [0] * len(problem.walk)
         kinds: dict[tuple[object, ...], int] = {}
         self.kind: list[int] = []  # lots with the same needs are of one kind
@@ -305,6 +308,9 @@ class Growing:
         for other in bits(rest & self.paid):
             rank += self.work[other]
         stuck = bool(self.groups) and self._stuck(open_, lot, rest, standing, made.station)
+        if self.openings and not stuck:
+            done = node.done | 1 << lot
+            stuck = self.openings.lost(done, self._possible(options) & ~done, rest, standing)
         return Decision(stuck, rank, cost, node, lot, tuple(standing), options, tuple(ahead))
 
     def _stuck(self, open_: list[int], lot: int, rest: int, standing: list[int], station: int) -> bool:
