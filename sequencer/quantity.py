@@ -64,6 +64,9 @@ MOST_MINUTES = 1e7
 """A lifetime of work, and what all work of a job may come to: longer times are mistakes, and would drown all others
 where costs are weighed."""
 
+LONGEST = 10**9
+"""mm: longer than whatever a shop can hold."""
+
 SLIGHTEST = 0.2
 """mm: what the checks on the cards let a cut be off. A size no greater passes its check where nothing is cut at all,
 and may read 0."""
@@ -90,7 +93,7 @@ def parse_length(value: float | int | str, unit: Unit) -> float:
     exact = (
         _exact_length(value, unit) if isinstance(value, str) else _exact_number(value, "length") * MM[unit]
     )
-    if abs(exact) > 10**9:
+    if abs(exact) > LONGEST:
         raise QuantityError(f"must be a length a shop can hold, not {as_written(value)}", LENGTH_ACCEPTED)
     return float(exact)
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from sequencer.diagnostics import Fault, InputError, shortened
+from sequencer.files.plan_asked import not_as_asked
 from sequencer.files.plan_cuts import not_cut
 from sequencer.files.plan_lists import torn
 from sequencer.files.plan_replay import miscounted
@@ -61,7 +62,7 @@ def read_plan(path: str | Path) -> Plan:
             for complaint in complaints_of(error, Plan, raw)
         ) from None
     # what the steps come to can only be told where all lists speak of the same steps
-    wrong = [*torn(plan)] or [*miscounted(plan), *not_cut(plan)]
+    wrong = [*torn(plan)] or [*miscounted(plan), *not_as_asked(plan), *not_cut(plan)]
     if wrong:
         raise InputError(Fault(each.message, str(path), each.where, accepted=each.accepted) for each in wrong)
     return plan

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from sequencer.diagnostics import listed, nearest
 from sequencer.operations import Between, Slot
 from sequencer.planfile import Plan, Reading
-from sequencer.quantity import as_written
+from sequencer.quantity import LONGEST, MM, as_written
 
 
 class Contradiction(NamedTuple):
@@ -120,10 +120,9 @@ def _work(plan: Plan) -> Iterator[Contradiction]:
 
 
 def _stations(plan: Plan) -> Iterator[Contradiction]:
-    """Stations and settings that are named, and readings that are none: a text where something is measured."""
+    """Stations and settings that are named, and readings of another kind: a text where something is measured, or a
+    number for a name."""
     measures = {station.id: station.measures for station in plan.stations}
-    if not measures:
-        return  # nothing is said of the stations
     named: list[tuple[str, str, str, Reading | None]] = [
         (f"steps.{i}.settings", step.station, name, value)
         for i, step in enumerate(plan.steps)
@@ -138,6 +137,13 @@ def _stations(plan: Plan) -> Iterator[Contradiction]:
         ("begins", name.partition(".")[0], name.partition(".")[2], value)
         for name, value in (plan.begins or {}).items()
     ]
+    for where, station, name, value in named:
+        may_be_length = measures.get(station, {}).get(name, "length") == "length"
+        if may_be_length and not isinstance(value, str) and abs(value or 0) * float(MM[plan.unit]) > LONGEST:
+            key = f"{station}.{name}" if where == "begins" else name
+            yield Contradiction(f"{where}.{key}", f"must be a length a shop can hold, not {value:g}")
+    if not measures:
+        return  # nothing is said of the stations
     named += [
         (f"mates.{i}.hold", name.partition(".")[0], name.partition(".")[2], None)
         for i, group in enumerate(plan.mates)
@@ -156,14 +162,18 @@ def _stations(plan: Plan) -> Iterator[Contradiction]:
             near = [station] if measures.get(station) else measures
             known = listed(f"{each}.{setting}" for each in near for setting in measures[each])
             yield Contradiction(where, f'the plan has no setting "{station}.{name}"', known)
-        elif isinstance(value, str) and measures[station][name] != "name":
+        elif value is not None and isinstance(value, str) != (measures[station][name] == "name"):
             key = f"{station}.{name}" if where == "begins" else name
+            kind = "a number" if isinstance(value, str) else "a name"
+            accepted = {
+                "length": f"a length in {plan.unit}",
+                "angle": "an angle in degrees",
+                "name": 'text such as "flat"',
+            }
             yield Contradiction(
                 f"{where}.{key}",
-                f"must be a number, not {as_written(value)}",
-                {"length": f"a length in {plan.unit}", "angle": "an angle in degrees"}.get(
-                    measures[station][name], "a number"
-                ),
+                f"must be {kind}, not {as_written(value)}",
+                accepted.get(measures[station][name], "a number"),
             )
 
 
