@@ -22,6 +22,7 @@ from sequencer.quantity import Unit, as_written
 LARGEST = 20_000_000
 """Bytes; a larger file is no job."""
 
+TEXT_ACCEPTED = "text, with tabs and line ends where need be"
 _PREDICATE = ("must ", "is ")
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
 """Unicode's category Cc but for tab and newline."""
@@ -79,8 +80,11 @@ def is_there(path: Path) -> bool:
 
 
 def name_of(path: Path) -> str:
-    """A file's name without its ending; what is not UTF-8 in it becomes a sign for that, so it can be written."""
-    return os.fsencode(path.stem).decode("utf-8", "replace")
+    """A file's name without its ending; what is not UTF-8 in it, or cannot be seen, becomes a sign for that, so it can
+    be written and read again.
+    """
+    name = _SPACES.sub(" ", os.fsencode(path.stem).decode("utf-8", "replace"))
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in name)
 
 
 class Source:
@@ -120,7 +124,7 @@ class Source:
             return value
         text, wrong = without_control(value)
         if wrong:
-            self.say(place, wrong, "text, with tabs and line ends where need be")
+            self.say(place, wrong, TEXT_ACCEPTED)
         return text
 
     @cached_property
