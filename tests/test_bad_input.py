@@ -139,6 +139,26 @@ IN_THE_JOB = {
     'not a range: the values of blade are names\n    accepted: "rip", "cross"',
     "notes = { wht = 1 }": 'job.toml:11: operation "b", notes: unknown key "wht" (did you mean "what"?)\n'
     "    accepted: what, fence, table, way_round, lines, check, how_to_set, cautions",
+    # what a card would print without words
+    'notes = " "': 'job.toml:11: operation "b": notes.what must be text that can be seen, not " "',
+    'notes = { fence = "\\t" }': 'job.toml:11: operation "b": notes.fence must be text that can be seen, not "\\t"',
+    'notes = { table = "\\u200b" }': 'job.toml:11: operation "b": notes.table must be text that can be seen, '
+    'not "\\u200b"',
+    'notes = { way_round = " " }': 'job.toml:11: operation "b": notes.way_round must be text that can be seen, not " "',
+    'notes = { how_to_set = { tilt = "" } }': 'job.toml:11: operation "b": notes.how_to_set.tilt must be text that can '
+    'be seen, not ""',
+    'notes = { check = { measure = "", expect = "2", tolerance = "1" } }': 'job.toml:11: operation "b": '
+    'notes.check.measure must be text that can be seen, not ""',
+    'notes = { check = { measure = "x", expect = " ", tolerance = "1" } }': 'job.toml:11: operation "b": '
+    'notes.check.expect must be text that can be seen, not " "',
+    'notes = { check = { measure = "x", expect = "2", tolerance = "" } }': 'job.toml:11: operation "b": '
+    'notes.check.tolerance must be text that can be seen, not ""',
+    'notes = { cautions = [{ says = "", source = "s" }] }': 'job.toml:11: operation "b": notes.cautions[1].says must '
+    'be text that can be seen, not ""',
+    'notes = { cautions = [{ says = "x", source = "" }] }': 'job.toml:11: operation "b": notes.cautions[1].source must '
+    'be text that can be seen, not ""',
+    'notes = { lines = [{ part = "p", start = "left end", across = "face", at = [1], what = "" }] }': "job.toml:11: "
+    'operation "b": notes.lines[1].what must be text that can be seen, not ""',
     "quantity = = 3": "job.toml:11: not valid TOML (line 11, column 12): this is no value; text needs quotation marks",
     "quantity = 3\nquantity = 4": "job.toml:12: not valid TOML (line 12, column 13): this key is given twice",
     '[[operation]]\nid = "a"\nstation = "saw"': 'job.toml:12: operation "a": id "a" is taken (line 6)\n'
@@ -508,7 +528,7 @@ def test_control_characters_are_refused_wherever_they_stand(tmp_path: Path) -> N
     sound = JOB + 'notes = "left\\tand right\\n"\n'
     job = (
         JOB.replace("invented", "a\\u001b[31m").replace('id = "a"', 'id = "a\\u0000"')
-        + 'after = ["a"]\nnotes = { what = "bell\\u0007", cautions = [{ says = "\\u0085", source = "" }] }\n'
+        + 'after = ["a"]\nnotes = { what = "bell\\u0007", cautions = [{ says = "\\u0085", source = "s" }] }\n'
         + '[[choice]]\nid = "c"\noptions = { "x\\u007f" = ["b"] }\n'
     )
     said = [message.split("\n")[0] for message in faults(tmp_path, job)]

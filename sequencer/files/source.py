@@ -58,7 +58,8 @@ def read_text(path: Path, what: str) -> str:
 
 def without_control(text: str) -> tuple[str, str]:
     """A text without control characters, and what is wrong with it where it has any: terminals obey them, and no page
-    can show them. Tab and newline are none. Every other kind of space becomes a plain one: they look alike.
+    can show them. Tab and newline are none. Every other kind of space becomes a plain one: they look alike. Of what is
+    nothing but control characters a sign is left, so that it is not called empty, too.
 
     >>> without_control("left\\u00a0end"), without_control("a\\x07b")[0]
     (('left end', ''), 'ab')
@@ -68,7 +69,9 @@ def without_control(text: str) -> tuple[str, str]:
     if not found:
         return text, ""
     letter = f"{as_written(found.group())} as its letter {found.start() + 1}"
-    return _CONTROL.sub("", text), f"must be text without control characters, not with {letter}"
+    return _CONTROL.sub(
+        "", text
+    ) or "\N{REPLACEMENT CHARACTER}", f"must be text without control characters, not with {letter}"
 
 
 def is_there(path: Path) -> bool:

@@ -12,6 +12,7 @@ from typing import Annotated, Any, NamedTuple
 from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, WithJsonSchema
 from pydantic_core import InitErrorDetails, PydanticCustomError
 
+from sequencer.operations import Seen
 from sequencer.quantity import (
     Measure,
     QuantityError,
@@ -150,6 +151,8 @@ StationName = Annotated[str, BeforeValidator(_station_name)]
 """The id of a station: a name without "."."""
 Text = Annotated[str, BeforeValidator(_text)]
 """Any text."""
+SeenText = Annotated[Seen, BeforeValidator(_text)]
+"""A text of which something can be seen."""
 Names = Annotated[tuple[Name, ...], BeforeValidator(_several)]
 """A list of names; one given twice counts once."""
 PartNames = Annotated[tuple[PartName, ...], BeforeValidator(_several)]

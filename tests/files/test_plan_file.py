@@ -89,6 +89,22 @@ NO_PLANS = {
         True,
     ): "operations.0.settings.thickness: must be a number, not true",
     ("setups", 0, "settings", "fence", False): "setups.0.settings.fence: must be a number, not false",
+    # what a card would print without words
+    (
+        "operations",
+        0,
+        "notes",
+        "check",
+        "expect",
+        "",
+    ): 'operations.0.notes.check.expect: must be text that can be seen, not ""',
+    (
+        "operations",
+        0,
+        "notes",
+        "what",
+        " ",
+    ): 'operations.0.notes.what: must be text that can be seen, not " "',
     # control characters, in keys, too
     ("job", "a\x1b[2Jb"): 'job: must be text without control characters, not with "\\x1b" as its letter 2',
     (
