@@ -298,9 +298,9 @@ class WayRemark(Value):
 class Slip(Value):
     """A loose tenon's size, mm: `length` reaches into both mortises."""
 
-    thickness: float
-    width: float
-    length: float
+    thickness: float = Field(gt=0)
+    width: float = Field(gt=0)
+    length: float = Field(gt=0)
 
 
 class Mortises(Value):
@@ -359,5 +359,5 @@ class Edge(Value):
     rule: str
     why: str
     strength: Literal["must", "prefer"] = "must"
-    price_minutes: float = 0.0
+    price_minutes: float = Field(default=0.0, ge=0)
     kept: bool = True

@@ -28,6 +28,7 @@ def torn(plan: Plan) -> Iterator[Contradiction]:
     yield from _stations(plan)
     yield from _options(plan)
     yield from _bonds(plan)
+    yield from _again(plan)
     yield from _going_on(plan)
     yield from _meetings(plan)
 
@@ -207,6 +208,21 @@ def _bonds(plan: Plan) -> Iterator[Contradiction]:
     optional = {id for ways in plan.options.values() for ids in ways.values() for id in ids}
     for index, group in enumerate(plan.mates):
         yield from _unknown(f"mates.{index}.operations", group.operations, work | optional)
+
+
+def _again(plan: Plan) -> Iterator[Contradiction]:
+    """What is made again repeats an operation of the first plan, which was made; fits await parts there are."""
+    work = [(name, i, each) for name in ("done", "operations") for i, each in enumerate(getattr(plan, name))]
+    first = {operation.id for _, _, operation in work if not operation.again}
+    parts = [part.id for part in plan.parts]
+    for name, index, operation in work:
+        if operation.again and operation.again not in first:
+            message = f'the first plan has no operation "{operation.again}"{nearest(operation.again, first)}'
+            yield Contradiction(f"{name}.{index}.again", message, f'{listed(sorted(first))}, or ""')
+        for part in operation.awaited_by:
+            if part not in parts:
+                message = f'the plan has no part "{part}"{nearest(part, parts)}'
+                yield Contradiction(f"{name}.{index}.awaited_by", message, listed(parts))
 
 
 def _unknown(where: str, names: Iterable[str], known: Iterable[str]) -> Iterator[Contradiction]:
