@@ -158,7 +158,7 @@ class PencilLine(Value):
     start: Seen
     across: Seen
     at: tuple[float, ...]
-    what: Seen
+    what: SeenOrNone
 
 
 class Check(Value):

@@ -13,6 +13,9 @@ from pathlib import Path
 
 import pytest
 
+from sequencer.cli import main
+from tests.sample_plans import tea_boxes
+
 SHOP = """
 [shop]
 name = "Invented bench"
@@ -379,3 +382,21 @@ def test_booklet_is_not_poured_into_a_terminal(folder: Path) -> None:
     os.close(ours)
     assert done.returncode == 2
     assert "redirect it or name a file" in " ".join(done.stderr.split())
+
+
+def test_drawings_that_cannot_be_written_leave_nothing_behind(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Their names are known with the plan: a folder of such a name is told before the booklet is written."""
+    path = tmp_path / "plan.json"
+    path.write_text(tea_boxes("mm").model_dump_json(), encoding="utf-8")
+    (tmp_path / "drawn" / "timeline.svg").mkdir(parents=True)
+    wanted = ["-o", str(tmp_path / "cards.pdf"), "--svg", str(tmp_path / "drawn")]
+    assert main(["cards", str(path), *wanted]) == 2
+    assert "this is a folder, not a file to write" in " ".join(capsys.readouterr().err.split())
+    assert sorted(each.name for each in tmp_path.rglob("*")) == ["drawn", "plan.json", "timeline.svg"]
+    (tmp_path / "drawn" / "timeline.svg").rmdir()
+    wanted[1] = str(tmp_path / "drawn" / "timeline.svg")
+    assert main(["cards", str(path), *wanted]) == 2
+    assert "would be written twice" in " ".join(capsys.readouterr().err.split())
+    assert not [*(tmp_path / "drawn").iterdir()]
