@@ -222,7 +222,7 @@ def _moved(job: Job, words: str) -> Moved | Fault:
     wrong = [*read.wrong, *read.beyond]
     if wrong or not isinstance(read.wanted, (int, float, str)):
         message = wrong[0].message if wrong else "must be one value"
-        return _fault(f'"{words}": {message}', "--moved", wrong[0].accepted if wrong else "")
+        return _fault(f'"{words}": {message}', "--moved", known[name].accepted(job.unit))
     return (station, setting), read.wanted
 
 

@@ -249,6 +249,11 @@ IN_THE_SHOP = {
     ): 'shop.toml:21: station "saw", setting "blade": first has 1 number for '
     "2 values\n    accepted: one for each value",
     (
+        "reset = 1\n",
+        "reset = 1\nfirst = [1]\n",
+    ): 'shop.toml:17: station "saw", setting "fence": first goes with a change-over table, '
+    "and there is no minutes table",
+    (
         "[1, 0]]",
         '[1, 0]]\nstart = "rpi"',
     ): 'shop.toml:21: station "saw", setting "blade": start is none of the '
@@ -411,6 +416,42 @@ def test_empty_jobs(tmp_path: Path) -> None:
     assert faults(tmp_path, "")[0].startswith("job.toml: the table [job] is missing")
 
 
+def test_a_cut_list_without_rows(tmp_path: Path) -> None:
+    """A job that has nothing else names it; where its rows are wrong, or it cannot be read, that alone is told."""
+    empty = JOB.split("[[")[0].replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
+    head = "id,length,width,thickness\n"
+    assert faults(tmp_path, empty, cut=head) == [
+        'job.toml:4: [job]: the job is empty: "cut.csv" has no rows below its heading\n'
+        "    accepted: a row for each part, or [[operation]] tables"
+    ]
+    wrong = faults(tmp_path, empty, cut=f"{head}p,x,20,18\n")
+    assert [said.partition("\n")[0] for said in wrong] == [
+        "job.toml: the job has parts and nothing to do with them",
+        'cut.csv:2: part "p": length must be a length, not "x"',
+    ]
+    (tmp_path / "cut.csv").unlink()
+    (said,) = faults(tmp_path, empty)
+    assert "parts names no file that can be read" in said
+
+
+def test_a_cut_list_parted_by_tabs(tmp_path: Path) -> None:
+    """The tabs are told, not each column that is missing for them."""
+    job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
+    assert faults(tmp_path, job, cut="id\tlength\twidth\tthickness\np\t3\t2\t1\n") == [
+        "cut.csv:1: tabs part no columns\n"
+        "    accepted: commas or semicolons: id, quantity, spare, length, width, thickness, species, stock"
+    ]
+
+
+def test_an_id_of_the_job_in_the_cut_list(tmp_path: Path) -> None:
+    """The file and line of the first are told."""
+    job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
+    job += '[[part]]\nid = "p"\nlength = 3\nwidth = 2\nthickness = 1\n'
+    assert faults(tmp_path, job, cut="id,length,width,thickness\np,3,2,1\n") == [
+        'cut.csv:2: part "p": id "p" is taken (job.toml, line 13)\n    accepted: an id of its own'
+    ]
+
+
 def test_missing_and_unreadable_files(tmp_path: Path) -> None:
     """A file that is missing, a folder, or no UTF-8 text is named with the key that names it."""
     assert faults(tmp_path, JOB, None)[0].startswith(
@@ -512,7 +553,7 @@ def test_cut_list(tmp_path: Path) -> None:
     assert [message.split("\n")[0] for message in faults(tmp_path, job, cut=rows)] == [
         'cut.csv:2: part "p": quantity must be a whole number of at least 1, not "x"',
         'cut.csv:3: part "q": length must be a length, not "abc"',
-        'cut.csv:4: part "q": id "q" is taken',
+        'cut.csv:4: part "q": id "q" is taken (line 3)',
         'cut.csv:5: part "r": this row has 6 cells for 5 columns',
         'cut.csv:6: part "s/t": id must not contain "/": a surface is written "part/surface"',
         'cut.csv:6: part "s/t": quantity must be a whole number of at least 1, not "+-2"',

@@ -345,6 +345,17 @@ def test_what_cannot_be_read(begun: tuple[Job, Plan], words: dict[str, Any], say
 
 
 @pytest.mark.parametrize(
+    ("setting", "accepted"),
+    [("saw.fence=x", "a length of at least 0 mm"), ("saw.tilt=", "an angle in degrees")],
+)
+def test_where_a_setting_may_stand(begun: tuple[Job, Plan], setting: str, accepted: str) -> None:
+    """It is told of the setting itself, in the job's unit: there is no file whose unit would be meant."""
+    with pytest.raises(InputError) as refused:
+        told(*begun, 5, moved=[setting])
+    assert refused.value.faults[0].accepted.startswith(accepted)
+
+
+@pytest.mark.parametrize(
     ("happened", "says"),
     [
         (Happened(7), "the plan has no step 7"),

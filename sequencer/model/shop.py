@@ -250,18 +250,22 @@ class Setting(Value):
         for k, value in enumerate(self.values):
             if any(self.same(value, other) for other in self.values[:k]):
                 yield Complaint(("values", k), f"value {k + 1} is one setting with a value before it")
-        if self.first is not None and self.minutes is None:
-            yield Complaint(("first",), "first goes with a change-over table, and there is no minutes table")
-        if (self.minutes is not None or self.first is not None) and not self.values:
+        if self.minutes is None:
+            if self.first is not None:
+                yield Complaint(
+                    ("first",), "first goes with a change-over table, and there is no minutes table"
+                )
+            return
+        if not self.values:
             yield Complaint(("minutes",), "values is missing", "the names of the table's rows and columns")
             return
-        if self.minutes is not None and len(self.minutes) != count:
+        if len(self.minutes) != count:
             yield Complaint(
                 ("minutes",),
                 f"minutes has {counted(len(self.minutes), 'row')} for {counted(count, 'value')}",
                 f"{counted(count, 'row')} of {count}, one row and one column for each value",
             )
-        for k, row in enumerate(self.minutes or ()):
+        for k, row in enumerate(self.minutes):
             if len(row) != count:
                 message = f"row {k + 1} of minutes has {len(row)} of {count} columns"
                 yield Complaint(("minutes", k), message, "one column for each value")
