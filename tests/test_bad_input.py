@@ -235,6 +235,21 @@ IN_THE_SHOP = {
         "reset = 4",
         "reset = nan",
     ): 'shop.toml:10: station "saw", setting "tilt": reset must be a finite number of minutes, not nan',
+    (
+        '["rip", "cross"]',
+        '["rip", "cross"]\nstops = [{ value = "dado", reset = 1 }]',
+    ): 'shop.toml:20: station "saw", setting "blade", stops 1: stop 1 is none of the '
+    'setting\'s values\n    accepted: "rip", "cross"',
+    (
+        'id = "fence"\nreset = 1',
+        'id = "fence"\nreset = 1\nvalues = [1]\nstops = [{ value = 9, reset = 1 }]',
+    ): 'shop.toml:18: station "saw", setting "fence", stops 1: stop 1 is none of the setting\'s values\n'
+    "    accepted: 1 mm",
+    (
+        "[1, 0]]",
+        "[1, 0]]\n[joinery.blade_over]\nmin = 9\nmax = 3",
+    ): "shop.toml:21: [joinery]: blade_over must not have its min above its max\n"
+    "    accepted: a max above the min; left out, they are 3 mm and 8 mm",
     ("reset = 4\n", ""): 'shop.toml:7: station "saw", setting "tilt": reset is missing\n'
     "    accepted: the minutes it takes to move the setting, or a change-over table (values and minutes)",
     ("[1, 0]]", "[1]]"): 'shop.toml:20: station "saw", setting "blade": row 2 of minutes has 1 of 2 columns\n'
@@ -406,6 +421,52 @@ def test_all_at_once(tmp_path: Path) -> None:
         ["job.toml", "13"],
         ["shop.toml", "4"],
     ]
+
+
+def test_sound_keys_of_a_faulty_table(tmp_path: Path) -> None:
+    """What is wrong with a key alone is told whatever else is wrong in its table."""
+    shop = SHOP.replace("reset = 4", 'measures = "x"\nreset = -1').replace("value = 45", "value = true")
+    shop = shop.replace("tolerance = 0.02", "tolerance = -1").replace("max = 47", "max = -1")
+    where = 'station "saw", setting "tilt"'
+    assert [message.partition("\n")[0] for message in faults(tmp_path, shop=shop)] == [
+        f'shop.toml:10: {where}: measures must be what the tilt of a saw is, not "x"',
+        f"shop.toml:11: {where}: reset must be 0 or more minutes, not -1",
+        f"shop.toml:12: {where}, stops 2: value must be an angle, not true",
+        f"shop.toml:13: {where}: limits must not have its min above its max",
+        f"shop.toml:14: {where}: tolerance must be 0 or more",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("rules", "says"),
+    [
+        (
+            'books = ["none.toml"]\nfoo = 1',
+            ['[rules]: there is no rule book "none.toml"', '[rules]: unknown key "foo"'],
+        ),
+        (
+            'off = ["mill-frist"]\nbooks = ["own.toml"]\nfoo = 1',
+            ['off: there is no rule "mill-frist"', '[rules]: unknown key "foo"'],
+        ),
+        # what is wrong may name the books, and these may have the rule
+        (
+            'off = ["mill-frist"]\nboks = ["own.toml"]',
+            ['[rules]: unknown key "boks" (did you mean "books"?)'],
+        ),
+        ('off = ["mill-frist"]\nbooks = 3', ["[rules]: books must be a list, not 3"]),
+        ('off = 3\nbooks = ["none.toml"]', ["[rules]: off must be a list", 'no rule book "none.toml"']),
+    ],
+)
+def test_sound_keys_of_faulty_rules(tmp_path: Path, rules: str, says: list[str]) -> None:
+    """Books that are missing and ids that no book has are told beside what else is wrong in `[rules]`."""
+    (tmp_path / "own.toml").write_text('[book]\ntitle = "own"\n', encoding="utf-8")
+    (tmp_path / "job.toml").write_text(JOB, encoding="utf-8")
+    (tmp_path / "shop.toml").write_text(f"{SHOP}[rules]\n{rules}\n", encoding="utf-8")
+    with pytest.raises(InputError) as refused:
+        sequencer.load_job(tmp_path / "job.toml")
+    told = [str(fault) for fault in refused.value.faults]
+    assert len(told) == len(says)
+    assert all(any(each in one for one in told) for each in says), told
 
 
 def test_empty_jobs(tmp_path: Path) -> None:
