@@ -51,9 +51,15 @@ def _plan(command: argparse.ArgumentParser) -> None:
 
 def _replan(command: argparse.ArgumentParser) -> None:
     _job(command)
-    command.add_argument("plan", metavar="PLAN.json", help="the plan that was begun, from `--json`")
     command.add_argument(
-        "--done", type=int, required=True, metavar="N", help="so many of its first steps are done (0: none)"
+        "plan", type=_file, metavar="PLAN.json", help="the plan that was begun, from `--json`"
+    )
+    command.add_argument(
+        "--done",
+        type=_whole,
+        required=True,
+        metavar="N",
+        help="so many of its first steps are done (0: none)",
     )
     command.add_argument(
         "--skipped",
@@ -84,7 +90,10 @@ def _replan(command: argparse.ArgumentParser) -> None:
 
 def _cards(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "job", metavar="JOB", help="the job file (TOML); or a plan from `--json`, printed as it is"
+        "job",
+        type=_file,
+        metavar="JOB",
+        help="the job file (TOML); or a plan from `--json`, printed as it is",
     )
     _search(command)
     command.add_argument(
@@ -98,7 +107,7 @@ def _cards(command: argparse.ArgumentParser) -> None:
     command.add_argument("--paper", choices=["a4", "letter"], default="a4", help="paper size (default: a4)")
     command.add_argument(
         "--per-sheet",
-        type=int,
+        type=_whole,
         choices=[4, 1],
         default=4,
         help="cards on a sheet (default: 4, with cut marks)",
@@ -118,33 +127,38 @@ def _joints(command: argparse.ArgumentParser) -> None:
 
 
 def _angles(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--sides", type=int, metavar="N", help="a regular form of N sides")
+    command.add_argument("--sides", type=_whole, metavar="N", help="a regular form of N sides")
     command.add_argument(
-        "--corner", type=float, metavar="DEGREES", help="or one corner: its inside angle in plan"
+        "--corner", type=_degrees, metavar="DEGREES", help="or one corner: its inside angle in plan"
     )
     command.add_argument(
-        "--slope", type=float, metavar="DEGREES", help="slope of the sides from horizontal, 90 = upright"
+        "--slope", type=_degrees, metavar="DEGREES", help="slope of the sides from horizontal, 90 = upright"
     )
     command.add_argument(
         "--spring",
-        type=float,
+        type=_degrees,
         metavar="DEGREES",
         help="or the spring angle of a moulding, between its back and the wall",
     )
     command.add_argument(
-        "--other-slope", type=float, metavar="DEGREES", help="slope of the second side, where the two differ"
+        "--other-slope",
+        type=_degrees,
+        metavar="DEGREES",
+        help="slope of the second side, where the two differ",
     )
     _json(command, "the angles")
 
 
 def _rules(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "job", nargs="?", metavar="JOB", help="a job file, to list the rules in force for it"
+        "job", nargs="?", type=_file, metavar="JOB", help="a job file, to list the rules in force for it"
     )
 
 
 def _show(command: argparse.ArgumentParser) -> None:
-    command.add_argument("plan", metavar="PLAN.json", help="a file written by `sequencer plan --json`")
+    command.add_argument(
+        "plan", type=_file, metavar="PLAN.json", help="a file written by `sequencer plan --json`"
+    )
     _shown(command)
 
 
@@ -153,7 +167,7 @@ def _schema(command: argparse.ArgumentParser) -> None:
 
 
 def _job(command: argparse.ArgumentParser) -> None:
-    command.add_argument("job", metavar="JOB", help="the job file (TOML)")
+    command.add_argument("job", type=_file, metavar="JOB", help="the job file (TOML)")
 
 
 def _search(command: argparse.ArgumentParser) -> None:
@@ -164,7 +178,9 @@ def _search(command: argparse.ArgumentParser) -> None:
         metavar="SECONDS",
         help="stop with the best plan found after this time (default: 60)",
     )
-    command.add_argument("--seed", type=int, default=0, metavar="N", help="seed of the search (default: 0)")
+    command.add_argument(
+        "--seed", type=_whole, default=0, metavar="N", help="seed of the search (default: 0)"
+    )
 
 
 def _shown(command: argparse.ArgumentParser) -> None:
@@ -187,9 +203,37 @@ def _json(command: argparse.ArgumentParser, what: str) -> None:
 
 def _path(text: str) -> str:
     """A file or a folder to write."""
+    return _named(text, "what to write")
+
+
+def _file(text: str) -> str:
+    """A file to read."""
+    return _named(text, "a file")
+
+
+def _named(text: str, what: str) -> str:
     if not text.strip():
-        raise argparse.ArgumentTypeError("must name what to write, not be empty")
+        raise argparse.ArgumentTypeError(f"must name {what}, not be empty")
     return text
+
+
+def _whole(text: str) -> int:
+    """A whole number; which ones will do is told where what is counted is known."""
+    try:
+        return int(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"must be a whole number, such as 4, not {text!r}") from None
+
+
+def _degrees(text: str) -> float:
+    """An angle; which ones will do is told where what it measures is known."""
+    try:
+        degrees = float(text)
+    except ValueError:
+        degrees = float("nan")
+    if not abs(degrees) < float("inf"):
+        raise argparse.ArgumentTypeError(f"must be a number of degrees, such as 22.5, not {text!r}")
+    return degrees
 
 
 def _seconds(text: str) -> float:

@@ -107,9 +107,9 @@ def _planned(
 def _cards(arguments: argparse.Namespace) -> int:
     from pathlib import Path
 
-    from sequencer.files.output import Output
+    from sequencer.files.output import Output, demand_writable
     from sequencer.report.booklet import booklet_values, set_booklet
-    from sequencer.report.figures import write_svg
+    from sequencer.report.figures import drawings, write_svg
     from sequencer.report.letters import letters_remark, missing_letters
     from sequencer.report.spreadsheet import FILES, write_csv
     from sequencer.report.terminal import make_console, print_remark
@@ -136,12 +136,17 @@ def _cards(arguments: argparse.Namespace) -> int:
             (Output(arguments.csv, FILES, is_folder=True), lambda plan, path: write_csv(plan, Path(path)))
         )
     if arguments.svg is not None:
-        wanted.append((Output(arguments.svg, is_folder=True), lambda plan, path: write_svg(plan, Path(path))))
+        wanted.append((Output(arguments.svg, is_folder=True), lambda _, path: write_svg(drawn, Path(path))))
     if arguments.html is not None:
         wanted.append((Output(arguments.html), lambda plan, path: into(path, write_html(plan))))
     planned = arguments.job.lower().endswith(".json")
     order = _as_planned if planned else _ordered
-    plan = order(arguments, [output for output, _ in wanted])
+    outputs = [output for output, _ in wanted]
+    plan = order(arguments, outputs)
+    drawn = drawings(plan) if arguments.svg is not None else {}
+    if drawn:  # only the plan tells their names
+        figures = Output(arguments.svg, tuple(drawn), is_folder=True)
+        demand_writable([figures, *(each for each in outputs if each.path != figures.path)], [arguments.job])
     if piped:
         sys.stdout.flush()
         sys.stdout.buffer.write(booklet(plan))

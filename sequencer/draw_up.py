@@ -93,6 +93,11 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
                 measured_at={
                     s.id: base.id for s in station.settings if (base := station.base(s)) is not None
                 },
+                tolerances={
+                    s.id: in_unit(s.tolerance, job.unit) if s.measures == "length" else s.tolerance
+                    for s in station.settings
+                    if s.tolerance
+                },
             )
             for station in job.shop.stations
         ),

@@ -91,6 +91,9 @@ def unknown(job: Job, plan: Plan, happened: Happened) -> list[Fault]:
         if part not in records:
             message = f'the plan has no part "{part}"{nearest(part, records)}'
             faults.append(_fault(message, "--spoiled", ", ".join(records)))
+        elif not count_of.left(part):
+            message = f"no piece of {part} is left: others were made for them since"
+            faults.append(_fault(message, "--spoiled", ", ".join(count_of.beside(part))))
         elif not 1 <= pieces <= (most := count_of.spoilable(part)):
             accepted = f"1 to {most}" if most > 0 else "none: all are being made again"
             faults.append(_fault(f"{pieces} of {part} cannot be spoiled", "--spoiled", accepted))
@@ -133,9 +136,26 @@ class _Pieces:
             most = min(most, self._there(record.descent[0]))
         return most - sum(self._spoiled(child) for child in self._caught_up(part))
 
+    def left(self, part: str) -> int:
+        """How many pieces of a part there can be still. Of those that were told as spoiled by the name of a part they
+        are of again nobody knows which they were; but as many of its pieces as were made for them are later ones.
+        """
+        record, ids = self.records[part], list(self.records)
+        most = record.quantity
+        for name in record.named[1:]:
+            later = [self.records[each] for each in ids[ids.index(part) + 1 :]]
+            made = [each.quantity for each in later if each.named[1:2] == (name,)]
+            most = min(most, self.left(name), *(self.records[name].quantity - pieces for pieces in made))
+        return max(0, most)
+
+    def beside(self, part: str) -> list[str]:
+        """The names of pieces like those of a part of which some can be spoiled."""
+        first = self.records[part].named[-1]
+        return [name for name, each in self.records.items() if each.named[-1] == first and self.left(name)]
+
     def _there(self, part: str) -> int:
         """Pieces of a part that are no longer, or not, being made again."""
-        return self.records[part].quantity - self._pending(part)
+        return self.left(part) - self._pending(part)
 
     def _pending(self, part: str) -> int:
         """How many pieces of a part are being made again under a name of their own."""
@@ -222,7 +242,7 @@ def _moved(job: Job, words: str) -> Moved | Fault:
     wrong = [*read.wrong, *read.beyond]
     if wrong or not isinstance(read.wanted, (int, float, str)):
         message = wrong[0].message if wrong else "must be one value"
-        return _fault(f'"{words}": {message}', "--moved", wrong[0].accepted if wrong else "")
+        return _fault(f'"{words}": {message}', "--moved", known[name].accepted(job.unit))
     return (station, setting), read.wanted
 
 

@@ -18,7 +18,9 @@ import re
 from collections.abc import Container, Iterable
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+
+from sequencer.quantity import QuantityError, as_written
 
 Point = tuple[float, float, float]
 """A point or direction in the board's own frame, mm."""
@@ -57,6 +59,18 @@ class Value(BaseModel):
     # defer_build: a checker is made when its value is first made, which keeps the commands quick to start.
     # What stands below a field is its description in the schemas.
     model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True, use_attribute_docstrings=True)
+
+
+def _seen(text: str) -> str:
+    if not any(sign.isprintable() and not sign.isspace() for sign in text):
+        raise QuantityError(f"must be text that can be seen, not {as_written(text)}")
+    return text
+
+
+Seen = Annotated[str, AfterValidator(_seen)]
+"""A text to be read on a card, of which something can be seen."""
+SeenOrNone = Annotated[str, AfterValidator(lambda text: _seen(text) if text else text)]
+"""The same, or empty where nothing is said."""
 
 
 class Between(Value):
@@ -141,40 +155,42 @@ class PencilLine(Value):
     """Lines to mark on `part`: distances `at` (mm) from the surface `start`, squared across `across`."""
 
     part: str
-    start: str
-    across: str
+    start: Seen
+    across: Seen
     at: tuple[float, ...]
-    what: str
+    what: SeenOrNone
 
 
 class Check(Value):
-    """The check after the first piece: what to measure, what to expect, how far off it may be."""
+    """The check after the first piece: what to measure, what to expect, how far off it may be (empty where what is
+    to be expected says so).
+    """
 
-    measure: str
-    expect: str
-    tolerance: str
+    measure: Seen
+    expect: Seen
+    tolerance: SeenOrNone
 
 
 class Caution(Value):
     """A caution for the very operation, with its citation."""
 
-    says: str
-    source: str
+    says: Seen
+    source: Seen
 
 
 class Notes(Value):
     """What the card says about the operation besides its settings, in the job's unit."""
 
-    what: str = ""
-    fence: str = ""
+    what: SeenOrNone = ""
+    fence: SeenOrNone = ""
     """The surface that lies against the fence (or gauge)."""
-    table: str = ""
+    table: SeenOrNone = ""
     """The surface that lies on the table, or that the tool's base sits on."""
-    way_round: str = ""
+    way_round: SeenOrNone = ""
     """Which way round the piece lies."""
     lines: tuple[PencilLine, ...] = ()
     check: Check | None = None
-    how_to_set: dict[str, str] = {}
+    how_to_set: dict[str, Seen] = {}
     """For a setting: how it is set (stop, scale corrected, setting block)."""
     cautions: tuple[Caution, ...] = ()
 
@@ -282,9 +298,9 @@ class WayRemark(Value):
 class Slip(Value):
     """A loose tenon's size, mm: `length` reaches into both mortises."""
 
-    thickness: float
-    width: float
-    length: float
+    thickness: float = Field(gt=0)
+    width: float = Field(gt=0)
+    length: float = Field(gt=0)
 
 
 class Mortises(Value):
@@ -343,5 +359,5 @@ class Edge(Value):
     rule: str
     why: str
     strength: Literal["must", "prefer"] = "must"
-    price_minutes: float = 0.0
+    price_minutes: float = Field(default=0.0, ge=0)
     kept: bool = True

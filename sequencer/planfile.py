@@ -147,6 +147,9 @@ class StationRecord(_Record):
     measured_at: dict[str, str] = {}
     """For a setting that is good only at the reading of another one at which it was set (a stop on a gauge): that other
     one."""
+    tolerances: dict[str, Amount] | None = None
+    """For a setting with one: how far two readings may be apart that are one setting, lengths in the job's unit; null:
+    nothing is said of any."""
 
 
 class Plan(_Record):

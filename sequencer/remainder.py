@@ -16,7 +16,7 @@ from sequencer.diagnostics import Fault, InputError
 from sequencer.happened import Happened, unknown
 from sequencer.made_again import made_again, open_again, records_again, sections_again
 from sequencer.model.job import Job
-from sequencer.operations import Edge, MatesGroup, Operation, Wanted, Worklist, only_made
+from sequencer.operations import Edge, MatesGroup, Operation, Worklist, only_made, the_one
 from sequencer.pipeline import Prepared, order
 from sequencer.planbook import GOES_ON, steps_before, told_going_on
 from sequencer.planfile import PartRecord, Plan, Reading
@@ -260,9 +260,9 @@ class _Rest:
         told, known = [], settings_of(self.job.shop)
         for name in group.hold:
             station, _, setting = name.partition(".")
-            readings = [
-                op.settings[setting] for op in made if op.station == station and setting in op.settings
-            ]
+            # the shop may not have had the setting when it was made: then its reading is not known
+            asked = [the_one(op.settings.get(setting)) for op in made if op.station == station]
+            readings = [reading for reading in asked if reading is not None]
             if not readings or (station, setting) not in known:
                 continue
             told.append(
@@ -283,10 +283,9 @@ class _Rest:
         why = f" ({group.why})" if group.why else ""
         return f"{work}: made with {', '.join(told)} like {done}; {PROVE}{why}"
 
-    def _reading(self, station: str, setting: str, value: Wanted) -> str:
+    def _reading(self, station: str, setting: str, value: Reading) -> str:
         """A reading that what is done was made at, in words."""
         known = self.job.shop.station(station).setting(setting)
-        assert isinstance(value, (int, float, str))
         numeric = known.measures == "angle" and not isinstance(value, str)
         return format_angle(float(value)) if numeric else known.worded(value, self.job.unit)
 

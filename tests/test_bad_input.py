@@ -143,6 +143,26 @@ IN_THE_JOB = {
     'not a range: the values of blade are names\n    accepted: "rip", "cross"',
     "notes = { wht = 1 }": 'job.toml:11: operation "b", notes: unknown key "wht" (did you mean "what"?)\n'
     "    accepted: what, fence, table, way_round, lines, check, how_to_set, cautions",
+    # what a card would print without words
+    'notes = " "': 'job.toml:11: operation "b": notes.what must be text that can be seen, not " "',
+    'notes = { fence = "\\t" }': 'job.toml:11: operation "b": notes.fence must be text that can be seen, not "\\t"',
+    'notes = { table = "\\u200b" }': 'job.toml:11: operation "b": notes.table must be text that can be seen, '
+    'not "\\u200b"',
+    'notes = { way_round = " " }': 'job.toml:11: operation "b": notes.way_round must be text that can be seen, not " "',
+    'notes = { how_to_set = { tilt = "" } }': 'job.toml:11: operation "b": notes.how_to_set.tilt must be text that can '
+    'be seen, not ""',
+    'notes = { check = { measure = "", expect = "2", tolerance = "1" } }': 'job.toml:11: operation "b": '
+    'notes.check.measure must be text that can be seen, not ""',
+    'notes = { check = { measure = "x", expect = " ", tolerance = "1" } }': 'job.toml:11: operation "b": '
+    'notes.check.expect must be text that can be seen, not " "',
+    'notes = { check = { measure = "x", expect = "2", tolerance = "" } }': 'job.toml:11: operation "b": '
+    'notes.check.tolerance must be text that can be seen, not ""',
+    'notes = { cautions = [{ says = "", source = "s" }] }': 'job.toml:11: operation "b": notes.cautions[1].says must '
+    'be text that can be seen, not ""',
+    'notes = { cautions = [{ says = "x", source = "" }] }': 'job.toml:11: operation "b": notes.cautions[1].source must '
+    'be text that can be seen, not ""',
+    'notes = { lines = [{ part = "p", start = "left end", across = "face", at = [1], what = "" }] }': "job.toml:11: "
+    'operation "b": notes.lines[1].what must be text that can be seen, not ""',
     "quantity = = 3": "job.toml:11: not valid TOML (line 11, column 12): this is no value; text needs quotation marks",
     "quantity = 3\nquantity = 4": "job.toml:12: not valid TOML (line 12, column 13): this key is given twice",
     '[[operation]]\nid = "a"\nstation = "saw"': 'job.toml:12: operation "a": id "a" is taken (line 6)\n'
@@ -219,6 +239,21 @@ IN_THE_SHOP = {
         "reset = 4",
         "reset = nan",
     ): 'shop.toml:10: station "saw", setting "tilt": reset must be a finite number of minutes, not nan',
+    (
+        '["rip", "cross"]',
+        '["rip", "cross"]\nstops = [{ value = "dado", reset = 1 }]',
+    ): 'shop.toml:20: station "saw", setting "blade", stops 1: stop 1 is none of the '
+    'setting\'s values\n    accepted: "rip", "cross"',
+    (
+        'id = "fence"\nreset = 1',
+        'id = "fence"\nreset = 1\nvalues = [1]\nstops = [{ value = 9, reset = 1 }]',
+    ): 'shop.toml:18: station "saw", setting "fence", stops 1: stop 1 is none of the setting\'s values\n'
+    "    accepted: 1 mm",
+    (
+        "[1, 0]]",
+        "[1, 0]]\n[joinery.blade_over]\nmin = 9\nmax = 3",
+    ): "shop.toml:21: [joinery]: blade_over must not have its min above its max\n"
+    "    accepted: a max above the min; left out, they are 3 mm and 8 mm",
     ("reset = 4\n", ""): 'shop.toml:7: station "saw", setting "tilt": reset is missing\n'
     "    accepted: the minutes it takes to move the setting, or a change-over table (values and minutes)",
     ("[1, 0]]", "[1]]"): 'shop.toml:20: station "saw", setting "blade": row 2 of minutes has 1 of 2 columns\n'
@@ -232,6 +267,11 @@ IN_THE_SHOP = {
         "[1, 0]]\nfirst = [1]",
     ): 'shop.toml:21: station "saw", setting "blade": first has 1 number for '
     "2 values\n    accepted: one for each value",
+    (
+        "reset = 1\n",
+        "reset = 1\nfirst = [1]\n",
+    ): 'shop.toml:17: station "saw", setting "fence": first goes with a change-over table, '
+    "and there is no minutes table",
     (
         "[1, 0]]",
         '[1, 0]]\nstart = "rpi"',
@@ -387,12 +427,94 @@ def test_all_at_once(tmp_path: Path) -> None:
     ]
 
 
+def test_sound_keys_of_a_faulty_table(tmp_path: Path) -> None:
+    """What is wrong with a key alone is told whatever else is wrong in its table."""
+    shop = SHOP.replace("reset = 4", 'measures = "x"\nreset = -1').replace("value = 45", "value = true")
+    shop = shop.replace("tolerance = 0.02", "tolerance = -1").replace("max = 47", "max = -1")
+    where = 'station "saw", setting "tilt"'
+    assert [message.partition("\n")[0] for message in faults(tmp_path, shop=shop)] == [
+        f'shop.toml:10: {where}: measures must be what the tilt of a saw is, not "x"',
+        f"shop.toml:11: {where}: reset must be 0 or more minutes, not -1",
+        f"shop.toml:12: {where}, stops 2: value must be an angle, not true",
+        f"shop.toml:13: {where}: limits must not have its min above its max",
+        f"shop.toml:14: {where}: tolerance must be 0 or more",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("rules", "says"),
+    [
+        (
+            'books = ["none.toml"]\nfoo = 1',
+            ['[rules]: there is no rule book "none.toml"', '[rules]: unknown key "foo"'],
+        ),
+        (
+            'off = ["mill-frist"]\nbooks = ["own.toml"]\nfoo = 1',
+            ['off: there is no rule "mill-frist"', '[rules]: unknown key "foo"'],
+        ),
+        # what is wrong may name the books, and these may have the rule
+        (
+            'off = ["mill-frist"]\nboks = ["own.toml"]',
+            ['[rules]: unknown key "boks" (did you mean "books"?)'],
+        ),
+        ('off = ["mill-frist"]\nbooks = 3', ["[rules]: books must be a list, not 3"]),
+        ('off = 3\nbooks = ["none.toml"]', ["[rules]: off must be a list", 'no rule book "none.toml"']),
+    ],
+)
+def test_sound_keys_of_faulty_rules(tmp_path: Path, rules: str, says: list[str]) -> None:
+    """Books that are missing and ids that no book has are told beside what else is wrong in `[rules]`."""
+    (tmp_path / "own.toml").write_text('[book]\ntitle = "own"\n', encoding="utf-8")
+    (tmp_path / "job.toml").write_text(JOB, encoding="utf-8")
+    (tmp_path / "shop.toml").write_text(f"{SHOP}[rules]\n{rules}\n", encoding="utf-8")
+    with pytest.raises(InputError) as refused:
+        sequencer.load_job(tmp_path / "job.toml")
+    told = [str(fault) for fault in refused.value.faults]
+    assert len(told) == len(says)
+    assert all(any(each in one for one in told) for each in says), told
+
+
 def test_empty_jobs(tmp_path: Path) -> None:
     """A job with nothing to do, without [job], or with nothing at all is refused."""
     assert faults(tmp_path, JOB.split("[[")[0]) == [
         "job.toml: the job is empty\n    accepted: at least one [[operation]], or [[part]] and [[joint]] tables"
     ]
     assert faults(tmp_path, "")[0].startswith("job.toml: the table [job] is missing")
+
+
+def test_a_cut_list_without_rows(tmp_path: Path) -> None:
+    """A job that has nothing else names it; where its rows are wrong, or it cannot be read, that alone is told."""
+    empty = JOB.split("[[")[0].replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
+    head = "id,length,width,thickness\n"
+    assert faults(tmp_path, empty, cut=head) == [
+        'job.toml:4: [job]: the job is empty: "cut.csv" has no rows below its heading\n'
+        "    accepted: a row for each part, or [[operation]] tables"
+    ]
+    wrong = faults(tmp_path, empty, cut=f"{head}p,x,20,18\n")
+    assert [said.partition("\n")[0] for said in wrong] == [
+        "job.toml: the job has parts and nothing to do with them",
+        'cut.csv:2: part "p": length must be a length, not "x"',
+    ]
+    (tmp_path / "cut.csv").unlink()
+    (said,) = faults(tmp_path, empty)
+    assert "parts names no file that can be read" in said
+
+
+def test_a_cut_list_parted_by_tabs(tmp_path: Path) -> None:
+    """The tabs are told, not each column that is missing for them."""
+    job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
+    assert faults(tmp_path, job, cut="id\tlength\twidth\tthickness\np\t3\t2\t1\n") == [
+        "cut.csv:1: tabs part no columns\n"
+        "    accepted: commas or semicolons: id, quantity, spare, length, width, thickness, species, stock"
+    ]
+
+
+def test_an_id_of_the_job_in_the_cut_list(tmp_path: Path) -> None:
+    """The file and line of the first are told."""
+    job = JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"')
+    job += '[[part]]\nid = "p"\nlength = 3\nwidth = 2\nthickness = 1\n'
+    assert faults(tmp_path, job, cut="id,length,width,thickness\np,3,2,1\n") == [
+        'cut.csv:2: part "p": id "p" is taken (job.toml, line 13)\n    accepted: an id of its own'
+    ]
 
 
 def test_missing_and_unreadable_files(tmp_path: Path) -> None:
@@ -496,7 +618,7 @@ def test_cut_list(tmp_path: Path) -> None:
     assert [message.split("\n")[0] for message in faults(tmp_path, job, cut=rows)] == [
         'cut.csv:2: part "p": quantity must be a whole number of at least 1, not "x"',
         'cut.csv:3: part "q": length must be a length, not "abc"',
-        'cut.csv:4: part "q": id "q" is taken',
+        'cut.csv:4: part "q": id "q" is taken (line 3)',
         'cut.csv:5: part "r": this row has 6 cells for 5 columns',
         'cut.csv:6: part "s/t": id must not contain "/": a surface is written "part/surface"',
         'cut.csv:6: part "s/t": quantity must be a whole number of at least 1, not "+-2"',
@@ -512,7 +634,7 @@ def test_control_characters_are_refused_wherever_they_stand(tmp_path: Path) -> N
     sound = JOB + 'notes = "left\\tand right\\n"\n'
     job = (
         JOB.replace("invented", "a\\u001b[31m").replace('id = "a"', 'id = "a\\u0000"')
-        + 'after = ["a"]\nnotes = { what = "bell\\u0007", cautions = [{ says = "\\u0085", source = "" }] }\n'
+        + 'after = ["a"]\nnotes = { what = "bell\\u0007", cautions = [{ says = "\\u0085", source = "s" }] }\n'
         + '[[choice]]\nid = "c"\noptions = { "x\\u007f" = ["b"] }\n'
     )
     said = [message.split("\n")[0] for message in faults(tmp_path, job)]

@@ -13,6 +13,9 @@ from pathlib import Path
 
 import pytest
 
+from sequencer.cli import main
+from tests.sample_plans import tea_boxes
+
 SHOP = """
 [shop]
 name = "Invented bench"
@@ -420,3 +423,51 @@ def test_booklet_is_not_poured_into_a_terminal(folder: Path) -> None:
     os.close(ours)
     assert done.returncode == 2
     assert "redirect it or name a file" in " ".join(done.stderr.split())
+
+
+def test_drawings_that_cannot_be_written_leave_nothing_behind(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Their names are known with the plan: a folder of such a name is told before the booklet is written."""
+    path = tmp_path / "plan.json"
+    path.write_text(tea_boxes("mm").model_dump_json(), encoding="utf-8")
+    (tmp_path / "drawn" / "timeline.svg").mkdir(parents=True)
+    wanted = ["-o", str(tmp_path / "cards.pdf"), "--svg", str(tmp_path / "drawn")]
+    assert main(["cards", str(path), *wanted]) == 2
+    assert "this is a folder, not a file to write" in " ".join(capsys.readouterr().err.split())
+    assert sorted(each.name for each in tmp_path.rglob("*")) == ["drawn", "plan.json", "timeline.svg"]
+    (tmp_path / "drawn" / "timeline.svg").rmdir()
+    wanted[1] = str(tmp_path / "drawn" / "timeline.svg")
+    assert main(["cards", str(path), *wanted]) == 2
+    assert "would be written twice" in " ".join(capsys.readouterr().err.split())
+    assert not [*(tmp_path / "drawn").iterdir()]
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (
+            ["replan", "job.toml", "plan.json", "--done", "x"],
+            "--done: must be a whole number, such as 4, not 'x'",
+        ),
+        (["plan", "job.toml", "--seed", "1.5"], "--seed: must be a whole number, such as 4, not '1.5'"),
+        (
+            ["cards", "job.toml", "-o", "c", "--per-sheet", "x"],
+            "--per-sheet: must be a whole number, such as 4",
+        ),
+        (["angles", "--sides", "x"], "--sides: must be a whole number, such as 4, not 'x'"),
+        (["angles", "--corner", "x"], "--corner: must be a number of degrees, such as 22.5, not 'x'"),
+        (["angles", "--spring", "nan"], "--spring: must be a number of degrees, such as 22.5, not 'nan'"),
+        (["plan", ""], "JOB: must name a file, not be empty"),
+        (["replan", "job.toml", " ", "--done", "1"], "PLAN.json: must name a file, not be empty"),
+        (["show", ""], "PLAN.json: must name a file, not be empty"),
+        (["cards", "", "-o", "c"], "JOB: must name a file, not be empty"),
+        (["rules", ""], "JOB: must name a file, not be empty"),
+    ],
+)
+def test_what_an_argument_takes(words: list[str], says: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """It is told in the words of people, not of the program; an empty name names no file."""
+    with pytest.raises(SystemExit) as left:
+        main(words)
+    assert left.value.code == 2
+    assert says in capsys.readouterr().err

@@ -178,6 +178,28 @@ def test_pieces_are_counted_by_what_became_of_them(tmp_path: Path) -> None:
         replan(job, first, caught_up, 20)
 
 
+def test_pieces_that_were_thrown_away(tmp_path: Path) -> None:
+    """Of four rails one is made again, and then of all four some: with all of them the first new one is gone, with
+    three it may be the one that is left."""
+    job = chain(tmp_path, {"id": "cut"}, {"id": "plane"}, {"id": "bore"})
+    first = replan(job, plan(job, time_limit=20), Happened(1, spoiled={"rail": 1}), 20)
+    assert order(first) == ["cut-remade", "plane", "bore"]
+    for spoiled in (3, 4):
+        second = replan(job, first, Happened(2, spoiled={"rail": spoiled}), 20)
+        caught_up = order(second).index("bore")
+        again = Happened(caught_up, spoiled={"rail (remade)": 1})
+        if spoiled == 3:
+            third = replan(job, second, again, 20)
+            assert {part.id: part.quantity for part in third.parts}["rail (remade 3)"] == 1
+            continue
+        with pytest.raises(InputError) as refused:
+            replan(job, second, again, 20)
+        (fault,) = refused.value.faults
+        assert fault.message == "no piece of rail (remade) is left: others were made for them since"
+        assert fault.accepted == "rail, rail (remade 2)"
+        replan(job, second, Happened(caught_up, spoiled={"rail (remade 2)": 4}), 20)
+
+
 def test_a_piece_of_a_new_piece_is_worked_as_that_was() -> None:
     """A new board spoiled halfway, and its next piece spoiled, too, once it has joined the first: its cuts are those of
     the board, made and drawn."""

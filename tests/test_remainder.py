@@ -345,6 +345,17 @@ def test_what_cannot_be_read(begun: tuple[Job, Plan], words: dict[str, Any], say
 
 
 @pytest.mark.parametrize(
+    ("setting", "accepted"),
+    [("saw.fence=x", "a length of at least 0 mm"), ("saw.tilt=", "an angle in degrees")],
+)
+def test_where_a_setting_may_stand(begun: tuple[Job, Plan], setting: str, accepted: str) -> None:
+    """It is told of the setting itself, in the job's unit: there is no file whose unit would be meant."""
+    with pytest.raises(InputError) as refused:
+        told(*begun, 5, moved=[setting])
+    assert refused.value.faults[0].accepted.startswith(accepted)
+
+
+@pytest.mark.parametrize(
     ("happened", "says"),
     [
         (Happened(7), "the plan has no step 7"),
@@ -579,6 +590,21 @@ def test_a_setting_or_a_whole_tool_is_taken_out_of_the_shop(tmp_path: Path, gone
         replan(begun, first, Happened(1), 20)
     with pytest.raises(InputError, match="drill"):  # a job not yet begun needs all it names
         load_job(tmp_path / "job.toml")
+
+
+def test_a_setting_that_comes_back(tmp_path: Path) -> None:
+    """What mates held of it while it was away is told by nobody: it is gone on without."""
+    drilled = DRILLED.replace("speed = 600, bit = 5", "speed = { min = 500, max = 600 }, bit = 5")
+    job = loaded(tmp_path, drilled.replace("speed = 600, bit = 8", "bit = 8"), TOOLS)
+    without = TOOLS.replace('[[station.setting]]\nid = "speed"\nreset = 1\n', "")
+    (tmp_path / "shop.toml").write_text(without, encoding="utf-8")
+    found = replan(load_job(tmp_path / "job.toml", begun=True), plan(job, time_limit=20), Happened(1), 20)
+    (tmp_path / "plan.json").write_text(found.model_dump_json(), encoding="utf-8")
+    (tmp_path / "shop.toml").write_text(TOOLS, encoding="utf-8")
+    again = replan(
+        load_job(tmp_path / "job.toml", begun=True), read_plan(tmp_path / "plan.json"), Happened(0), 20
+    )
+    assert [step.operation for step in again.steps] == ["drill deep", "cut", "trim"]
 
 
 def test_walks_to_a_tool_taken_out_of_the_shop(tmp_path: Path) -> None:

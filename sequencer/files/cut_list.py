@@ -89,6 +89,9 @@ def _cells(found: PartsRead, number: int, line: str, mark: str) -> list[str]:
 
 def _check_columns(found: PartsRead, number: int, names: list[str]) -> None:
     known = list(Part.model_fields)
+    if any("\t" in name for name in names):
+        found.say(number, "tabs part no columns", f"commas or semicolons: {', '.join(known)}")
+        return
     for name in dict.fromkeys(names):
         if name not in known:
             found.say(number, f'unknown column "{name}"{nearest(name, known)}', ", ".join(known))

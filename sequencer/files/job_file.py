@@ -76,6 +76,8 @@ class _JobReader:
         """What a setting cannot reach, and what it can, in words: the operations that are content with other values."""
         self.remarks: list[str] = []
         """Other things that its maker should know of what was read."""
+        self.cut_list = ""
+        """The name of the cut list; empty where the job names none."""
         self.rows: dict[str, tuple[str, int]] = {}
         """The file and line of the parts in the cut list."""
 
@@ -101,8 +103,14 @@ class _JobReader:
         mates = self._mates()
         if source.misspelt:
             pass  # what is missing may stand there
-        elif not any(source.data.get(key) for key in ("operation", "joint", "part")) and not parts:
-            source.say((), "the job is empty", "at least one [[operation]], or [[part]] and [[joint]] tables")
+        elif not any(source.data.get(key) for key in ("operation", "joint", "part")) and not self.part_ids:
+            if self.cut_list and self.parts_known:
+                message = f'the job is empty: "{shortened(self.cut_list)}" has no rows below its heading'
+                source.say(("job", "parts"), message, "a row for each part, or [[operation]] tables")
+            elif not self.cut_list:
+                source.say(
+                    (), "the job is empty", "at least one [[operation]], or [[part]] and [[joint]] tables"
+                )
         elif not any(source.data.get(key) for key in ("operation", "joint")):
             source.say(
                 (), "the job has parts and nothing to do with them", "[[joint]] or [[operation]] tables"
@@ -194,7 +202,8 @@ class _JobReader:
         if any(key not in JobTable.model_fields for key in raw) or is_named != ("parts" in raw):
             self.parts_known = False  # there may be one
         if isinstance(name, str) and is_named:
-            path = self.path.parent / name.strip()
+            self.cut_list = name.strip()
+            path = self.path.parent / self.cut_list
             try:
                 found = read_cut_list(path, self.unit)
             except InputError as error:
@@ -206,13 +215,14 @@ class _JobReader:
                 return parts
             self.others += found.faults
             self.parts_known = self.parts_known and found.complete
-            self.rows = {id: (str(path), line) for line, id in found.ids}
             for line, id in found.ids:
                 if id in self.part_ids:
-                    where = f'part "{shortened(id)}"'
-                    self.others.append(
-                        Fault(f'id "{shortened(id)}" is taken', str(path), where, line, "an id of its own")
-                    )
+                    where, (file, first) = f'part "{shortened(id)}"', self.stands("part", id, "id")
+                    taken = f"line {first}" if file == str(path) else f"{Path(file).name}, line {first}"
+                    message = f'id "{shortened(id)}" is taken ({taken})'
+                    self.others.append(Fault(message, str(path), where, line, "an id of its own"))
+                else:
+                    self.rows[id] = str(path), line
                 self.part_ids.append(id)
             parts += found.parts
         return parts

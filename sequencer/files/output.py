@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
@@ -21,6 +21,8 @@ def write_whole(path: str | Path, content: str | bytes) -> None:
     path = Path(path)
     data = content.encode("utf-8") if isinstance(content, str) else content
     try:
+        if why := _bars_link(path):
+            raise InputError([Fault(why, str(path))])
         if path.exists() and not path.is_file() and not path.is_dir():
             path.write_bytes(data)
             return
@@ -64,8 +66,8 @@ def demand_writable(outputs: Iterable[Output], inputs: Iterable[str | Path] = ()
     folders: set[str] = set()
     faults = []
     for output in outputs:
-        if why := _obstacle(output):
-            faults.append(Fault(why, output.path))
+        if obstacles := [*_obstacles(output)]:
+            faults += obstacles
             continue
         if output.is_folder:
             folder = Path(os.path.realpath(output.path))
@@ -102,25 +104,55 @@ def make_folder(folder: Path) -> Path:
         raise InputError([Fault(f"this folder cannot be made: {reason.lower()}", str(folder))]) from None
 
 
-def _obstacle(output: Output) -> str:
-    """Why nothing can be written there, or nothing."""
-    path = Path(output.path)
+def _obstacles(output: Output) -> Iterator[Fault]:
+    """Why nothing can be written there: of a folder, what bars it, or the files of it that are known."""
     if not output.path or "\0" in output.path:
-        return "this names no file to write"
-    if output.is_folder:
-        there = next(each for each in (path, *path.absolute().parents) if each.exists())
-        if not there.is_dir():
-            return f"{'this' if there == path else there} is a file, not a folder to write into"
-        return "" if os.access(there, os.W_OK | os.X_OK) else f"no permission to write into {there}"
+        yield Fault("this names no file to write", output.path)
+    elif not output.is_folder:
+        if why := _bars_file(Path(output.path)):
+            yield Fault(why, output.path)
+    elif why := _bars_folder(Path(output.path)):
+        yield Fault(why, output.path)
+    elif os.path.isdir(folder := os.path.realpath(output.path)):
+        for name in output.names:
+            if why := _bars_file(Path(folder, name)):
+                yield Fault(why, str(Path(output.path, name)))
+
+
+def _bars_folder(path: Path) -> str:
+    """Why nothing can be written into a folder, which may be missing; or nothing."""
+    there = next(each for each in (path, *path.absolute().parents) if each.exists())
+    if not there.is_dir():
+        return f"{'this' if there == path else there} is a file, not a folder to write into"
+    return "" if os.access(there, os.W_OK | os.X_OK) else f"no permission to write into {there}"
+
+
+def _bars_file(path: Path) -> str:
+    """Why a file cannot be written, or nothing; through a link, the file that it leads to."""
     if path.is_dir():
         return "this is a folder, not a file to write"
     if not path.parent.is_dir():
         return f"there is no folder {path.parent} to write into"
-    beside = path.resolve().parent
+    if why := _bars_link(path):
+        return why
     writable = os.access(path, os.W_OK) if path.exists() else True
     if path.exists() and not path.is_file():
         return "" if writable else "no permission to write here"
-    return "" if writable and os.access(beside, os.W_OK | os.X_OK) else "no permission to write here"
+    return (
+        ""
+        if writable and os.access(path.resolve().parent, os.W_OK | os.X_OK)
+        else "no permission to write here"
+    )
+
+
+def _bars_link(path: Path) -> str:
+    """Why nothing can be written through a link, or nothing: it leads round, or into a folder that is missing."""
+    real = Path(os.path.realpath(path))
+    if not path.is_symlink() or (real.parent.is_dir() and not real.is_symlink()):
+        return ""
+    if real.is_symlink():
+        return "this link leads back to itself"
+    return f"this link leads to {real}, and there is no folder {real.parent} to write into"
 
 
 def _replace(path: Path, data: bytes) -> None:

@@ -9,10 +9,11 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from sequencer.diagnostics import Fault, InputError, shortened
+from sequencer.files.plan_asked import not_as_asked
 from sequencer.files.plan_cuts import not_cut
 from sequencer.files.plan_lists import torn
 from sequencer.files.plan_replay import miscounted
-from sequencer.files.source import read_text
+from sequencer.files.source import TEXT_ACCEPTED, read_text, without_control
 from sequencer.files.wording import complaints_of
 from sequencer.planfile import Plan
 from sequencer.quantity import as_written
@@ -45,15 +46,15 @@ def read_plan(path: str | Path) -> Plan:
                 )
             ]
         )
-    wild = [
-        Fault(f"must be a number a shop can use, not {as_written(number)}", str(path), where)
-        for where, number in _wild(raw)
-    ]
+    wild = [Fault(message, str(path), where, accepted=accepted) for where, message, accepted in _wild(raw)]
     if wild:
         raise InputError(wild)
     try:
-        plan = Plan.model_validate_json(text)
+        plan = Plan.model_validate_json(text, strict=True)  # a text is no number, and true is none
     except ValidationError as error:
+        if (first := error.errors()[0])["type"] == "json_invalid":  # half of a sign, nested too deep ...
+            message = f"not valid JSON: {first['ctx']['error']}"
+            raise InputError([Fault(message, str(path), accepted='a "plan/1" file')]) from None
         raise InputError(
             Fault(
                 complaint.message, str(path), ".".join(map(str, complaint.place)), accepted=complaint.accepted
@@ -61,7 +62,7 @@ def read_plan(path: str | Path) -> Plan:
             for complaint in complaints_of(error, Plan, raw)
         ) from None
     # what the steps come to can only be told where all lists speak of the same steps
-    wrong = [*torn(plan)] or [*miscounted(plan), *not_cut(plan)]
+    wrong = [*torn(plan)] or [*miscounted(plan), *not_as_asked(plan), *not_cut(plan)]
     if wrong:
         raise InputError(Fault(each.message, str(path), each.where, accepted=each.accepted) for each in wrong)
     return plan
@@ -81,10 +82,18 @@ def _each_key_once(pairs: list[tuple[str, object]]) -> dict[str, object]:
     return found
 
 
-def _wild(value: object, where: str = "") -> Iterator[tuple[str, float | int]]:
-    """The numbers that are not finite, or larger than any that is worked with, and where they stand."""
+def _wild(value: object, where: str = "") -> Iterator[tuple[str, str, str]]:
+    """Numbers that are not finite, or larger than any that is worked with, and texts and keys with control characters:
+    where they stand, what is wrong, what would be accepted.
+    """
     if isinstance(value, (int, float)) and not abs(value) <= LARGEST_NUMBER:
-        yield where, value
+        yield where, f"must be a number a shop can use, not {as_written(value)}", ""
+    elif isinstance(value, str) and (wrong := without_control(value)[1]):
+        yield where, wrong, TEXT_ACCEPTED
     inside = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     for key, each in inside:
-        yield from _wild(each, f"{where}.{key}" if where else str(key))
+        place = f"{where}.{key}" if where else str(key)
+        if isinstance(key, str) and (wrong := without_control(key)[1]):
+            yield without_control(place)[0], f"its key {wrong}", TEXT_ACCEPTED
+        else:
+            yield from _wild(each, place)

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from sequencer.diagnostics import listed, nearest
 from sequencer.operations import Between, Slot
 from sequencer.planfile import Plan, Reading
-from sequencer.quantity import as_written
+from sequencer.quantity import MM, MOST_LENGTH, as_written
 
 
 class Contradiction(NamedTuple):
@@ -17,6 +17,10 @@ class Contradiction(NamedTuple):
     where: str
     message: str
     accepted: str = ""
+
+
+BEYOND = 2 * MOST_LENGTH
+"""mm: no reading comes to more where sizes are what a shop can hold, whatever is added to them."""
 
 
 def torn(plan: Plan) -> Iterator[Contradiction]:
@@ -28,6 +32,7 @@ def torn(plan: Plan) -> Iterator[Contradiction]:
     yield from _stations(plan)
     yield from _options(plan)
     yield from _bonds(plan)
+    yield from _again(plan)
     yield from _going_on(plan)
     yield from _meetings(plan)
 
@@ -120,10 +125,9 @@ def _work(plan: Plan) -> Iterator[Contradiction]:
 
 
 def _stations(plan: Plan) -> Iterator[Contradiction]:
-    """Stations and settings that are named, and readings that are none: a text where something is measured."""
+    """Stations and settings that are named, and readings of another kind: a text where something is measured, or a
+    number for a name."""
     measures = {station.id: station.measures for station in plan.stations}
-    if not measures:
-        return  # nothing is said of the stations
     named: list[tuple[str, str, str, Reading | None]] = [
         (f"steps.{i}.settings", step.station, name, value)
         for i, step in enumerate(plan.steps)
@@ -138,6 +142,13 @@ def _stations(plan: Plan) -> Iterator[Contradiction]:
         ("begins", name.partition(".")[0], name.partition(".")[2], value)
         for name, value in (plan.begins or {}).items()
     ]
+    for where, station, name, value in named:
+        may_be_length = measures.get(station, {}).get(name, "length") == "length"
+        if may_be_length and not isinstance(value, str) and abs(value or 0) * float(MM[plan.unit]) > BEYOND:
+            key = f"{station}.{name}" if where == "begins" else name
+            yield Contradiction(f"{where}.{key}", f"must be a length a shop can hold, not {value:g}")
+    if not measures:
+        return  # nothing is said of the stations
     named += [
         (f"mates.{i}.hold", name.partition(".")[0], name.partition(".")[2], None)
         for i, group in enumerate(plan.mates)
@@ -156,14 +167,18 @@ def _stations(plan: Plan) -> Iterator[Contradiction]:
             near = [station] if measures.get(station) else measures
             known = listed(f"{each}.{setting}" for each in near for setting in measures[each])
             yield Contradiction(where, f'the plan has no setting "{station}.{name}"', known)
-        elif isinstance(value, str) and measures[station][name] != "name":
+        elif value is not None and isinstance(value, str) != (measures[station][name] == "name"):
             key = f"{station}.{name}" if where == "begins" else name
+            kind = "a number" if isinstance(value, str) else "a name"
+            accepted = {
+                "length": f"a length in {plan.unit}",
+                "angle": "an angle in degrees",
+                "name": 'text such as "flat"',
+            }
             yield Contradiction(
                 f"{where}.{key}",
-                f"must be a number, not {as_written(value)}",
-                {"length": f"a length in {plan.unit}", "angle": "an angle in degrees"}.get(
-                    measures[station][name], "a number"
-                ),
+                f"must be {kind}, not {as_written(value)}",
+                accepted.get(measures[station][name], "a number"),
             )
 
 
@@ -197,6 +212,21 @@ def _bonds(plan: Plan) -> Iterator[Contradiction]:
     optional = {id for ways in plan.options.values() for ids in ways.values() for id in ids}
     for index, group in enumerate(plan.mates):
         yield from _unknown(f"mates.{index}.operations", group.operations, work | optional)
+
+
+def _again(plan: Plan) -> Iterator[Contradiction]:
+    """What is made again repeats an operation of the first plan, which was made; fits await parts there are."""
+    work = [(name, i, each) for name in ("done", "operations") for i, each in enumerate(getattr(plan, name))]
+    first = {operation.id for _, _, operation in work if not operation.again}
+    parts = [part.id for part in plan.parts]
+    for name, index, operation in work:
+        if operation.again and operation.again not in first:
+            message = f'the first plan has no operation "{operation.again}"{nearest(operation.again, first)}'
+            yield Contradiction(f"{name}.{index}.again", message, f'{listed(sorted(first))}, or ""')
+        for part in operation.awaited_by:
+            if part not in parts:
+                message = f'the plan has no part "{part}"{nearest(part, parts)}'
+                yield Contradiction(f"{name}.{index}.awaited_by", message, listed(parts))
 
 
 def _unknown(where: str, names: Iterable[str], known: Iterable[str]) -> Iterator[Contradiction]:

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from pydantic import ValidationError
+
 from sequencer.diagnostics import listed, no_such, shortened
 from sequencer.files.source import Source, all_named, is_there, name_of
 from sequencer.model.fields import Place, StationName, Text
@@ -43,7 +45,7 @@ class ShopRead:
     unit: Unit
     shop: Shop | None
     rules: Rules | None = None
-    """Where they are sound, with paths of the books as they can be opened."""
+    """What is sound of them, where it names the books, with paths of these as they can be opened."""
     joinery: Joinery | None = None
     """Where it is sound."""
     stations: dict[str, set[str]] = field(default_factory=dict)
@@ -108,15 +110,7 @@ def read_shop(path: Path, *, begun: bool = False) -> ShopRead:
     _check_roles(source, tables)
     joinery: Joinery | None = source.read(("joinery",), source.table("joinery"), Joinery, unit)
     read.joinery = joinery
-    rules: Rules | None = source.read(("rules",), source.table("rules"), Rules, unit)
-    if rules:
-        books = tuple(str(path.parent / book) for book in rules.books)
-        for index, book in enumerate(books):
-            if not is_there(Path(book)):
-                message = f'there is no rule book "{shortened(rules.books[index])}"'
-                source.say(("rules", "books", index), message, "a file beside the shop file")
-        rules = rules.model_copy(update={"books": books})
-        read.rules = rules
+    rules = _read_rules(read, source.table("rules"))
     if not source.faults and head and joinery and rules:
         read.shop = Shop(
             name=head.name or name_of(path),
@@ -129,6 +123,36 @@ def read_shop(path: Path, *, begun: bool = False) -> ShopRead:
             path=str(path),
         )
     return read
+
+
+def _read_rules(read: ShopRead, raw: dict[str, Any]) -> Rules | None:
+    """The rules, or None where a key is wrong; what is sound of them is judged nevertheless, and noted in `read`.
+
+    Where no sound key names the books, one that is wrong, or not known, may: then nothing is said of ids either.
+    """
+    source = read.source
+    rules: Rules | None = source.read(("rules",), raw, Rules, read.unit)
+    sound = rules or Rules.model_validate(
+        {key: value for key, value in raw.items() if _is_sound(key, value)}, context={"unit": read.unit}
+    )
+    if rules is None and not ("books" in raw and _is_sound("books", raw["books"])):
+        return None
+    books = tuple(str(source.path.parent / book) for book in sound.books)
+    for index, book in enumerate(books):
+        if not is_there(Path(book)):
+            message = f'there is no rule book "{shortened(sound.books[index])}"'
+            source.say(("rules", "books", index), message, "a file beside the shop file")
+    read.rules = sound.model_copy(update={"books": books})
+    return read.rules if rules else None
+
+
+def _is_sound(key: str, value: Any) -> bool:
+    """Whether a key of `[rules]` is known and its value one it takes."""
+    try:
+        Rules.model_validate({key: value})
+    except ValidationError:
+        return False
+    return True
 
 
 def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | None:

@@ -22,6 +22,7 @@ from sequencer.quantity import Unit, as_written
 LARGEST = 20_000_000
 """Bytes; a larger file is no job."""
 
+TEXT_ACCEPTED = "text, with tabs and line ends where need be"
 _PREDICATE = ("must ", "is ")
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
 """Unicode's category Cc but for tab and newline."""
@@ -57,7 +58,8 @@ def read_text(path: Path, what: str) -> str:
 
 def without_control(text: str) -> tuple[str, str]:
     """A text without control characters, and what is wrong with it where it has any: terminals obey them, and no page
-    can show them. Tab and newline are none. Every other kind of space becomes a plain one: they look alike.
+    can show them. Tab and newline are none. Every other kind of space becomes a plain one: they look alike. Of what is
+    nothing but control characters a sign is left, so that it is not called empty, too.
 
     >>> without_control("left\\u00a0end"), without_control("a\\x07b")[0]
     (('left end', ''), 'ab')
@@ -67,7 +69,9 @@ def without_control(text: str) -> tuple[str, str]:
     if not found:
         return text, ""
     letter = f"{as_written(found.group())} as its letter {found.start() + 1}"
-    return _CONTROL.sub("", text), f"must be text without control characters, not with {letter}"
+    return _CONTROL.sub(
+        "", text
+    ) or "\N{REPLACEMENT CHARACTER}", f"must be text without control characters, not with {letter}"
 
 
 def is_there(path: Path) -> bool:
@@ -79,8 +83,11 @@ def is_there(path: Path) -> bool:
 
 
 def name_of(path: Path) -> str:
-    """A file's name without its ending; what is not UTF-8 in it becomes a sign for that, so it can be written."""
-    return os.fsencode(path.stem).decode("utf-8", "replace")
+    """A file's name without its ending; what is not UTF-8 in it, or cannot be seen, becomes a sign for that, so it can
+    be written and read again.
+    """
+    name = _SPACES.sub(" ", os.fsencode(path.stem).decode("utf-8", "replace"))
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in name)
 
 
 class Source:
@@ -120,7 +127,7 @@ class Source:
             return value
         text, wrong = without_control(value)
         if wrong:
-            self.say(place, wrong, "text, with tabs and line ends where need be")
+            self.say(place, wrong, TEXT_ACCEPTED)
         return text
 
     @cached_property

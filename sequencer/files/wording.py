@@ -159,8 +159,11 @@ def _keys(owner: Any) -> list[str]:
 
 
 def _kind_of(model: type[BaseModel]) -> str:
-    field = model.model_fields.get("kind")
-    return str(typing.get_args(field.annotation)[0]) if field and typing.get_args(field.annotation) else ""
+    """The tag by which a member of a union is told from the others."""
+    for field in (model.model_fields.get(name) for name in ("kind", "shape")):
+        if field and typing.get_args(field.annotation):
+            return str(typing.get_args(field.annotation)[0])
+    return ""
 
 
 def _tags(owner: Any) -> list[str]:

@@ -10,8 +10,9 @@ from collections.abc import Iterable
 from typing import Annotated, Any, NamedTuple
 
 from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, WithJsonSchema
-from pydantic_core import InitErrorDetails, PydanticCustomError
+from pydantic_core import ErrorDetails, InitErrorDetails, PydanticCustomError
 
+from sequencer.operations import Seen
 from sequencer.quantity import (
     Measure,
     QuantityError,
@@ -40,8 +41,9 @@ class Complaint(NamedTuple):
     accepted: str = ""
 
 
-def refuse(complaints: Iterable[Complaint]) -> None:
-    """Raise all complaints as one validation error, each at its own place; do nothing where there is none."""
+def refuse(complaints: Iterable[Complaint], besides: ValidationError | None = None) -> None:
+    """Raise all complaints as one validation error, each at its own place, with what is told `besides`; do nothing
+    where there is none."""
     lines = [
         InitErrorDetails(
             type=PydanticCustomError("said", "{message}", {"message": c.message, "accepted": c.accepted}),
@@ -50,8 +52,17 @@ def refuse(complaints: Iterable[Complaint]) -> None:
         )
         for c in complaints
     ]
+    if lines and besides:
+        lines += map(_told_again, besides.errors(include_url=False))
     if lines:
         raise ValidationError.from_exception_data("input", lines)
+
+
+def _told_again(error: ErrorDetails) -> InitErrorDetails:
+    """One line of a validation error, for another one."""
+    context = error.get("ctx", {})
+    kind = PydanticCustomError("said", "{message}", context) if error["type"] == "said" else error["type"]
+    return InitErrorDetails(type=kind, loc=error["loc"], input=error["input"], ctx=context)
 
 
 def _line(value: Any) -> str:
@@ -150,6 +161,8 @@ StationName = Annotated[str, BeforeValidator(_station_name)]
 """The id of a station: a name without "."."""
 Text = Annotated[str, BeforeValidator(_text)]
 """Any text."""
+SeenText = Annotated[Seen, BeforeValidator(_text)]
+"""A text of which something can be seen."""
 Names = Annotated[tuple[Name, ...], BeforeValidator(_several)]
 """A list of names; one given twice counts once."""
 PartNames = Annotated[tuple[PartName, ...], BeforeValidator(_several)]

@@ -22,6 +22,7 @@ from sequencer.model.fields import (
     PartName,
     PartNames,
     Place,
+    SeenText,
     Text,
     read_value,
     refuse,
@@ -31,6 +32,7 @@ from sequencer.model.shop import Setting, Shop
 from sequencer.operations import (
     PUT_TOGETHER,
     Between,
+    Check,
     Choice,
     MatesGroup,
     Notes,
@@ -73,10 +75,16 @@ class LinesTable(PencilLine):
     """Pencil lines as the file writes them."""
 
     part: Text
-    start: Text
-    across: Text
-    what: Text
+    start: SeenText
+    across: SeenText
+    what: SeenText
     at: Annotated[tuple[Length, ...], Field(min_length=1)]
+
+
+class CheckTable(Check):
+    """A check as the file writes it."""
+
+    tolerance: SeenText
 
 
 def _noted(value: Any) -> Any:
@@ -96,6 +104,7 @@ class NotesTable(Notes):
     """Notes as the file writes them; a text alone says what is done."""
 
     lines: tuple[LinesTable, ...] = ()
+    check: CheckTable | None = None
 
 
 class OperationTable(Value):

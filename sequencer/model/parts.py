@@ -8,7 +8,16 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, Protocol
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Discriminator, Field, Tag
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Discriminator,
+    Field,
+    Tag,
+    model_validator,
+)
 
 from sequencer.model.fields import Count, Name, PartName, Switch, Text
 from sequencer.quantity import (
@@ -361,6 +370,14 @@ class BladeOver(Table):
 
     min: ZeroOrMoreLength = 3.0
     max: ZeroOrMoreLength = 8.0
+
+    @model_validator(mode="after")
+    def _in_order(self) -> BladeOver:
+        if self.min > self.max:
+            raise QuantityError(
+                "must not have its min above its max", "a max above the min; left out, they are 3 mm and 8 mm"
+            )
+        return self
 
 
 class WorkMinutes(Table):

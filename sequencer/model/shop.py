@@ -13,6 +13,7 @@ from pydantic import (
     Field,
     ModelWrapValidatorHandler,
     PrivateAttr,
+    ValidationError,
     ValidationInfo,
     model_validator,
 )
@@ -110,7 +111,13 @@ class Setting(Value):
         measures = data.get("measures", told)
         if info.context is not None:  # what the readings inside are read as
             info.context["measures"] = measures if measures in get_args(Measure) else told
-        setting = handler({**data, "measures": measures})
+        try:
+            setting = handler({**data, "measures": measures})
+        except ValidationError as error:
+            wrong = {each["loc"][:1] for each in error.errors()}
+            alone = {key: data[key] for key in ("tolerance", "limits") if key in data and (key,) not in wrong}
+            refuse(handler({"id": "faulty", **alone})._wrong_alone(), besides=error)
+            raise
         setting._marked = (info.context or {}).get("unit")
         refuse(setting._complaints("reset" in data, (info.context or {}).get("unit", "mm")))
         if setting.start is not None and setting.values:
@@ -244,24 +251,32 @@ class Setting(Value):
             yield from self._wrong_numbers(unit)
         if self.values and self.start is not None and self.listed(self.start) is None:
             yield Complaint(("start",), "start is none of the setting's values", self.accepted(unit))
+        for k, stop in enumerate(self.stops):
+            if self.values and self.listed(stop.value) is None:
+                message = f"stop {k + 1} is none of the setting's values"
+                yield Complaint(("stops", k, "value"), message, self.accepted(unit))
 
     def _wrong_table(self) -> Iterator[Complaint]:
         count = len(self.values)
         for k, value in enumerate(self.values):
             if any(self.same(value, other) for other in self.values[:k]):
                 yield Complaint(("values", k), f"value {k + 1} is one setting with a value before it")
-        if self.first is not None and self.minutes is None:
-            yield Complaint(("first",), "first goes with a change-over table, and there is no minutes table")
-        if (self.minutes is not None or self.first is not None) and not self.values:
+        if self.minutes is None:
+            if self.first is not None:
+                yield Complaint(
+                    ("first",), "first goes with a change-over table, and there is no minutes table"
+                )
+            return
+        if not self.values:
             yield Complaint(("minutes",), "values is missing", "the names of the table's rows and columns")
             return
-        if self.minutes is not None and len(self.minutes) != count:
+        if len(self.minutes) != count:
             yield Complaint(
                 ("minutes",),
                 f"minutes has {counted(len(self.minutes), 'row')} for {counted(count, 'value')}",
                 f"{counted(count, 'row')} of {count}, one row and one column for each value",
             )
-        for k, row in enumerate(self.minutes or ()):
+        for k, row in enumerate(self.minutes):
             if len(row) != count:
                 message = f"row {k + 1} of minutes has {len(row)} of {count} columns"
                 yield Complaint(("minutes", k), message, "one column for each value")
@@ -269,13 +284,20 @@ class Setting(Value):
             message = f"first has {counted(len(self.first), 'number')} for {counted(count, 'value')}"
             yield Complaint(("first",), message, "one for each value")
 
-    def _wrong_numbers(self, unit: Unit) -> Iterator[Complaint]:
+    def _wrong_alone(self) -> Iterator[Complaint]:
+        """What is wrong with the tolerance and the limits, whatever else the table says."""
         if self.tolerance < 0:
             yield Complaint(("tolerance",), "tolerance must be 0 or more")
-        low, high = self.limits.min, self.limits.max
-        if low is not None and high is not None and low > high:
+        if self._upside_down():
             yield Complaint(("limits",), "must not have its min above its max")
-        else:
+
+    def _upside_down(self) -> bool:
+        low, high = self.limits.min, self.limits.max
+        return low is not None and high is not None and low > high
+
+    def _wrong_numbers(self, unit: Unit) -> Iterator[Complaint]:
+        yield from self._wrong_alone()
+        if not self._upside_down():
             yield from self._beyond_limits(unit)
         for k, stop in enumerate(self.stops):
             if any(self.same(stop.value, other.value) for other in self.stops[:k]):

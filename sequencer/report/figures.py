@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from sequencer.files.output import make_folder, write_whole
@@ -38,14 +38,17 @@ def figures(plan: Plan) -> Iterator[tuple[str, Figure]]:
                 yield f"step-{number:03d}-{_name(operation)}-{count}", figure
 
 
-def write_svg(plan: Plan, folder: Path) -> tuple[Path, ...]:
-    """Write every drawing into `folder`, made if need be; returns the paths. Raises InputError if that fails."""
-    written: list[Path] = []
+def drawings(plan: Plan) -> dict[str, Figure]:
+    """Every drawing, by the name of its SVG file."""
+    return {f"{name}.svg": figure for name, figure in figures(plan)}
+
+
+def write_svg(drawn: Mapping[str, Figure], folder: Path) -> tuple[Path, ...]:
+    """Write drawings into `folder`, made if need be; returns the paths. Raises InputError if that fails."""
     folder = make_folder(folder)
-    for name, figure in figures(plan):
-        written.append(folder / f"{name}.svg")
-        write_whole(written[-1], svg(figure))
-    return tuple(written)
+    for name, figure in drawn.items():
+        write_whole(folder / name, svg(figure))
+    return tuple(folder / name for name in drawn)
 
 
 def _name(text: str) -> str:

@@ -133,3 +133,37 @@ def test_a_folder_is_made_without_detours(tmp_path: Path) -> None:
         assert (tmp_path / made).is_dir()
         assert way.samefile(tmp_path / made)
     assert sorted(os.listdir(tmp_path)) == ["a", "beside", "cards", "figures", "link"]
+
+
+def test_files_in_a_folder_that_is_there(tmp_path: Path) -> None:
+    """Where a file is to be written into it, a folder of that name is refused; what is not known yet is not."""
+    (tmp_path / "out" / "steps.csv").mkdir(parents=True)
+    out = Output(str(tmp_path / "out"), ("cut-list.csv", "steps.csv"), is_folder=True)
+    with pytest.raises(InputError) as refused:
+        demand_writable([out])
+    (fault,) = refused.value.faults
+    assert (fault.file, fault.message) == (
+        str(tmp_path / "out" / "steps.csv"),
+        "this is a folder, not a file to write",
+    )
+    demand_writable([out._replace(names=())])
+
+
+def test_links_that_lead_nowhere(tmp_path: Path) -> None:
+    """What is told is where the link leads, not a permission; before the work and when it is written."""
+    for name, to in (
+        ("far.json", "nowhere/x.json"),
+        ("round.json", "round.json"),
+        ("new.json", "fresh.json"),
+    ):
+        (tmp_path / name).symlink_to(to)
+    far = f"this link leads to {tmp_path}/nowhere/x.json, and there is no folder {tmp_path}/nowhere to write into"
+    round_ = "this link leads back to itself"
+    for name, why in (("far.json", far), ("round.json", round_)):
+        assert said([Output(str(tmp_path / name))]) == [why]
+        with pytest.raises(InputError) as refused:
+            write_whole(tmp_path / name, "x")
+        assert [fault.message for fault in refused.value.faults] == [why]
+    demand_writable([Output(str(tmp_path / "new.json"))])
+    write_whole(tmp_path / "new.json", "x")
+    assert (tmp_path / "fresh.json").read_text() == "x"

@@ -188,6 +188,51 @@ CONTRADICTIONS: dict[str, tuple[Change, str, str]] = {
 }
 
 
+@pytest.mark.parametrize(
+    ("change", "where", "says"),
+    [
+        (
+            lambda raw: raw["operations"][1].update(again="mill-syde"),
+            "operations.1.again",
+            'the first plan has no operation "mill-syde" (did you mean "mill-side"?)',
+        ),
+        (  # one that repeats another is none of the first plan
+            lambda raw: raw["operations"][0].update(again="mill-side"),
+            "operations.0.again",
+            'the first plan has no operation "mill-side"',
+        ),
+        (
+            lambda raw: raw["operations"][0].update(awaited_by=["sade"]),
+            "operations.0.awaited_by",
+            'the plan has no part "sade" (did you mean "side"?)',
+        ),
+        (
+            lambda raw: raw["precedence"][0].update(price_minutes=-5),
+            "precedence.0.price_minutes",
+            "must be at least 0, not -5",
+        ),
+        (
+            lambda raw: raw["meetings"][0]["slip"].update(width=0),
+            "meetings.0.slip.width",
+            "must be more than 0, not 0",
+        ),
+    ],
+)
+def test_names_and_amounts_no_plan_has(change: Change, where: str, says: str, tmp_path: Path) -> None:
+    """What is made again names an operation of the first plan, a fit opened again parts there are; a price and a slip
+    have a size."""
+    raw = json.loads(box())
+    assert raw["operations"][0]["id"] == "mill-side"
+    change(raw)
+    path = tmp_path / "plan.json"
+    path.write_text(json.dumps(raw), encoding="utf-8")
+    with pytest.raises(InputError) as said:
+        read_plan(path)
+    (fault,) = said.value.faults
+    assert fault.where == where
+    assert fault.message.startswith(says)
+
+
 @pytest.mark.parametrize("name", CONTRADICTIONS)
 def test_a_plan_that_contradicts_itself(name: str, tmp_path: Path) -> None:
     """It is refused at the key, with what its other keys would have there."""

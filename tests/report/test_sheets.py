@@ -20,7 +20,7 @@ from sequencer.quantity import in_unit, parse_length
 from sequencer.report.card_page import count_text, pieces_text
 from sequencer.report.drawing.figure import Path as DrawnPath
 from sequencer.report.drawing.marking import Mark, marking_figure
-from sequencer.report.figures import write_svg
+from sequencer.report.figures import drawings, write_svg
 from sequencer.report.sheet_values import sheet_values
 from sequencer.report.spreadsheet import write_csv
 from sequencer.report.stocklist import slips
@@ -127,7 +127,7 @@ def test_tables_that_cannot_be_written_are_an_input_error(tmp_path: Path) -> Non
 def test_every_drawing_is_a_file_of_its_own(tmp_path: Path) -> None:
     """The drawings of a plan parse as SVG, have names of their own, and are at least one for each step with cuts."""
     plan = tea_boxes("mm")
-    paths = write_svg(plan, tmp_path)
+    paths = write_svg(drawings(plan), tmp_path)
     assert len(set(paths)) == len(paths)
     for path in paths:
         assert ElementTree.parse(path).getroot().tag.endswith("svg")
