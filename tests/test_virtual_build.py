@@ -339,6 +339,16 @@ def test_splayed_with_level_edges(slope: int, sides: int, thick: int, lean: str)
 
 
 @pytest.mark.parametrize(
+    ("sides", "slope", "more"),
+    [(6, 30, ""), (4, 35, ""), (4, 35, "slips = { count = 1 }"), (4, 37, 'lean = "in"'), (3, 45, "")],
+)
+def test_shallow_rings_with_level_edges(sides: int, slope: int, more: str) -> None:
+    """Boards that lie nearly flat have level edges that lie nearly in their faces; they are slotted and go together."""
+    more += f"\nsides = {sides}\nslope = {slope}\nlevel_edges = true"
+    assert build(job_of(part("side", 500, 100, 20, sides) + joint("splayed", ["side"], more))) > 0
+
+
+@pytest.mark.parametrize(
     ("sides", "slope", "volume"), [(4, 75, 681_295.341), (6, 60, 715_672.577), (8, 80, 539_686.787)]
 )
 def test_splayed_volume_of_known_frusta(sides: int, slope: int, volume: float) -> None:

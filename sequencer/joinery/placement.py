@@ -14,7 +14,7 @@ from math import ceil, floor, inf
 
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Pair, Seat, dot
+from sequencer.joinery.seats import SQUARE, Pair, Seat, dot
 from sequencer.joinery.slot_rows import Barred, SlotRow
 from sequencer.model.parts import Slips
 from sequencer.operations import Slot, Trench
@@ -279,8 +279,8 @@ class Placement:
             for seat in (pair.first, pair.second):
                 for side, left, _ in seat.walls(0.0, high, thickness, thickness, 0.0):
                     toward, run = dot(side.normal, seat.across), dot(side.normal, seat.along)
-                    # (a surface at the end of the row, such as a level edge, bounds the row, not the height)
-                    if toward > 0.5 > abs(run) and left < wall:
+                    # (a surface that the row runs towards, such as a level edge, bounds the row, not the height)
+                    if toward > 0.5 and abs(run) < SQUARE and left < wall:
                         high = min(high, high - (wall - left) / toward)
         if low > high + HAIR and not wishes.height:
             raise Refusal(
