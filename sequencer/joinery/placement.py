@@ -1,14 +1,15 @@
 """Where the mortises go: slip, depth, height and places of the slots, within the shop's limits.
 
 The search is plain: the thickness nearest to the shop's share of the stock, then the longest slip, then the least
-shift from the middle toward the inside that leaves the walls. The first that fits is taken. Where it comes too near the
-slots of another joint, a second search moves the slots along their row, and goes on to shorter and narrower slips.
+shift from the middle toward the inside that leaves the walls. The first that fits is taken. Where none does since the
+wood narrows towards an end of the row, a second search goes on to fewer and narrower slips; so does one that moves the
+slots along their row where they come too near the slots of another joint.
 Lengths in mm.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil, floor, inf
 
@@ -66,6 +67,10 @@ class Taken:
     """Whether the row must stay the same from both its ends: a part serves for its own mirror image."""
 
 
+_Row = tuple[float, tuple[float, ...], float]
+"""Width of slips, centres of their slots, and length (0: as the depths asked for take)."""
+
+
 class Placement:
     """The search for one set of pairs that shall be placed alike."""
 
@@ -89,6 +94,7 @@ class Placement:
         self.stock = share_of
         self.grid, self._l = floor_.grid, floor_.length
         self.offers: dict[tuple[float, float], None] = {}  # depths that might hold where others do not
+        self._deepest_known: dict[tuple[float, ...], tuple[float, str]] = {}
         self.most_depth = floor_.greatest("mortiser", "depth", self.limits.max_depth)
 
     def fit(self) -> Fit:
@@ -187,30 +193,51 @@ class Placement:
 
     def _search(self, wishes: Slips) -> tuple[Fit | None, Refusal]:
         said: Refusal | None = None
-        for thickness, widths, lengths in self._sizes(wishes):
-            try:
-                return self._with_thickness(thickness, widths, lengths, wishes), Refusal("")
-            except Refusal as refusal:
-                said = said or refusal
+        for fewer in (False, True) if self._tapers() and self.taken is None else (self.taken is not None,):
+            for thickness, widths, lengths in self._sizes(wishes):
+                try:
+                    return self._with_thickness(thickness, widths, lengths, wishes, fewer), Refusal("")
+                except Refusal as refusal:
+                    said = said or refusal
         if self.taken is not None:  # without it there was room
             return None, self.taken.why
         return None, said or Refusal(
             "the shop has no slips that fit its cutters", "[[joinery.slips]] as thick as a cutter"
         )
 
+    def _tapers(self) -> bool:
+        """Whether the wood may narrow towards an end of the row, as it does at the tip of a mitre: there a slot may be
+        too near a surface that one farther in, or a narrower one, keeps clear of.
+        """
+        seats = (seat for pair in self.pairs for seat in (pair.first, pair.second))
+        return any(
+            SQUARE < abs(dot(side.normal, seat.along)) < 1 - SQUARE
+            for seat in seats
+            for side in seat.body.sides
+        )
+
     def _with_thickness(
-        self, thickness: float, widths: Sequence[float], lengths: Sequence[float], wishes: Slips
+        self,
+        thickness: float,
+        widths: Sequence[float],
+        lengths: Sequence[float],
+        wishes: Slips,
+        fewer: bool,
     ) -> Fit:
         low, high = self._heights(thickness, wishes)
         row = SlotRow(self.floor, self.pairs, max(low, min(self.pairs[0].middle, high)))
         said: Refusal | None = None
-        for width, centres, length in self._rows(row, widths, lengths, wishes):
+        rows: Iterable[_Row] = self._rows(row, widths, lengths, wishes, fewer)
+        if fewer and self.taken is None:
+            rows = self._promising(list(rows), thickness, self._shifted(low, high, wishes), wishes)
+        offering = not fewer or self.taken is not None
+        for width, centres, length in rows:
             slots = self._slots(width)
             crossed = row.crossed(max(slots), thickness, () if wishes.at else self.crossing)
             centres = row.aside(centres, max(slots), crossed) or centres
             for height in self._shifted(low, high, wishes):
                 try:
-                    depths = self._depths(height, thickness, slots, centres, length, wishes)
+                    depths = self._depths(height, thickness, slots, centres, length, wishes, offering)
                 except Refusal as refusal:
                     said = refusal
                     continue
@@ -224,13 +251,13 @@ class Placement:
         )
 
     def _rows(
-        self, row: SlotRow, widths: Sequence[float], lengths: Sequence[float], wishes: Slips
-    ) -> Iterator[tuple[float, tuple[float, ...], float]]:
-        """Width, centres and length (0: as the depths asked for take) of slips to try; beside other slots
-        narrower, shorter and fewer ones, too: of as many those first that have the most surface."""
+        self, row: SlotRow, widths: Sequence[float], lengths: Sequence[float], wishes: Slips, fewer: bool
+    ) -> Iterator[_Row]:
+        """Width, centres and length (0: as the depths asked for take) of slips to try; with `fewer` narrower, shorter
+        and fewer ones, too: of as many those first that have the most surface."""
         tries: Sequence[float] = [0.0] if wishes.depths and not wishes.length else lengths
         width, centres = row.laid_out(widths, wishes)
-        if self.taken is None:
+        if not fewer:
             yield from ((width, centres, length) for length in tries)
             return
         found: dict[tuple[float, tuple[float, ...]], None] = {}
@@ -243,6 +270,28 @@ class Placement:
                 found[laid] = None
         rows = [(*laid, length) for laid in found for length in tries]
         yield from sorted(rows, key=lambda one: (-len(one[1]), -one[0] * one[2]))
+
+    def _promising(
+        self, rows: Sequence[_Row], thickness: float, heights: Sequence[float], wishes: Slips
+    ) -> list[_Row]:
+        """Those of slips as long as one that goes in alone: a single narrow slot in the middle of the row is nowhere
+        nearer to a surface than the nearest slot of a row spread about it.
+        """
+        alone = min(rows, key=lambda one: (len(one[1]), one[0]), default=None)
+        if alone is None:
+            return []
+        slots, centres = self._slots(alone[0]), alone[1]
+
+        def holds(height: float, length: float) -> bool:
+            try:
+                self._depths(height, thickness, slots, centres, length, wishes, offering=False)
+            except Refusal:
+                return False
+            return True
+
+        lengths = {length for _, _, length in rows}
+        holding = {length for length in lengths if any(holds(height, length) for height in heights)}
+        return [one for one in rows if one[2] in holding]
 
     def _clear(self, row: SlotRow, fit: Fit, crossed: Sequence[Barred], wishes: Slips) -> Fit | None:
         """A fit with its slots moved along their row, clear of those taken; None where there is no such way."""
@@ -320,11 +369,19 @@ class Placement:
     def _deepest(
         self, seat: Seat, height: float, thickness: float, slot: float, centres: Sequence[float]
     ) -> tuple[float, str]:
-        """How deep the slots of a seat may go, and what stops them."""
+        """How deep the slots of a seat may go, and what stops them; looked up where slips of other lengths asked."""
+        asked = id(seat), height, thickness, slot, min(centres), max(centres)
+        if asked not in self._deepest_known:
+            self._deepest_known[asked] = self._reckoned(seat, height, thickness, slot, asked[-2:])
+        return self._deepest_known[asked]
+
+    def _reckoned(
+        self, seat: Seat, height: float, thickness: float, slot: float, outermost: tuple[float, float]
+    ) -> tuple[float, str]:
         best, why = self.most_depth, f"the mortiser plunges {self._l(self.most_depth)}"
         if seat.deepest < best:
             best, why = seat.deepest, seat.deepest_why
-        for s in (min(centres), max(centres)):
+        for s in outermost:
             for side, left, fall in seat.walls(s, height, slot, thickness, 0.0):
                 room = left - self.limits.least_wall
                 # an end wall that does not shrink with depth is the row's own affair
@@ -342,7 +399,11 @@ class Placement:
         centres: Sequence[float],
         length: float,
         wishes: Slips,
+        offering: bool = True,
     ) -> tuple[float, float]:
+        """Depths in both halves; Refusal, keeping nearby ones to offer, where these do not hold such slips or leave too
+        little wood.
+        """
         most, why = [], []
         for half, slot in enumerate(slots):
             seats = [(pair.first, pair.second)[half] for pair in self.pairs]
@@ -351,7 +412,8 @@ class Placement:
             why.append(least[1])
         waste = [max((p.first, p.second)[h].wasted(height) for p in self.pairs) for h in (0, 1)]
         if wishes.depths:
-            self._offer(wishes.depths, waste, most)
+            if offering:
+                self._offer(wishes.depths, waste, most)
             for half in (0, 1):
                 if wishes.depths[half] > most[half] + HAIR:
                     raise self._too_deep(half, height, thickness, slots, centres, wishes.depths[half])
@@ -367,7 +429,8 @@ class Placement:
         elif wanted[1] > most[1] + HAIR:
             wanted[0] += wanted[1] - floor(most[1] / self.grid + HAIR) * self.grid
             wanted[1] = floor(most[1] / self.grid + HAIR) * self.grid
-        self._offer((wanted[0], wanted[1]), waste, most)
+        if offering:
+            self._offer((wanted[0], wanted[1]), waste, most)
         for half in (0, 1):
             held = wanted[half] - waste[half] - self.limits.glue_room
             if wanted[half] > most[half] + HAIR or held < self.limits.least_embedment - HAIR:

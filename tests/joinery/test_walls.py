@@ -172,6 +172,17 @@ def test_a_row_ends_where_the_sawn_surface_does(more: str, width: float, sides: 
             assert seat.span(c) == pytest.approx((met.bounds[0], met.bounds[2]), abs=1e-6)
 
 
+@pytest.mark.parametrize("slope", [5, 10, 15])
+def test_three_sides_that_lie_nearly_flat_keep_the_least_wall(slope: float) -> None:
+    """Two wide slips, as the shop's habit asks for, come too near a tip of little more than 30 degrees: narrower ones
+    leave all surfaces their wall."""
+    way = report_of(
+        part("side", 400, 60, 20, 3) + joint("splayed", ["side"], f"sides = 3\nslope = {slope}"), 3
+    )
+    assert way.slips > 0
+    assert min(walls_of(way).values()) >= 3 - 1e-6
+
+
 def test_break_out_volume() -> None:
     """A square tenon 13 deep, through at 12.7826 (computed apart), shows by the volume that its negative wall says
     (manifold3d)."""
