@@ -50,10 +50,21 @@ class Fit:
     """Depth of slot that is left in each half when all is sawn."""
     walls: tuple[Wall, ...]
 
+    glue_room: float
+    """At the bottom of each slot."""
+
     @property
     def count(self) -> int:
         """Slips in one corner or meeting."""
         return len(self.centres)
+
+    @property
+    def held(self) -> tuple[float, float]:
+        """How much of a slip each half holds: half its length, or as much as a shallow one takes before its room for
+        glue.
+        """
+        one, other = (min(self.length / 2, depth - self.glue_room) for depth in self.embedded)
+        return (one, self.length - one) if one < other else (self.length - other, other)
 
 
 @dataclass(frozen=True)
@@ -161,14 +172,9 @@ class Placement:
             )
 
     def cutters(self) -> list[float]:
-        """The cutters the shop has, those its mortiser lists where it does, the most fitting first."""
-        listed = self.floor.setting("mortiser", "cutter")
-        found = list(self.limits.cutters)
-        if listed is not None and listed.values:
-            numbers = [float(v) for v in listed.values if not isinstance(v, str)]
-            found = numbers or found
+        """The cutters the shop has, the most fitting first."""
         wanted = self.stock * self.limits.slip_share
-        return sorted(found, key=lambda c: (abs(c - wanted), c))
+        return sorted(self.floor.cutters, key=lambda c: (abs(c - wanted), c))
 
     def _sizes(self, wishes: Slips) -> Iterator[tuple[float, list[float], list[float]]]:
         """Thickness, widths and lengths to try, the most fitting first."""
@@ -533,7 +539,18 @@ class Placement:
                         key = (seat.part.id, side.name)
                         walls[key] = min(walls.get(key, inf), left)
         found = tuple(Wall(part, name, even(left)) for (part, name), left in walls.items())
-        return Fit(thickness, width, even(length), centres, even(height), depths, slots, embedded, found)
+        return Fit(
+            thickness,
+            width,
+            even(length),
+            centres,
+            even(height),
+            depths,
+            slots,
+            embedded,
+            found,
+            self.limits.glue_room,
+        )
 
     def _size(self, *mm: float) -> str:
         return " × ".join(self._l(one) for one in mm)
