@@ -85,6 +85,9 @@ def _way(page: Page, report: JointReport, way: WayReport, unit: Unit, marked: Un
     page.line(f"  {way.rank}  ", (_words(way.way), MOVED))
     place = "corner" if report.sides else "joint"
     start = "left end" if report.kind in ("edge-to-edge", "stave") else "reference edge"
+    if report.kind != "stave" and any(angle.gauge for angle in report.angles):
+        tilted = any(angle.gauge and angle.tilt for angle in report.angles)
+        start += f", along the {'sharp edge of the bevel, at the face' if tilted else 'mitre'}"
     slip = " × ".join((size(way.thickness, marked), size(way.width), size(way.length)))
     entry("slips", f"{way.slips} a {place}, {slip} (thickness, width, length)")
     entry("centres", ", ".join(size(each) for each in way.centres) + f" from the {start}")
