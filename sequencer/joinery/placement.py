@@ -26,7 +26,7 @@ HAIR = 1e-6
 
 @dataclass(frozen=True)
 class Wall:
-    """The least wood a slot leaves to a surface of a part, mm."""
+    """The least wood a slot leaves to a surface of a part, or to a groove, rebate or housing in it, mm."""
 
     part: str
     surface: str

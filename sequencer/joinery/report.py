@@ -43,7 +43,8 @@ class Angles(Value):
 
 
 class WallReport(Value):
-    """Wood left between the slots of a part and one of its surfaces."""
+    """Wood left between the slots of a part and one of its surfaces; or a groove, rebate or housing in it ("rebate"
+    and its id), where that is less than the shop's least wall: 0 where they open in it."""
 
     part: str
     surface: str
@@ -178,7 +179,7 @@ def _glue(shop: Workshop, pair: Pair, fit: Fit) -> JointGlue:
 
 def _way(way: Way, rank: int, weakest: _Weakest) -> WayReport:
     pair, fit, glue = weakest.pair, weakest.fit, weakest.glue
-    walls = [w for _, one in way.fits for w in one.walls]
+    walls = [*(w for _, one in way.fits for w in one.walls), *way.beside]
     halves = [
         GlueReport(
             part=seat.part.id,

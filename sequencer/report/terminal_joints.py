@@ -96,12 +96,15 @@ def _way(page: Page, report: JointReport, way: WayReport, unit: Unit, marked: Un
     if way.embedded != way.depths:
         entry("", f"{pair(way.embedded)} of it left when all is sawn")
     thin = _thinnest(way.walls)
-    entry(
-        "thin walls",
-        f"{size(thin[0].left)} to the {thin[0].surface} of {thin[0].part}" if thin else "none",
-    )
-    for wall in thin[1:]:
-        entry("", f"{size(wall.left)} to the {wall.surface} of {wall.part}")
+    told = [
+        f"{size(wall.left)} to the {wall.surface} of {wall.part}"
+        if wall.left >= 0.05
+        else f"none to the {wall.surface} of {wall.part}: slots open in it"
+        for wall in thin
+    ]
+    entry("thin walls", told[0] if told else "none")
+    for words in told[1:]:
+        entry("", words)
     for glue in dict.fromkeys(way.glue):
         entry("grain", _grain(glue))
     beside = (

@@ -3,8 +3,10 @@
 from math import cos, radians, sin
 
 import pytest
+from rich.console import Console
 
 from sequencer.joinery import joint_report
+from sequencer.report.terminal_joints import print_joints
 from tests.test_virtual_build import SHOP, job_of, joint, part
 
 CUTTERS = '\n[[station.setting]]\nid = "cutter"\nmeasures = "length"\nvalues = [4, 5, 6]\nreset = 1\n'
@@ -97,3 +99,36 @@ def test_thinner_slips_are_those_the_shop_has():
     assert ring("thickness = 4", SHOP + CUTTERS + ready).off.remedy.startswith(
         "plane the slips a little thinner"
     )
+
+
+@pytest.mark.parametrize(
+    ("kind", "size", "left"),
+    [
+        ("rebate", 'on = "back"\nwidth = 8\ndepth = 5', 2),  # a slot 6 wide in the middle of 20: from 7 to 13
+        ("rebate", 'on = "face"\nwidth = 8\ndepth = 6', 1),
+        ("rebate", 'on = "back"\nwidth = 8\ndepth = 4', None),  # 3 are the least wall
+        ("rebate", 'on = "back"\nwidth = 8\ndepth = 9', 0),
+        ("groove", 'on = "edge"\nbeside = "face"\nfrom = 1\nwidth = 4\ndepth = 8', 2),
+        ("groove", 'on = "edge"\nbeside = "face"\nfrom = 7\nwidth = 6\ndepth = 8', 0),
+    ],
+)
+def test_thin_walls_beside_open_trenches_are_listed(kind, size, left):
+    """Rails meet the rebated or grooved edge of their stiles: what is left beside the slots there is told, unless it is
+    the shop's least wall, and 0 where they open in it."""
+    text = part("rail", 400, 70, 20, 2) + part("stile", 500, 70, 20, 2)
+    text += joint("end-to-edge", ["rail", "stile"], "slips = { thickness = 6, width = 32, length = 32 }")
+    text += f'[[joint]]\nid = "glass"\nkind = "{kind}"\nparts = ["stile"]\n{size}\n'
+    (each,) = joint_report(job_of(text, SHOP.replace("least_wall = 2.5", "least_wall = 3")))
+    walls = {(w.part, w.surface): w.left for w in each.ways[0].walls}
+    found = {key: left for key, left in walls.items() if "glass" in key[1]}
+    assert found == ({} if left is None else {("stile", f"{kind} glass"): pytest.approx(left, abs=1e-6)})
+
+
+def test_a_slot_that_opens_in_a_groove_is_told_to(capsys):
+    """The terminal tells no wall of 0 mm."""
+    text = (
+        part("rail", 400, 70, 20, 2) + part("stile", 500, 70, 20, 2) + joint("end-to-edge", ["rail", "stile"])
+    )
+    text += '[[joint]]\nid = "panel"\nkind = "groove"\nparts = ["stile"]\non = "edge"\nfrom = 7\nwidth = 6\ndepth = 8\n'
+    print_joints(joint_report(job_of(text)), Console(width=100))
+    assert "none to the groove panel of stile: slots open in it" in capsys.readouterr().out
