@@ -18,7 +18,7 @@ from sequencer.joinery.floor import Floor
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body
 from sequencer.joinery.trenches import AXIS, TrenchJoint, beside, trenches_in
-from sequencer.model.parts import Housing, Joint
+from sequencer.model.parts import Housing, Joint, Rebate
 from sequencer.operations import Trench
 from sequencer.quantity import SLIGHTEST
 
@@ -53,12 +53,13 @@ def sawn_off(joints: Sequence[Joint], bodies: Mapping[str, Body]) -> Iterator[tu
         if loss.gone:
             joint = loss.joint
             where = f"in the {joint.on} of {loss.part}"
+            other = "a wider one" if isinstance(joint, Rebate) else "a place"
             yield (
                 joint.id,
                 Refusal(
                     f"nothing is left of the {joint.kind} {where} when all is sawn: {loss.sawn} "
                     f"{'takes' if len(loss.by) == 1 else 'take'} the wood it is cut into",
-                    f"a place clear of {loss.sawn}, or another surface",
+                    f"{other} clear of {loss.sawn}, or another surface",
                     "at" if isinstance(joint, Housing) else "on",
                 ),
             )
