@@ -280,13 +280,23 @@ class Placement:
     def _promising(
         self, rows: Sequence[_Row], thickness: float, heights: Sequence[float], wishes: Slips
     ) -> list[_Row]:
-        """Those of slips as long as one that goes in alone: a single narrow slot in the middle of the row is nowhere
-        nearer to a surface than the nearest slot of a row spread about it.
+        """Those of slips as long as go in where there are fewest and narrowest: such slots, spread about the middle of
+        the row, are nowhere nearer to a surface than the nearest slot of others.
         """
-        alone = min(rows, key=lambda one: (len(one[1]), one[0]), default=None)
-        if alone is None:
+        least_row = min(rows, key=lambda one: (len(one[1]), one[0]), default=None)
+        if least_row is None:
             return []
-        slots, centres = self._slots(alone[0]), alone[1]
+        slots, centres = self._slots(least_row[0]), least_row[1]
+        least = self.limits.least_embedment + self.limits.glue_room
+        open_ = [
+            height
+            for height in heights
+            if all(
+                self._deepest(seat, height, thickness, slot, centres)[0] - seat.wasted(height) > least - HAIR
+                for pair in self.pairs
+                for seat, slot in zip((pair.first, pair.second), slots, strict=True)
+            )
+        ]
 
         def holds(height: float, length: float) -> bool:
             try:
@@ -296,7 +306,7 @@ class Placement:
             return True
 
         lengths = {length for _, _, length in rows}
-        holding = {length for length in lengths if any(holds(height, length) for height in heights)}
+        holding = {length for length in lengths if any(holds(height, length) for height in open_)}
         return [one for one in rows if one[2] in holding]
 
     def _clear(self, row: SlotRow, fit: Fit, crossed: Sequence[Barred], wishes: Slips) -> Fit | None:
