@@ -339,6 +339,35 @@ def test_splayed_with_level_edges(slope: int, sides: int, thick: int, lean: str)
 
 
 @pytest.mark.parametrize(
+    ("sides", "slope", "more"),
+    [(6, 30, ""), (4, 35, ""), (4, 35, "slips = { count = 1 }"), (4, 37, 'lean = "in"'), (3, 45, "")],
+)
+def test_shallow_rings_with_level_edges(sides: int, slope: int, more: str) -> None:
+    """Boards that lie nearly flat have level edges that lie nearly in their faces; they are slotted and go together."""
+    more += f"\nsides = {sides}\nslope = {slope}\nlevel_edges = true"
+    assert build(job_of(part("side", 500, 100, 20, sides) + joint("splayed", ["side"], more))) > 0
+
+
+@pytest.mark.parametrize(
+    ("width", "more"),
+    [
+        (50, 'kind = "frame-mitre"\ncorner = 60'),
+        (30, 'kind = "frame-mitre"\ncorner = 60'),
+        (80, 'kind = "frame-mitre"\ncorner = 60'),
+        (60, 'kind = "splayed"\nsides = 3\nslope = 20'),
+        (60, 'kind = "splayed"\nsides = 3\nslope = 25'),
+    ],
+)
+def test_three_flat_sides_take_fewer_or_narrower_slips(width: int, more: str) -> None:
+    """At tips of 30 degrees the shop's habit of slips would leave less than its least wall: such as leave 3 mm are
+    found, and what is asked for less than these is not refused either."""
+    shop = SHOP.replace("least_wall = 2.5", "least_wall = 3")
+    sides = part("rail", 400, width, 20, 3) + f'[[joint]]\nid = "ring"\nparts = ["rail"]\n{more}\n'
+    assert build(job_of(sides, shop)) > 0
+    assert build(job_of(sides + "slips = { count = 1 }\n", shop)) > 0
+
+
+@pytest.mark.parametrize(
     ("sides", "slope", "volume"), [(4, 75, 681_295.341), (6, 60, 715_672.577), (8, 80, 539_686.787)]
 )
 def test_splayed_volume_of_known_frusta(sides: int, slope: int, volume: float) -> None:

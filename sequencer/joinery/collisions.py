@@ -10,7 +10,8 @@ import numpy as np
 
 from sequencer.geometry.convex import Plane
 from sequencer.geometry.slots import SlotSolid, apart, corners_of, distance_to_box
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.floor import Floor, even
+from sequencer.joinery.placement import Wall
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body
 from sequencer.joinery.trenches import TrenchJoint, trenches_in
@@ -72,13 +73,19 @@ def _nearer(floor: Floor, one: Operation, two: Operation) -> Refusal | None:
     )
 
 
-def clear_of_trenches(floor: Floor, operations: Sequence[Operation], bodies: Mapping[str, Body]) -> None:
-    """Raises Refusal where slots of these operations, as far as sawing leaves them, come nearer than the shop's least
-    wall to a groove, rebate or housing of their part; `bodies`: the parts joined.
+def clear_of_trenches(
+    floor: Floor, operations: Sequence[Operation], bodies: Mapping[str, Body]
+) -> tuple[Wall, ...]:
+    """The walls to grooves, rebates and housings that are thinner than the shop's least wall, and may be.
+
+    Raises Refusal where slots of these operations, as far as sawing leaves them, come nearer than the shop's least wall
+    to a groove, rebate or housing of their part; `bodies`: the parts joined.
 
     A slot may open in one, as where rails meet grooved stiles (common practice, no source), if it is deep enough beyond
-    it, and the part that it holds is not one of those joined.
+    it, and the part that it holds is not one of those joined. So it may leave a thin wall beside one that is open to
+    the surface it is plunged into: where that breaks away it opens there.
     """
+    thin: dict[tuple[str, str], float] = {}
     slots = [slot for op in operations if op.kind == "plunge" for slot in _slots(op)]
     for part, body in bodies.items():
         planes = [Plane(side.name, np.array(side.normal), side.offset) for side in body.sides]
@@ -96,6 +103,9 @@ def clear_of_trenches(floor: Floor, operations: Sequence[Operation], bodies: Map
                 raise _seated(floor, slot, joint)
             if beyond - floor.limits.glue_room < floor.limits.least_embedment - NEAR:
                 raise _loose(floor, beyond, slot, joint)
+            key = (part, trench.surface)
+            thin[key] = min(left, thin.get(key, inf))
+    return tuple(Wall(part, surface, even(left)) for (part, surface), left in thin.items())
 
 
 def _apart(slot: Slot, trench: Trench) -> float:

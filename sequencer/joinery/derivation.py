@@ -14,6 +14,7 @@ from sequencer.joinery.legs import leg_remarks
 from sequencer.joinery.making import Collected
 from sequencer.joinery.mating import meetings_of
 from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.sawn_off import sawn_remarks
 from sequencer.joinery.slips import given_way, slips_told
 from sequencer.joinery.spans import unlike_spans
 from sequencer.joinery.stock import sizing
@@ -60,6 +61,8 @@ def derive(job: Job) -> Worklist:
     for remarks in (web_remarks, leg_remarks):
         for remark in remarks(shop.floor, job.joints, shop.parts):
             work.remark(remark)
+    for remark in sawn_remarks(shop.floor, job.joints, shop.bodies):
+        work.remark(remark)
     for remark in (*shop.remarks, *upended_remarks(shop.joined, job.joints, shop.parts)):
         work.remark(remark)
     for unlike in unlike_spans(shop.floor, job.joints, shop.parts):

@@ -116,6 +116,13 @@ class Floor:
         return otherwise if limit is None else min(limit, otherwise)
 
     @property
+    def cutters(self) -> list[float]:
+        """The mortiser's cutters, mm: those it lists, else those of the shop's joinery."""
+        listed = self.setting("mortiser", "cutter")
+        values = listed.values if listed is not None else ()
+        return [float(v) for v in values if not isinstance(v, str)] or list(self.limits.cutters)
+
+    @property
     def grid(self) -> float:
         """What places that are worked out are rounded to, mm: half a millimetre, or a 32nd of an inch."""
         return 0.5 if self.job.unit == "mm" else 25.4 / 32

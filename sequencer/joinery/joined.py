@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from sequencer.joinery.placement import Fit
+from sequencer.joinery.placement import Fit, Wall
 from sequencer.joinery.rings import Ring
 from sequencer.joinery.seats import Pair
 from sequencer.joinery.trenches import TrenchJoint
@@ -25,6 +25,8 @@ class Way:
     """The joints whose slots its own gave way to."""
     alone: tuple[Fit, ...] = ()
     """How they would be placed without those, as in `fits`; none where they gave way to no others."""
+    beside: tuple[Wall, ...] = ()
+    """To grooves, rebates and housings, where they are thinner than the shop's least wall; 0 where slots open there."""
 
     @property
     def hold(self) -> tuple[int, float]:

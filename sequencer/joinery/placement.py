@@ -1,20 +1,21 @@
 """Where the mortises go: slip, depth, height and places of the slots, within the shop's limits.
 
 The search is plain: the thickness nearest to the shop's share of the stock, then the longest slip, then the least
-shift from the middle toward the inside that leaves the walls. The first that fits is taken. Where it comes too near the
-slots of another joint, a second search moves the slots along their row, and goes on to shorter and narrower slips.
+shift from the middle toward the inside that leaves the walls. The first that fits is taken. Where none does since the
+wood narrows towards an end of the row, a second search goes on to fewer and narrower slips; so does one that moves the
+slots along their row where they come too near the slots of another joint.
 Lengths in mm.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil, floor, inf
 
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Pair, Seat, dot
+from sequencer.joinery.seats import SQUARE, Pair, Seat, dot
 from sequencer.joinery.slot_rows import Barred, SlotRow
 from sequencer.joinery.tries import marks
 from sequencer.model.parts import Slips
@@ -28,7 +29,7 @@ HEIGHTS = 100
 
 @dataclass(frozen=True)
 class Wall:
-    """The least wood a slot leaves to a surface of a part, mm."""
+    """The least wood a slot leaves to a surface of a part, or to a groove, rebate or housing in it, mm."""
 
     part: str
     surface: str
@@ -52,10 +53,21 @@ class Fit:
     """Depth of slot that is left in each half when all is sawn."""
     walls: tuple[Wall, ...]
 
+    glue_room: float
+    """At the bottom of each slot."""
+
     @property
     def count(self) -> int:
         """Slips in one corner or meeting."""
         return len(self.centres)
+
+    @property
+    def held(self) -> tuple[float, float]:
+        """How much of a slip each half holds: half its length, or as much as a shallow one takes before its room for
+        glue.
+        """
+        one, other = (min(self.length / 2, depth - self.glue_room) for depth in self.embedded)
+        return (one, self.length - one) if one < other else (self.length - other, other)
 
 
 @dataclass(frozen=True)
@@ -67,6 +79,10 @@ class Taken:
     """What is said where there is no place clear of them."""
     alike: bool
     """Whether the row must stay the same from both its ends: a part serves for its own mirror image."""
+
+
+_Row = tuple[float, tuple[float, ...], float]
+"""Width of slips, centres of their slots, and length (0: as the depths asked for take)."""
 
 
 class Placement:
@@ -92,6 +108,7 @@ class Placement:
         self.stock = share_of
         self.grid, self._l = floor_.grid, floor_.length
         self.offers: dict[tuple[float, float], None] = {}  # depths that might hold where others do not
+        self._deepest_known: dict[tuple[float, ...], tuple[float, str]] = {}
         self.most_depth = floor_.greatest("mortiser", "depth", self.limits.max_depth)
 
     def fit(self) -> Fit:
@@ -158,14 +175,9 @@ class Placement:
             )
 
     def cutters(self) -> list[float]:
-        """The cutters the shop has, those its mortiser lists where it does, the most fitting first."""
-        listed = self.floor.setting("mortiser", "cutter")
-        found = list(self.limits.cutters)
-        if listed is not None and listed.values:
-            numbers = [float(v) for v in listed.values if not isinstance(v, str)]
-            found = numbers or found
+        """The cutters the shop has, the most fitting first."""
         wanted = self.stock * self.limits.slip_share
-        return sorted(found, key=lambda c: (abs(c - wanted), c))
+        return sorted(self.floor.cutters, key=lambda c: (abs(c - wanted), c))
 
     def _sizes(self, wishes: Slips) -> Iterator[tuple[float, list[float], list[float]]]:
         """Thickness, widths and lengths to try, the most fitting first."""
@@ -190,30 +202,51 @@ class Placement:
 
     def _search(self, wishes: Slips) -> tuple[Fit | None, Refusal]:
         said: Refusal | None = None
-        for thickness, widths, lengths in self._sizes(wishes):
-            try:
-                return self._with_thickness(thickness, widths, lengths, wishes), Refusal("")
-            except Refusal as refusal:
-                said = said or refusal
+        for fewer in (False, True) if self._tapers() and self.taken is None else (self.taken is not None,):
+            for thickness, widths, lengths in self._sizes(wishes):
+                try:
+                    return self._with_thickness(thickness, widths, lengths, wishes, fewer), Refusal("")
+                except Refusal as refusal:
+                    said = said or refusal
         if self.taken is not None:  # without it there was room
             return None, self.taken.why
         return None, said or Refusal(
             "the shop has no slips that fit its cutters", "[[joinery.slips]] as thick as a cutter"
         )
 
+    def _tapers(self) -> bool:
+        """Whether the wood may narrow towards an end of the row, as it does at the tip of a mitre: there a slot may be
+        too near a surface that one farther in, or a narrower one, keeps clear of.
+        """
+        seats = (seat for pair in self.pairs for seat in (pair.first, pair.second))
+        return any(
+            SQUARE < abs(dot(side.normal, seat.along)) < 1 - SQUARE
+            for seat in seats
+            for side in seat.body.sides
+        )
+
     def _with_thickness(
-        self, thickness: float, widths: Sequence[float], lengths: Sequence[float], wishes: Slips
+        self,
+        thickness: float,
+        widths: Sequence[float],
+        lengths: Sequence[float],
+        wishes: Slips,
+        fewer: bool,
     ) -> Fit:
         low, high = self._heights(thickness, wishes)
         row = SlotRow(self.floor, self.pairs, max(low, min(self.pairs[0].middle, high)))
         said: Refusal | None = None
-        for width, centres, length in self._rows(row, widths, lengths, wishes):
+        rows: Iterable[_Row] = self._rows(row, widths, lengths, wishes, fewer)
+        if fewer and self.taken is None:
+            rows = self._promising(list(rows), thickness, self._shifted(low, high, wishes), wishes)
+        offering = not fewer or self.taken is not None
+        for width, centres, length in rows:
             slots = self._slots(width)
             crossed = row.crossed(max(slots), thickness, () if wishes.at else self.crossing)
             centres = row.aside(centres, max(slots), crossed) or centres
             for height in self._shifted(low, high, wishes):
                 try:
-                    depths = self._depths(height, thickness, slots, centres, length, wishes)
+                    depths = self._depths(height, thickness, slots, centres, length, wishes, offering)
                 except Refusal as refusal:
                     said = refusal
                     continue
@@ -227,13 +260,13 @@ class Placement:
         )
 
     def _rows(
-        self, row: SlotRow, widths: Sequence[float], lengths: Sequence[float], wishes: Slips
-    ) -> Iterator[tuple[float, tuple[float, ...], float]]:
-        """Width, centres and length (0: as the depths asked for take) of slips to try; beside other slots
-        narrower, shorter and fewer ones, too: of as many those first that have the most surface."""
+        self, row: SlotRow, widths: Sequence[float], lengths: Sequence[float], wishes: Slips, fewer: bool
+    ) -> Iterator[_Row]:
+        """Width, centres and length (0: as the depths asked for take) of slips to try; with `fewer` narrower, shorter
+        and fewer ones, too: of as many those first that have the most surface."""
         tries: Sequence[float] = [0.0] if wishes.depths and not wishes.length else lengths
         width, centres = row.laid_out(widths, wishes)
-        if self.taken is None:
+        if not fewer:
             yield from ((width, centres, length) for length in tries)
             return
         found: dict[tuple[float, tuple[float, ...]], None] = {}
@@ -246,6 +279,38 @@ class Placement:
                 found[laid] = None
         rows = [(*laid, length) for laid in found for length in tries]
         yield from sorted(rows, key=lambda one: (-len(one[1]), -one[0] * one[2]))
+
+    def _promising(
+        self, rows: Sequence[_Row], thickness: float, heights: Sequence[float], wishes: Slips
+    ) -> list[_Row]:
+        """Those of slips as long as go in where there are fewest and narrowest: such slots, spread about the middle of
+        the row, are nowhere nearer to a surface than the nearest slot of others.
+        """
+        least_row = min(rows, key=lambda one: (len(one[1]), one[0]), default=None)
+        if least_row is None:
+            return []
+        slots, centres = self._slots(least_row[0]), least_row[1]
+        least = self.limits.least_embedment + self.limits.glue_room
+        open_ = [
+            height
+            for height in heights
+            if all(
+                self._deepest(seat, height, thickness, slot, centres)[0] - seat.wasted(height) > least - HAIR
+                for pair in self.pairs
+                for seat, slot in zip((pair.first, pair.second), slots, strict=True)
+            )
+        ]
+
+        def holds(height: float, length: float) -> bool:
+            try:
+                self._depths(height, thickness, slots, centres, length, wishes, offering=False)
+            except Refusal:
+                return False
+            return True
+
+        lengths = {length for _, _, length in rows}
+        holding = {length for length in lengths if any(holds(height, length) for height in open_)}
+        return [one for one in rows if one[2] in holding]
 
     def _clear(self, row: SlotRow, fit: Fit, crossed: Sequence[Barred], wishes: Slips) -> Fit | None:
         """A fit with its slots moved along their row, clear of those taken; None where there is no such way."""
@@ -282,8 +347,8 @@ class Placement:
             for seat in (pair.first, pair.second):
                 for side, left, _ in seat.walls(0.0, high, thickness, thickness, 0.0):
                     toward, run = dot(side.normal, seat.across), dot(side.normal, seat.along)
-                    # (a surface at the end of the row, such as a level edge, bounds the row, not the height)
-                    if toward > 0.5 > abs(run) and left < wall:
+                    # (a surface that the row runs towards, such as a level edge, bounds the row, not the height)
+                    if toward > 0.5 and abs(run) < SQUARE and left < wall:
                         high = min(high, high - (wall - left) / toward)
         if low > high + HAIR and not wishes.height:
             raise Refusal(
@@ -318,11 +383,19 @@ class Placement:
     def _deepest(
         self, seat: Seat, height: float, thickness: float, slot: float, centres: Sequence[float]
     ) -> tuple[float, str]:
-        """How deep the slots of a seat may go, and what stops them."""
+        """How deep the slots of a seat may go, and what stops them; looked up where slips of other lengths asked."""
+        asked = id(seat), height, thickness, slot, min(centres), max(centres)
+        if asked not in self._deepest_known:
+            self._deepest_known[asked] = self._reckoned(seat, height, thickness, slot, asked[-2:])
+        return self._deepest_known[asked]
+
+    def _reckoned(
+        self, seat: Seat, height: float, thickness: float, slot: float, outermost: tuple[float, float]
+    ) -> tuple[float, str]:
         best, why = self.most_depth, f"the mortiser plunges {self._l(self.most_depth)}"
         if seat.deepest < best:
             best, why = seat.deepest, seat.deepest_why
-        for s in (min(centres), max(centres)):
+        for s in outermost:
             for side, left, fall in seat.walls(s, height, slot, thickness, 0.0):
                 room = left - self.limits.least_wall
                 # an end wall that does not shrink with depth is the row's own affair
@@ -340,7 +413,11 @@ class Placement:
         centres: Sequence[float],
         length: float,
         wishes: Slips,
+        offering: bool = True,
     ) -> tuple[float, float]:
+        """Depths in both halves; Refusal, keeping nearby ones to offer, where these do not hold such slips or leave too
+        little wood.
+        """
         most, why = [], []
         for half, slot in enumerate(slots):
             seats = [(pair.first, pair.second)[half] for pair in self.pairs]
@@ -349,7 +426,8 @@ class Placement:
             why.append(least[1])
         waste = [max((p.first, p.second)[h].wasted(height) for p in self.pairs) for h in (0, 1)]
         if wishes.depths:
-            self._offer(wishes.depths, waste, most)
+            if offering:
+                self._offer(wishes.depths, waste, most)
             for half in (0, 1):
                 if wishes.depths[half] > most[half] + HAIR:
                     raise self._too_deep(half, height, thickness, slots, centres, wishes.depths[half])
@@ -365,7 +443,8 @@ class Placement:
         elif wanted[1] > most[1] + HAIR:
             wanted[0] += wanted[1] - floor(most[1] / self.grid + HAIR) * self.grid
             wanted[1] = floor(most[1] / self.grid + HAIR) * self.grid
-        self._offer((wanted[0], wanted[1]), waste, most)
+        if offering:
+            self._offer((wanted[0], wanted[1]), waste, most)
         for half in (0, 1):
             held = wanted[half] - waste[half] - self.limits.glue_room
             if wanted[half] > most[half] + HAIR or held < self.limits.least_embedment - HAIR:
@@ -468,7 +547,18 @@ class Placement:
                         key = (seat.part.id, side.name)
                         walls[key] = min(walls.get(key, inf), left)
         found = tuple(Wall(part, name, even(left)) for (part, name), left in walls.items())
-        return Fit(thickness, width, even(length), centres, even(height), depths, slots, embedded, found)
+        return Fit(
+            thickness,
+            width,
+            even(length),
+            centres,
+            even(height),
+            depths,
+            slots,
+            embedded,
+            found,
+            self.limits.glue_room,
+        )
 
     def _size(self, *mm: float) -> str:
         return " × ".join(self._l(one) for one in mm)

@@ -322,10 +322,16 @@ def _from_nearer_end(seat: Seat, centres: Sequence[float]) -> tuple[str, tuple[f
 
 
 def _runs_slanting(seat: Seat) -> str:
-    """How distances are measured on an end that is not square to the edge: square from the edge they are less."""
+    """How distances are measured on an end that is not square to the edge: square from the edge they are less. Lines
+    squared across a bevel meet the edge's plane farther on the farther they are from its sharp edge, along which both
+    halves of a corner measure alike; across a mitre that is not tilted it is all one.
+    """
     if seat.start not in ("edge", "far edge") or abs(seat.along[1]) > 1 - 1e-6:
         return ""
-    return f", measured along the {seat.base.split()[-1]}"
+    kind = seat.base.split()[-1]
+    if abs(seat.axis[2]) < 1e-6:
+        return f", measured along the {kind}"
+    return f", measured along the sharp edge of the {kind} (at the {seat.fence}), from its corner with the {seat.start}"
 
 
 def _told(floor: Floor, part: Part, surface: str) -> str:

@@ -43,7 +43,8 @@ class Angles(Value):
 
 
 class WallReport(Value):
-    """Wood left between the slots of a part and one of its surfaces."""
+    """Wood left between the slots of a part and one of its surfaces; or a groove, rebate or housing in it ("rebate"
+    and its id), where that is less than the shop's least wall: 0 where they open in it."""
 
     part: str
     surface: str
@@ -162,9 +163,9 @@ def _weakest(shop: Workshop, way: Way) -> _Weakest:
 
 
 def _glue(shop: Workshop, pair: Pair, fit: Fit) -> JointGlue:
-    """The glue of all slips of one corner or meeting."""
+    """The glue of all slips of one corner or meeting: on as much of the slots as these fill."""
     one, other = (
-        SlotSolid.of(seat.slot("", fit.centres[0], fit.height, fit.width, fit.thickness, fit.embedded[half]))
+        SlotSolid.of(seat.slot("", fit.centres[0], fit.height, fit.width, fit.thickness, fit.held[half]))
         for half, seat in enumerate((pair.first, pair.second))
     )
     return joint_glue(
@@ -178,7 +179,7 @@ def _glue(shop: Workshop, pair: Pair, fit: Fit) -> JointGlue:
 
 def _way(way: Way, rank: int, weakest: _Weakest) -> WayReport:
     pair, fit, glue = weakest.pair, weakest.fit, weakest.glue
-    walls = [w for _, one in way.fits for w in one.walls]
+    walls = [*(w for _, one in way.fits for w in one.walls), *way.beside]
     halves = [
         GlueReport(
             part=seat.part.id,
@@ -217,9 +218,8 @@ def _off(shop: Workshop, each: Joined, fit: Fit) -> OffReport | None:
     cut = max(ring.cuts, key=lambda c: c.angle.tilt)
     length = shop.parts[cut.part].thickness / cos(radians(cut.angle.tilt))
     try:
-        thinner = next_slip_down(fit.thickness, shop.floor.limits.cutters)
-        held = (fit.length / 2, fit.length / 2)
-        remedy = thinner_slip(fit.thickness, thinner, held, TRIAL_ERROR).says
+        thinner = next_slip_down(fit.thickness, _thicknesses(shop, fit))
+        remedy = thinner_slip(fit.thickness, thinner, fit.held, TRIAL_ERROR).says
     except FigureError:
         size = shop.floor.length(fit.thickness)
         remedy = f"plane the slips a little thinner than {size}, and fill with thickened epoxy"
@@ -230,3 +230,10 @@ def _off(shop: Workshop, each: Joined, fit: Fit) -> OffReport | None:
         ring_gap=round(ring_gap(length, TRIAL_ERROR, len(ring.places)).width, 4) if closed else None,
         remedy=remedy,
     )
+
+
+def _thicknesses(shop: Workshop, fit: Fit) -> list[float]:
+    """How thick slips else like these can be had, mm: as the shop has them, or else makes them, to its cutters."""
+    ready = shop.floor.limits.slips
+    alike = [s for s in ready if abs(s.width - fit.width) < 0.01 and abs(s.length - fit.length) < 0.01]
+    return [slip.thickness for slip in alike] if ready else shop.floor.cutters

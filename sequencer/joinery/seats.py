@@ -25,6 +25,8 @@ OPPOSITE = {
     "back": "face",
 }
 
+SQUARE = 1e-6
+"""Of the cosine between two directions: nearer to square than this is square."""
 
 X: Point = (1.0, 0.0, 0.0)
 Y: Point = (0.0, 1.0, 0.0)
@@ -196,18 +198,21 @@ class Seat:
         return found
 
     def span(self, c: float) -> tuple[float, float]:
-        """From where to where the row can run along the wood, in s."""
+        """From where to where the row can run along the wood, in s: the line of the middles of its mouths, as far as
+        it lies in the surface plunged into. Where that line misses it, the second is less than the first.
+        """
         low, high = -inf, inf
         start = self.mouth(0.0, c)
         for side in self.body.sides:
             if side.name == self.base or side.name in self.opens:
                 continue
+            # any surface the row runs towards ends it, however flat it meets it: a level edge, a steep mitre
             rate, room = dot(side.normal, self.along), side.offset - dot(side.normal, start)
-            if rate > 0.5:
+            if rate > SQUARE:
                 high = min(high, room / rate)
-            elif rate < -0.5:
+            elif rate < -SQUARE:
                 low = max(low, room / rate)
-        if abs(self.along[1]) > 0.5:
+        if abs(self.along[1]) > SQUARE:
             for a, b in self.body.grooves:
                 ends = sorted((y - start[1]) / self.along[1] for y in (a, b))
                 if ends[1] <= (low + high) / 2:

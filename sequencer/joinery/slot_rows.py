@@ -33,7 +33,8 @@ class SlotRow:
         self.limits, self.grid, self._l = floor_.limits, floor_.grid, floor_.length
         self.pairs, self.height = pairs, height
         spans = [seat.span(height) for pair in pairs for seat in (pair.first, pair.second)]
-        self.low, self.high = max(low for low, _ in spans), min(high for _, high in spans)
+        self.low = max(low for low, _ in spans)
+        self.high = max(self.low, min(high for _, high in spans))
 
     def laid_out(self, widths: Sequence[float], wishes: Slips) -> tuple[float, tuple[float, ...]]:
         """The slips' width and the centres of the slots: as asked, else as many as the shop's habit says of the widest

@@ -137,10 +137,10 @@ def _way(
     pairs = _pairs(each, name, bodies, floor, lie)
     way, made = _clear_of_slots(each, name, pairs, bodies, floor, lie, earlier)
     joined = {seat.part.id: seat.body for pair in pairs for seat in (pair.first, pair.second)}
-    clear_of_trenches(floor, made, joined)
+    beside = clear_of_trenches(floor, made, joined)
     if each.ring is None:
         stand_on_wood(floor, pairs)
-    return way, made
+    return replace(way, beside=beside), made
 
 
 def _clear_of_slots(

@@ -17,6 +17,7 @@ from sequencer.joinery.places import taken_twice
 from sequencer.joinery.quantities import LeftOver, meetings_made, needed, outside_in, rings_made, shared_out
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import RingJoint, level_cuts, plane_cut, ring_of
+from sequencer.joinery.sawn_off import sawn_off
 from sequencer.joinery.seats import Body
 from sequencer.joinery.spans import unlike_spans
 from sequencer.joinery.trenches import TrenchJoint, fits_into, lengthwise
@@ -58,6 +59,7 @@ def work_out(job: Job) -> Workshop:
     bodies = _bodies(job, parts, joined)
     rings = [each.ring for each in joined if each.ring is not None]
     _stop([floor.fault("joint", joint, refusal) for joint, refusal in vanished(rings, bodies, floor)])
+    _stop([floor.fault("joint", joint, refusal) for joint, refusal in sawn_off(job.joints, bodies)])
     find_all_ways(joined, bodies, floor)
     misfits, remarks, outward = go_together(joined, bodies, floor)
     misfits = _with_lengths(misfits, job, floor, parts)

@@ -120,7 +120,8 @@ class Slips(Table):
     depths: tuple[Size, Size] | None = None
     """Plunge depth in the first and in the second half of the joint."""
     at: Annotated[tuple[ZeroOrMoreLength, ...], Field(min_length=1)] | None = None
-    """Centres of the slots from the reference edge (or end), along the cut where an end is not square to the edge."""
+    """Centres of the slots from the reference edge (or end), along the cut where an end is not square to the edge (of a
+    bevel along its sharp edge, at the face)."""
     height: PositiveLength | None = None
     """Distance from the surface on the fence to the centre of the slots, along the surface plunged into."""
     slack: Literal["first", "second", "none"] = "second"

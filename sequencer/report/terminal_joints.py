@@ -85,6 +85,9 @@ def _way(page: Page, report: JointReport, way: WayReport, unit: Unit, marked: Un
     page.line(f"  {way.rank}  ", (_words(way.way), MOVED))
     place = "corner" if report.sides else "joint"
     start = "left end" if report.kind in ("edge-to-edge", "stave") else "reference edge"
+    if report.kind != "stave" and any(angle.gauge for angle in report.angles):
+        tilted = any(angle.gauge and angle.tilt for angle in report.angles)
+        start += f", along the {'sharp edge of the bevel, at the face' if tilted else 'mitre'}"
     slip = " × ".join((size(way.thickness, marked), size(way.width), size(way.length)))
     entry("slips", f"{way.slips} a {place}, {slip} (thickness, width, length)")
     entry("centres", ", ".join(size(each) for each in way.centres) + f" from the {start}")
@@ -93,12 +96,15 @@ def _way(page: Page, report: JointReport, way: WayReport, unit: Unit, marked: Un
     if way.embedded != way.depths:
         entry("", f"{pair(way.embedded)} of it left when all is sawn")
     thin = _thinnest(way.walls)
-    entry(
-        "thin walls",
-        f"{size(thin[0].left)} to the {thin[0].surface} of {thin[0].part}" if thin else "none",
-    )
-    for wall in thin[1:]:
-        entry("", f"{size(wall.left)} to the {wall.surface} of {wall.part}")
+    told = [
+        f"{size(wall.left)} to the {wall.surface} of {wall.part}"
+        if wall.left >= 0.05
+        else f"none to the {wall.surface} of {wall.part}: slots open in it"
+        for wall in thin
+    ]
+    entry("thin walls", told[0] if told else "none")
+    for words in told[1:]:
+        entry("", words)
     for glue in dict.fromkeys(way.glue):
         entry("grain", _grain(glue))
     beside = (

@@ -102,9 +102,13 @@ def test_no_way_is_left_where_the_housing_runs_through_the_slots(job):
     assert "another place for the housing" in said
 
 
-def test_what_is_sawn_away_does_not_count(job):
-    """The mouths of slots plunged from square ends, and a housing in the offcut of the bevel."""
-    assert len(derive(job(SIDE + housing(2))).choices) == 1
+def test_what_is_sawn_away_does_not_count(job, refused):
+    """The mouths of slots plunged from square ends, and a housing in the offcut of the bevel but for 1 or 2 mm of its
+    corner; one all of which is in the offcut is no nearer to them, and is refused for that alone."""
+    for at in (8, 9):
+        assert len(derive(job(SIDE + housing(at, depth=3))).choices) == 1
+    (fault,) = refused(SIDE + housing(2))
+    assert "nothing is left of the housing in the back of side" in fault.message
     thicker = SIDE.replace("thickness = 16", "thickness = 18")
     assert len(derive(job(thicker + housing(14, depth=3))).choices) == 1
 

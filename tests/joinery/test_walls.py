@@ -14,11 +14,13 @@ from shapely.geometry import LineString, Polygon, box
 
 from sequencer.diagnostics import InputError
 from sequencer.geometry.angles import CompoundAngle
+from sequencer.geometry.board import Board
 from sequencer.joinery import joint_report
+from sequencer.joinery.floor import Floor
 from sequencer.joinery.report import WayReport
-from sequencer.joinery.rings import EndCut, bevel_seat, plane_cut
+from sequencer.joinery.rings import EndCut, bevel_seat, level_cuts, plane_cut, ring_of
 from sequencer.joinery.seats import Body, Seat
-from sequencer.model.parts import Part
+from sequencer.model.parts import Part, Splayed
 from tests.test_virtual_build import SHOP, job_of, joint, part
 
 
@@ -130,6 +132,55 @@ def test_bevel_walls_agree_with_plane_polygons(
         found["back"], abs=1e-9
     )
     assert left(bevel(thickness, tilt), c + 0.5, width, depth)["face"] > found["face"]
+
+
+@pytest.mark.parametrize(
+    ("more", "width", "sides"),
+    [
+        ("sides = 6\nslope = 30\nlevel_edges = true", 100, ["side"]),
+        ("sides = 4\nslope = 35\nlevel_edges = true", 100, ["side"]),
+        ("sides = 4\nslope = 37\nlevel_edges = true\nlean = 'in'", 90, ["side"]),
+        ("sides = 3\nslope = 45\nlevel_edges = true", 140, ["side"]),
+        ("slope = 30\ncorners = [70, 40, 70]", 35, ["base", "right", "left"]),
+        ("slope = 30\ncorners = [70, 40, 70]", 50, ["base", "right", "left"]),
+    ],
+)
+def test_a_row_ends_where_the_sawn_surface_does(more: str, width: float, sides: list[str]) -> None:
+    """The row of slots in a bevel runs as far as the bevel's own outline (shapely), however flat it meets the edges:
+    level edges of boards that lie nearly flat, edges of ends sawn at more than 60 degrees.
+    """
+    slant = 250 / cos(radians(70))  # of a triangle on a base of 500
+    size = {"left": slant, "right": slant}
+    boards = [part(name, size.get(name, 500), width, 20, 1 if len(sides) > 1 else 6) for name in sides]
+    job = job_of("".join(boards) + joint("splayed", sides, more))
+    parts = {p.id: p for p in job.parts}
+    (each,) = job.joints
+    assert isinstance(each, Splayed)
+    made = ring_of(each, parts, Floor(job))
+    for cut in made.cuts:
+        of_part = parts[cut.part]
+        cuts = [plane_cut(c, of_part) for c in made.cuts if c.part == cut.part]
+        cuts += level_cuts(made, of_part)
+        seat = bevel_seat(cut, Body.of(of_part, cuts))
+        outline = (
+            Board.fresh(of_part.length, of_part.width, of_part.thickness).after(cuts).polygons[cut.makes]
+        )
+        away = outline - np.array(seat.origin)
+        flat = Polygon(np.column_stack([away @ np.array(seat.along), away @ np.array(seat.across)]))
+        for c in (8.0, 10.0, 12.0):
+            met = flat.intersection(LineString([(-2000, c), (2000, c)]))
+            assert seat.span(c) == pytest.approx((met.bounds[0], met.bounds[2]), abs=1e-6)
+
+
+@pytest.mark.parametrize("slope", [5, 10, 15])
+def test_three_sides_that_lie_nearly_flat_keep_the_least_wall(slope: float) -> None:
+    """Two wide slips, as the shop's habit asks for, come too near a tip of little more than 30 degrees: narrower ones
+    leave all surfaces their wall."""
+    way = report_of(
+        part("side", 400, 60, 20, 3) + joint("splayed", ["side"], f"sides = 3\nslope = {slope}"), 3
+    )
+    assert way.slips > 0
+    assert min(walls_of(way).values()) >= 3 - 1e-6
 
 
 def test_break_out_volume() -> None:

@@ -1,0 +1,134 @@
+"""What the joints' report tells of glue and of thinner slips, against figures worked out by hand."""
+
+from math import cos, radians, sin
+
+import pytest
+from rich.console import Console
+
+from sequencer.joinery import joint_report
+from sequencer.report.terminal_joints import print_joints
+from tests.test_virtual_build import SHOP, job_of, joint, part
+
+CUTTERS = '\n[[station.setting]]\nid = "cutter"\nmeasures = "length"\nvalues = [4, 5, 6]\nreset = 1\n'
+
+
+def told(text, shop=SHOP):
+    (each,) = joint_report(job_of(text, shop))
+    return each
+
+
+def rail(slips):
+    rails = part("rail", 400, 70, 20, 2) + part("stile", 500, 70, 20, 2)
+    return told(
+        rails + joint("end-to-edge", ["rail", "stile"], f"slips = {{ thickness = 6, width = 32, {slips} }}")
+    )
+
+
+def ring(slips, shop=SHOP, thickness=30):
+    more = f"corner = 135\nslips = {{ {slips} }}"
+    return told(part("side", 300, 100, thickness, 8) + joint("case-mitre", ["side"], more), shop)
+
+
+@pytest.mark.parametrize(
+    ("slips", "one", "other"),
+    [
+        ("length = 10, depths = [6, 6]", 5, 5),
+        ("length = 10, depths = [28, 28]", 5, 5),
+        ("length = 10, depths = [28, 6]", 5, 5),
+        ("length = 16, depths = [28, 6]", 11, 5),
+        ("length = 16, depths = [6, 28]", 5, 11),
+        ("length = 30, depths = [16, 16]", 15, 15),
+        ("length = 31, depths = [17, 16]", 16, 15),
+        ("depths = [12, 18]", 11, 17),
+    ],
+)
+def test_glue_counts_as_much_of_the_slots_as_the_slip_fills(slips, one, other):
+    """Both flat cheeks of a slip 32 wide and 6 thick, less its round sides, as deep as it lies in each half: half its
+    length, or in a shallow one what a millimetre of glue room leaves."""
+    (way,) = rail(slips).ways
+    assert [glue.long_grain for glue in way.glue] == pytest.approx([2 * (32 - 6) * one, 2 * (32 - 6) * other])
+
+
+def test_deeper_mortises_hold_no_more_of_a_slip():
+    """Neither areas nor the relative figure, nor that beside an integral tenon, change with room the slip leaves."""
+    (deep,), (shallow,) = (
+        ring(f"thickness = 6, width = 32, length = 10, depths = [{d}, {d}]").ways for d in (18, 6)
+    )
+    assert deep.depths != shallow.depths
+    assert (deep.glue, deep.relative, deep.against_integral) == (
+        shallow.glue,
+        shallow.relative,
+        shallow.against_integral,
+    )
+
+
+def leans(slot, slip, depth):
+    """Degrees a slip leans in a slot, found by trying: its section then just spans the slot."""
+    return max(
+        k / 1000
+        for k in range(45000)
+        if slip * cos(radians(k / 1000)) + depth * sin(radians(k / 1000)) <= slot
+    )
+
+
+@pytest.mark.parametrize(
+    ("slips", "slot", "thinner", "held"),
+    [
+        ("thickness = 6, depths = [6, 18]", 6, 5, (5, 17)),
+        ("thickness = 6, depths = [18, 6]", 6, 5, (17, 5)),
+        ("thickness = 6, depths = [9, 9]", 6, 5, (8, 8)),
+        ("thickness = 5, depths = [9, 9]", 5, 4, (8, 8)),
+    ],
+)
+def test_thinner_slips_are_those_of_the_mortisers_cutters(slips, slot, thinner, held):
+    """The next thinner slip is made to a cutter that the mortiser lists, and leans in each half as deep as it lies
+    there."""
+    play = sum(leans(slot, thinner, depth) for depth in held)
+    remedy = ring(slips, SHOP + CUTTERS).off.remedy
+    assert remedy.startswith(f"slips {thinner} mm thick give ")
+    assert float(remedy.split()[5]) == pytest.approx(play, abs=0.01)
+
+
+def test_thinner_slips_are_those_the_shop_has():
+    """Of slips that the shop has, one as wide and long, but thinner, is told; where it has none, they are planed."""
+    ready = "".join(
+        f"[[joinery.slips]]\nthickness = {size[0]}\nwidth = {size[1]}\nlength = {size[2]}\n"
+        for size in ((6, 32, 20), (5, 26, 20), (4, 32, 20))
+    )
+    assert ring("thickness = 6", SHOP + CUTTERS + ready).off.remedy.startswith("slips 4 mm thick give ")
+    assert ring("thickness = 4", SHOP + CUTTERS + ready).off.remedy.startswith(
+        "plane the slips a little thinner"
+    )
+
+
+@pytest.mark.parametrize(
+    ("kind", "size", "left"),
+    [
+        ("rebate", 'on = "back"\nwidth = 8\ndepth = 5', 2),  # a slot 6 wide in the middle of 20: from 7 to 13
+        ("rebate", 'on = "face"\nwidth = 8\ndepth = 6', 1),
+        ("rebate", 'on = "back"\nwidth = 8\ndepth = 4', None),  # 3 are the least wall
+        ("rebate", 'on = "back"\nwidth = 8\ndepth = 9', 0),
+        ("groove", 'on = "edge"\nbeside = "face"\nfrom = 1\nwidth = 4\ndepth = 8', 2),
+        ("groove", 'on = "edge"\nbeside = "face"\nfrom = 7\nwidth = 6\ndepth = 8', 0),
+    ],
+)
+def test_thin_walls_beside_open_trenches_are_listed(kind, size, left):
+    """Rails meet the rebated or grooved edge of their stiles: what is left beside the slots there is told, unless it is
+    the shop's least wall, and 0 where they open in it."""
+    text = part("rail", 400, 70, 20, 2) + part("stile", 500, 70, 20, 2)
+    text += joint("end-to-edge", ["rail", "stile"], "slips = { thickness = 6, width = 32, length = 32 }")
+    text += f'[[joint]]\nid = "glass"\nkind = "{kind}"\nparts = ["stile"]\n{size}\n'
+    (each,) = joint_report(job_of(text, SHOP.replace("least_wall = 2.5", "least_wall = 3")))
+    walls = {(w.part, w.surface): w.left for w in each.ways[0].walls}
+    found = {key: left for key, left in walls.items() if "glass" in key[1]}
+    assert found == ({} if left is None else {("stile", f"{kind} glass"): pytest.approx(left, abs=1e-6)})
+
+
+def test_a_slot_that_opens_in_a_groove_is_told_to(capsys):
+    """The terminal tells no wall of 0 mm."""
+    text = (
+        part("rail", 400, 70, 20, 2) + part("stile", 500, 70, 20, 2) + joint("end-to-edge", ["rail", "stile"])
+    )
+    text += '[[joint]]\nid = "panel"\nkind = "groove"\nparts = ["stile"]\non = "edge"\nfrom = 7\nwidth = 6\ndepth = 8\n'
+    print_joints(joint_report(job_of(text)), Console(width=100))
+    assert "none to the groove panel of stile: slots open in it" in capsys.readouterr().out

@@ -1,0 +1,132 @@
+"""Grooves, rebates and housings that bevels saw off: refused where nothing is left, else remarked with what is.
+
+Of a board of thickness T whose bevel is tilted by t, f mm from the face f tan t of its length or width are sawn away.
+"""
+
+from math import radians, tan
+
+import pytest
+
+from sequencer.joinery import derive
+from tests.test_virtual_build import SHOP, job_of, joint, part
+
+THIN = SHOP.replace(
+    "least_wall = 2.5", "least_wall = 0.1\nleast_embedment = 1\nglue_room = 0.5\ncutters = [3]"
+)
+"""A shop in which slots keep clear of whatever is cut into the same ends."""
+
+
+def told_of(ring, trench, sides=4):
+    """The remarks on what is sawn off."""
+    return [
+        remark
+        for remark in derive(job_of(ringed(ring, trench, sides), THIN)).remarks
+        if "when all is sawn" in remark
+    ]
+
+
+def ringed(ring, trench, sides=4, thick=20):
+    """Sides in a ring, with a trench in each of them."""
+    return (
+        part("side", 500, 120, thick, sides) + ring + f'[[joint]]\nid = "cut"\nparts = ["side"]\n{trench}\n'
+    )
+
+
+CASE = joint("case-mitre", ["side"], "slips = { width = 15, count = 1 }")
+STAVES = joint("stave", ["side"], "slips = { width = 15, count = 3 }")
+FRAME = joint("frame-mitre", ["side"])
+LEVEL = joint("splayed", ["side"], "slope = 60\nsides = 4\nlevel_edges = true")
+
+
+@pytest.mark.parametrize(
+    ("ring", "trench", "by"),
+    [
+        (
+            CASE,
+            'kind = "groove"\non = "right end"\nbeside = "face"\nfrom = 6\nwidth = 4\ndepth = 6',
+            "right bevel",
+        ),
+        (
+            CASE,
+            'kind = "groove"\non = "left end"\nbeside = "back"\nfrom = 3\nwidth = 4\ndepth = 6',
+            "left bevel",
+        ),
+        # 6 mm deep in the back, 14 from the face: the bevel takes 14 mm there
+        (CASE, 'kind = "rebate"\non = "back"\nbeside = "left end"\nwidth = 14\ndepth = 6', "left bevel"),
+        (CASE, 'kind = "housing"\nat = [4]\nwidth = 10\ndepth = 6', "left bevel"),
+        (STAVES, 'kind = "groove"\non = "back"\nfrom = 2\nwidth = 6\ndepth = 4', "edge bevel"),
+        (
+            STAVES,
+            'kind = "groove"\non = "back"\nbeside = "far edge"\nfrom = 2\nwidth = 6\ndepth = 4',
+            "far edge bevel",
+        ),
+    ],
+)
+def test_what_sawing_takes_whole_is_refused(refused, ring, trench, by):
+    """No wood is left of it behind a bevel of 45 degrees."""
+    (fault,) = refused(ringed(ring, trench))
+    assert 'joint "cut"' in fault.where
+    assert f"when all is sawn: the {by} takes the wood it is cut into" in fault.message
+    assert f"{'a wider one' if 'rebate' in trench else 'a place'} clear of the {by}" in fault.accepted
+
+
+@pytest.mark.parametrize(
+    ("ring", "sides", "trench", "left"),
+    [
+        (
+            CASE,
+            4,
+            'kind = "groove"\non = "right end"\nbeside = "face"\nfrom = 2\nwidth = 3\ndepth = 6',
+            "4 mm of 6 mm deep",
+        ),
+        (
+            CASE,
+            4,
+            'kind = "housing"\nat = [8]\nwidth = 10\ndepth = 6',
+            "4 mm of 10 mm wide and 4 mm of 6 mm deep",
+        ),
+        (
+            CASE,
+            4,
+            'kind = "rebate"\non = "back"\nbeside = "left end"\nwidth = 18\ndepth = 6',
+            "4 mm of 18 mm wide and 4 mm of 6 mm deep",
+        ),
+        (
+            STAVES,
+            6,
+            'kind = "groove"\non = "edge"\nbeside = "face"\nfrom = 1\nwidth = 2\ndepth = 5',
+            f"{5 - tan(radians(30)):.1f} mm of 5 mm deep",
+        ),
+    ],
+)
+def test_what_sawing_takes_in_part_is_told(ring, sides, trench, left):
+    """At most so much is left of the width or depth asked for, where the bevel takes least of it: of a section in the
+    back whose inner corner is 18 mm from the end and 6 deep a right triangle with sides of 18 - (20 - 6)."""
+    (told,) = told_of(ring, trench, sides)
+    assert told.endswith(f"at most {left}")
+
+
+def test_a_groove_in_a_mitred_end_is_whole_nowhere():
+    """Flat mitres of 45 degrees leave the tip of a groove across the ends: nowhere is it as wide and deep."""
+    trench = 'kind = "groove"\non = "right end"\nbeside = "face"\nfrom = 1\nwidth = 3\ndepth = 6'
+    (told,) = told_of(FRAME, trench)
+    assert told == (
+        "side: the right mitre takes part of the groove cut: when all is sawn it is nowhere 3 mm wide and 6 mm deep"
+    )
+
+
+@pytest.mark.parametrize(
+    ("ring", "trench"),
+    [
+        (CASE, 'kind = "groove"\non = "back"\nfrom = 8\nwidth = 4\ndepth = 4'),
+        (CASE, 'kind = "rebate"\non = "back"\nbeside = "far edge"\nwidth = 6\ndepth = 6'),
+        (CASE, 'kind = "housing"\nat = [200]\nwidth = 10\ndepth = 6'),
+        (FRAME, 'kind = "rebate"\non = "back"\nbeside = "far edge"\nwidth = 6\ndepth = 6'),
+        (STAVES, 'kind = "groove"\non = "back"\nfrom = 40\nwidth = 6\ndepth = 4'),
+        (STAVES, 'kind = "housing"\nat = [60]\nwidth = 6\ndepth = 4'),
+        (LEVEL, 'kind = "groove"\non = "back"\nfrom = 14\nwidth = 4\ndepth = 4'),
+    ],
+)
+def test_what_bevels_only_shorten_is_as_asked_for(ring, trench):
+    """Along the boards' middle it has its whole width and depth; the bevels at its ends are no loss."""
+    assert not told_of(ring, trench)
