@@ -110,12 +110,12 @@ class Diver:
             self.paid.append([min([dial.first[b], *moves[b]]) for b in columns])
 
     def _number_kinds(self) -> None:
-        """Lots of one station and the same needs are one kind; those that mates or wishes bind, or that prepare for
-        mates, are each of their own.
+        """Lots of one station and the same needs are one kind; those that mates or wishes bind are each of
+        their own.
         """
         number: dict[tuple[object, ...], int] = {}
         self.kind: list[int] = []
-        self.special = mask_of(list(self.groups_of)) | mask_of(list(self.broken)) | self.openings.preparing
+        self.special = mask_of(list(self.groups_of)) | mask_of(list(self.broken))
         for n, lot in enumerate(self.problem.lots):
             own = n if self.special >> n & 1 else -1
             self.kind.append(number.setdefault((lot.station, tuple(self.asked[n]), own), len(number)))
@@ -166,6 +166,8 @@ class Diver:
                 if special or station != run.station or not all(self._idle(run, d, n) for d, n in asked):
                     continue
                 for lot in list(run.ready[kind]):
+                    if self.openings.preparing >> lot & 1 and self._closes(run, [(lot, NONE_HELD)]):
+                        continue
                     self._make(run, lot, NONE_HELD)
                     again = True
 

@@ -96,8 +96,8 @@ class Growing:
         bound = {lot for wish in problem.wishes for lot in (wish.before, wish.after)}
         bound |= {lot for group in problem.mates for lot in group.lots}
         self.openings = Openings(problem, self.standings)
-        self.simple = (1 << count) - 1 & ~mask_of(bound) & ~self.openings.preparing
-        """Lots that belong to no mates and no wish, and prepare for no mates."""
+        self.simple = (1 << count) - 1 & ~mask_of(bound)
+        """Lots that belong to no mates and no wish."""
         self.at = [0] * len(problem.walk)
         kinds: dict[tuple[object, ...], int] = {}
         self.kind: list[int] = []  # lots with the same needs are of one kind
@@ -403,8 +403,8 @@ class Growing:
         station = self.problem.lots[lot].station
         done, near, made = node.done, node.near, [lot]
         cost, idle = decision.cost, node.idle
-        possible = self._possible(decision.options)
-        free = self.simple & self._certain(decision.options) & self.at[station]
+        possible, certain = self._possible(decision.options), self._certain(decision.options)
+        free = self.simple & certain & self.at[station]
         for d in self.dials_at[station]:
             free &= self._free(d, decision.standing[d])
         new = 1 << lot
@@ -419,7 +419,13 @@ class Growing:
                         near |= 1 << other
             new = 0
             for each in bits(near & free):
-                if not self.before[each] & ~done & possible:
+                if self.before[each] & ~done & possible:
+                    continue
+                most = done | new | 1 << each
+                early = self.openings.preparing >> each & 1 and self.openings.lost(
+                    most, possible & ~most, certain & ~most, decision.standing
+                )
+                if not early:
                     new |= 1 << each
                     made.append(each)
                     cost += self.work[each]
