@@ -13,7 +13,7 @@ from math import gcd
 
 from sequencer.candidates import Reading
 from sequencer.model.shop import Shop
-from sequencer.operations import Edge, Operation, Worklist
+from sequencer.operations import Edge, Operation, Worklist, the_one
 from sequencer.quantity import Unit
 from sequencer.readings import Adjusted, Asked, Stand, alike, mask
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
@@ -76,6 +76,7 @@ def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop, unit: Unit = "
                 needs[lot][index] = Need(
                     reach=mask(setting.reaches(asked, each) for each in places),
                     stay=mask(setting.stands(asked, each) for each in places),
+                    either=the_one(asked.wanted) is None,
                 )
     index_of = {setting.label: index for index, setting in enumerate(used)}
     problem = Problem(
@@ -161,6 +162,7 @@ def _dial(setting: Adjusted, station: int, places: tuple[Stand, ...], scale: _Sc
         start=next((k for k, each in enumerate(places) if begins and alike(each, begins)), None),
         keeps=setting.setting.keeps,
         names=tuple(setting.named(place, unit, several) for place in places),
+        words=setting.in_words,
     )
 
 

@@ -245,8 +245,10 @@ class Operation(Value):
 
     @property
     def in_short(self) -> str:
-        """The same without the manner, which follows a colon."""
-        return self.in_words.partition(":")[0]
+        """The same without the manner, which follows a colon where the program has worked out what is cut; what was
+        written by hand is left as it is.
+        """
+        return self.in_words.partition(": ")[0] if self.cuts else self.in_words
 
 
 PUT_TOGETHER = ("dry-fit", "glue")

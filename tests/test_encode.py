@@ -8,7 +8,18 @@ import pytest
 
 from sequencer.encode import disagreements, encode
 from sequencer.model.shop import Setting, Shop, Station, Stop
-from sequencer.operations import Between, Choice, Edge, MatesGroup, OneOf, Operation, Wanted, Worklist
+from sequencer.operations import (
+    Between,
+    Choice,
+    Edge,
+    MatesGroup,
+    Notes,
+    OneOf,
+    Operation,
+    PlaneCut,
+    Wanted,
+    Worklist,
+)
 from sequencer.quantity import Unit
 from sequencer.solve import Limits, Outcome, solve
 
@@ -62,6 +73,27 @@ def test_costs_share_one_unit() -> None:
     assert encoded.problem.dials[0].first == (5,)
     assert encoded.problem.lots[0].work == 2
     assert encoded.minutes(7) == 1.75
+
+
+def test_what_lots_and_dials_are_called() -> None:
+    """Only what is asked for alone may be told as needed; words by hand are not cut at a colon, derived ones are."""
+    listed = worklist(45.0, Between(min=30, max=50), OneOf(any=(0.0, 45.0)), OneOf(any=(45.0, 45.0)))
+    cut = PlaneCut(part="side", surface="left end", point=(0, 0, 0), normal=(-1, 0, 0))
+    told = [
+        ({}, ()),
+        ({"what": "1:6 slope: sawn along the edge"}, ()),
+        ({"what": "crosscut side: to length at the stop"}, (cut,)),
+        ({"what": "bevel side"}, (cut,)),
+    ]
+    operations = tuple(
+        op.model_copy(update={"notes": Notes(**notes), "cuts": cuts})
+        for op, (notes, cuts) in zip(listed.operations, told, strict=True)
+    )
+    problem = encode(Worklist(operations=operations), (), shop(reset=1.0, name="tilt_of_blade")).problem
+    assert [lot.needs[0].either for lot in problem.lots] == [False, True, True, False]
+    words = ("op0", "1:6 slope: sawn along the edge", "crosscut side", "bevel side")
+    assert [lot.words for lot in problem.lots] == [(each,) for each in words]
+    assert (problem.dials[0].label, problem.dials[0].words) == ("saw.tilt", "saw tilt of blade")
 
 
 def test_edges_become_precedence_and_wishes() -> None:

@@ -158,7 +158,8 @@ class _Outlining:
             for lot in members:
                 reach |= lot.needs[d].reach
                 stay |= lot.needs[d].stay
-            either = any(lot.needs[d] != members[0].needs[d] for lot in members)
+            wanted = [lot.needs[d] for lot in members]
+            either = any(need.either or need != wanted[0] for need in wanted)
             needs[d] = self.hidden.need(d, Need(reach, stay, either))
         label = " or ".join(lot.label for lot in members)
         words = dict.fromkeys(word for lot in members for word in lot.in_words)

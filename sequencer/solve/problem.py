@@ -28,8 +28,9 @@ class Need:
     """The values of one dial at which a lot can be made (`stay`), and those it may be moved to for it
     (`reach`).
 
-    `either`: the lot stands for several, and not all of them want the same of the dial; what is told of the lot must
-    not name one of the values as if it were the only one.
+    `either`: other values than these would do as well (those that never help are not among them), or the lot stands
+    for several that do not want the same of the dial; what is told of the lot must not name one of the values as if it
+    were the only one.
     """
 
     reach: int
@@ -41,7 +42,8 @@ class Need:
 class Dial:
     """One setting of one station. `move` is values x values, `first` one cost per value.
 
-    `names`: what each value is called, for people ("45°", "18 mm"); empty where values have no names.
+    `names`: what each value is called, for people ("45°", "18 mm"); empty where values have no names. `words`: what the
+    setting is called, where that is more than its label.
     """
 
     label: str
@@ -51,6 +53,12 @@ class Dial:
     start: int | None = None
     keeps: bool = True
     names: tuple[str, ...] = ()
+    words: str = ""
+
+    @property
+    def in_words(self) -> str:
+        """What the setting is called; its label where no words say so."""
+        return self.words or self.label
 
     @property
     def values(self) -> int:

@@ -121,16 +121,17 @@ def _words(floor: Floor, root: State, d: int) -> str:
     needed = [v for v, lots in enumerate(wheel.only) if lots and v != start]
     if len(needed) != len(visits):
         return f"{moves}: no shorter way serves all {wheel.named.bit_count()} operations that name it"
-    if not all(names):
-        if len(needed) == 1:
-            return f"{moves}: needed by {_lot(floor, next(bits(wheel.only[needed[0]])))}"
-        return f"{moves}: each is needed by work that no other of them serves"
-    work = [_lot(floor, _sure(floor, d, wheel, visit.value)[0]) for visit in visits]
+    work = []
+    for visit in visits:
+        insisting = _sure(floor, d, wheel, visit.value) or bits(wheel.only[visit.value] or visit.made)
+        work.append(_lot(floor, next(iter(insisting))))
     if len(needed) == 1:
         return f"{moves}: needed by {work[0]}"
-    if len(needed) <= EXAMPLES:
-        return f"{least}: " + ", ".join(f"to {name} for {lot}" for name, lot in zip(names, work, strict=True))
-    return f"{moves}: each is needed by work that no other of them serves, {names[0]} by {work[0]}"
+    if len(needed) > EXAMPLES:
+        named = f", {names[0]} by {work[0]}" if names[0] else ""
+        return f"{moves}: each is needed by work that no other of them serves{named}"
+    each = (f"to {name} for {lot}" if name else f"for {lot}" for name, lot in zip(names, work, strict=True))
+    return f"{least}: {', '.join(each)}"
 
 
 @dataclass(frozen=True)
@@ -232,7 +233,11 @@ def _together(floor: Floor, dials: tuple[int, ...], heeded: Heeded) -> str:
         texts.append(_lot(floor, item) + (f" {names[0]} with {names[1]}" if all(names) else ""))
     if len(best) > len(texts):
         texts.append("...")
-    which = "they are" if len(dials) == 2 else f"{' and '.join(floor.knobs[d].label for d in pair)} are"
+    which = (
+        "they are"
+        if len(dials) == 2
+        else f"{' and '.join(floor.problem.dials[d].in_words for d in pair)} are"
+    )
     return f"{bound}: {which} wanted in {len(best)} combinations ({', '.join(texts)})"
 
 
@@ -243,8 +248,7 @@ def _name(floor: Floor, d: int, value: int) -> str:
 
 
 def _surely(floor: Floor, d: int, wheel: Wheel, value: int) -> str:
-    """What a value is called; nothing if it has no name, or only lots of open choices ask for it: they may come to
-    another."""
+    """What a value is called; nothing if it has no name, or only lots ask for it that may come to another."""
     return _name(floor, d, value) if _sure(floor, d, wheel, value) else ""
 
 
@@ -254,7 +258,7 @@ def _sure(floor: Floor, d: int, wheel: Wheel, value: int) -> list[int]:
 
 
 def _either(floor: Floor, item: int, d: int) -> bool:
-    """Whether a lot stands for several that do not want the same of a dial."""
+    """Whether a lot may have the dial at other values, or stands for several that do not want the same of it."""
     need = floor.problem.lots[floor.lot_of[item]].needs.get(d)
     return need is not None and need.either
 

@@ -17,7 +17,7 @@ Item = TypeVar("Item")
 
 MOST_COMBINATIONS = 64
 
-HASTY = " (there was no time to look for fewer lots in conflict)"
+HASTY = " (there was no time to look for fewer in conflict)"
 
 
 def eased(problem: Problem) -> Problem:
@@ -134,11 +134,12 @@ def _by_lots(
 def _by_mates(problem: Problem, feasible: Callable[[Problem], bool], over: Callable[[], bool]) -> Impossible:
     """The fewest mates, each with one dial that they hold, with which the problem has no order."""
     groups = [Mates(group.lots, frozenset({d})) for group in problem.mates for d in sorted(group.held)]
-    kept, _ = _fewest(groups, lambda fewer: not feasible(replace(problem, mates=tuple(fewer))), over)
+    kept, ended = _fewest(groups, lambda fewer: not feasible(replace(problem, mates=tuple(fewer))), over)
     if not kept:
         return Impossible("no order lets every setting be moved to where it is asked for")
     said = ", and ".join(_said(problem, sorted(group.lots), group.held) for group in dict.fromkeys(kept))
-    return Impossible(f"{said}, but with all else to be made no order makes them in one visit")
+    hasty = HASTY if ended else ""
+    return Impossible(f"{said}, but with all else to be made no order makes them in one visit{hasty}")
 
 
 def _fewest(

@@ -140,3 +140,17 @@ def test_a_value_of_an_open_choice_is_not_named() -> None:
         ("mortiser.depth",): 'must move at least once: needed by "first" or "second"',
         ("mortiser.cutter",): 'must move at least once (6 mm): needed by "first" or "second"',
     }
+
+
+def test_a_value_that_others_could_do_for_is_not_told_as_needed() -> None:
+    """A lot that accepts a value and others left out, for they never help, is named without it; settings of which
+    combinations are wanted are told in their words.
+    """
+    move = tuple(tuple(0 if a == b else 3 for b in range(2)) for a in range(2))
+    blade = Dial("saw.blade", 0, move, (3, 3), names=("dado", "crosscut"), words="table saw blade")
+    lots = (Lot("housing", 0, {0: Need(1, 1)}), Lot("edge", 0, {0: Need(2, 2, either=True)}))
+    found = search(Problem(lots, (blade,), ((0,),)), Limits(10), lambda news: None, lambda: False)
+    assert isinstance(found, Outcome)
+    least, _, ways = found.reasons[0].why.partition(": ")
+    assert least == "must move at least 2 times"
+    assert sorted(ways.split(", ")) == ['for "edge"', 'to dado for "housing"']
