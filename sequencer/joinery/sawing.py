@@ -331,11 +331,18 @@ def _way_round(floor: Floor, group: _Group) -> str:
             "tilt and gauge stay",
         }
         full = group.cuts[0].full_edge
+        foot = f"sight the foot of the mark on the {OPPOSITE[full]}, at the table"
+        down = "right end" in group.where
+        there = "" if down else f": face down the line lies underneath, {foot}"
         return (
             f"{'; '.join(lies[at] for at in group.where)} (left and right, edges and faces change places on a saw that "
-            f"tilts to the right). Cut to the line, stop off: the {full} keeps its full "
-            f"{floor.length(group.part.length)}. Face down the line lies underneath: sight the foot of the mark on the "
-            f"{OPPOSITE[full]}, at the table"
+            f"tilts to the right{there}). Cut to the line, stop off: the {full} keeps its full "
+            f"{floor.length(group.part.length)}"
+            + (
+                f". {'Right ends: the' if len(group.cuts) > 1 else 'The'} line lies underneath: {foot}"
+                if down
+                else ""
+            )
         )
     up = f"outside face up {CHANGE}" if group.bevelled else "face up"
     if len(group.cuts) == 1:
