@@ -46,7 +46,11 @@ DUST = Caution(
 def fragile(kind: str, at: str) -> Caution:
     """Of the sharp edge of a steep bevel, or point of a mitre; `at`: what it may lie at, "stop", "fence" or ""."""
     sharp = "point of the mitre" if kind == "mitre" else "edge of the bevel"
-    given = f"; give the {at} the opposite {kind}" if at else ""
+    given = {
+        "stop": f"; give the stop the opposite {kind}",
+        "fence": f"; lay an offcut of a first {kind} between it and the fence",
+        "": "",
+    }[at]
     return Caution(
         says=f"The sharp {sharp} is fragile: nothing bears on it{given}.",
         source="common practice, no source",

@@ -144,7 +144,9 @@ def test_the_sharp_edge_of_a_steep_stave_has_an_offcut_at_the_fence(job):
         text += f'[[joint]]\nid = "j"\nkind = "stave"\nparts = ["a"]\nsides = {sides}\n'
         (op,) = [op for op in derive(job(text)).operations if op.kind == "bevel"]
         says = " ".join(caution.says for caution in op.notes.cautions)
-        assert ("nothing bears on it; give the fence the opposite bevel" in says) is steep
+        assert (
+            "nothing bears on it; lay an offcut of a first bevel between it and the fence" in says
+        ) is steep
         assert ("offcut of a first bevel along the fence" in op.notes.way_round) is steep
         assert ("it fills the space under the sharp edge" in op.notes.way_round) is steep
 
