@@ -57,9 +57,9 @@ def fragile(kind: str, at: str) -> Caution:
     )
 
 
-def near_stop(angle: str, stop: str) -> Caution:
-    """The caution for an angle that lies near a positive stop."""
+def near_stop(angle: str, stop: str, check: str) -> Caution:
+    """The caution for an angle that lies near a positive stop; `check`: how it is known to stand right."""
     return Caution(
-        says=f"{angle} is near the positive stop at {stop}: the tool wants to fall into it. Check against the block.",
+        says=f"{angle} is near the positive stop at {stop}: the tool wants to fall into it. {check}.",
         source="common practice, no source",
     )

@@ -232,7 +232,7 @@ def _cautions(work: Collected, joint: str, group: _Group) -> tuple[Caution, ...]
         stop = floor.near_stop("saw", name, value)
         if stop is not None and value > SQUARE:
             text = f"{name} {format_angle(value)}"
-            found.append(cautions.near_stop(text, format_angle(stop)))
+            found.append(cautions.near_stop(text, format_angle(stop), "Prove it on scrap"))
             work.remark(
                 f"{joint}: {text} is near the positive stop at {format_angle(stop)}; it is a setting of its own"
             )
