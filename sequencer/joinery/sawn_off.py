@@ -60,9 +60,14 @@ def sawn_off(joints: Sequence[Joint], bodies: Mapping[str, Body]) -> Iterator[tu
                     f"nothing is left of the {joint.kind} {where} when all is sawn: {loss.sawn} "
                     f"{'takes' if len(loss.by) == 1 else 'take'} the wood it is cut into",
                     f"{other} clear of {loss.sawn}, or another surface",
-                    "at" if isinstance(joint, Housing) else "on",
+                    _placed_by(joint),
                 ),
             )
+
+
+def _placed_by(joint: TrenchJoint) -> str:
+    """The key that says where in its surface a trench lies."""
+    return "at" if isinstance(joint, Housing) else "width" if isinstance(joint, Rebate) else "from"
 
 
 def sawn_remarks(floor: Floor, joints: Sequence[Joint], bodies: Mapping[str, Body]) -> Iterator[str]:

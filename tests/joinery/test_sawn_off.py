@@ -65,7 +65,8 @@ LEVEL = joint("splayed", ["side"], "slope = 60\nsides = 4\nlevel_edges = true")
 def test_what_sawing_takes_whole_is_refused(refused, ring, trench, by):
     """No wood is left of it behind a bevel of 45 degrees."""
     (fault,) = refused(ringed(ring, trench))
-    assert 'joint "cut"' in fault.where
+    key = "width" if "rebate" in trench else "at" if "housing" in trench else "from"
+    assert f'joint "cut", {key}' in fault.where
     assert f"when all is sawn: the {by} takes the wood it is cut into" in fault.message
     assert f"{'a wider one' if 'rebate' in trench else 'a place'} clear of the {by}" in fault.accepted
 
