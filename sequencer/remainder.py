@@ -21,6 +21,7 @@ from sequencer.pipeline import Prepared, order
 from sequencer.planbook import GOES_ON, steps_before, told_going_on
 from sequencer.planfile import PartRecord, Plan, Reading
 from sequencer.quantity import counted, format_angle, format_minutes
+from sequencer.rulebook import MADE
 from sequencer.slips_left import meetings_left, remarks_left
 
 PROVE = "prove it on a piece made there"
@@ -115,6 +116,8 @@ class _Rest:
         for edge in plan.precedence:
             if edge.strength == "must":
                 self.musts[edge.before].append(edge)
+        self.works = {operation.id: operation for operation in (*plan.done, *plan.operations)}
+        self.records = {part.id: part for part in (*plan.parts, *self.remade.values())}
         self.copies: dict[str, list[Operation]] = defaultdict(list)
         """What is made again of an operation of the first plan, now or still from before."""
         for operation in (*self.left.values(), *(copy.operation for copy in self.again)):
@@ -164,6 +167,20 @@ class _Rest:
                 accepted = "a part that some step done was on"
                 message = f"nothing was done yet to {part}: it needs no making again"
                 raise _refused(message, "--spoiled", accepted)
+
+    def _one_will_do(self, edge: Edge) -> bool:
+        """Whether what a surface was made for is of no part (a setting block, a jig), so that any piece with the
+        surface serves, and good ones have it already: then new ones are not waited for."""
+        before, after = self.works.get(edge.before), self.works.get(edge.after)
+        if edge.rule != MADE or before is None or after is None or after.parts or before.id in self.left:
+            return False
+        bear = {surface.rpartition("/")[0] for surface in {*before.makes} & {*after.registers_on}}
+        return all(self._good(part) > 0 for part in bear)
+
+    def _good(self, part: str) -> int:
+        """How many pieces of a part of the first plan were never made again, at least; none of what is no part."""
+        planned = self.records[part].quantity if part in self.records else 0
+        return planned - sum(each.quantity for each in self.records.values() if each.again == part)
 
     def _edges(self) -> Iterator[Edge]:
         """What must still wait for what, and what should; raises InputError where a done operation had to wait for one
@@ -215,17 +232,21 @@ class _Rest:
 
     def _onward(self, made: str, part: str) -> Iterator[list[Edge]]:
         """The ways from a done operation, by what must wait for what, to what is left or made again: to the next that
-        is, and on until one is of the very pieces."""
+        is, and on until one is of the very pieces. By way of what any good piece serves for only to those of these."""
         paths: list[list[Edge]] = [[edge] for edge in self.musts[made]]
-        seen: set[str] = set()
+        seen: set[tuple[str, bool]] = set()
         for path in paths:  # grows as it is gone through
-            name = path[-1].after
-            if name in seen:
+            name, theirs = path[-1].after, not part or not any(self._one_will_do(edge) for edge in path)
+            if (name, theirs) in seen:
                 continue
-            seen.add(name)
-            if name in self.left or self.copies[name]:
+            seen.add((name, theirs))
+            still, these = name in self.left, bool(self._of_these(name, part))
+            if not theirs:
+                these = these or (still and self.records[part].goes_through(self.left[name]))
+                still = False
+            if still or these or (theirs and self.copies[name]):
                 yield path
-            if name not in self.left and not self._of_these(name, part):
+            if not still and not these:
                 paths += [[*path, edge] for edge in self.musts[name]]
 
     def _wishes(self) -> Iterator[Edge]:

@@ -224,6 +224,42 @@ def test_a_piece_of_a_new_piece_is_worked_as_that_was() -> None:
     assert sorted(drawn) == sorted(planned) != []
 
 
+@pytest.mark.parametrize(("spoiled", "waits"), [(1, False), (12, False), (13, True)])
+def test_a_setting_block_waits_for_new_pieces_only_where_no_good_one_is_left(
+    spoiled: int, waits: bool
+) -> None:
+    """It is held against the bevel of any piece: of thirteen sides, one of them spare, with their bevels sawn twelve,
+    one or none are good. The slots of the sides wait for the new bevels all the same."""
+    job, first = example("planter")
+    bevel = next(each for each in first.operations if each.kind == "bevel" and "level" not in each.id)
+    block = next(each for each in first.operations if each.kind == "block")
+    done = next(n for n, step in enumerate(first.steps, 1) if step.operation == bevel.id)
+    assert all(step.operation != block.id for step in first.steps[:done])
+    found = replan(job, first, Happened(done, spoiled={"side": spoiled}), 20)
+    (again,) = (each.id for each in found.operations if each.again == bevel.id)
+    waiting = {edge.after for edge in found.precedence if edge.before == again and edge.strength == "must"}
+    assert (block.id in waiting) is waits
+    assert {each.id for each in found.operations if each.kind == "plunge"} <= waiting
+
+
+@pytest.mark.parametrize(("spoiled", "waiting"), [(1, {"bore"}), (4, {"jig"})])
+def test_by_way_of_a_jig_only_the_new_pieces_own_work_waits(
+    spoiled: int, waiting: set[str], tmp_path: Path
+) -> None:
+    """A jig is made to an end of the rails, by which rails are bored and stiles notched: good rails serve for it, but
+    no rail is bored before it is cut."""
+    at = {"station": "bench", "minutes_each": 1}
+    tables = [
+        {"id": "cut", "part": "rail", "quantity": 4, "makes": ["left end"], **at},
+        {"id": "jig", "quantity": 1, "registers_on": ["rail/left end"], **at},
+        {"id": "bore", "part": "rail", "quantity": 4, "after": ["jig"], **at},
+        {"id": "notch", "part": "stile", "quantity": 4, "after": ["jig"], **at},
+    ]
+    job = loaded(tmp_path, head(rail=4, stile=4) + as_toml({"operation": tables}))
+    found = replan(job, plan(job, time_limit=20), Happened(1, spoiled={"rail": spoiled}), 20)
+    assert {edge.after for edge in found.precedence if edge.before == "cut-remade"} == waiting
+
+
 def test_new_boards_of_a_panel_say_that_outer_edges_stay_whole() -> None:
     """The hint of the first plan stands on the cards of the boards made again."""
     job, first = example("board-panel")

@@ -46,16 +46,20 @@ DUST = Caution(
 def fragile(kind: str, at: str) -> Caution:
     """Of the sharp edge of a steep bevel, or point of a mitre; `at`: what it may lie at, "stop", "fence" or ""."""
     sharp = "point of the mitre" if kind == "mitre" else "edge of the bevel"
-    given = f"; give the {at} the opposite {kind}" if at else ""
+    given = {
+        "stop": f"; give the stop the opposite {kind}",
+        "fence": f"; lay an offcut of a first {kind} between it and the fence",
+        "": "",
+    }[at]
     return Caution(
         says=f"The sharp {sharp} is fragile: nothing bears on it{given}.",
         source="common practice, no source",
     )
 
 
-def near_stop(angle: str, stop: str) -> Caution:
-    """The caution for an angle that lies near a positive stop."""
+def near_stop(angle: str, stop: str, check: str) -> Caution:
+    """The caution for an angle that lies near a positive stop; `check`: how it is known to stand right."""
     return Caution(
-        says=f"{angle} is near the positive stop at {stop}: the tool wants to fall into it. Check against the block.",
+        says=f"{angle} is near the positive stop at {stop}: the tool wants to fall into it. {check}.",
         source="common practice, no source",
     )

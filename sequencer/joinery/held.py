@@ -72,13 +72,18 @@ def held_remarks(
             holders[joint.holds].append(joint)
     for name, holding in holders.items():
         panel = parts[name]
-        if not any(isinstance(j, TrenchJoint) and name in j.parts for j in joints):
+        if not _worked(panel, joints):
             yield from unlike_thickness(floor, panel, holding, slopes_of(rings))
         yield from _outside(holding, outside)
         inside = list(_inside(holding, outside))
         yield from _size(floor, panel, inside, joints, parts, rings)
         yield from _span(floor, panel, inside, joints, parts)
     yield from (says for _, says in turned)
+
+
+def _worked(panel: Part, joints: Sequence[Joint]) -> bool:
+    """Whether a part is itself grooved or rebated, so that its rim may be of another thickness."""
+    return any(isinstance(joint, TrenchJoint) and panel.id in joint.parts for joint in joints)
 
 
 def _outside(holding: Trenches, outward: Collection[Outward]) -> Iterator[str]:
@@ -118,7 +123,9 @@ def _size(
         list(_misfits(floor, panel, boards, _clear(opening, _reach(trenches, opening.flat))))
         for opening in _openings(joints, parts, trenches)
     ]
-    for across in level_openings(trenches, rings, parts):
+    # a worked rim may be as thin as it likes, which goes in farthest
+    rim = 0.0 if _worked(panel, joints) else panel.thickness
+    for across in level_openings(trenches, rings, parts, rim):
         found.append(list(_between_leaning(floor, panel, boards, across)))
     if found:
         yield from min(found, key=len)
@@ -139,13 +146,20 @@ def _clear(opening: Opening, reach: Mapping[str, float]) -> list[tuple[float, fl
     return [(side.free, sum(reach[part] for part in side.bounds)) for side in opening.sides]
 
 
-def _misfits(floor: Floor, panel: Part, boards: int, clear: Sequence[tuple[float, float]]) -> Iterator[str]:
+def _misfits(
+    floor: Floor,
+    panel: Part,
+    boards: int,
+    clear: Sequence[tuple[float, float]],
+    within: str = "from bottom to bottom",
+) -> Iterator[str]:
+    """Length and width against an opening; `within`: what the farthest that a part can reach is called."""
     held = panel.id if boards == 1 else f"{panel.id}, {boards} to a panel"
     for (free, deep), has in zip(sorted(clear), sorted((panel.length, boards * panel.width)), strict=True):
         if has <= free or has > free + deep - ROOM:
             what = "falls through" if has <= free else "leaves no room in what holds it"
             yield (
-                f"{held}: {floor.length(has)} {what}: the opening is {floor.length(free)}, from bottom to bottom "
+                f"{held}: {floor.length(has)} {what}: the opening is {floor.length(free)}, {within} "
                 f"{floor.length(free + deep)}"
             )
 
@@ -154,7 +168,8 @@ def _between_leaning(floor: Floor, panel: Part, boards: int, across: Sequence[Ac
     """Length and width against what sides that lean leave free at the lower lips of their grooves. Where there are more
     than four sides the part is cut to their shape from what the job tells, which is no less than they are apart."""
     if len(across) == 2:
-        yield from _misfits(floor, panel, boards, [(each.free, each.deep) for each in across])
+        clear = [(each.free, each.deep) for each in across]
+        yield from _misfits(floor, panel, boards, clear, "lying level in the grooves at most")
         return
     (each,) = across
     least = min(panel.length, boards * panel.width)

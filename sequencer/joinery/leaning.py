@@ -2,8 +2,13 @@
 
 A groove `width` wide and `depth` deep, in a side that slopes s from horizontal, is width sin s high at its mouth, and
 its bottom lies depth cos s off that height: what lies level goes to the bottom if it is no thicker than what both have
-in common. From the lower lip, which it lies on, to the bottom it is depth / sin s (plane geometry, as in
-`sequencer.joinery.rings`).
+in common. How far in it goes beyond the lower lip follows from which way the side leans (plane geometry, as in
+`sequencer.joinery.rings`):
+
+* out: the lower wall falls away outward, so it lies on the lip, and the bottom is depth / sin s off there;
+* in: the lower wall rises outward, so with its underside h above the lip it goes no farther than h tan s, and the
+  bottom leans in over it: at its upper side, t higher, that is depth / sin s - (h + t) / tan s off. It goes farthest
+  where both are the same, which is (depth - t cos s) sin s.
 """
 
 from __future__ import annotations
@@ -19,7 +24,7 @@ from sequencer.model.parts import Groove, Part, Splayed
 
 class Across(NamedTuple):
     """From one side of a ring to that across: the parts of both, how far their grooves' lower lips are apart, and how
-    far it is from there to the bottoms of both grooves together."""
+    far beyond these a level board goes into both grooves together."""
 
     bounds: tuple[str, str]
     free: float
@@ -52,10 +57,10 @@ def width_for(thickness: float, joint: TrenchJoint, slope: float) -> float:
 
 
 def level_openings(
-    trenches: Sequence[TrenchJoint], rings: Sequence[Ring], parts: Mapping[str, Part]
+    trenches: Sequence[TrenchJoint], rings: Sequence[Ring], parts: Mapping[str, Part], rim: float
 ) -> Iterator[tuple[Across, ...]]:
     """What lies between the sides of every splayed ring that all have such a groove inside: of a rectangle both ways,
-    of an even number of sides all alike the one way there is."""
+    of an even number of sides all alike the one way there is. `rim`: how thick the board is that goes into them."""
     grooves = [joint for joint in trenches if isinstance(joint, Groove) and joint.on == "back"]
     for ring in rings:
         if not isinstance(ring.joint, Splayed):
@@ -66,10 +71,12 @@ def level_openings(
                 (round(parts[p].length, 3), slope) for p, slope in zip(ring.places, ring.slopes, strict=True)
             }
             if n == 4 and inside == {90.0}:
-                yield tuple(_across(ring, k, lower_run(ring, k + 1, parts), groove, parts) for k in (0, 1))
+                yield tuple(
+                    _across(ring, k, lower_run(ring, k + 1, parts), groove, parts, rim) for k in (0, 1)
+                )
             elif n % 2 == 0 and len(inside) == len(sides) == 1:
                 flats = lower_run(ring, 0, parts) / tan(radians(180.0 / n))
-                yield (_across(ring, 0, flats, groove, parts),)
+                yield (_across(ring, 0, flats, groove, parts, rim),)
 
 
 def _round(grooves: Sequence[Groove], ring: Ring) -> Iterator[dict[str, Groove]]:
@@ -83,7 +90,7 @@ def _round(grooves: Sequence[Groove], ring: Ring) -> Iterator[dict[str, Groove]]
 
 
 def _across(
-    ring: Ring, here: int, flats: float, groove: Mapping[str, Groove], parts: Mapping[str, Part]
+    ring: Ring, here: int, flats: float, groove: Mapping[str, Groove], parts: Mapping[str, Part], rim: float
 ) -> Across:
     """`flats`: how far the outsides' lower arrises of a side and that across are apart."""
     free, deep, bounds = flats, 0.0, []
@@ -93,6 +100,7 @@ def _across(
         near = joint.from_
         lip = near if beside(joint) == "edge" else part.width - near - joint.width
         free += -lip * rise_outward(ring.joint, slope) - part.thickness * s
-        deep += joint.depth / s
+        leans_in = rise_outward(ring.joint, slope) > 0
+        deep += max(0.0, (joint.depth - rim * cos(radians(slope))) * s) if leans_in else joint.depth / s
         bounds.append(name)
     return Across((bounds[0], bounds[1]), free, deep)

@@ -207,7 +207,8 @@ def _cautions(work: Collected, joint: str, lot: _Lot) -> tuple[Caution, ...]:
         return cautions.PLUNGING, cautions.DUST
     text = f"fence angle {format_angle(lot.angle)}"
     work.remark(f"{joint}: {text} is near the positive stop at {format_angle(near)}")
-    return cautions.PLUNGING, cautions.DUST, cautions.near_stop(text, format_angle(near))
+    stop = cautions.near_stop(text, format_angle(near), "Check against the block")
+    return cautions.PLUNGING, cautions.DUST, stop
 
 
 def _notes(

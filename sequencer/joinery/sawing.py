@@ -232,7 +232,7 @@ def _cautions(work: Collected, joint: str, group: _Group) -> tuple[Caution, ...]
         stop = floor.near_stop("saw", name, value)
         if stop is not None and value > SQUARE:
             text = f"{name} {format_angle(value)}"
-            found.append(cautions.near_stop(text, format_angle(stop)))
+            found.append(cautions.near_stop(text, format_angle(stop), "Prove it on scrap"))
             work.remark(
                 f"{joint}: {text} is near the positive stop at {format_angle(stop)}; it is a setting of its own"
             )
@@ -331,11 +331,18 @@ def _way_round(floor: Floor, group: _Group) -> str:
             "tilt and gauge stay",
         }
         full = group.cuts[0].full_edge
+        foot = f"sight the foot of the mark on the {OPPOSITE[full]}, at the table"
+        down = "right end" in group.where
+        there = "" if down else f": face down the line lies underneath, {foot}"
         return (
             f"{'; '.join(lies[at] for at in group.where)} (left and right, edges and faces change places on a saw that "
-            f"tilts to the right). Cut to the line, stop off: the {full} keeps its full "
-            f"{floor.length(group.part.length)}. Face down the line lies underneath: sight the foot of the mark on the "
-            f"{OPPOSITE[full]}, at the table"
+            f"tilts to the right{there}). Cut to the line, stop off: the {full} keeps its full "
+            f"{floor.length(group.part.length)}"
+            + (
+                f". {'Right ends: the' if len(group.cuts) > 1 else 'The'} line lies underneath: {foot}"
+                if down
+                else ""
+            )
         )
     up = f"outside face up {CHANGE}" if group.bevelled else "face up"
     if len(group.cuts) == 1:

@@ -144,7 +144,9 @@ def test_the_sharp_edge_of_a_steep_stave_has_an_offcut_at_the_fence(job):
         text += f'[[joint]]\nid = "j"\nkind = "stave"\nparts = ["a"]\nsides = {sides}\n'
         (op,) = [op for op in derive(job(text)).operations if op.kind == "bevel"]
         says = " ".join(caution.says for caution in op.notes.cautions)
-        assert ("nothing bears on it; give the fence the opposite bevel" in says) is steep
+        assert (
+            "nothing bears on it; lay an offcut of a first bevel between it and the fence" in says
+        ) is steep
         assert ("offcut of a first bevel along the fence" in op.notes.way_round) is steep
         assert ("it fills the space under the sharp edge" in op.notes.way_round) is steep
 
@@ -171,9 +173,38 @@ def test_a_compound_cut_face_down_is_sighted_where_its_line_is(job):
         assert off(14.0) == pytest.approx(0.0, abs=0.01)
         assert off(0.0) == pytest.approx(14 * tan(tilt) / cos(gauge), abs=0.01)
     assert op.notes.table == "back (for the left end), face (for the right end)"
-    told = "Face down the line lies underneath: sight the foot of the mark on the edge, at the table"
+    told = "Right ends: the line lies underneath: sight the foot of the mark on the edge, at the table"
     assert {line.across for line in op.notes.lines} == {"edge"}
-    assert told in op.notes.way_round
+    assert op.notes.way_round.endswith(told)
+
+
+def test_a_compound_cut_tells_how_its_line_is_seen_as_it_lies(job):
+    """Where ends of one board are cut at settings of their own: with the outside face up the line is seen (told for a
+    blade that tilts to the left; on another the left ends are those with the face down), face down it is not."""
+    ring = 'kind = "splayed"\nparts = ["a", "b", "c", "d"]\nslope = 75\ncorners = [85, 95, 95, 85]'
+    sizes = {"a": 600, "b": 250, "c": 600 - 500 * cos(radians(85)), "d": 250}
+    text = "".join(boards([name]).replace("640", f"{size:.4f}") for name, size in sizes.items())
+    text += f'[[joint]]\nid = "j"\n{ring}\n'
+    seen = set()
+    for op in (op for op in derive(job(text)).operations if op.kind == "bevel"):
+        if len(op.notes.lines) > 1:
+            continue
+        (end,) = (line.start for line in op.notes.lines)
+        seen.add(end)
+        around, _, after = op.notes.way_round.partition("). Cut to the line")
+        foot = f"sight the foot of the mark on the {op.notes.lines[0].across}, at the table"
+        hidden = f"The line lies underneath: {foot}"
+        if end == "left end":
+            assert op.notes.table == "back"
+            assert "underneath" not in after
+            assert around.endswith(
+                f"on a saw that tilts to the right: face down the line lies underneath, {foot}"
+            )
+        else:
+            assert op.notes.table == "face"
+            assert "underneath" not in around
+            assert after.endswith(hidden)
+    assert seen == {"left end", "right end"}
 
 
 def test_a_flat_mitre_has_a_sharp_point(job):

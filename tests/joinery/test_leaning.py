@@ -128,3 +128,45 @@ def test_a_bottom_between_sides_of_two_slopes(job):
         found = told(job, part("bottom", round(length, 2), round(width, 2), 4.5) + text)
         assert len(found) == len(said), found
         assert all(word in says for word, says in zip(said, found, strict=True))
+
+
+def goes_in(width, depth, slope, rim):
+    """How far beyond the lower lip a level board goes into the groove of a side that leans in, mm: pushed outward at
+    one height after another until some point of its square edge, turned into the side's own section, is in the wood."""
+    up = rect(1, radians(180 - slope))  # up the side; outward across it is this a quarter turn back
+    farthest = 0.0
+    for high in np.arange(0.0, width, 0.01):
+        edge = np.linspace(high, high + rim, 9)[:, None] * 1j + np.arange(0.0, 2 * depth, 0.01)
+        along, into = (edge / up).real, (edge / (up * -1j)).real
+        groove = (along > -1e-9) & (along < width + 1e-9) & (into < depth + 1e-9)
+        free = np.all((into < 1e-9) | groove, axis=0)
+        farthest = max(farthest, 0.01 * (len(free) if free.all() else int(np.argmin(free))))
+    return farthest
+
+
+@pytest.mark.parametrize(
+    ("width", "depth", "slope", "rim"),
+    [(12, 6, 60, 7), (12, 6, 60, 3), (8, 6, 75, 6), (14, 4, 45, 5), (14, 4, 45, 2)],
+)
+def test_a_bottom_goes_less_far_into_sides_that_lean_in(job, width, depth, slope, rim):
+    """The lower wall rises outward and lifts it, the groove's bottom leans in over it."""
+    text = tray(4, slope, f"from = 10\nwidth = {width}\ndepth = {depth}", 'lean = "in"', 250.0)
+    free, _ = apart(job, part("bottom", 9, 9, 3.5) + text, {"side": 10})
+    most = free + 2 * goes_in(width, depth, slope, rim)
+    for size, fits in ((most - 0.6, True), (most - 0.4, False)):
+        board = part("bottom", round(size, 2), round(size, 2), rim)
+        found = [says for says in told(job, board + text) if "is loose in" not in says]
+        assert ["leaves no room" in says for says in found] == [True] * (not fits)
+        for says in found:
+            assert float(says.split("at most ")[1].removesuffix(" mm")) == pytest.approx(most, abs=0.1)
+
+
+def test_a_bottom_with_a_rim_of_its_own_may_be_thin_there(job):
+    """Rebated round, its rim is worked further as its maker likes: what is as thin as can be goes in depth sin slope,
+    to the lower corner of the groove's bottom."""
+    text = tray(4, 60, "from = 10\nwidth = 12\ndepth = 6", 'lean = "in"', 250.0)
+    free, _ = apart(job, part("bottom", 9, 9, 3.5) + text, {"side": 10})
+    rim = '[[joint]]\nid = "rim"\nkind = "rebate"\nparts = ["bottom"]\nwidth = 4\ndepth = 2\n'
+    most = free + 12 * sin(radians(60))
+    for size, remarks in ((most - 0.6, 0), (most - 0.4, 1)):
+        assert len(told(job, part("bottom", round(size, 2), round(size, 2), 7) + text + rim)) == remarks

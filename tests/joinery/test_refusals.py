@@ -277,6 +277,32 @@ def test_near_a_stop_is_said(job):
 
 
 @pytest.mark.parametrize(
+    ("pieces", "joint", "near"),
+    [
+        (12, 'kind = "stave"\n', {"bevel", "plunge"}),
+        (6, 'kind = "frame-mitre"\ncorner = 120\n', {"mitre"}),
+    ],
+)
+def test_an_angle_near_a_stop_is_proved_with_what_there_is(job, pieces, joint, near):
+    """The block is sawn with the saw as it stands and judged by its bevel, so it proves the mortiser's fence alone;
+    tilt and gauge are proved on scrap, as for a flat frame, which has no block (common practice, no source)."""
+    made = derive(job(board(pieces) + f'parts = ["side"]\n{joint}', shop="near_stop = 16\n"))
+    told = {
+        (op.kind, caution.says.partition("fall into it. ")[2])
+        for op in made.operations
+        for caution in op.notes.cautions
+        if "near the positive stop" in caution.says
+    }
+    proved = {
+        "plunge": "Check against the block.",
+        "bevel": "Prove it on scrap.",
+        "mitre": "Prove it on scrap.",
+    }
+    assert told == {(kind, proved[kind]) for kind in near}
+    assert any(op.kind == "block" for op in made.operations) == ("plunge" in near)
+
+
+@pytest.mark.parametrize(
     ("listed", "joint", "told"),
     [
         (

@@ -65,7 +65,8 @@ LEVEL = joint("splayed", ["side"], "slope = 60\nsides = 4\nlevel_edges = true")
 def test_what_sawing_takes_whole_is_refused(refused, ring, trench, by):
     """No wood is left of it behind a bevel of 45 degrees."""
     (fault,) = refused(ringed(ring, trench))
-    assert 'joint "cut"' in fault.where
+    key = "width" if "rebate" in trench else "at" if "housing" in trench else "from"
+    assert f'joint "cut", {key}' in fault.where
     assert f"when all is sawn: the {by} takes the wood it is cut into" in fault.message
     assert f"{'a wider one' if 'rebate' in trench else 'a place'} clear of the {by}" in fault.accepted
 
@@ -77,33 +78,59 @@ def test_what_sawing_takes_whole_is_refused(refused, ring, trench, by):
             CASE,
             4,
             'kind = "groove"\non = "right end"\nbeside = "face"\nfrom = 2\nwidth = 3\ndepth = 6',
-            "4 mm of 6 mm deep",
+            "nothing at the right end and 3 mm wide at its bottom, at most 4 mm deep",
         ),
         (
             CASE,
             4,
             'kind = "housing"\nat = [8]\nwidth = 10\ndepth = 6',
-            "4 mm of 10 mm wide and 4 mm of 6 mm deep",
+            "nothing at the back and 4 mm wide at its bottom, at most 4 mm deep",
         ),
         (
             CASE,
             4,
             'kind = "rebate"\non = "back"\nbeside = "left end"\nwidth = 18\ndepth = 6',
-            "4 mm of 18 mm wide and 4 mm of 6 mm deep",
+            "nothing at the back and 4 mm wide at its bottom, at most 4 mm deep",
         ),
         (
             STAVES,
             6,
             'kind = "groove"\non = "edge"\nbeside = "face"\nfrom = 1\nwidth = 2\ndepth = 5',
-            f"{5 - tan(radians(30)):.1f} mm of 5 mm deep",
+            f"nothing at the edge and 2 mm wide at its bottom, at most {5 - tan(radians(30)):.1f} mm deep",
+        ),
+        (
+            STAVES,
+            8,
+            'kind = "groove"\non = "back"\nfrom = 4\nwidth = 6\ndepth = 6',
+            f"{10 - 20 * tan(radians(22.5)):.1f} mm wide at the back and {10 - 14 * tan(radians(22.5)):.1f} mm at its "
+            "bottom",
+        ),
+        (
+            CASE,
+            4,
+            'kind = "rebate"\non = "face"\nbeside = "left end"\nwidth = 6\ndepth = 3',
+            "6 mm wide at the face and 3 mm at its bottom",
         ),
     ],
 )
 def test_what_sawing_takes_in_part_is_told(ring, sides, trench, left):
-    """At most so much is left of the width or depth asked for, where the bevel takes least of it: of a section in the
-    back whose inner corner is 18 mm from the end and 6 deep a right triangle with sides of 18 - (20 - 6)."""
+    """What the bevel leaves of a section at the surface it is cut into and at its bottom, and of its depth where it
+    takes least: of one in the back whose inner corner is 18 mm from the end and 6 deep a right triangle with sides of
+    18 - (20 - 6)."""
     (told,) = told_of(ring, trench, sides)
-    assert told.endswith(f"at most {left}")
+    assert told.endswith(f" deep, but {left}")
+
+
+@pytest.mark.parametrize(("slope", "left"), [(60, "10.5"), (85, "13.5"), (88, "13.8"), (89, "")])
+def test_a_level_edge_takes_of_a_rebate_beside_it(slope, left):
+    """It slants by 1 / tan slope across the depth, from the corner of edge and back on: of a rebate in the back 6 / tan
+    slope at the bottom. A tenth of a millimetre, at 89 degrees, is less than a check lets any cut be off."""
+    ring = LEVEL.replace("slope = 60", f"slope = {slope}")
+    told = told_of(ring, 'kind = "rebate"\non = "back"\nbeside = "edge"\nwidth = 14\ndepth = 6')
+    assert not left or left == f"{14 - 6 / tan(radians(slope)):.1f}"
+    assert [says.rpartition(", but ")[2] for says in told] == (
+        [f"14 mm wide at the back and {left} mm at its bottom"] if left else []
+    )
 
 
 def test_a_groove_in_a_mitred_end_is_whole_nowhere():
@@ -111,7 +138,18 @@ def test_a_groove_in_a_mitred_end_is_whole_nowhere():
     trench = 'kind = "groove"\non = "right end"\nbeside = "face"\nfrom = 1\nwidth = 3\ndepth = 6'
     (told,) = told_of(FRAME, trench)
     assert told == (
-        "side: the right mitre takes part of the groove cut: when all is sawn it is nowhere 3 mm wide and 6 mm deep"
+        "side: the right mitre takes part of the groove cut: when all is sawn it tapers from 3 mm wide at the right "
+        "end and 3 mm at its bottom, and ends after 6 mm of 120 mm"
+    )
+
+
+def test_a_rebate_along_a_mitre_tapers():
+    """Mitres of 15 degrees (corners of 150) take 120 tan 15 = 32.2 mm of the length at one edge, none at the other."""
+    trench = 'kind = "rebate"\non = "back"\nbeside = "left end"\nwidth = 40\ndepth = 4'
+    (told,) = told_of(joint("frame-mitre", ["side"], "corner = 150"), trench, 12)
+    less = f"{40 - 120 * tan(radians(15)):.1f} mm"
+    assert told.endswith(
+        f"it tapers from 40 mm wide at the back and 40 mm at its bottom to {less} and {less}"
     )
 
 
