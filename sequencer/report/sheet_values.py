@@ -121,23 +121,53 @@ def _spares_note(names: tuple[str, ...]) -> str:
     )
 
 
-def _marking(book: PlanBook, marked: Marking) -> list[list[dict[str, Any]]]:
-    """For each part all pencil lines of all its steps; parts that share a joint in one group, side by side."""
+def marking_figures(book: PlanBook) -> dict[str, Figure]:
+    """Each part laid flat with all its pencil lines, as the marking-out sheet shows it, by the part's name."""
+    marked, marks = Marking(book), _marks(book)
+    longest = max((book.parts[name].length for name in marks if name in book.parts), default=0.0)
+    width = _HALF if any(len(group) > 1 for group in marked.groups) else _WHOLE
+    return {
+        name: marking_figure(part, marks[name], longest, width, book.plan.unit, _slants(book, part))
+        for group in marked.groups
+        for name in group
+        if (part := book.parts.get(name))
+    }
+
+
+def _marks(book: PlanBook) -> dict[str, list[Mark]]:
+    """For each part all pencil lines of all its steps, each once, with the rows it is for."""
     rows: dict[str, dict[PencilLine, set[float]]] = {}
     for step in book.plan.steps:
         operation = book.operation(step.operation)
         for line in operation.notes.lines:
             rows.setdefault(line.part, {}).setdefault(line, set()).update(_rows(book, operation, line))
-    marks = {
+    return {
         name: [Mark(line, tuple(sorted(places))) for line, places in found.items()]
         for name, found in rows.items()
     }
-    longest = max((book.parts[name].length for name in marks if name in book.parts), default=0.0)
-    width = _HALF if any(len(group) > 1 for group in marked.groups) else _WHOLE
+
+
+def _marking(book: PlanBook, marked: Marking) -> list[list[dict[str, Any]]]:
+    """The marked parts; those that share a joint in one group, side by side."""
+    drawn, marks = marking_figures(book), _marks(book)
     return [
-        [_marked_part(book, marked, name, marks[name], longest, width) for name in group]
+        [
+            {
+                "part": name,
+                "size": _size(book, name),
+                "mates": ", ".join(marked.mates(name)),
+                "figure": drawn.get(name),
+                "lines": _line_rows(book, [mark.line for mark in marks[name]]),
+            }
+            for name in group
+        ]
         for group in marked.groups
     ]
+
+
+def _size(book: PlanBook, name: str) -> str:
+    part = book.parts.get(name)
+    return size_text((part.length, part.width, part.thickness), book.plan.unit) if part else ""
 
 
 def _marking_says(marked: Marking, names: tuple[str, ...]) -> str:
@@ -155,21 +185,6 @@ def _marking_says(marked: Marking, names: tuple[str, ...]) -> str:
     told += [f"Lay {listed(group)} side by side and carry the lines across." for group in together]
     told += [f"Mark {listed(alone)} from the list."] if alone else []
     return " ".join(told)
-
-
-def _marked_part(
-    book: PlanBook, marked: Marking, name: str, marks: list[Mark], longest: float, width: float
-) -> dict[str, Any]:
-    part = book.parts.get(name)
-    slants = _slants(book, part) if part else {}
-    figure = marking_figure(part, marks, longest, width, book.plan.unit, slants) if part else None
-    return {
-        "part": name,
-        "size": size_text((part.length, part.width, part.thickness), book.plan.unit) if part else "",
-        "mates": ", ".join(marked.mates(name)),
-        "figure": figure,
-        "lines": _line_rows(book, [mark.line for mark in marks]),
-    }
 
 
 def _slants(book: PlanBook, part: PartRecord) -> dict[str, tuple[float, float]]:

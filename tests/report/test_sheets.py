@@ -136,6 +136,26 @@ def test_every_drawing_is_a_file_of_its_own(tmp_path: Path) -> None:
     assert len([path for path in paths if path.name.startswith("step-")]) >= len(cut)
 
 
+def test_every_marked_part_is_drawn_as_a_file() -> None:
+    """Each part with pencil lines has the figure of the marking-out sheet, in a file of its own, be its name told from
+    another's by signs only that no file name takes."""
+    plan = example("shelf-unit")
+    marked = {line.part for op in plan.operations for line in op.notes.lines}
+    names = {"marking-01-housed-shelf.svg", "marking-02-side.svg", "marking-03-bottom-shelf.svg"}
+    drawn = {name: figure for name, figure in drawings(plan).items() if name.startswith("marking-")}
+    assert set(drawn) == names
+    assert {figure.title for figure in drawn.values()} == marked == {"housed shelf", "side", "bottom shelf"}
+    shown = [part["figure"] for group in sheets(PlanBook(plan))["marking"] for part in group]
+    assert list(drawn.values()) == shown
+
+    called = {"long apron": "a/b", "short apron": "a b"}
+    text = example("side-table").model_dump_json()
+    for old, new in called.items():
+        text = text.replace(f'"{old}"', f'"{new}"').replace(f'"{old}/', f'"{new}/')
+    alike = [name for name in drawings(Plan.model_validate_json(text)) if name.endswith("-a-b.svg")]
+    assert len([name for name in alike if name.startswith("marking-")]) == 2
+
+
 def test_web_page_is_whole_and_fetches_nothing() -> None:
     """The HTML page holds the sheets and every card with its drawings and tick boxes, its links lead to cards on the
     page, names stay text, and nothing is loaded."""
