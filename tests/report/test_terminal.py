@@ -249,6 +249,10 @@ def test_parts_are_named_by_whole_words() -> None:
         ("sand the inside of side", ("side",), ""),
         ("put pan together", ("a", "b"), " (a, b)"),
         ("rip [/x] <b>& to width", ("[/x] <b>&",), ""),
+        ("sand the inside faces of front, right side and back", ("front", "right side", "back"), ""),
+        ("sand the inside faces of front and right side", ("front", "side", "right side"), " (side)"),
+        ("sand the inside faces of front and more", ("front", "back", "lid"), " (back, lid)"),
+        ("sand what was glued", ("",), ""),
     ):
         pieces = tuple(Pieces(part, 2) for part in parts)
         step = StepLine(1, "x", words, pieces, 2, 1, 0.0, ())
