@@ -15,12 +15,15 @@ from sequencer.report.drawing.part import part_figures
 from sequencer.report.drawing.section import section_figures
 from sequencer.report.drawing.svg import svg
 from sequencer.report.drawing.timeline import timeline_figure
+from sequencer.report.sheet_values import marking_figures
 
 
 def figures(plan: Plan) -> Iterator[tuple[str, Figure]]:
-    """All drawings of a plan, each with a name fit for a file: by card, then by step."""
+    """All drawings of a plan, each with a name fit for a file: for the whole job, by marked part, by card and step."""
     book = PlanBook(plan)
     yield "timeline", timeline_figure(book, 180.0)
+    for count, (part, figure) in enumerate(marking_figures(book).items(), 1):
+        yield f"marking-{count:02d}-{_name(part)}", figure
     number = 0
     for setup in plan.setups:
         record = book.stations.get(setup.station)

@@ -20,6 +20,8 @@ from sequencer.report.listing import listed
 from sequencer.report.stocklist import SPARE_IN, cut_list, preparations, size_text, slips, unspared
 
 _WHOLE, _HALF = 178.0, 86.0  # room for a marking-out drawing: the sheet's width, or half of it, mm
+_INWARDS = {"face": -1.0, "back": 1.0}  # which way through the thickness slots go that are plunged in there
+_SAME = 0.05  # a slot this near a line lies on it, mm
 
 
 def sheet_values(book: PlanBook) -> dict[str, Any]:
@@ -119,21 +121,53 @@ def _spares_note(names: tuple[str, ...]) -> str:
     )
 
 
-def _marking(book: PlanBook, marked: Marking) -> list[list[dict[str, Any]]]:
-    """For each part all pencil lines of all its steps; parts that share a joint in one group, side by side."""
-    marks: dict[str, list[Mark]] = {}
+def marking_figures(book: PlanBook) -> dict[str, Figure]:
+    """Each part laid flat with all its pencil lines, as the marking-out sheet shows it, by the part's name."""
+    marked, marks = Marking(book), _marks(book)
+    longest = max((book.parts[name].length for name in marks if name in book.parts), default=0.0)
+    width = _HALF if any(len(group) > 1 for group in marked.groups) else _WHOLE
+    return {
+        name: marking_figure(part, marks[name], longest, width, book.plan.unit, _slants(book, part))
+        for group in marked.groups
+        for name in group
+        if (part := book.parts.get(name))
+    }
+
+
+def _marks(book: PlanBook) -> dict[str, list[Mark]]:
+    """For each part all pencil lines of all its steps, each once, with the rows it is for."""
+    rows: dict[str, dict[PencilLine, set[float]]] = {}
     for step in book.plan.steps:
         operation = book.operation(step.operation)
         for line in operation.notes.lines:
-            mark = Mark(line, _ends(book, operation, line))
-            if mark not in marks.setdefault(line.part, []):
-                marks[line.part].append(mark)
-    longest = max((book.parts[name].length for name in marks if name in book.parts), default=0.0)
-    width = _HALF if any(len(group) > 1 for group in marked.groups) else _WHOLE
+            rows.setdefault(line.part, {}).setdefault(line, set()).update(_rows(book, operation, line))
+    return {
+        name: [Mark(line, tuple(sorted(places))) for line, places in found.items()]
+        for name, found in rows.items()
+    }
+
+
+def _marking(book: PlanBook, marked: Marking) -> list[list[dict[str, Any]]]:
+    """The marked parts; those that share a joint in one group, side by side."""
+    drawn, marks = marking_figures(book), _marks(book)
     return [
-        [_marked_part(book, marked, name, marks[name], longest, width) for name in group]
+        [
+            {
+                "part": name,
+                "size": _size(book, name),
+                "mates": ", ".join(marked.mates(name)),
+                "figure": drawn.get(name),
+                "lines": _line_rows(book, [mark.line for mark in marks[name]]),
+            }
+            for name in group
+        ]
         for group in marked.groups
     ]
+
+
+def _size(book: PlanBook, name: str) -> str:
+    part = book.parts.get(name)
+    return size_text((part.length, part.width, part.thickness), book.plan.unit) if part else ""
 
 
 def _marking_says(marked: Marking, names: tuple[str, ...]) -> str:
@@ -153,21 +187,6 @@ def _marking_says(marked: Marking, names: tuple[str, ...]) -> str:
     return " ".join(told)
 
 
-def _marked_part(
-    book: PlanBook, marked: Marking, name: str, marks: list[Mark], longest: float, width: float
-) -> dict[str, Any]:
-    part = book.parts.get(name)
-    slants = _slants(book, part) if part else {}
-    figure = marking_figure(part, marks, longest, width, book.plan.unit, slants) if part else None
-    return {
-        "part": name,
-        "size": size_text((part.length, part.width, part.thickness), book.plan.unit) if part else "",
-        "mates": ", ".join(marked.mates(name)),
-        "figure": figure,
-        "lines": _line_rows(book, list(dict.fromkeys(mark.line for mark in marks))),
-    }
-
-
 def _slants(book: PlanBook, part: PartRecord) -> dict[str, tuple[float, float]]:
     """Where the ends of the finished face meet the reference edge and the far edge, mm along the length."""
     face = finished(book.plan, part).after.face("face")
@@ -181,13 +200,20 @@ def _slants(book: PlanBook, part: PartRecord) -> dict[str, tuple[float, float]]:
     }
 
 
-def _ends(book: PlanBook, operation: Operation, line: PencilLine) -> frozenset[str]:
-    """The ends of the part that the mortises the line is for lie at."""
+def _rows(book: PlanBook, operation: Operation, line: PencilLine) -> set[float]:
+    """Where the slots lie that a line along face or back is for: their places along the board, mm."""
     part = book.parts.get(line.part)
-    if part is None:
-        return frozenset()
-    mouths = [cut.mouth[0] for cut in operation.cuts if isinstance(cut, Slot) and cut.part == line.part]
-    return frozenset("left" if x < part.length / 2 else "right" for x in mouths)
+    if part is None or line.across not in _INWARDS:
+        return set()
+    far = line.start == "far edge"
+    return {
+        cut.mouth[0]
+        for cut in operation.cuts
+        if isinstance(cut, Slot)
+        and cut.part == line.part
+        and cut.axis[2] * _INWARDS[line.across] > 0.5
+        and any(abs((part.width - cut.mouth[1] if far else cut.mouth[1]) - at) < _SAME for at in line.at)
+    }
 
 
 def _line_rows(book: PlanBook, lines: list[PencilLine]) -> list[list[str]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from rich.console import Console
@@ -16,6 +16,7 @@ from sequencer.report.terminal_page import GOOD, HEADING, QUIET, Page
 if TYPE_CHECKING:
     from sequencer.corner import CornerAngles
     from sequencer.model.shop import Shop
+    from sequencer.operations import Choice, MatesGroup, Worklist
     from sequencer.pipeline import Prepared
     from sequencer.rulebook import Rule
 
@@ -110,10 +111,8 @@ def print_check(prepared: Prepared, console: Console) -> None:
     )
     for rule, count in by_rule.most_common():
         page.entry("", (f"{rule}: {count}", QUIET), at=WIDE)
-    words = {operation.id: operation.in_words for operation in worklist.operations}
-    for mates in worklist.mates:
-        held = ", ".join(_held(job.shop, name) for name in mates.hold)
-        together = "; ".join(dict.fromkeys(words.get(name, name) for name in mates.operations))
+    for together, hold in _mates(worklist):
+        held = ", ".join(_held(job.shop, name) for name in hold)
         page.entry("mates", f"{together}: ", (f"without moving {held}", QUIET), at=WIDE)
     for choice in worklist.choices:
         page.entry("choice", f"{as_words(choice.id)}: {' or '.join(map(as_words, choice.options))}", at=WIDE)
@@ -122,6 +121,39 @@ def print_check(prepared: Prepared, console: Console) -> None:
     for remark in worklist.remarks:
         page.entry("remark", remark, at=WIDE)
     page.blank()
+
+
+def _mates(worklist: Worklist) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Mates in words with what is held for them: those of some options of a choice with these before them, those that
+    every option has alike once.
+    """
+    words = {operation.id: operation.in_words for operation in worklist.operations}
+    told: dict[tuple[str, tuple[str, ...], str], set[str]] = {}
+    for mates in worklist.mates:
+        together = "; ".join(dict.fromkeys(words.get(name, name) for name in mates.operations))
+        choice, options = _only_in(mates, worklist.choices)
+        told.setdefault((together, mates.hold, choice), set()).update(options)
+    all_options = {choice.id: choice.options for choice in worklist.choices}
+    for (together, hold, choice), found in told.items():
+        options = [option for option in all_options.get(choice, ()) if option in found]
+        if len(options) == len(all_options.get(choice, ())):
+            yield together, hold
+        else:
+            yield f"with {as_words(choice)} {' or '.join(map(as_words, options))}: {together}", hold
+
+
+def _only_in(mates: MatesGroup, choices: Sequence[Choice]) -> tuple[str, list[str]]:
+    """The choice and those of its options that mates are made with: one of them may be made whatever is taken; nothing
+    where two are, which bind each other with any option, or where they are made by several choices.
+    """
+    chosen = {name for choice in choices for made in choice.options.values() for name in made}
+    ways = set(mates.operations) & chosen
+    if len(mates.operations) - len(ways) < 2:
+        for choice in choices:
+            options = [name for name, made in choice.options.items() if ways <= set(made)]
+            if options:
+                return choice.id, options
+    return "", []
 
 
 def _held(shop: Shop, name: str) -> str:

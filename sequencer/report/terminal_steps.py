@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from rich.console import Console
 from rich.text import Text
@@ -71,17 +72,21 @@ def _step(page: Page, step: StepLine, reasons: tuple[Why, ...], told: dict[tuple
 
 
 def _missing(page: Page, step: StepLine) -> Text:
-    """The parts, unless the one worked on stands in the words, and how many cuts each piece takes.
+    """The parts that do not stand in the words, and how many cuts each piece takes.
 
     Of what is put together all is told: a part whose name is a word of the sentence ("half") is not meant by it.
     """
-    alone = len(step.pieces) == 1 and not step.pieces[0].sets
-    named = alone and _names(step.what, step.pieces[0].part)
-    told = [piece.part for piece in step.pieces if piece.part and not named]
+    parts = [piece.part for piece in step.pieces if piece.part]
+    named = set() if any(piece.sets for piece in step.pieces) else _named(step.what, parts)
+    told = [part for part in parts if part not in named]
     told += [f"{step.cuts} cuts each"] if step.cuts > 1 else []
     return page.text((f" ({', '.join(told)})", QUIET)) if told else Text()
 
 
-def _names(words: str, part: str) -> bool:
-    """Whether the words name the part: as words of their own, not within another ("side" in "inside")."""
-    return re.search(rf"(?<!\w){re.escape(part)}(?!\w)", words) is not None
+def _named(words: str, parts: Sequence[str]) -> set[str]:
+    """Those of the parts that the words name: as words of their own, not within another one ("side" in "inside") or
+    within the name of another part ("rail" in "short rail").
+    """
+    longest_first = sorted(parts, key=len, reverse=True)
+    names = "|".join(re.escape(part) for part in longest_first)
+    return set(re.findall(rf"(?<!\w)(?:{names})(?!\w)", words)) if names else set()

@@ -9,6 +9,7 @@ import pytest
 
 from sequencer.joinery import assembly, mating, meetings, quantities, truing, whole
 from sequencer.joinery.joined import Joined, Way
+from sequencer.model import surfaces
 from sequencer.model.parts import Part
 
 WAY = Way("square", (), ())
@@ -37,8 +38,9 @@ STRANGER = SimpleNamespace(
         lambda joint, parts: assembly.links_of(Joined(joint, ways=[WAY]), WAY, {}, parts),
         lambda joint, parts: whole._followed(Joined(joint, ways=[WAY])),
         lambda joint, parts: whole._unlike(joint, parts["one"], parts["other"]),
+        lambda joint, parts: list(surfaces.made_by(joint)),
     ],
-    ids=["pairs_of", "needed", "meetings_made", "times", "truing", "links", "followed", "unlike"],
+    ids=["pairs_of", "needed", "meetings_made", "times", "truing", "links", "followed", "unlike", "made_by"],
 )
 def test_a_kind_that_is_not_known_is_taken_for_no_other(ask) -> None:
     """Each way of telling joints apart says that it does not know this one."""

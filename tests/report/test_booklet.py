@@ -260,6 +260,7 @@ def test_a_number_stays_with_what_it_counts() -> None:
         "each box 5 pieces; 2 cuts each, 34 mm × 13 mm of 12 slots in step 17",
         "card 3 from 21 to 28 mm",
         "slip 5 × 32 × 8 mm (29 CFR 1910.213)",
+        "named in the job (spare = 1), wide = 3/4 in, 29 CFR 1910.213(a)(6), (c)(7) and (d)",
     )
     printed = booklet_values(two_shelves(), sheets=False)
     printed["cards"] = printed["cards"][:1]
@@ -271,7 +272,8 @@ def test_a_number_stays_with_what_it_counts() -> None:
     assert text.count("pieces") == 110
     bound = ("5 pieces", "2 cuts", "34 mm", "13 mm", "12 slots", "28 mm", "step 17", "card 3")
     bound += ("mm × 13", "5 × 32", "32 × 8", "29 CFR", "CFR 1910")
-    broken = [each for each in bound if re.search(each.replace(" ", r"\s*\n\s*"), text)]
+    bound += ("spare =", "= 1", "wide =", "= 3", "4 in", "213 (a", "(a) (6", "(c) (7")
+    broken = [each for each in bound if re.search(re.escape(each).replace("\\ ", r"\s*\n\s*"), text)]
     assert not broken
     assert re.search(r"box\s*\n", text)  # lines end in the midst of the words
     assert re.search(r"21\s*\n\s*to", text)

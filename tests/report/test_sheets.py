@@ -19,9 +19,10 @@ from sequencer.planfile import PartRecord, Plan, StationRecord
 from sequencer.quantity import in_unit, parse_length
 from sequencer.report.card_page import count_text, pieces_text
 from sequencer.report.drawing.figure import Path as DrawnPath
+from sequencer.report.drawing.figure import Words
 from sequencer.report.drawing.marking import Mark, marking_figure
 from sequencer.report.figures import drawings, write_svg
-from sequencer.report.sheet_values import sheet_values
+from sequencer.report.sheet_values import sheet_values, sheets
 from sequencer.report.spreadsheet import write_csv
 from sequencer.report.stocklist import slips
 from sequencer.report.web import write_html
@@ -133,6 +134,26 @@ def test_every_drawing_is_a_file_of_its_own(tmp_path: Path) -> None:
         assert ElementTree.parse(path).getroot().tag.endswith("svg")
     cut = [step for step in plan.steps if PlanBook(plan).operation(step.operation).cuts]
     assert len([path for path in paths if path.name.startswith("step-")]) >= len(cut)
+
+
+def test_every_marked_part_is_drawn_as_a_file() -> None:
+    """Each part with pencil lines has the figure of the marking-out sheet, in a file of its own, be its name told from
+    another's by signs only that no file name takes."""
+    plan = example("shelf-unit")
+    marked = {line.part for op in plan.operations for line in op.notes.lines}
+    names = {"marking-01-housed-shelf.svg", "marking-02-side.svg", "marking-03-bottom-shelf.svg"}
+    drawn = {name: figure for name, figure in drawings(plan).items() if name.startswith("marking-")}
+    assert set(drawn) == names
+    assert {figure.title for figure in drawn.values()} == marked == {"housed shelf", "side", "bottom shelf"}
+    shown = [part["figure"] for group in sheets(PlanBook(plan))["marking"] for part in group]
+    assert list(drawn.values()) == shown
+
+    called = {"long apron": "a/b", "short apron": "a b"}
+    text = example("side-table").model_dump_json()
+    for old, new in called.items():
+        text = text.replace(f'"{old}"', f'"{new}"').replace(f'"{old}/', f'"{new}/')
+    alike = [name for name in drawings(Plan.model_validate_json(text)) if name.endswith("-a-b.svg")]
+    assert len([name for name in alike if name.startswith("marking-")]) == 2
 
 
 def test_web_page_is_whole_and_fetches_nothing() -> None:
@@ -297,13 +318,13 @@ def test_counts_say_what_they_count() -> None:
 
 
 def test_pencil_lines_lie_on_the_surface_they_cross() -> None:
-    """Lines across an end or edge lie on its strip outside the board; on the back they are dashed, at their end."""
+    """Lines across an end or edge lie on its strip outside the board; on the back they are dashed, in their row."""
     part = PartRecord(id="rail", quantity=4, length=200.0, width=50.0, thickness=20.0)
 
-    def drawn(start: str, across: str, *ends: str) -> list[tuple[str | None, float, float, float, float]]:
+    def drawn(start: str, across: str, *rows: float) -> list[tuple[str | None, float, float, float, float]]:
         line = PencilLine(part="rail", start=start, across=across, at=(30.0,), what="centres of the slots")
         blank = marking_figure(part, (), 200.0, 86.0, "mm")
-        figure = marking_figure(part, (Mark(line, frozenset(ends)),), 200.0, 86.0, "mm")
+        figure = marking_figure(part, (Mark(line, rows),), 200.0, 86.0, "mm")
         assert len(figure.items) > len(blank.items)
         board = next(item for item in figure.items if isinstance(item, DrawnPath) and item.closed)
         left, low = board.points[0]
@@ -331,10 +352,61 @@ def test_pencil_lines_lie_on_the_surface_they_cross() -> None:
     assert low < high < 0
     _, low, high, *_ = drawn("left end", "far edge bevel")[0]
     assert 1 < low < high
-    pen, low, high, *_ = drawn("edge", "back", "right")[0]
+    pen, low, high, *_ = drawn("edge", "back", 190.0)[0]
     assert pen == "hidden"
-    assert 0.5 < low < high <= 1.0 + 1e-9
+    assert 0.5 < low < 0.95 < high <= 1.0 + 1e-9
+    _, low, high, *_ = drawn("edge", "back", 80.0)[0]
+    assert 0.25 < low < 0.4 < high < 0.5
+    assert drawn("edge", "face")[0][1:3] == pytest.approx((0.0, 1.0))
     assert drawn("left end", "face")[0][1:3] == pytest.approx((0.0, 1.0))
+
+
+def test_lines_along_a_board_run_through_the_rows_they_are_for() -> None:
+    """The sides of the shelf unit have slots for shelves 20 mm thick from 20, 350 and 680 mm on of 720 mm, three in
+    each row, 33.5, 100 and 166.5 mm from the edge: nine short lines, each through the middle of a slot and no other.
+    """
+    groups = sheets(PlanBook(example("shelf-unit")))["marking"]
+    (figure,) = [part["figure"] for group in groups for part in group if part["part"] == "side"]
+    board = next(item for item in figure.items if isinstance(item, DrawnPath) and item.closed)
+    (left, low), (right, _), *_ = board.points
+    scale = (right - left) / 720.0
+    found = []
+    for item in figure.items:
+        if isinstance(item, DrawnPath) and item.pen == "hidden" and item.points[0][1] == item.points[1][1]:
+            places = sorted((x - left) / scale for x, _ in item.points)
+            assert places[1] - places[0] < 150
+            through = [x for x in (30.0, 360.0, 690.0) if places[0] < x < places[1]]
+            found.append((*through, round((item.points[0][1] - low) / scale, 3)))
+    assert sorted(found) == [(x, y) for x in (30.0, 360.0, 690.0) for y in (33.5, 100.0, 166.5)]
+
+
+def test_lines_stop_short_of_the_next_row() -> None:
+    """Rows 20 mm apart on a board drawn at a fifth: their lines reach 4 mm on paper to either side at most, and do not
+    run on into each other. Sizes stand at the end that the rows are nearer to."""
+    part = PartRecord(id="rail", quantity=4, length=300.0, width=100.0, thickness=20.0)
+
+    def line(*at: float) -> PencilLine:
+        return PencilLine(part="rail", start="edge", across="face", at=at, what="centres of the slots")
+
+    marks = (Mark(line(25.0), (200.0,)), Mark(line(50.0), (220.0,)))
+    figure = marking_figure(part, marks, 300.0, 90.0, "mm")  # 30 mm of the width are kept for sizes
+    board = next(item for item in figure.items if isinstance(item, DrawnPath) and item.closed)
+    (left, _), (right, _), *_ = board.points
+    assert right - left == pytest.approx(60.0)
+    spans = [
+        (item.points[0][0] - left, item.points[1][0] - left)
+        for item in figure.items
+        if isinstance(item, DrawnPath)
+        and item.pen == "narrow"
+        and item.points[0][1] == item.points[1][1]
+        and left <= item.points[0][0] < item.points[1][0] <= right
+    ]
+    assert spans == [pytest.approx((38.0, 42.0)), pytest.approx((42.0, 46.0))]
+    sizes = [
+        item.at[0] for item in figure.items if isinstance(item, Words) and item.text in ("25 mm", "50 mm")
+    ]
+    assert len(sizes) == 2
+    assert min(sizes) > right
 
 
 def test_left_and_right_are_named_clear_of_the_board() -> None:

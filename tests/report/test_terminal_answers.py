@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from rich.cells import cell_len
 
 from sequencer.files import load_job
 from sequencer.joinery import derive, joint_report
+from sequencer.operations import Choice, MatesGroup, Operation, Worklist
 from sequencer.pipeline import prepare
 from sequencer.quantity import format_angle
 from sequencer.report.terminal import make_console, print_check, print_joints, print_rules
@@ -72,6 +74,47 @@ def test_a_checked_job_tells_its_operations_and_demands() -> None:
     assert f"operations {len(prepared.worklist.operations)} " in text
     musts = sum(edge.strength == "must" for edge in prepared.edges)
     assert f"{musts} demands and {len(prepared.edges) - musts} preferences" in text
+
+
+def test_mates_are_told_with_the_way_they_belong_to() -> None:
+    """The boxes' corners can be made in two ways: bevels are sawn alike in both, which is told once; slots in square
+    ends are those of one way, and the setting block stands among the mates of the other.
+    """
+    out = StringIO()
+    print_check(prepare(load_job(EXAMPLES / "tea-boxes" / "job.toml")), make_console(out, 200))
+    told = [each.split(" mates ")[0] for each in squeezed(out.getvalue()).split(" mates ")[1:]]
+    assert len(set(told)) == len(told)
+    bevels = [each for each in told if "bevel the right end and left end of large front" in each]
+    assert [each.partition("bevel the")[0] for each in bevels] == ["", "with large corner bevel first: "]
+    assert ["setting block" in each for each in bevels] == [False, True]
+    slots = [each for each in told if "in the back of small front" in each]
+    assert [each.partition("plunge")[0] for each in slots] == ["with small corner square first: "]
+    assert [each.partition("plunge")[0] for each in told if "lid rail" in each] == [""]
+
+
+@pytest.mark.parametrize(
+    ("mates", "told"),
+    [
+        (("plane", "turn"), "with knobs turned: plane; turn: "),
+        (("turn", "turn fine"), "with knobs turned: turn; turn fine: "),
+        (("oil", "wax"), "with knobs turned or carved: oil; wax: "),
+        (("plane", "rip", "turn"), "plane; rip; turn: "),
+        (("turn", "carve"), "turn; carve: "),
+    ],
+)
+def test_mates_made_whatever_is_chosen_have_no_way(mates: tuple[str, ...], told: str) -> None:
+    """One operation that is always made needs a way's for a mate, two do not; mates of some ways tell these."""
+    options = {"turned": ("turn", "turn fine", "oil", "wax"), "carved": ("carve", "oil", "wax"), "bought": ()}
+    names = ("plane", "rip", *dict.fromkeys(name for made in options.values() for name in made))
+    prepared = prepare(load_job(EXAMPLES / "mitred-box" / "job.toml"))
+    worklist = Worklist(
+        operations=tuple(Operation(id=name, station="saw") for name in names),
+        mates=(MatesGroup(operations=mates, hold=("saw.tilt",)),),
+        choices=(Choice(id="knobs", options=options),),
+    )
+    out = StringIO()
+    print_check(replace(prepared, worklist=worklist), make_console(out, 200))
+    assert f" mates {told}without moving" in squeezed(out.getvalue())
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from sequencer.operations import PencilLine
 from sequencer.planfile import PartRecord
@@ -19,16 +20,18 @@ from sequencer.report.drawing.figure import Figure, Item, Path, PenName, Spot, W
 _MOST = 40.0  # height of a board on the sheet, mm
 _SIZES = 30.0  # room beside the board for strips and sizes, mm
 _GAP = 0.8  # between the board and a strip folded out, mm
-_REACH = 0.25  # how much of the length a line at one end takes
+_REACH, _LEAST_REACH = 4.0, 1.0  # how far a line runs to either side of the row it is for, mm
 _CORNER = "joined across the face to the corner"
 
 
 @dataclass(frozen=True)
 class Mark:
-    """A pencil line and the ends ("left", "right") it belongs to; both or none: it runs the whole length."""
+    """A pencil line and where the rows lie that it is drawn through: places along the board from its left end, mm.
+    Without any it runs the whole length.
+    """
 
     line: PencilLine
-    ends: frozenset[str] = frozenset()
+    rows: tuple[float, ...] = ()
 
 
 Slant = tuple[float, float]
@@ -51,7 +54,7 @@ def marking_figure(
     cut = {side for mark in marks for side in _strips(mark.line) if _is_cut(mark.line.across)}
     square = {"left": (0.0, 0.0), "right": (part.length, part.length)}
     ends = square | {side: slant for side, slant in (slants or {}).items() if side in cut}
-    board = _Board(part, part.length * scale, part.width * scale, scale, ends)
+    board = _Board(part, part.length * scale, part.width * scale, scale, ends, _reach(marks, scale))
     items = board.outline({side for mark in marks for side in _strips(mark.line)})
     below: dict[bool, set[tuple[float, str]]] = {}
     beside: dict[tuple[str, bool], set[tuple[float, str]]] = {}
@@ -61,9 +64,9 @@ def marking_figure(
         for at in line.at:
             label = format_size(at, unit)
             if line.start in ("edge", "far edge", "reference edge"):
-                items += board.along(at * scale, far, line.across, mark.ends)
-                left = _side(line.across) == "left" or mark.ends == {"left"}
-                beside.setdefault(("left" if left else "right", far), set()).add((at * scale, label))
+                items += board.along(at * scale, far, line.across, mark.rows)
+                side = _side(line.across) or _nearer_end(mark.rows, part.length)
+                beside.setdefault((side, far), set()).add((at * scale, label))
             else:
                 x = (part.length - at if far else at) * scale
                 items += board.over(x, line, far)
@@ -82,6 +85,18 @@ def marking_figure(
     return framed(items, part.id, f"{part.id} laid flat with its pencil lines")
 
 
+def _reach(marks: Sequence[Mark], scale: float) -> float:
+    """How far lines run to either side of their rows on paper, mm: not into those of the next row."""
+    rows = sorted({x for mark in marks for x in mark.rows})
+    nearest = min((b - a for a, b in pairwise(rows)), default=math.inf)
+    return max(_LEAST_REACH, min(_REACH, nearest * scale / 2))
+
+
+def _nearer_end(rows: Sequence[float], length: float) -> str:
+    """The end beside which the sizes of lines along the board stand: the one that a row lies nearer to."""
+    return "right" if rows and length - max(rows) < min(rows) else "left"
+
+
 def _is_cut(across: str) -> bool:
     return across.endswith(("mitre", "bevel"))
 
@@ -95,6 +110,7 @@ class _Board:
     wide: float
     scale: float
     ends: dict[str, Slant]
+    reach: float
 
     @property
     def out(self) -> float:
@@ -150,18 +166,18 @@ class _Board:
         items += [Words((x, above), text, bold=True) for text, x in (("L", low), ("R", high))]
         return items
 
-    def along(self, at: float, far: bool, across: str, ends: frozenset[str]) -> list[Item]:
-        """A line `at` mm from the edge: on the end it is squared across, or on face or back at its ends."""
+    def along(self, at: float, far: bool, across: str, rows: Sequence[float]) -> list[Item]:
+        """A line `at` mm from the edge: on the end it is squared across, or on face or back through its rows."""
         side = _side(across)
         if side in ("left", "right"):
             reach = (self.out, _GAP) if side == "left" else (_GAP, self.out)
             first, last = (self.on_end(side, at, far, out) for out in reach)
             return [Path((first, last), "narrow")]
         y = self.wide - at if far else at
-        long = self.long * _REACH
-        spans = {"left": (0.0, long), "right": (self.long - long, self.long)}
-        found = [spans[end] for end in sorted(ends)] or [(0.0, self.long)]
-        return [Path(((low, y), (high, y)), _pen(across)) for low, high in found]
+        spans = [
+            (max(0.0, x * self.scale - self.reach), min(self.long, x * self.scale + self.reach)) for x in rows
+        ]
+        return [Path(((low, y), (high, y)), _pen(across)) for low, high in spans or [(0.0, self.long)]]
 
     def over(self, x: float, line: PencilLine, far: bool) -> list[Item]:
         """A line at `x`: on the edge it is squared across, over face or back, or slanting to a corner."""
