@@ -293,11 +293,11 @@ def test_peers_measured_earlier_are_joined(
     ("options", "said"),
     [
         (
-            ["--json", "{folder}/none/x.json"],
-            "--json: {folder}/none/x.json: there is no folder {folder}/none",
+            ["--json", "{folder}/absent/x.json"],
+            "--json: {folder}/absent/x.json: there is no folder {folder}/absent",
         ),
         (["--json", "{folder}"], "--json: {folder}: this is a folder, not a file to write"),
-        (["--join", "{folder}/none.json"], "--join: {folder}/none.json cannot be read: no such file"),
+        (["--join", "{folder}/absent.json"], "--join: {folder}/absent.json cannot be read: no such file"),
         (["--join", "{folder}/other.json"], "--join: {folder}/other.json is not what --json writes"),
         (["--join", "{folder}/odd.json"], "--join: {folder}/odd.json is not what --json writes"),
         (["--kinds", "plain,foo"], "--kinds: 'foo' is no feature of a job; there are ranges, any"),

@@ -157,7 +157,8 @@ def test_links_that_lead_nowhere(tmp_path: Path) -> None:
         ("new.json", "fresh.json"),
     ):
         (tmp_path / name).symlink_to(to)
-    far = f"this link leads to {tmp_path}/nowhere/x.json, and there is no folder {tmp_path}/nowhere to write into"
+    gone = tmp_path / "nowhere"
+    far = f"this link leads to {gone / 'x.json'}, and there is no folder {gone} to write into"
     round_ = "this link leads back to itself"
     for name, why in (("far.json", far), ("round.json", round_)):
         assert said([Output(str(tmp_path / name))]) == [why]
