@@ -293,8 +293,8 @@ def test_peers_measured_earlier_are_joined(
     ("options", "said"),
     [
         (
-            ["--json", "{folder}/absent/x.json"],
-            "--json: {folder}/absent/x.json: there is no folder {folder}/absent",
+            ["--json", "{folder}/absent.d/x.json"],
+            "--json: {folder}/absent.d/x.json: there is no folder {folder}/absent.d",
         ),
         (["--json", "{folder}"], "--json: {folder}: this is a folder, not a file to write"),
         (["--join", "{folder}/absent.json"], "--join: {folder}/absent.json cannot be read: no such file"),
