@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from sequencer.files.output import Output
     from sequencer.planfile import Plan
+    from sequencer.report.drawing.figure import Figure
 
 INTERRUPTED = 130
 PATIENCE = 5.0
@@ -107,7 +108,7 @@ def _planned(
 def _cards(arguments: argparse.Namespace) -> int:
     from pathlib import Path
 
-    from sequencer.files.output import Output, demand_writable
+    from sequencer.files.output import Output
     from sequencer.report.booklet import booklet_values, set_booklet
     from sequencer.report.figures import drawings, write_svg
     from sequencer.report.letters import letters_remark, missing_letters
@@ -142,11 +143,16 @@ def _cards(arguments: argparse.Namespace) -> int:
     planned = arguments.job.lower().endswith(".json")
     order = _as_planned if planned else _ordered
     outputs = [output for output, _ in wanted]
-    plan = order(arguments, outputs)
-    drawn = drawings(plan) if arguments.svg is not None else {}
-    if drawn:  # only the plan tells their names
+    drawn: dict[str, Figure] = {}
+
+    def with_drawings(plan: Plan) -> Sequence[Output]:
+        if arguments.svg is None:
+            return ()
+        drawn.update(drawings(plan))
         figures = Output(arguments.svg, tuple(drawn), is_folder=True)
-        demand_writable([figures, *(each for each in outputs if each.path != figures.path)], [arguments.job])
+        return [figures, *(each for each in outputs if each.path != figures.path)]
+
+    plan = order(arguments, outputs, with_drawings)
     if piped:
         sys.stdout.flush()
         sys.stdout.buffer.write(booklet(plan))
@@ -157,10 +163,19 @@ def _cards(arguments: argparse.Namespace) -> int:
     return INTERRUPTED if plan.interrupted and not planned else 0
 
 
-def _ordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
+def _no_more(plan: Plan) -> Sequence[Output]:
+    return ()
+
+
+def _ordered(
+    arguments: argparse.Namespace,
+    outputs: Sequence[Output],
+    more: Callable[[Plan], Sequence[Output]] = _no_more,
+) -> Plan:
     """Load, prepare and order the job, with news on the way; Ctrl-C ends the search, not the command.
 
-    Refused before the search where what is asked for cannot be written.
+    Refused before the search where what is asked for cannot be written, or what is read would be written over; after it
+    where that is so of `more`, which only the plan tells the names of.
     """
     from sequencer import load_job
     from sequencer.files.output import demand_writable
@@ -177,7 +192,8 @@ def _ordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
             from sequencer.rule_costs import price_rules
 
             plan = price_rules(prepared, plan, arguments.time_limit, arguments.seed, stopped)
-        return plan
+    demand_writable(more(plan), job.files)
+    return plan
 
 
 def _reordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
@@ -198,13 +214,16 @@ def _reordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan
         return replan(job, begun, happened, arguments.time_limit, arguments.seed, news, stopped)
 
 
-def _as_planned(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
-    """The plan that a file holds, without planning again."""
+def _as_planned(
+    arguments: argparse.Namespace, outputs: Sequence[Output], more: Callable[[Plan], Sequence[Output]]
+) -> Plan:
+    """The plan that a file holds, without planning again; otherwise as `_ordered`."""
     from sequencer.files import read_plan
     from sequencer.files.output import demand_writable
 
     plan = read_plan(arguments.job)
-    demand_writable(outputs, [arguments.job])
+    for asked in (outputs, more(plan)):
+        demand_writable(asked, [arguments.job])
     return plan
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from sequencer.candidates import Reading, candidates
 from sequencer.model.shop import SLACK, Setting, Station
-from sequencer.operations import Between, OneOf, Operation, Wanted, as_words, the_one
+from sequencer.operations import Between, OneOf, Operation, Wanted, the_one
 from sequencer.quantity import Unit, format_angle, format_length, format_number, near_marks
 from sequencer.solve.relation import bits
 
@@ -41,7 +41,7 @@ class Adjusted:
 
     def __init__(self, station: Station, setting: Setting) -> None:
         self.station, self.setting, self.base = station.id, setting, station.base(setting)
-        self.in_words = f"{station.name or station.id} {as_words(setting.name or setting.id)}"
+        self.in_words = f"{station.name or station.id} {setting.called}"
 
     @property
     def label(self) -> str:
@@ -251,5 +251,5 @@ def _named(setting: Setting, value: Reading, unit: Unit) -> str:
     if isinstance(value, str):
         return value
     if setting.measures == "length":
-        return format_length(value, unit, decimals=True)
+        return format_length(value, setting.told_in(unit), decimals=True)
     return format_angle(value, decimals=True) if setting.measures == "angle" else format_number(value)

@@ -455,3 +455,24 @@ def test_readings() -> None:
     assert reading(3.0, None, "mm") == "3"
     assert reading("straight-6", "length", "mm") == "straight-6"
     assert reading(None, "angle", "mm") == ""
+
+
+def test_a_cutter_is_told_as_it_is_marked_in_what_cannot_be_saved(tmp_path: Path) -> None:
+    """In a job in inches, cutters that the shop lists in mm read in mm, on the cards and in the reasons."""
+    (tmp_path / "shop.toml").write_text(
+        "[shop]\nname = 'Invented'\nunit = 'mm'\n[[station]]\nid = 'mortiser'\n"
+        "[[station.setting]]\nid = 'cutter'\nmeasures = 'length'\nreset = 2\nvalues = [5, 6]\n",
+        encoding="utf-8",
+    )
+    cuts = "".join(
+        f"[[operation]]\nid = 'plunge {size}'\nstation = 'mortiser'\nsettings = {{ cutter = '{size} mm' }}\n"
+        for size in (5, 6)
+    )
+    (tmp_path / "job.toml").write_text(
+        f"[job]\nname = 'Slots'\nunit = 'in'\nshop = 'shop.toml'\n{cuts}", encoding="utf-8"
+    )
+    found = plan(load_job(tmp_path / "job.toml"), time_limit=10)
+    (reason,) = found.reasons
+    ways = reason.why.partition(": ")[2].split(", ")
+    assert sorted(ways) == ['to 5 mm for "plunge 5"', 'to 6 mm for "plunge 6"']
+    assert {card.settings[0].value for card in cards(found)} == {"5 mm", "6 mm"}

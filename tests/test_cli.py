@@ -443,6 +443,24 @@ def test_drawings_that_cannot_be_written_leave_nothing_behind(
     assert not [*(tmp_path / "drawn").iterdir()]
 
 
+def test_a_drawing_writes_over_no_file_the_job_is_read_from(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A link of a drawing's name that leads to the shop file is refused, and the shop file stays as it is."""
+    examples = Path(__file__).parents[1] / "examples"
+    for name in ("shop.toml", "mitred-box/job.toml"):
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_text((examples / name).read_text(encoding="utf-8"), encoding="utf-8")
+    shop = (tmp_path / "shop.toml").read_text(encoding="utf-8")
+    (tmp_path / "drawn").mkdir()
+    (tmp_path / "drawn" / "timeline.svg").symlink_to("../shop.toml")
+    job, pdf = str(tmp_path / "mitred-box" / "job.toml"), tmp_path / "cards.pdf"
+    assert main(["cards", job, "-o", str(pdf), "--svg", str(tmp_path / "drawn"), "--time-limit", "5"]) == 2
+    assert "must not be written over" in " ".join(capsys.readouterr().err.split())
+    assert (tmp_path / "shop.toml").read_text(encoding="utf-8") == shop
+    assert not pdf.exists()
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [

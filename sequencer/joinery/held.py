@@ -74,8 +74,8 @@ def held_remarks(
         panel = parts[name]
         if not _worked(panel, joints):
             yield from unlike_thickness(floor, panel, holding, slopes_of(rings))
-        yield from _outside(holding, outside)
-        inside = list(_inside(holding, outside))
+        yield from _told_outside(holding, outside)
+        inside = list(_not_outside(holding, outside))
         yield from _size(floor, panel, inside, joints, parts, rings)
         yield from _span(floor, panel, inside, joints, parts)
     yield from (says for _, says in turned)
@@ -86,7 +86,7 @@ def _worked(panel: Part, joints: Sequence[Joint]) -> bool:
     return any(isinstance(joint, TrenchJoint) and panel.id in joint.parts for joint in joints)
 
 
-def _outside(holding: Trenches, outward: Collection[Outward]) -> Iterator[str]:
+def _told_outside(holding: Trenches, outward: Collection[Outward]) -> Iterator[str]:
     for joint in holding:
         if names := [name for name in joint.parts if Outward(joint.id, name) in outward]:
             yield (
@@ -97,7 +97,7 @@ def _outside(holding: Trenches, outward: Collection[Outward]) -> Iterator[str]:
             )
 
 
-def _inside(holding: Trenches, outward: Collection[Outward]) -> Iterator[TrenchJoint]:
+def _not_outside(holding: Trenches, outward: Collection[Outward]) -> Iterator[TrenchJoint]:
     """What holds, in those parts only where it does not open outward."""
     for joint in holding:
         if names := tuple(name for name in joint.parts if Outward(joint.id, name) not in outward):

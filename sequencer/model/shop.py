@@ -221,7 +221,7 @@ class Setting(Value):
     ) -> str:
         if isinstance(value, str) or self.measures != "length":
             return self.worded(value, unit)
-        return format_readable(value, self._marked or unit if self.values else unit, within)
+        return format_readable(value, self.told_in(unit), within)
 
     @property
     def called(self) -> str:
@@ -232,8 +232,13 @@ class Setting(Value):
         """A value of this setting in words: a length in the unit, or as it is marked, a name in quotation marks."""
         if isinstance(value, str):
             return as_written(value)
-        unit = self._marked or unit if self.values else unit
-        return format_length(value, unit, decimals=True) if self.measures == "length" else f"{value:.10g}"
+        if self.measures == "length":
+            return format_length(value, self.told_in(unit), decimals=True)
+        return f"{value:.10g}"
+
+    def told_in(self, unit: Unit) -> Unit:
+        """The unit its lengths are told in: the job's, or that of the marks where its values are listed."""
+        return self._marked or unit if self.values else unit
 
     def _complaints(self, reset_given: bool, unit: Unit) -> Iterator[Complaint]:
         """What is wrong with the setting although each of its keys is sound."""

@@ -76,7 +76,7 @@ def quick_plan(
     problem: Problem, stop: Callable[[], bool] = lambda: False, late: Callable[[], bool] = lambda: False
 ) -> Outcome | None:
     """A plan: with choices, or of many lots, that of a dive; else, or where that fails, from the narrowest beam
-    that finds one and the next wider one. None if none of `WIDTHS` does.
+    that finds one and the next wider one. None if none does of those `WIDTHS` that are quick enough.
 
     `stop` ends it; `late` only ends what comes after the dive and the narrowest beam, without which there is mostly
     no plan at all.

@@ -55,7 +55,7 @@ def merge(
         dials = tuple(sorted(one.dials + other.dials))
         return Pattern(floor, [wheels[d] for d in dials], dials, (one, other), tick, TRIAL)
 
-    def grown(merged: Pattern) -> None:
+    def grown() -> None:
         told(sum(p.known(p.project(rest, values)) for p in patterns))
 
     _pair_up(patterns, joint, root, until, grown, effort)
@@ -83,7 +83,7 @@ def one_dial(floor: Floor, wheel: Wheel, d: int, root: State, tick: Callable[[],
         return pattern
 
     parts = list(groups)
-    _pair_up(parts, joint, root, FAR, lambda merged: None)
+    _pair_up(parts, joint, root, FAR, lambda: None)
     if len(parts) == 1 and groups[parts[0]] == used:
         return parts[0]
     return Pattern(floor, [wheel], (d,), tuple(parts), tick)
@@ -94,7 +94,7 @@ def _pair_up(
     joint: Callable[[Pattern, Pattern], Pattern | None],
     root: State,
     until: float,
-    grown: Callable[[Pattern], None],
+    grown: Callable[[], None],
     effort: int = FAR,
 ) -> None:
     """Replace, again and again, the two patterns whose joint bound gains most by their merger."""
@@ -127,4 +127,4 @@ def _pair_up(
         pattern.tired.clear()
         patterns[:] = [p for p in patterns if p is not one and p is not other] + [pattern]
         trials = {pair: trial for pair, trial in trials.items() if one not in pair and other not in pair}
-        grown(pattern)
+        grown()

@@ -1,5 +1,8 @@
 """Mates that ask for more dials than any one of them names: some must be moved before the first mate is made, by a lot
 that does not belong to them. When the last such lot was made, its value must stay until they are begun.
+
+What is said here only ranks what to try: it sees one dial at a time, and takes precedence to hold by way of lots that
+may not be made.
 """
 
 from __future__ import annotations
@@ -47,8 +50,8 @@ class Openings:
         return bool(self._groups)
 
     def lost(self, done: int, left: int, certain: int, standing: Sequence[int]) -> bool:
-        """Whether some group can be begun no more, as far as is seen of one dial at a time: the lots made, those that
-        may still be, those of them that will be whatever is chosen, how the dials stand.
+        """Whether some group can be begun no more, as it seems: the lots made, those that may still be, those of them
+        that will be whatever is chosen, how the dials stand.
         """
         for g, (lots, _) in enumerate(self._groups):
             mine = lots & certain
