@@ -138,9 +138,11 @@ def _beyond(slot: Slot, trench: Trench) -> float:
 def _loose(floor: Floor, beyond: float, slot: Slot, joint: TrenchJoint) -> Refusal:
     """Why a slot opens in a trench that is too deep for it."""
     return Refusal(
-        f'the {joint.kind} "{joint.id}" leaves {floor.length(beyond)} of the mortises in {slot.part}, with glue room '
-        f"{floor.length(floor.limits.glue_room + floor.limits.least_embedment)} is the shop minimum",
-        f"a shallower {joint.kind}, deeper mortises (slips.depths), or other places (slips.at, slips.height)",
+        f'the {joint.kind} "{joint.id}" leaves {floor.length(beyond)} of the mortises in {slot.part}, where '
+        f"{floor.length(floor.limits.glue_room + floor.limits.least_embedment)} is the shop minimum (least_embedment "
+        "and glue_room)",
+        f"a shallower {joint.kind}, another place for the {joint.kind}, deeper mortises (slips.depths), or other "
+        "places for the slots (slips.at, slips.height)",
     )
 
 
