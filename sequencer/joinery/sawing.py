@@ -375,7 +375,7 @@ def _bevel_check(floor: Floor, group: _Group) -> Check:
             tolerance=floor.length(SLIGHTEST),
         )
     return Check(
-        measure="two first pieces held together at the corner, and the length",
+        measure="the first piece held at the corner against another one, and the length",
         expect=f"no light in the corner; {floor.length(part.length)} over the long points",
         tolerance=floor.length(0.3),
     )
