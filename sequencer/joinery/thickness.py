@@ -57,8 +57,8 @@ def _level_thickness(
             continue
         room = level_room(joint, slope)
         most = min(room, whole_edge(joint, slope))
-        thick = max(0.0, math.floor(even(10 * most)) / 10)
-        wide = math.ceil(even(10 * width_for(panel.thickness, joint, slope))) / 10
+        thick = max(0.0, math.floor(even(most / floor.mark)) * floor.mark)
+        wide = math.ceil(even(width_for(panel.thickness, joint, slope) / floor.mark)) * floor.mark
         works = []
         if thick > 0 and not _level_misfit(thick, joint, slope):
             works.append(f"{floor.length(thick)} thick")
@@ -69,7 +69,8 @@ def _level_thickness(
             finds = f"takes the whole edge of {floor.length(thick)} at most" if thick else "takes nothing"
             finds += " to its bottom"
         else:
-            finds = f"leaves {floor.length(math.floor(even(10 * room)) / 10)} between its walls there"
+            apart = math.floor(even(room / floor.mark)) * floor.mark
+            finds = f"leaves {floor.length(apart)} between its walls there"
         yield (
             f"{panel.id}, {floor.length(panel.thickness)} thick, {what} the {joint.kind} {joint.id}, "
             f"{floor.length(joint.width)} wide, where it lies level: square to {name}, which slopes "

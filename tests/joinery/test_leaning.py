@@ -117,6 +117,44 @@ def test_a_bottom_is_loose_where_its_groove_takes_one_more_than_a_millimetre_thi
     )
 
 
+def inch_tray(thick, width, depth, slope):
+    """An eight-sided tray in inches; sizes as they are told, in inches."""
+    return part("bottom", 20, 20, f'"{thick}"') + (
+        part("side", 7, "2.5", '"9/16"', 8)
+        + f'[[joint]]\nid = "corner"\nkind = "splayed"\nparts = ["side"]\nsides = 8\nslope = {slope}\n'
+        + f'[[joint]]\nid = "g"\nkind = "groove"\nparts = ["side"]\nfrom = "1/2"\nwidth = "{width}"\n'
+        + f'depth = "{depth}"\nholds = "bottom"\n'
+    )
+
+
+@pytest.mark.parametrize("slope", [80, 70, 55])
+@pytest.mark.parametrize(
+    ("thick", "width", "depth"),
+    [("3/8", "3/8", "1/4"), ("1/4", "1/4", "1/4"), ("1/4", "1/2", "1/4"), ("1/4", "1/4", "1/8")],
+)
+def test_what_is_told_to_work_in_inches_is_not_remarked_again(job, thick, width, depth, slope):
+    """Sizes are told to a 64th, on the side on which they work, so without decimals; done as told they pass."""
+
+    def says(*sizes):
+        remarks = derive(job(inch_tray(*sizes), unit="in")).remarks
+        return [remark for remark in remarks if remark.startswith("bottom")]
+
+    (first,) = says(thick, width, depth, slope)
+    assert "(" not in first
+    works = [each for each in first.split("; works: ")[1].split(", or ") if " in " in each]
+    assert works
+    for size, what in (each.removeprefix("a groove ").split(" in ") for each in works):
+        assert not says(*((size, width) if what == "thick" else (thick, size)), depth, slope)
+
+
+def test_what_a_groove_in_inches_takes_is_told_to_the_64th_below(job):
+    """3/8 x 1/4 at 70 degrees: (0.375 sin 70 - 0.25 cos 70) / sin^2 70 = 0.3022, 19.3 64ths; a bottom of 3/8 needs
+    0.375 sin 70 + 0.25 / tan 70 = 0.4434, 28.4 of them."""
+    (says,) = [s for s in derive(job(inch_tray("3/8", "3/8", "1/4", 70), unit="in")).remarks if "bottom" in s]
+    assert "takes the whole edge of 19/64 in at most" in says
+    assert "works: 19/64 in thick, or a groove 29/64 in wide, or its rim" in says
+
+
 def test_upright_sides_and_worked_rims_are_as_before(job):
     """A side at 90 degrees leaves the groove's own width; a bottom with a rebate round it is its maker's."""
     groove = "from = 10\nwidth = 5\ndepth = 4"
