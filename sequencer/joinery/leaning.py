@@ -27,11 +27,13 @@ from sequencer.model.parts import Groove, Part, Splayed
 
 class Across(NamedTuple):
     """From one side of a ring to that across: the parts of both, how far their grooves' lower lips are apart, and how
-    far beyond these a level board goes into both grooves together."""
+    far beyond these a level board goes into both grooves together. `on_lips`: lying on the lips, where no side leans in
+    (a thin one goes farther higher up, but does not stay there); otherwise at whatever height."""
 
     bounds: tuple[str, str]
     free: float
     deep: float
+    on_lips: bool
 
 
 def slopes_of(rings: Sequence[Ring]) -> dict[str, float]:
@@ -102,7 +104,7 @@ def _across(
     ring: Ring, here: int, flats: float, groove: Mapping[str, Groove], parts: Mapping[str, Part], rim: float
 ) -> Across:
     """`flats`: how far the outsides' lower arrises of a side and that across are apart."""
-    free, deep, bounds = flats, 0.0, []
+    free, deep, on_lips, bounds = flats, 0.0, True, []
     for place in (here, here + len(ring.places) // 2):
         name, slope = ring.places[place], ring.slopes[place]
         joint, part, s = groove[name], parts[name], sin(radians(slope))
@@ -110,6 +112,7 @@ def _across(
         lip = near if beside(joint) == "edge" else part.width - near - joint.width
         free += -lip * rise_outward(ring.joint, slope) - part.thickness * s
         leans_in = rise_outward(ring.joint, slope) > 0
+        on_lips = on_lips and not leans_in
         deep += max(0.0, (joint.depth - rim * cos(radians(slope))) * s) if leans_in else joint.depth / s
         bounds.append(name)
-    return Across((bounds[0], bounds[1]), free, deep)
+    return Across((bounds[0], bounds[1]), free, deep, on_lips)

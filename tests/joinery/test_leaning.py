@@ -240,7 +240,23 @@ def test_a_bottom_goes_less_far_into_sides_that_lean_in(job, width, depth, slope
         found = [says for says in told(job, board + text) if "is loose in" not in says]
         assert ["leaves no room" in says for says in found] == [True] * (not fits)
         for says in found:
-            assert float(says.split("at most ")[1].removesuffix(" mm")) == pytest.approx(most, abs=0.1)
+            assert float(
+                says.split("lying level in the grooves at most ")[1].removesuffix(" mm")
+            ) == pytest.approx(most, abs=0.1)
+
+
+def test_in_sides_that_lean_out_a_bottom_is_held_to_where_it_lies_on_the_lips(job):
+    """A groove 10 x 6 at 60 degrees: on the lip a bottom of 5.6 goes 6 / sin 60 = 6.93 in. Lifted it goes farther, so
+    that this is not the most there is, and is not called so."""
+    far, *_ = max(pushed(10, 6, 60, 5.6, "out"))
+    lying, *_ = next(pushed(10, 6, 60, 5.6, "out"))
+    assert (far, lying) == (pytest.approx(7.75, abs=0.03), pytest.approx(6 / sin(radians(60)), abs=0.03))
+    text = tray(4, 60, "from = 10\nwidth = 10\ndepth = 6", length=250.0)
+    free, _ = apart(job, part("bottom", 9, 9, 3.5) + text, {"side": 10})
+    size = round(free + 2 * lying + 0.3, 2)
+    says, *_ = [s for s in told(job, part("bottom", size, size, 6.6) + text) if "loose" not in s]
+    most = float(says.split("lying on the lower lips at most ")[1].removesuffix(" mm"))
+    assert most == pytest.approx(free + 2 * lying, abs=0.1)
 
 
 def test_a_bottom_with_a_rim_of_its_own_may_be_thin_there(job):
