@@ -10,7 +10,7 @@ from sequencer.model.job import Job
 from sequencer.model.roles import role_of
 from sequencer.model.shop import Setting, Station
 from sequencer.operations import Between, OneOf, Wanted
-from sequencer.quantity import format_angle, format_length
+from sequencer.quantity import format_angle, format_length, marks
 
 
 def even(value: float) -> float:
@@ -126,6 +126,11 @@ class Floor:
     def grid(self) -> float:
         """What places that are worked out are rounded to, mm: half a millimetre, or a 32nd of an inch."""
         return 0.5 if self.job.unit == "mm" else 25.4 / 32
+
+    @property
+    def mark(self) -> float:
+        """What a size that is worked out is told to, mm, where it leaves room: a tenth, or a 64th of an inch."""
+        return marks("length", self.job.unit)[0]
 
     def length(self, mm: float) -> str:
         """A length in words, in the job's unit."""

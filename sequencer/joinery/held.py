@@ -169,7 +169,8 @@ def _between_leaning(floor: Floor, panel: Part, boards: int, across: Sequence[Ac
     than four sides the part is cut to their shape from what the job tells, which is no less than they are apart."""
     if len(across) == 2:
         clear = [(each.free, each.deep) for each in across]
-        yield from _misfits(floor, panel, boards, clear, "lying level in the grooves at most")
+        lying = "on the lower lips" if all(each.on_lips for each in across) else "level in the grooves"
+        yield from _misfits(floor, panel, boards, clear, f"lying {lying} at most")
         return
     (each,) = across
     least = min(panel.length, boards * panel.width)

@@ -1,9 +1,12 @@
 """What a board that lies level finds in the grooves of sides that lean, which are cut square to these. Lengths in mm.
 
-A groove `width` wide and `depth` deep, in a side that slopes s from horizontal, is width sin s high at its mouth, and
-its bottom lies depth cos s off that height: what lies level goes to the bottom if it is no thicker than what both have
-in common. How far in it goes beyond the lower lip follows from which way the side leans (plane geometry, as in
-`sequencer.joinery.rings`):
+A groove `width` wide and `depth` deep, in a side that slopes s from horizontal. A level board that goes in to the
+bottom is stopped by the upper wall: leaning out it lies on the lower lip, its upper side t above this, and meets that
+wall where it is depth / sin s in if t = (width sin s - depth cos s) / sin^2 s; leaning in, at the height at which it
+goes farthest (below), the same t is as high as the upper lip. A shallow groove would take more, but from depth / cos s
+on only a corner of the edge is in the wood: leaning out the upper one stays inside and nothing holds the board down,
+leaning in the lower one does and the board is not over the lip. How far in it goes beyond the lower lip follows from
+which way the side leans (plane geometry, as in `sequencer.joinery.rings`):
 
 * out: the lower wall falls away outward, so it lies on the lip, and the bottom is depth / sin s off there;
 * in: the lower wall rises outward, so with its underside h above the lip it goes no farther than h tan s, and the
@@ -24,11 +27,13 @@ from sequencer.model.parts import Groove, Part, Splayed
 
 class Across(NamedTuple):
     """From one side of a ring to that across: the parts of both, how far their grooves' lower lips are apart, and how
-    far beyond these a level board goes into both grooves together."""
+    far beyond these a level board goes into both grooves together. `on_lips`: lying on the lips, where no side leans in
+    (a thin one goes farther higher up, but does not stay there); otherwise at whatever height."""
 
     bounds: tuple[str, str]
     free: float
     deep: float
+    on_lips: bool
 
 
 def slopes_of(rings: Sequence[Ring]) -> dict[str, float]:
@@ -47,13 +52,19 @@ def runs_level(joint: TrenchJoint) -> bool:
 
 
 def level_room(joint: TrenchJoint, slope: float) -> float:
-    """How thick a board is that goes level to the bottom of a groove; none where this is 0 or less."""
-    return joint.width * sin(radians(slope)) - joint.depth * cos(radians(slope))
+    """How thick a level board is that both walls touch at the bottom of a groove; none where this is 0 or less."""
+    s = radians(slope)
+    return (joint.width * sin(s) - joint.depth * cos(s)) / sin(s) ** 2
+
+
+def whole_edge(joint: TrenchJoint, slope: float) -> float:
+    """How thick a level board is whose whole edge is in the wood at the bottom of a groove, however wide this is."""
+    return joint.depth / cos(radians(slope))
 
 
 def width_for(thickness: float, joint: TrenchJoint, slope: float) -> float:
-    """How wide a groove as deep as this one takes a level board of this thickness."""
-    return (thickness + joint.depth * cos(radians(slope))) / sin(radians(slope))
+    """How wide a groove as deep as this one takes a level board of this thickness: what undoes `level_room`."""
+    return thickness * sin(radians(slope)) + joint.depth / tan(radians(slope))
 
 
 def level_openings(
@@ -93,7 +104,7 @@ def _across(
     ring: Ring, here: int, flats: float, groove: Mapping[str, Groove], parts: Mapping[str, Part], rim: float
 ) -> Across:
     """`flats`: how far the outsides' lower arrises of a side and that across are apart."""
-    free, deep, bounds = flats, 0.0, []
+    free, deep, on_lips, bounds = flats, 0.0, True, []
     for place in (here, here + len(ring.places) // 2):
         name, slope = ring.places[place], ring.slopes[place]
         joint, part, s = groove[name], parts[name], sin(radians(slope))
@@ -101,6 +112,7 @@ def _across(
         lip = near if beside(joint) == "edge" else part.width - near - joint.width
         free += -lip * rise_outward(ring.joint, slope) - part.thickness * s
         leans_in = rise_outward(ring.joint, slope) > 0
+        on_lips = on_lips and not leans_in
         deep += max(0.0, (joint.depth - rim * cos(radians(slope))) * s) if leans_in else joint.depth / s
         bounds.append(name)
-    return Across((bounds[0], bounds[1]), free, deep)
+    return Across((bounds[0], bounds[1]), free, deep, on_lips)
