@@ -5,6 +5,7 @@ Told once for the cards and the marking-out sheet, so that these agree.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cached_property
 
 from sequencer.operations import BATTEN, Operation, Slot
@@ -49,7 +50,8 @@ class Marking:
         return tuple(dict.fromkeys(found))
 
     def alike(self, group: tuple[str, ...]) -> list[list[str]]:
-        """A group parted into those whose rows of slots agree: they are laid side by side and marked together."""
+        """A group parted into those whose rows of slots agree: they are laid side by side and marked together. One may
+        have rows that another has not (`same_rows` tells)."""
         found: list[list[str]] = []
         for name in group:
             rows = self._rows.get(name, frozenset())
@@ -61,6 +63,10 @@ class Marking:
             else:
                 found.append([name])
         return found
+
+    def same_rows(self, names: Iterable[str]) -> bool:
+        """Whether these parts have the same rows of slots, none more than another."""
+        return len({self._rows.get(name, frozenset()) for name in names}) <= 1
 
     def carried(self, operation: Operation) -> bool:
         """Whether the lines of the operation's slots are carried across from mates, or from pieces of the same part

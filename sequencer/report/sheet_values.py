@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from sequencer.marking import Marking
@@ -178,13 +179,20 @@ def _marking_says(marked: Marking, names: tuple[str, ...]) -> str:
     together = [group for group in alike if len(group) > 1]
     alone = [group[0] for group in alike if len(group) == 1]
     if together == [list(names)]:
-        return f"{listed(names)} are mates: lay them side by side and carry the lines across."
+        return f"{listed(names)} are mates: lay them side by side and {_carry(marked, names)}."
     if not together:
         return f"{listed(names)} are mates, but their lines do not agree: mark each from its own list."
     told = [f"{listed(names)} are mates, but not all their lines agree."]
-    told += [f"Lay {listed(group)} side by side and carry the lines across." for group in together]
+    told += [f"Lay {listed(group)} side by side and {_carry(marked, group)}." for group in together]
     told += [f"Mark {listed(alone)} from the list."] if alone else []
     return " ".join(told)
+
+
+def _carry(marked: Marking, names: Sequence[str]) -> str:
+    """Which lines are carried across boards that lie side by side: no board's that another one has not."""
+    if marked.same_rows(names):
+        return "carry the lines across"
+    return "carry across the lines they share; mark the others from each one's list"
 
 
 def _slants(book: PlanBook, part: PartRecord) -> dict[str, tuple[float, float]]:

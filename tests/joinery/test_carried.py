@@ -5,6 +5,7 @@ import pytest
 from sequencer import plan
 from sequencer.marking import Marking
 from sequencer.planbook import PlanBook
+from sequencer.report.sheet_values import sheet_values
 from tests.joinery.test_held import joint, part
 
 
@@ -64,3 +65,13 @@ def test_both_halves_of_a_joint_say_the_same(job, text):
     assert all(len(says) == 1 for says in joints.values())
     assert {True} in joints.values()
     assert {False} in joints.values()
+
+
+def test_only_lines_that_boards_share_are_carried_across(job):
+    """A side has the row of the top (250 mm wide) and that of the shelf (230 mm): of the two only one belongs on a
+    board laid beside it. Fronts and sides of a drawer without a back have one row each, the same."""
+    (told,) = sheet_values(PlanBook(plan(job(CASE), time_limit=1)))["marking_says"]
+    assert "carry across the lines they share; mark the others from each one's list." in told
+    assert "carry the lines across" not in told
+    (told,) = sheet_values(PlanBook(plan(job(DRAWER), time_limit=1)))["marking_says"]
+    assert told.endswith(" are mates: lay them side by side and carry the lines across.")

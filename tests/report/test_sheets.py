@@ -409,6 +409,51 @@ def test_lines_stop_short_of_the_next_row() -> None:
     assert min(sizes) > right
 
 
+@pytest.mark.parametrize(
+    ("rows", "order"),
+    [
+        ({31.0: (10.0,), 28.0: (190.0,)}, "31 board 28"),
+        ({31.0: (390.0,), 28.0: (190.0,)}, "28 board 31"),
+        ({31.0: (10.0, 390.0), 28.0: (190.0,)}, "28 31 board"),
+        ({31.0: (10.0,), 28.0: (100.0,), 34.0: (390.0,)}, "28 31 board 34"),
+        ({31.0: (10.0,), 60.0: (190.0,)}, "31 60 board"),
+        ({31.0: (10.0,), 28.0: (100.0,), 34.0: (390.0,), 25.0: (300.0,)}, "28 31 board 34"),
+    ],
+)
+def test_no_row_stands_beside_sizes_of_another_one(rows: dict[float, tuple[float, ...]], order: str) -> None:
+    """Rows whose values would touch (3 mm apart on a board drawn at about a seventh) have a scale each: beside an end
+    first that of the row nearest to it. Each value is level with its lines, and all stay in the drawing's room;
+    a fourth scale has none. Values that do not touch share one (60 beside 31)."""
+    part = PartRecord(id="end", quantity=2, length=400.0, width=100.0, thickness=20.0)
+    marks = [
+        Mark(
+            PencilLine(part="end", start="edge", across="back", at=(at,), what="centres of the slots"), places
+        )
+        for at, places in rows.items()
+    ]
+    figure = marking_figure(part, marks, 400.0, 86.0, "mm")
+    assert figure.width <= 86.0
+    board = next(item for item in figure.items if isinstance(item, DrawnPath) and item.closed)
+    (left, foot), (right, _), *_ = board.points
+    scale = (right - left) / 400.0
+    told = [item for item in figure.items if isinstance(item, Words) and item.text.endswith(" mm")]
+    spots = {item.text.removesuffix(" mm"): item.at for item in told} | {"board": ((left + right) / 2, foot)}
+    shared = {name: x for name, (x, _) in spots.items()}
+    assert sorted(shared, key=lambda name: (round(shared[name], 3), name)) == order.split()
+    for name, (_, y) in spots.items():
+        if name != "board":
+            assert y + 0.36 * 2.5 == pytest.approx(foot + float(name) * scale)  # letters centred on the tick
+    ticks = {
+        round((item.points[0][1] - foot) / scale, 1)
+        for item in figure.items
+        if isinstance(item, DrawnPath)
+        and item.pen == "narrow"
+        and item.points[0][1] == pytest.approx(item.points[1][1])
+        and not left <= item.points[0][0] <= right
+    }
+    assert ticks == {0.0, *(float(name) for name in spots if name != "board")}
+
+
 def test_left_and_right_are_named_clear_of_the_board() -> None:
     """L and R stand above the board, over its left and its right end, however narrow the board is."""
     part = PartRecord(id="leg", quantity=4, length=540.0, width=42.0, thickness=42.0)

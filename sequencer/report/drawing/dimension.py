@@ -15,6 +15,8 @@ _ARROW = 1.8  # length of an arrowhead, mm
 _CLEAR = 0.7  # from the outline to the extension line
 _PAST = 1.0  # extension line beyond the dimension line
 _RISE = 0.7  # from the dimension line to the foot of the text
+TOUCHING = TEXT * 1.05
+"""Values along a line touch where they are less than this apart, mm."""
 
 
 def arrow(tip: Spot, towards: Spot) -> Path:
@@ -100,7 +102,7 @@ def running(
     for end, label in sorted(zip(ends, labels, strict=True), key=lambda pair: math.dist(line_start, pair[0])):
         items.append(extension(_beyond(end, away, -distance), away, distance))
         place = math.dist(line_start, end)
-        if (place - taken) * sine < TEXT * 1.05:
+        if (place - taken) * sine < TOUCHING:
             continue
         taken, last = place, end
         items += [arrow(end, along)] if place > _ARROW else []

@@ -15,12 +15,17 @@ from sequencer.operations import PencilLine
 from sequencer.planfile import PartRecord
 from sequencer.quantity import Unit, format_size
 from sequencer.report.drawing.dimension import running
-from sequencer.report.drawing.figure import Figure, Item, Path, PenName, Spot, Words, framed
+from sequencer.report.drawing.figure import TEXT, Figure, Item, Path, PenName, Spot, Words, framed, text_width
+from sequencer.report.drawing.row_scales import Row, Scale, Value, scales
 
 _MOST = 40.0  # height of a board on the sheet, mm
-_SIZES = 30.0  # room beside the board for strips and sizes, mm
+_SIZES = 30.0  # room beside the board for strips and sizes, mm; more where these need it
+_LEAST = 1 / 6  # of the width is the board's, whatever its sizes need
 _GAP = 0.8  # between the board and a strip folded out, mm
 _REACH, _LEAST_REACH = 4.0, 1.0  # how far a line runs to either side of the row it is for, mm
+_LINE, _FAR_LINE = 3.0, 8.0  # a scale's line from the board: from the reference edge, from the far edge, mm
+_VALUES = 2.4  # from there to a scale's values, and past them, mm
+_EDGES = ("edge", "far edge", "reference edge")
 _CORNER = "joined across the face to the corner"
 
 
@@ -50,38 +55,35 @@ def marking_figure(
 
     `slants` are the ends ("left", "right") of the finished face: lines across a mitre or bevel stand along it.
     """
-    scale = min(1.0, (width - _SIZES) / max(longest, part.length, 1.0), _MOST / part.width)
+    scale = _scale(part, longest, width - _SIZES)
+    beside = scales(_rows(part, marks, scale, unit))
+    taken = sum(_strip(part, scale) + _out(beside, side) for side in ("left", "right"))
+    if taken > _SIZES:
+        scale = _scale(part, longest, max(_LEAST * width, width - taken))
+        beside = scales(_rows(part, marks, scale, unit))
     cut = {side for mark in marks for side in _strips(mark.line) if _is_cut(mark.line.across)}
     square = {"left": (0.0, 0.0), "right": (part.length, part.length)}
     ends = square | {side: slant for side, slant in (slants or {}).items() if side in cut}
     board = _Board(part, part.length * scale, part.width * scale, scale, ends, _reach(marks, scale))
     items = board.outline({side for mark in marks for side in _strips(mark.line)})
     below: dict[bool, set[tuple[float, str]]] = {}
-    beside: dict[tuple[str, bool], set[tuple[float, str]]] = {}
     for mark in marks:
         line = mark.line
         far = line.start in ("right end", "far edge")
         for at in line.at:
-            label = format_size(at, unit)
-            if line.start in ("edge", "far edge", "reference edge"):
+            if line.start in _EDGES:
                 items += board.along(at * scale, far, line.across, mark.rows)
-                side = _side(line.across) or _nearer_end(mark.rows, part.length)
-                beside.setdefault((side, far), set()).add((at * scale, label))
             else:
                 x = (part.length - at if far else at) * scale
                 items += board.over(x, line, far)
-                below.setdefault(far, set()).add((x, label))
+                below.setdefault(far, set()).add((x, format_size(at, unit)))
     foot = -board.out if any("edge" in _strips(mark.line) for mark in marks) else 0.0
     for far, spots in below.items():
         places, labels = zip(*sorted(spots), strict=True)
         start = (board.long if far else 0.0, foot)
         items += running(start, [(x, foot) for x in places], (0.0, -1.0), 3.0 if far else 5.0, labels)
-    for (side, far), spots in beside.items():
-        if side == "right" and spots == beside.get(("left", far)):
-            continue  # both ends alike: the sizes stand once
-        places, labels = zip(*sorted(spots), strict=True)
-        outer = [board.on_end(side, at, far, board.out) for at in (0.0, *places)]
-        items += running(outer[0], outer[1:], board.outward(side), 8.0 if far else 3.0, labels)
+    for number, each in enumerate(beside):
+        items += board.sized(each, _out(beside[:number], each.side))
     return framed(items, part.id, f"{part.id} laid flat with its pencil lines")
 
 
@@ -92,9 +94,45 @@ def _reach(marks: Sequence[Mark], scale: float) -> float:
     return max(_LEAST_REACH, min(_REACH, nearest * scale / 2))
 
 
-def _nearer_end(rows: Sequence[float], length: float) -> str:
-    """The end beside which the sizes of lines along the board stand: the one that a row lies nearer to."""
-    return "right" if rows and length - max(rows) < min(rows) else "left"
+def _rows(part: PartRecord, marks: Sequence[Mark], scale: float, unit: Unit) -> list[Row]:
+    """The rows of lines along the board with their sizes; what is squared across an end is nearest to that."""
+    found: dict[tuple[float, float], set[Value]] = {}
+    for mark in marks:
+        if mark.line.start not in _EDGES:
+            continue
+        far = mark.line.start == "far edge"
+        values = {
+            Value((part.width - at if far else at) * scale, far, format_size(at, unit)) for at in mark.line.at
+        }
+        side = _side(mark.line.across)
+        if side in ("left", "right"):
+            places = [(-1.0, part.length) if side == "left" else (part.length, -1.0)]
+        else:  # a line over the whole length is as near to both ends
+            places = [(x, part.length - x) for x in mark.rows or (part.length / 2,)]
+        for place in places:
+            found.setdefault(place, set()).update(values)
+    return [Row(frozenset(values), *place) for place, values in found.items()]
+
+
+def _out(beside: Sequence[Scale], side: str) -> float:
+    """How far these scales reach out from an end, mm: past their values."""
+    return sum(
+        (_FAR_LINE if any(value.far for value in each.values) else _LINE)
+        + _VALUES
+        + max(text_width(value.label, TEXT) for value in each.values)
+        for each in beside
+        if each.side == side
+    )
+
+
+def _scale(part: PartRecord, longest: float, room: float) -> float:
+    """At which the longest part is as long as the room (mm), and this one no higher than a board may be."""
+    return min(1.0, room / max(longest, part.length, 1.0), _MOST / part.width)
+
+
+def _strip(part: PartRecord, scale: float) -> float:
+    """How far a strip folded out reaches, mm; never so thin that a line on it is lost."""
+    return _GAP + max(2.5, part.thickness * scale)
 
 
 def _is_cut(across: str) -> bool:
@@ -114,8 +152,8 @@ class _Board:
 
     @property
     def out(self) -> float:
-        """How far a strip folded out reaches; never so thin that a line on it is lost."""
-        return _GAP + max(2.5, self.part.thickness * self.scale)
+        """How far a strip folded out reaches."""
+        return _strip(self.part, self.scale)
 
     def corners(self, side: str) -> tuple[Spot, Spot]:
         """The ends of the board's left or right side, at the reference edge and at the far edge."""
@@ -138,6 +176,22 @@ class _Board:
             first[0] + share * (last[0] - first[0]) + out * x,
             first[1] + share * (last[1] - first[1]) + out * y,
         )
+
+    def sized(self, scale: Scale, out: float) -> list[Item]:
+        """A scale beside its end, `out` mm off: past the values of those within it."""
+        items: list[Item] = []
+        for far in (False, True):
+            told = {value.up: value.label for value in scale.values if value.far == far}
+            places = sorted((self.wide - up if far else up, label) for up, label in told.items())
+            if places:
+                spots = [
+                    self.on_end(scale.side, at, far, self.out + out)
+                    for at in (0.0, *(at for at, _ in places))
+                ]
+                labels = [label for _, label in places]
+                away = self.outward(scale.side)
+                items += running(spots[0], spots[1:], away, _FAR_LINE if far else _LINE, labels)
+        return items
 
     def outline(self, strips: set[str]) -> list[Item]:
         """The board, its strips, the mark of the reference edge, and which end is which."""
