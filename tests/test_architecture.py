@@ -17,6 +17,7 @@ PACKAGE = ROOT / "sequencer"
 LAYERS = (
     ("diagnostics",),
     ("quantity",),
+    ("listing",),
     ("operations",),
     ("planfile", "model"),
     ("files",),

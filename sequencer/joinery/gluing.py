@@ -12,6 +12,7 @@ from sequencer.joinery.joined import Joined, parts_of
 from sequencer.joinery.making import Collected, slug
 from sequencer.joinery.trenches import TrenchJoint
 from sequencer.joinery.truing import truing
+from sequencer.listing import listed
 from sequencer.model.parts import CaseMitre, EdgeToEdge, EndToFace, Housing, Splayed, Stave
 from sequencer.operations import Check, Notes, Operation
 
@@ -162,14 +163,9 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
 def _faces(sanded: Sequence[str], both: Sequence[str]) -> str:
     """The faces that are inside of the parts sanded: of some of them both."""
     one = [part for part in sanded if part not in both]
-    found = [f"the inside faces of {_and(one)}"] if one else []
-    found += [f"both faces of {_and(both)}"] if both else []
+    found = [f"the inside faces of {listed(one)}"] if one else []
+    found += [f"both faces of {listed(both)}"] if both else []
     return " and ".join(found)
-
-
-def _and(names: Sequence[str]) -> str:
-    *most, last = names
-    return f"{', '.join(most)} and {last}" if most else last
 
 
 def _number(joints: Sequence[Joined]) -> int:

@@ -8,6 +8,7 @@ from functools import cache
 from typing import Any
 
 from sequencer.cards import Card, Lines, SettingLine, Work
+from sequencer.listing import numbered
 from sequencer.operations import Operation
 from sequencer.planbook import PlanBook
 from sequencer.planfile import Plan, Setup
@@ -17,7 +18,6 @@ from sequencer.report.drawing.figure import Figure
 from sequencer.report.drawing.part import part_scenes, scene_figure
 from sequencer.report.drawing.section import section_figures
 from sequencer.report.drawing.values import figure_values
-from sequencer.report.listing import numbered
 
 ALONE = (50.0, 36.0)
 PAIRED = (45.0, 34.0)

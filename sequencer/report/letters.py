@@ -11,8 +11,8 @@ import unicodedata
 from collections.abc import Iterator
 from typing import Any
 
+from sequencer.listing import listed
 from sequencer.report.booklet import fonts
-from sequencer.report.listing import listed
 
 _PAGE = """
 #set page(width: 20mm, height: 20mm)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from sequencer.listing import listed
 from sequencer.marking import Marking
 from sequencer.operations import Operation, PencilLine, Slot
 from sequencer.overview import overview
@@ -17,7 +18,6 @@ from sequencer.report.drawing.history import finished
 from sequencer.report.drawing.marking import Mark, marking_figure
 from sequencer.report.drawing.timeline import timeline_figure
 from sequencer.report.drawing.values import figure_values
-from sequencer.report.listing import listed
 from sequencer.report.stocklist import SPARE_IN, cut_list, preparations, size_text, slips, unspared
 
 _WHOLE, _HALF = 178.0, 86.0  # room for a marking-out drawing: the sheet's width, or half of it, mm

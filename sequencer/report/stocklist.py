@@ -11,11 +11,11 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from sequencer.listing import numbered
 from sequencer.model.parts import Allowance
 from sequencer.planbook import PlanBook
 from sequencer.planfile import PartRecord, Plan, Setup
 from sequencer.quantity import Unit, format_size
-from sequencer.report.listing import numbered
 
 SPARE_IN = 10
 """One spare for every so many pieces, and at least one: a single spoiled piece is common, two are rare."""

@@ -6,10 +6,10 @@ from rich.console import Console
 from rich.text import Text
 
 from sequencer.cards import Card, CardCaution, Hold, Leave, Lines, SettingLine, Work, cards
+from sequencer.listing import listed, numbered
 from sequencer.planbook import Pieces
 from sequencer.planfile import Plan
 from sequencer.quantity import format_minutes
-from sequencer.report.listing import listed, numbered
 from sequencer.report.terminal_page import CAREFUL, HEADING, INDENT, LABEL, MOVED, QUIET, Page
 
 DEFER = (

@@ -3,20 +3,7 @@
 import pytest
 
 from sequencer.joinery import derive
-
-
-def part(id, length, width, thickness, quantity=1):
-    """A part."""
-    return (
-        f'[[part]]\nid = "{id}"\nquantity = {quantity}\nlength = {length}\nwidth = {width}\n'
-        f'thickness = {thickness}\nstock = "sized"\n'
-    )
-
-
-def joint(id, kind, parts, extra=""):
-    """A joint."""
-    return f'[[joint]]\nid = "{id}"\nkind = "{kind}"\nparts = {parts}\n{extra}\n'.replace("'", '"')
-
+from tests.joinery.test_held import joint, part
 
 SIDES = part("side", 800, 240, 20, 2) + part("top", 600, 240, 20, 2)
 CASE = SIDES + joint("case", "end-to-face", ["top", "side"], "at = [0, 780]")
