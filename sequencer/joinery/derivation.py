@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from sequencer.diagnostics import Fault, InputError
@@ -24,7 +26,7 @@ from sequencer.joinery.way_operations import operations_by
 from sequencer.joinery.webs import web_remarks
 from sequencer.joinery.workshop import work_out
 from sequencer.model.job import Job
-from sequencer.operations import Choice, WayRemark, Worklist
+from sequencer.operations import Choice, Operation, WayRemark, Worklist
 from sequencer.quantity import format_angle
 
 
@@ -68,7 +70,7 @@ def derive(job: Job) -> Worklist:
     for unlike in unlike_spans(shop.floor, job.joints, shop.parts):
         work.remark(unlike.says)
     return Worklist(
-        operations=tuple(work.operations),
+        operations=tuple(_told_apart(work.operations)),
         mates=tuple(work.mates),
         choices=tuple(work.choices),
         struck_out=tuple(work.struck_out),
@@ -103,6 +105,18 @@ def _joint(work: Collected, each: Joined) -> None:
                 work.remark(f"{joint.id}: {told}")
     if several:
         work.choices.append(Choice(id=joint.id, options=options))
+
+
+def _told_apart(operations: Sequence[Operation]) -> Iterator[Operation]:
+    """The operations, with their joint's name where those of several joints are told in the same words."""
+    joints = defaultdict(set)
+    for operation in operations:
+        joints[operation.notes.what].add(operation.joint)
+    for operation in operations:
+        notes = operation.notes
+        if operation.joint and len(joints[notes.what]) > 1:
+            notes = notes.model_copy(update={"what": f'{notes.what}, for "{operation.joint}"'})
+        yield operation.model_copy(update={"notes": notes})
 
 
 def _bevels_apart(work: Collected) -> None:

@@ -61,3 +61,15 @@ def test_stretchers_between_legs_are_a_joint_of_legs_and_aprons(job, refused, ki
         )
         advised += "".join(pair) + ring
     assert len(derive(job(advised)).meetings) >= 2
+
+
+def test_steps_of_two_joints_on_one_leg_are_told_apart(job):
+    """Aprons and stretchers alike on one leg would give "plunge 1 slot in the back of leg" twice."""
+    text = part("leg", 540, 42, 42, 4) + part("apron", 300, 60, 20, 4) + part("rail", 300, 60, 20, 4)
+    text += joint("top", "leg-to-apron", ["apron"], "leg = 'leg'\nslips = { count = 1 }")
+    text += joint("low", "leg-to-apron", ["rail"], "leg = 'leg'\nslips = { count = 1 }\ndrop = 300")
+    told = [op.notes.what for op in derive(job(text)).operations if op.kind == "plunge"]
+    assert len(set(told)) == len(told)
+    assert 'plunge 1 slot in the back of leg, for "top"' in told
+    assert 'plunge 1 slot in the back of leg, for "low"' in told
+    assert all(("for" in what) == ("of leg" in what) for what in told)
