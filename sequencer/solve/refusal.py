@@ -6,12 +6,11 @@ mates began. So sets are asked about in the eased problem, where leaving lots ou
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from itertools import pairwise, product
 from typing import TypeVar
 
-from sequencer.listing import listed
 from sequencer.solve.problem import Impossible, Lot, Mates, Need, Problem
 
 Item = TypeVar("Item")
@@ -199,14 +198,21 @@ def _broken_mates(problem: Problem, made: frozenset[int]) -> str:
     among = {lot for lots, held in groups if len(lots) > 1 and held for lot in lots}
     others = [problem.lots[lot].label for lot in sorted(made - among)]
     if not said:
-        return f"no setting serves {listed(problem.lots[lot].label for lot in sorted(made))}"
-    end = f" with {listed(others)} to be made as well" if others else ""
+        return f"no setting serves {_list(problem.lots[lot].label for lot in sorted(made))}"
+    end = f" with {_list(others)} to be made as well" if others else ""
     return f"{', and '.join(said)}, but no order{end} makes them in one visit"
 
 
 def _said(problem: Problem, lots: list[int], held: frozenset[int]) -> str:
-    return f"{listed(problem.lots[lot].label for lot in lots)} are mates that hold {listed(_held(problem, held))}"
+    return (
+        f"{_list(problem.lots[lot].label for lot in lots)} are mates that hold {_list(_held(problem, held))}"
+    )
 
 
 def _held(problem: Problem, held: frozenset[int]) -> list[str]:
     return [problem.dials[d].label for d in sorted(held)]
+
+
+def _list(names: Iterable[str]) -> str:
+    words = list(names)
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
