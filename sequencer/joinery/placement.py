@@ -1,9 +1,10 @@
 """Where the mortises go: slip, depth, height and places of the slots, within the shop's limits.
 
 The search is plain: the thickness nearest to the shop's share of the stock, then the longest slip, then the least
-shift from the middle toward the inside that leaves the walls. The first that fits is taken. Where none does since the
-wood narrows towards an end of the row, a second search goes on to fewer and narrower slips; so does one that moves the
-slots along their row where they come too near the slots of another joint.
+shift from the middle toward the inside that leaves the walls (of boards of unlike thickness placed alike, from the
+middle of the thinnest). The first that fits is taken. Where none does since the wood narrows towards an end of the row,
+a second search goes on to fewer and narrower slips; so does one that moves the slots along their row where they come
+too near the slots of another joint.
 Lengths in mm.
 """
 
@@ -234,7 +235,7 @@ class Placement:
         fewer: bool,
     ) -> Fit:
         low, high = self._heights(thickness, wishes)
-        row = SlotRow(self.floor, self.pairs, max(low, min(self.pairs[0].middle, high)))
+        row = SlotRow(self.floor, self.pairs, max(low, min(self._middle, high)))
         said: Refusal | None = None
         rows: Iterable[_Row] = self._rows(row, widths, lengths, wishes, fewer)
         if fewer and self.taken is None:
@@ -360,14 +361,23 @@ class Placement:
             )
         return low, high
 
+    @property
+    def _middle(self) -> float:
+        """The height that is taken where it leaves the walls.
+
+        The walls on the fence's side are the same whatever the board, those opposite least in the thinnest: in its
+        middle the least of all is greatest, and any place farther in is a shift. (Boards of a ring are equally thick,
+        but bevels of unlike tilt are not equally wide: the same of the narrowest, whose back is nearest.)
+        """
+        return min(pair.middle for pair in self.pairs)
+
     def _shifted(self, low: float, high: float, wishes: Slips) -> list[float]:
         """Heights to try: the middle, then farther and farther toward the inside."""
         if wishes.height:
             return [wishes.height]
-        start = max(p.middle for p in self.pairs)
         if self.equal:
-            return [start]
-        start = min(max(start, low), high)
+            return [self._middle]
+        start = min(max(self._middle, low), high)
         return [start, *marks(start, high, self.grid, HEIGHTS)]
 
     def _slots(self, width: float) -> tuple[float, float]:

@@ -75,6 +75,51 @@ def test_square_first_is_chosen_with_equal_depths(job):
     assert {op.settings["fence_angle"] for op in late} == {90.0}
 
 
+def panel(*thick):
+    """Boards of these thicknesses edge to edge."""
+    names = "abc"[: len(thick)]
+    boards = "".join(
+        f'[[part]]\nid = "{name}"\nlength = 600\nwidth = 120\nthickness = {size}\n'
+        for name, size in zip(names, thick, strict=True)
+    )
+    return f'{boards}[[joint]]\nid = "panel"\nkind = "edge-to-edge"\nparts = {list(names)}\n'
+
+
+def table(*thick):
+    """Aprons of these thicknesses round legs."""
+    aprons = "".join(
+        f'[[part]]\nid = "{name}"\nquantity = 2\nlength = {length}\nwidth = 80\nthickness = {size}\n'
+        for name, length, size in zip("ab", (400, 300), thick, strict=True)
+    )
+    return (
+        f'{aprons}[[part]]\nid = "leg"\nquantity = 4\nlength = 500\nwidth = 50\nthickness = 50\n'
+        '[[joint]]\nid = "frame"\nkind = "leg-to-apron"\nparts = ["a", "b"]\nleg = "leg"\n'
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "thin", "thick"),
+    [
+        (panel(18, 30), "a", {"b": 30}),
+        (panel(18, 30, 30), "a", {"b": 30, "c": 30}),
+        (panel(30, 30, 18), "c", {"a": 30, "b": 30}),
+        (table(18, 26), "a", {"b": 26}),
+        (table(26, 18), "b", {"a": 26}),
+    ],
+)
+def test_boards_of_unlike_thickness_are_joined_in_the_middle_of_the_thinnest(job, text, thin, thick):
+    """As that board would be among its like: slots of 6 mm, a third of 18, leave (18 - 6) / 2 to its face and back;
+    the faces are flush, so thicker boards have as much to the face and the rest to the back."""
+    (report,) = joint_report(job(text))
+    (way,) = report.ways
+    assert (way.height, way.thickness) == (9, 6)
+    walls = {(wall.part, wall.surface): wall.left for wall in way.walls}
+    assert (walls[thin, "face"], walls[thin, "back"]) == (6, 6)
+    for name, size in thick.items():
+        assert walls[name, "face"] == 6
+        assert walls.get((name, "back"), size - 12) == size - 12  # where it is thin enough to be told
+
+
 def test_bevel_first_wall_by_the_closed_form(job):
     """The wall reported beyond a slot in a bevel is (c - a/2) sin phi - d cos phi (plane trigonometry)."""
     (report,) = joint_report(job(box(18, 'kind = "case-mitre"\nways = ["bevel-first"]')))
