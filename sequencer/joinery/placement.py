@@ -235,17 +235,22 @@ class Placement:
         fewer: bool,
     ) -> Fit:
         low, high = self._heights(thickness, wishes)
-        row = SlotRow(self.floor, self.pairs, max(low, min(self._middle, high)))
+        heights = self._shifted(low, high, wishes)
+        row = SlotRow(self.floor, self.pairs, max(low, min(heights[0], high)))
         said: Refusal | None = None
         rows: Iterable[_Row] = self._rows(row, widths, lengths, wishes, fewer)
         if fewer and self.taken is None:
-            rows = self._promising(list(rows), thickness, self._shifted(low, high, wishes), wishes)
+            rows = self._promising(list(rows), thickness, heights, wishes)
         offering = not fewer or self.taken is not None
-        for width, centres, length in rows:
+        crossing = () if wishes.at else self.crossing
+        for width, wanted, length in rows:
             slots = self._slots(width)
-            crossed = row.crossed(max(slots), thickness, () if wishes.at else self.crossing)
-            centres = row.aside(centres, max(slots), crossed) or centres
-            for height in self._shifted(low, high, wishes):
+            clear_of: dict[tuple[Barred, ...], tuple[float, ...]] = {}
+            for height in heights:
+                crossed = row.crossed(max(slots), thickness, height, crossing)
+                if crossed not in clear_of:
+                    clear_of[crossed] = row.aside(wanted, max(slots), crossed) or wanted
+                centres = clear_of[crossed]
                 try:
                     depths = self._depths(height, thickness, slots, centres, length, wishes, offering)
                 except Refusal as refusal:

@@ -106,16 +106,22 @@ class SlotRow:
         middle = [room / 2] if count % 2 else []
         return tuple(even(self.low + x) for x in (*half, *middle, *(room - x for x in reversed(half))))
 
-    def crossed(self, slot: float, thickness: float, crossing: Sequence[Trench]) -> list[Barred]:
-        """Where no slot of this length may have its centre for what crosses the row."""
-        wall, seat = self.limits.least_wall, self.pairs[0].first
-        begin, _, level = seat.mouth(0.0, self.height)
-        near = thickness / 2 + wall
-        return [
-            (box.low[0] - slot / 2 - wall - begin, box.high[0] + slot / 2 + wall - begin)
+    def crossed(
+        self, slot: float, thickness: float, height: float, crossing: Sequence[Trench]
+    ) -> tuple[Barred, ...]:
+        """Where no slot of this length may have its centre for what crosses the row, at this height, in one of the
+        boards: each slot and trench is looked at where it lies in its own.
+        """
+        wall = self.limits.least_wall
+        near, aside = thickness / 2 + wall - HAIR, slot / 2 + wall
+        mouths = {(s.part.id, s.mouth(0.0, height)) for pair in self.pairs for s in (pair.first, pair.second)}
+        found = {
+            (box.low[0] - aside - begin, box.high[0] + aside - begin): None
             for box in crossing
-            if box.low[2] - near < level < box.high[2] + near
-        ]
+            for part, (begin, _, level) in mouths
+            if part == box.part and box.low[2] - near < level < box.high[2] + near
+        }
+        return tuple(found)
 
     def taken(self, cut: Callable[[Seat, int], Slot], slots: Iterable[Slot]) -> list[Barred]:
         """Where no slot of either half may have its centre for other slots in the same parts; `cut`: the slot of a seat

@@ -248,6 +248,44 @@ def test_slots_of_a_panel_move_aside_for_a_housing(job, at):
     assert all(b - a >= plunge.cuts[0].length + 10 for a, b in pairwise(places))  # the least spacing is 10 mm
 
 
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize(
+    ("thick", "on", "slips", "moves"),
+    [
+        ((30, 30), "face", "", True),
+        ((18, 30), "face", "", True),  # 9 from the flush faces: the slots from 6, the housing to 10
+        ((18, 30), "back", "", False),  # the slots to 12 from the faces, the housing from 20 on
+        ((30, 18), "back", "", True),  # the slots to 12 from the faces, the housing from 8 on
+        ((40, 40), "back", "height = 30", True),
+        ((40, 40), "face", "height = 30", False),
+        ((40, 40), "back", "height = 20", False),  # slots 12 wide: 4 mm behind them
+    ],
+)
+def test_slots_of_a_panel_move_aside_where_a_housing_crosses_them(job, thick, on, slips, moves, turned):
+    """In whichever board it lies, however thick that is, and at whatever height the slots are: a housing from 91 to 109
+    in the second board, slots 34 long for slips of 32, a wall of 3. So none may have its middle between 71 and 129;
+    eight in 600 mm would have the second at 112.5."""
+    boards = "".join(
+        f'[[part]]\nid = "{name}"\nlength = 600\nwidth = 120\nthickness = {size}\n'
+        for name, size in zip("ab", thick, strict=True)
+    )
+    made = derive(
+        job(
+            f'{boards}[[joint]]\nid = "panel"\nkind = "edge-to-edge"\nparts = {["b", "a"] if turned else ["a", "b"]}\n'
+            f'slips = {{ {slips} }}\n[[joint]]\nid = "shelf"\nkind = "housing"\nparts = ["b"]\non = "{on}"\n'
+            "at = [91]\nwidth = 18\ndepth = 10\n"
+        )
+    )
+    plunged = [op for op in made.operations if op.kind == "plunge"]
+    assert len(plunged) == 2
+    for op in plunged:
+        places = [cut.mouth[0] for cut in op.cuts]
+        assert len(places) == 8
+        assert (112.5 in places) == (not moves)
+        assert not moves or all(place <= 71 or place >= 129 for place in places)
+    assert min(gaps(made)) >= WALL - 0.01
+
+
 def test_slots_that_cannot_move_aside_are_refused(job):
     """Three housings leave no room for six slots; the way out that is told passes: away from the back."""
     panel = PANEL.format(at=[100, 200, 300])
