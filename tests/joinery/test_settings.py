@@ -120,6 +120,15 @@ def test_boards_of_unlike_thickness_are_joined_in_the_middle_of_the_thinnest(job
         assert walls.get((name, "back"), size - 12) == size - 12  # where it is thin enough to be told
 
 
+def test_what_a_narrow_board_does_not_hold_of_a_slip_the_other_does(job):
+    """In 20.3 mm of width a wall of 3 leaves 17.3 of depth, 17 in steps of half a millimetre; of the 38 mm that a slip
+    36 long and 1 mm for glue at both its ends take, 21 go into the other board."""
+    narrow = panel(20, 20).replace("width = 120", 'width = 20.3\nstock = "sized"', 1)
+    (report,) = joint_report(job(narrow))
+    (way,) = report.ways
+    assert (way.length, way.depths) == (36, (17, 21))
+
+
 def test_bevel_first_wall_by_the_closed_form(job):
     """The wall reported beyond a slot in a bevel is (c - a/2) sin phi - d cos phi (plane trigonometry)."""
     (report,) = joint_report(job(box(18, 'kind = "case-mitre"\nways = ["bevel-first"]')))
@@ -253,6 +262,42 @@ def test_a_level_rip_proves_its_tilt_too(job):
     (rip,) = [op for op in derive(job(side)).operations if "level" in op.id]
     proved = "proved with a test cut on scrap of this thickness"
     assert rip.notes.how_to_set["tilt"] == f"10° from vertical: the lean of the board from upright, {proved}"
+
+
+def test_a_level_rip_is_counted_by_edges(job):
+    """Four boards leaning at 75 degrees have two edges each: eight passes of half a minute, the shop's for a rip."""
+    made = derive(job(box(18, 'kind = "splayed"\nsides = 4\nslope = 75\nlevel_edges = true')))
+    (rip,) = [op for op in made.operations if "level" in op.id]
+    assert (rip.quantity, rip.quantity * rip.minutes_each) == (8, 4)
+
+
+def test_the_heel_of_a_bevel_is_told_from_the_square_line(job):
+    """Of 18 mm at 30 degrees it lies 18 tan 30 = 10.39 mm from it (a right triangle): six sides, corners of 120."""
+    made = derive(job(box(18, 'kind = "case-mitre"\ncorner = 120', 6)))
+    (bevel,) = only(made, "bevel")
+    assert bevel.notes.check.expect == "10.4 mm from the square line to the heel, 300 mm over all"
+
+
+def test_the_fence_for_staves_is_at_the_heel(job):
+    """The blade leans away from the fence: on the table, where the back lies, it is nearer by 20 tan 30 = 11.55 mm."""
+    made = derive(job(box(20, 'kind = "stave"\nsides = 6', 6).replace("width = 100", "width = 60")))
+    (bevel,) = only(made, "bevel")
+    assert bevel.settings["fence"] == pytest.approx(48.453, abs=1e-3)
+
+
+def test_plunging_takes_the_shops_minutes_for_each_slot(job):
+    """Two rails with two slots in each end, two stiles with as many: eight slots each, 0.3 minutes a slot."""
+    rails = (
+        f'[[part]]\nid = "{name}"\nquantity = 2\nlength = 500\nwidth = {width}\nthickness = 20\n'
+        for name, width in (("rail", 120), ("stile", 60))
+    )
+    joint = (
+        '[[joint]]\nid = "frame"\nkind = "end-to-edge"\nparts = ["rail", "stile"]\nslips = { count = 2 }\n'
+    )
+    plunges = only(derive(job("".join(rails) + joint)), "plunge")
+    assert {op.parts[0]: op.quantity * op.minutes_each for op in plunges} == pytest.approx(
+        {"rail": 2.4, "stile": 2.4}
+    )
 
 
 def test_a_block_that_another_joint_needs_too_is_cut_once(job):

@@ -35,6 +35,10 @@ def test_both_edges_of_a_sheet_are_sawn(job, width, blank):
     for between in (fence.min, fence.max):
         assert blank - between >= 2  # off the first edge
         assert between - second.settings["fence"] >= 2  # off the second
+    third = (blank - width) / 3
+    assert (fence.min, fence.max) == pytest.approx(
+        (width + third, width + 2 * third)
+    )  # with 200 mm, 202 and 204
     assert second.settings["fence"] == width
     assert (first.makes, second.makes) == (("panel/edge",), ("panel/far edge",))
     assert "panel/edge" in second.registers_on
