@@ -1,4 +1,5 @@
-"""What bevels leave of boards, worked out by hand: T tan(tilt) at each."""
+"""What bevels leave of boards, worked out by hand: T tan(tilt) at each, of boards that lean T sin(slope) tan(half the
+corner's turn)."""
 
 import pytest
 
@@ -34,3 +35,12 @@ def test_boards_whose_end_bevels_meet_are_refused(refused):
     (fault,) = refused(part("side", 150, 120, 80, 4) + joint("corner", "case-mitre", ["side"]))
     assert "they take 160 mm of its length of 150 mm" in fault.message
     assert "a length of more than 160 mm" in fault.accepted
+
+
+def test_leaning_boards_whose_end_bevels_meet_are_refused(refused):
+    """Four sides at slope 60, 80 thick: square through the board the back is 80 sin 60 farther in, and at corners
+    mitred at 45 degrees in plan that much shorter at each end: 138.56 mm."""
+    leaning = joint("corner", "splayed", ["side"], "slope = 60\nsides = 4")
+    (fault,) = refused(part("side", 130, 120, 80, 4) + leaning)
+    assert "they take 138.56 mm of its length of 130 mm" in fault.message
+    assert "a length of more than 138.56 mm" in fault.accepted

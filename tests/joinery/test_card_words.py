@@ -90,6 +90,8 @@ def test_the_other_end_of_a_board_has_the_other_edge_against_the_gauge(job):
     assert both.notes.fence == "edge (for the left end), far edge (for the right end), against the gauge"
     assert all(op.notes.table == "back (inside face)" for op in (left, right, both))
     assert "a/far edge" in right.registers_on
+    assert all({f"{op.parts[0]}/back"} < set(op.registers_on) for op in (left, right, both))
+    assert not any(f"{op.parts[0]}/face" in op.registers_on for op in (left, right, both))
     assert {"b/edge", "b/far edge"} < set(both.registers_on)
 
 

@@ -265,6 +265,24 @@ def test_a_shelf_housed_in_a_mitred_case_is_as_long_as_its_sides_are_apart(job, 
 
 
 @pytest.mark.parametrize(
+    ("long", "says"), [(312, []), (320, "longer than the 312 mm"), (300, "they are 300 mm")]
+)
+def test_a_shelf_in_housings_of_unlike_depth(job, refused, long, says):
+    """Between sides that a floor holds 300 apart, in housings 4 deep in one and 8 in the other, which stands turned end
+    for end: 312 mm."""
+    text = part("panel", long, 200, 18) + part("floor", 300, 200, 18)
+    for name, side, end, floor, housed, depth in (
+        ("h", "near", "left", 60, 300, 4),
+        ("i", "far", "right", 800 - 60 - 18, 800 - 300 - 18, 8),
+    ):
+        text += part(side, 800, 200, 18)
+        text += joint(f"f{name}", "end-to-face", ["floor", side], f'at = [{floor}]\nends = ["{end} end"]')
+        size = f"at = [{housed}]\nwidth = 18\ndepth = {depth}\nholds = 'panel'"
+        text += joint(name, "housing", [side], size)
+    fits(job, refused, text, 312, says)
+
+
+@pytest.mark.parametrize(
     ("long", "says"), [(290, []), (310, "longer than the 290 mm"), (280, "they are 280 mm")]
 )
 def test_a_shelf_housed_between_a_divider_and_the_side_of_a_mitred_case(job, refused, long, says):

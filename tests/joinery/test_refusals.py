@@ -575,6 +575,28 @@ def test_bevels_that_their_check_cannot_tell_from_square(refused, job, corner, t
     assert derive(job(f"{text}corner = {180 - 2 * float(least.rstrip('°'))}\n")).operations
 
 
+def test_mitres_that_their_check_cannot_tell_from_square(refused, job):
+    """Across the width: 60 mm x tan 0.5 is 0.52 mm; 40 mm x tan 0.25 is 0.17, x tan 0.28 0.195 and x tan 0.29 0.202."""
+    wide, narrow = (
+        part("side", 400, width, 18, sides)
+        + joint("ring", "frame-mitre", ["side"], f"corner = {180 - 360 / sides}")
+        for width, sides in ((60, 360), (40, 720))
+    )
+    (mitre,) = [op for op in derive(job(wide)).operations if op.kind == "mitre"]
+    assert mitre.settings["gauge"] == 0.5
+    (fault,) = refused(narrow)
+    assert "a gauge of 0.25° moves the cut of side by no more" in fault.message
+    assert "a gauge of 0.29° or more, or for none" in fault.accepted
+
+
+def test_stock_too_thin_for_a_slot_in_its_bevel(refused):
+    """Four sides, 8.5 mm thick: 3 mm to the back, square to it, leave 5.5 / cos 45 = 7.8 of the sawn surface, and 3 mm
+    and the thinnest slot of 5 take 8."""
+    way = "ways = ['bevel-first']"
+    (fault,) = refused(part("side", 300, 100, 8.5, 4) + joint("corner", "case-mitre", ["side"], way))
+    assert "stock 8.5 mm thick is too thin for a slot of 5 mm and two walls of 3 mm" in fault.message
+
+
 def test_a_joint_too_short_for_its_slip(refused):
     """Apron 35 mm wide, 10 mm free at each end (the shop's): 15 mm, and 2 mm of slack, want 37."""
     text = "".join(

@@ -20,6 +20,15 @@ def test_staves_that_do_not_close_are_refused(refused):
     assert "80 mm wide" in fault.accepted
 
 
+def test_boards_that_do_not_close_are_told_lengths_that_do(refused):
+    """Of a rectangle opposite sides are equally long: 390 against 400 and 320 against 300 leave hypot(10, 20) open."""
+    lengths = {"a": 400, "b": 300, "c": 390, "d": 320}
+    boards = "".join(part(name, length, 100, 18) for name, length in lengths.items())
+    (fault,) = refused(boards + joint("box", "case-mitre", [*lengths]))
+    assert "22.36 mm are left open" in fault.message
+    assert fault.accepted == "c 400 mm and d 300 mm long, the others as they are"
+
+
 @pytest.mark.parametrize("widths", [(80, 110, 80, 110), (60, 60, 60, 60, 60, 60), (60, 80, 70, 60, 80, 70)])
 def test_staves_that_close_are_made(job, widths):
     """A rectangle, a regular and a centrally symmetrical hexagon."""
