@@ -6,6 +6,7 @@ The jobs are small enough that orders and counts are worked out by hand.
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -411,6 +412,76 @@ def test_words_of_a_part_named_like_a_surface(words: str, part: str, found: str)
     """Where the part is meant, and there only."""
     parts = ("back", "end", "rail", "long rail", "stile")
     assert _said_of(words, part, f"{part} (remade)", parts) == found
+
+
+def told_again(found: Plan) -> dict[str, str]:
+    """What cards say of each step made again of the one that is asked for, by its piece; where the card before leads to
+    it, too."""
+    again = {operation.id for operation in found.operations if operation.again}
+    works = [work for card in cards(found) for work in card.work if work.operation in again]
+    for one, other in pairwise(cards(found)):
+        assert one.next is not None
+        assert one.next.what == other.work[0].what
+    return {work.pieces[0].part: work.what for work in works if work.what.startswith(("sand", "bore"))}
+
+
+def test_a_step_made_again_speaks_of_its_own_part_alone() -> None:
+    """The sides of boxes are sanded together, those of shelves with the boards between them, which show on both faces:
+    a helper who reads "sand front and side" sands a board that is done already."""
+    job, first = example("tea-boxes")
+    (sanding,) = (op for op in first.operations if op.kind == "sand" and "large side" in op.parts)
+    assert set(sanding.parts) == {"large front", "large side"}
+    done = order(first).index(sanding.id) + 1
+    one = replan(job, first, Happened(done, spoiled={"large side": 1}), 20)
+    says = "sand the inside faces of {}, clear of the joints"
+    assert told_again(one) == {"large side (remade)": says.format("large side (remade)")}
+    both = replan(job, first, Happened(done, spoiled={"large side": 1, "large front": 2}), 20)
+    names = ("large side (remade)", "large front (remade)")
+    assert told_again(both) == {name: says.format(name) for name in names}
+    again = order(one).index(next(op.id for op in one.operations if op.again == sanding.id)) + 1
+    two = replan(job, one, Happened(again, spoiled={"large side (remade)": 1}), 20)
+    assert told_again(two) == {"large side (remade 2)": says.format("large side (remade 2)")}
+
+    job, first = example("shelf-unit")
+    done = order(first).index(next(op.id for op in first.operations if op.kind == "sand")) + 1
+    found = replan(job, first, Happened(done, spoiled={"side": 1, "divider": 1}), 20)
+    assert told_again(found) == {
+        "side (remade)": "sand the inside faces of side (remade), clear of the joints",
+        "divider (remade)": "sand both faces of divider (remade), clear of the joints",
+    }
+
+
+@pytest.mark.parametrize(
+    ("words", "found"),
+    [
+        ("bore rail and stile", "bore rail and stile: {} only"),
+        ("sand all the boards.", "sand all the boards: {} only"),
+    ],
+)
+def test_words_by_hand_for_several_parts_end_with_the_one_that_is_meant(
+    words: str, found: str, tmp_path: Path
+) -> None:
+    """What a hand wrote of two parts is left as it is, once and again."""
+    both = {"parts": ["rail", "stile"], "quantity": 8, "notes": words}
+    job = chain(tmp_path, {"id": "work", **both}, {"id": "wax"})
+    one = replan(job, plan(job, time_limit=20), Happened(1, spoiled={"rail": 1}), 20)
+    assert told_again(one) == {"rail (remade)": found.format("rail (remade)")}
+    two = replan(job, one, Happened(1, spoiled={"rail (remade)": 1}), 20)
+    assert told_again(two) == {"rail (remade 2)": found.format("rail (remade 2)")}
+
+
+def test_a_file_that_does_not_say_what_is_done_to_each_part_alone(tmp_path: Path) -> None:
+    """Its words are left as they are, like those that a hand wrote."""
+    job, first = example("tea-boxes")
+    (sanding,) = (op for op in first.operations if op.kind == "sand" and "large side" in op.parts)
+    raw = json.loads(first.model_dump_json())
+    for operation in raw["operations"]:
+        del operation["what_alone"]
+    (tmp_path / "plan.json").write_text(json.dumps(raw), encoding="utf-8")
+    older = read_plan(tmp_path / "plan.json")
+    rest = replan(job, older, Happened(order(older).index(sanding.id) + 1, spoiled={"large side": 1}), 20)
+    says = f"{sanding.notes.what}: large side (remade) only"
+    assert told_again(rest) == {"large side (remade)": says}
 
 
 def test_the_rest_is_told_from_the_plan_before(tmp_path: Path) -> None:
