@@ -662,3 +662,70 @@ def test_mates_without_words_are_told_by_their_names(tmp_path: Path) -> None:
     assert f'"{made}" (rail (remade))' in said
     assert f'"{left}"' in said
     assert f'like "{made}"; ' in said
+
+
+def test_a_reading_is_proved_on_pieces_only_while_there_are_some(tmp_path: Path) -> None:
+    """Four rails are cut at a tilt that their mates want. With one of them spoiled, or three, it is proved on another;
+    with all four on none, until the new ones are cut; with these spoiled, too, on none again."""
+    at = {"station": "saw", "settings": {"tilt": 30}}
+    text = head(rail=4) + as_toml(
+        {
+            "operation": [
+                {"id": "cut", "parts": ["rail"], "quantity": 4, **at},
+                {"id": "mate", "parts": ["rail"], "quantity": 4, "after": ["cut"], **at},
+            ],
+            "mates": [{"operations": ["cut", "mate"], "hold": ["saw.tilt"]}],
+        }
+    )
+    job = loaded(tmp_path, text)
+    first = plan(job, time_limit=20)
+    lost: dict[tuple[str, str], float | str | None] = {("saw", "tilt"): None}
+    prove, none = "prove it on a piece made there", "none is left to prove it on"
+
+    def says(found: Plan) -> set[str]:
+        """What is said of it, in the remark and on the card that sets it."""
+        texts = [remark for remark in found.remarks[: found.going_on] if "made with" in remark]
+        texts += ["; ".join(line.how) for card in cards(found) for line in card.settings if line.how]
+        assert len(texts) == 2
+        assert all(text.count(prove) + text.count(none) == 1 for text in texts)
+        return {prove if prove in text else none for text in texts}
+
+    for spoiled, expected in ((1, prove), (3, prove), (4, none)):
+        found = replan(job, first, Happened(1, spoiled={"rail": spoiled}, moved=lost), 20)
+        assert says(found) == {expected}
+    assert order(found)[0] == "cut-remade"
+    assert says(replan(job, found, Happened(0, moved=lost), 20)) == {none}
+    assert says(replan(job, found, Happened(1, moved=lost), 20)) == {prove}
+    for again, expected in ((3, prove), (4, none)):
+        spoiled_too = Happened(1, spoiled={"rail (remade)": again}, moved=lost)
+        assert says(replan(job, found, spoiled_too, 20)) == {expected}
+    one = replan(job, first, Happened(1, spoiled={"rail": 1}, moved=lost), 20)
+    others = Happened(1, spoiled={"rail": 3}, moved=lost)  # those cut first; the new one is there
+    assert says(replan(job, one, others, 20)) == {prove}
+
+
+@pytest.mark.parametrize("order_of_groups", [1, -1])
+def test_any_piece_that_is_left_proves_a_reading(order_of_groups: int, tmp_path: Path) -> None:
+    """Rails and stiles are cut at one tilt, each with a mate. All stiles are spoiled: rails prove it, whichever mates
+    the job names first."""
+    at = {"station": "saw", "settings": {"tilt": 30}, "quantity": 4}
+    work = [
+        {"id": f"{does} {part}", "parts": [part], **at}
+        for does in ("cut", "mate")
+        for part in ("rail", "stile")
+    ]
+    mates = [
+        {"operations": [f"cut {part}", f"mate {part}"], "hold": ["saw.tilt"]} for part in ("rail", "stile")
+    ]
+    for mate in work[2:]:
+        mate["after"] = [cut["id"] for cut in work[:2]]
+    job = loaded(
+        tmp_path, head(rail=4, stile=4) + as_toml({"operation": work, "mates": mates[::order_of_groups]})
+    )
+    first = plan(job, time_limit=20)
+    assert {name.split()[0] for name in order(first)[:2]} == {"cut"}
+    found = replan(job, first, Happened(2, spoiled={"stile": 4}, moved={("saw", "tilt"): None}), 20)
+    (how,) = {"; ".join(line.how) for card in cards(found) for line in card.settings if line.how}
+    assert how.endswith("prove it on a piece made there")
+    assert "none is left" not in how
+    assert sum("none is left to prove it on" in remark for remark in found.remarks) == 1
