@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from sequencer.bench import settable, settings_of
 from sequencer.diagnostics import Fault, InputError, nearest
 from sequencer.model.job import Job, read_wanted
-from sequencer.planfile import Plan
+from sequencer.planfile import PartRecord, Plan
 from sequencer.quantity import as_written, counted
 
 SAME = 1e-6
@@ -137,16 +137,8 @@ class _Pieces:
         return most - sum(self._spoiled(child) for child in self._caught_up(part))
 
     def left(self, part: str) -> int:
-        """How many pieces of a part there can be still. Of those that were told as spoiled by the name of a part they
-        are of again nobody knows which they were; but as many of its pieces as were made for them are later ones.
-        """
-        record, ids = self.records[part], list(self.records)
-        most = record.quantity
-        for name in record.named[1:]:
-            later = [self.records[each] for each in ids[ids.index(part) + 1 :]]
-            made = [each.quantity for each in later if each.named[1:2] == (name,)]
-            most = min(most, self.left(name), *(self.records[name].quantity - pieces for pieces in made))
-        return max(0, most)
+        """How many pieces of a part there can be still."""
+        return pieces_left(self.records, part)
 
     def beside(self, part: str) -> list[str]:
         """The names of pieces like those of a part of which some can be spoiled."""
@@ -175,6 +167,20 @@ class _Pieces:
     def _spoiled(self, part: str) -> int:
         """Pieces told as spoiled by the name of a part, and of those that are of it again."""
         return self.told.get(part, 0) + sum(self._spoiled(child) for child in self._caught_up(part))
+
+
+def pieces_left(records: Mapping[str, PartRecord], part: str) -> int:
+    """How many pieces of a part there can be still, by the records of all parts, in the order they came about. Of those
+    that were told as spoiled by the name of a part they are of again nobody knows which they were; but as many of its
+    pieces as were made for them are later ones.
+    """
+    record, ids = records[part], list(records)
+    most = record.quantity
+    for name in record.named[1:]:
+        later = [records[each] for each in ids[ids.index(part) + 1 :]]
+        made = [each.quantity for each in later if each.named[1:2] == (name,)]
+        most = min(most, pieces_left(records, name), *(records[name].quantity - pieces for pieces in made))
+    return max(0, most)
 
 
 def _strange(job: Job, plan: Plan) -> Iterator[Fault]:

@@ -154,11 +154,22 @@ def _on_another(operation: Operation, part: str, name: str, quantity: int, parts
                 cut.model_copy(update={"part": name}) for cut in operation.cuts if cut.part == part
             ),
             "notes": operation.notes.model_copy(
-                update={"lines": lines, "what": _said_of(operation.notes.what, part, name, parts)}
+                update={"lines": lines, "what": _words_on(operation, part, name, parts)}
             ),
+            "what_alone": {},
             "again": operation.again or operation.id,
         }
     )
+
+
+def _words_on(operation: Operation, part: str, name: str, parts: Iterable[str]) -> str:
+    """What an operation is on another part, `name`, like `part`: of its others nothing is said. Words written by hand
+    for several parts stay as they are, with the one that is meant after them.
+    """
+    what = operation.notes.what
+    if len(operation.parts) == 1 or part in operation.what_alone:
+        return _said_of(operation.what_alone.get(part, what), part, name, parts)
+    return f"{what.rstrip(' .:;')}: {name} only" if what else ""
 
 
 def _said_of(text: str, part: str, name: str, parts: Iterable[str]) -> str:

@@ -224,6 +224,8 @@ class Operation(Value):
     """The same of its further parts, where it works on several."""
     cuts: tuple[Cut, ...] = ()
     notes: Notes = Notes()
+    what_alone: dict[str, Seen] = {}
+    """Of work on several parts whose words the program made: for each of them what is done to that part alone."""
     again: str = ""
     """Of what is made again for pieces that replace spoiled ones: the operation of the first plan that it repeats."""
     of_sets: int = Field(default=0, ge=0)

@@ -13,7 +13,7 @@ from typing import Any
 
 from sequencer.bench import kept, settings_of, standing_shop, still_possible
 from sequencer.diagnostics import Fault, InputError
-from sequencer.happened import Happened, unknown
+from sequencer.happened import Happened, pieces_left, unknown
 from sequencer.made_again import made_again, open_again, records_again, sections_again
 from sequencer.model.job import Job
 from sequencer.operations import Edge, MatesGroup, Operation, Worklist, only_made, the_one
@@ -26,6 +26,9 @@ from sequencer.slips_left import meetings_left, remarks_left
 
 PROVE = "prove it on a piece made there"
 """Said of a setting that must be found again, since pieces are made at it and their mates are not."""
+UNPROVED = "set it to that very reading: of the pieces made there none is left to prove it on"
+"""Said of it where all of them were spoiled."""
+AS_IT_WAS = "as it was for "
 
 
 def replan(
@@ -144,7 +147,8 @@ class _Rest:
         if not operations:
             raise _refused("nothing is left to be made", "--done", f"fewer than {len(self.plan.steps)} steps")
         edges = tuple(self._edges())
-        begun = [self._match(group, operations) for group in self.groups]
+        # of several groups at one reading the card has the last word: one that pieces prove
+        begun = [self._match(group, operations) for group in sorted(self.groups, key=self._proves)]
         worklist = Worklist(
             operations=still_possible(self.job, operations.values()),
             mates=tuple(group for group in only_made(self.groups, operations) if len(group.operations) > 1),
@@ -279,6 +283,7 @@ class _Rest:
             return ""
         done = self._words(made[-1].id)
         told, known = [], settings_of(self.job.shop)
+        says = PROVE if self._proves(group) else UNPROVED
         for name in group.hold:
             station, _, setting = name.partition(".")
             # the shop may not have had the setting when it was made: then its reading is not known
@@ -297,12 +302,27 @@ class _Rest:
             # whatever asks for that very reading may be the first to be made at it
             for each, operation in list(operations.items()):
                 if operation.station == station and operation.settings.get(setting) == readings[-1]:
-                    operations[each] = _proved(operation, setting, done)
+                    operations[each] = _proved(operation, setting, done, says)
         if not told:
             return ""
         work = "; ".join(_named(operations[name]) for name in rest)
         why = f" ({group.why})" if group.why else ""
-        return f"{work}: made with {', '.join(told)} like {done}; {PROVE}{why}"
+        return f"{work}: made with {', '.join(told)} like {done}; {says}{why}"
+
+    def _proves(self, group: MatesGroup) -> bool:
+        """Whether there may be a piece left of those that were made at the readings of a group."""
+        made = (operation for operation in self.done if operation.id in group.operations)
+        return any(map(self._has_left_some, made))
+
+    def _has_left_some(self, operation: Operation) -> bool:
+        """Whether there may be a piece that an operation was made on: not where all were spoiled since."""
+        new = {
+            part: sum(each.quantity for each in self.records.values() if part in each.named[1:2])
+            for part in operation.parts
+        }
+        return not new or any(
+            part not in self.records or pieces_left(self.records, part) > new[part] for part in new
+        )
 
     def _reading(self, station: str, setting: str, value: Reading) -> str:
         """A reading that what is done was made at, in words."""
@@ -362,12 +382,14 @@ def _at_its_readings(operation: Operation, plan: Plan, readings: dict[str, Readi
     return operation.model_copy(update={"settings": settings})
 
 
-def _proved(operation: Operation, setting: str, done: str) -> Operation:
-    """An operation whose card says, where the setting is moved, that pieces were made at its reading and prove it."""
+def _proved(operation: Operation, setting: str, done: str, says: str) -> Operation:
+    """An operation whose card says, where the setting is moved, that pieces were made at its reading, and whether these
+    prove it.
+    """
     told = operation.notes.how_to_set.get(setting, "")
-    if PROVE in told:  # said when an earlier plan was gone on with
-        return operation
-    how = "; ".join(filter(None, (told, f"as it was for {done}: {PROVE}")))
+    if AS_IT_WAS in told and told.endswith((PROVE, UNPROVED)):  # said when an earlier plan was gone on with
+        told = told.rpartition(AS_IT_WAS)[0].removesuffix("; ")
+    how = "; ".join(filter(None, (told, f"{AS_IT_WAS}{done}: {says}")))
     notes = operation.notes.model_copy(update={"how_to_set": {**operation.notes.how_to_set, setting: how}})
     return operation.model_copy(update={"notes": notes})
 

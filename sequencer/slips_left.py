@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from math import ceil
+from collections import Counter
+from collections.abc import Iterable, Mapping, Set
 
 from sequencer.joinery.slips import slips_told
 from sequencer.model.job import Job
-from sequencer.operations import PUT_TOGETHER, Meeting, Mortises, Operation, Slip
+from sequencer.operations import PUT_TOGETHER, Meeting, Operation, Slip
 from sequencer.planfile import PartRecord, Plan
+
+_Slots = tuple[str, frozenset[int]]
+"""The slots of a piece that one meeting uses: the operation that plunges them, and which of its cuts they are."""
 
 
 def meetings_left(
@@ -16,43 +19,89 @@ def meetings_left(
 ) -> tuple[Meeting, ...]:
     """The meetings of a plan, each with how many of its times its slips are there.
 
-    Those are there whose joint was put together, dry or for good, before or now (`made`); but a piece made again
-    (`remade`, by the part it was of) needs slips wherever it meets others, unless what it replaces was still to be put
-    together.
+    Those are there whose joint was put together, dry or for good, before or now (`made`); but the pieces made again
+    that await being put together (`remade`, by the part they were of, and earlier ones) need slips wherever they meet
+    others. Which of a part's pieces they are nobody knows: as many are needed as they may take at most.
     """
-    made, left = tuple(made), tuple(left)
-    return tuple(
-        meeting.model_copy(update={"fitted": _fitted(plan, meeting, made, left, remade)})
-        for meeting in plan.meetings
-    )
-
-
-def _fitted(
-    plan: Plan,
-    meeting: Meeting,
-    made: Sequence[Operation],
-    left: Sequence[Operation],
-    remade: Mapping[str, PartRecord],
-) -> int:
-    """How often the slips of a meeting are there."""
+    # what was made and is opened for some sets has been put together, too
+    once = (*made, *(operation for operation in plan.operations if operation.of_sets))
+    fits = [operation for operation in left if operation.awaited_by]
     works_on = {operation.id: operation for operation in (*plan.done, *plan.operations)}
-    halves = [_parts(works_on[half.operation], half) for half in (meeting.first, meeting.second)]
-    both = set().union(*halves)
-    once = any(_puts_together(operation, meeting, both) for operation in made)
-    awaiting = {part for each in left if _puts_together(each, meeting, both) for part in each.awaited_by}
-    records = {part.id: part for part in plan.parts}
-    new = 0
-    for part, record in remade.items():
-        if part not in awaiting:
-            first = records[records[part].named[-1]]  # of the parts that it descends from
-            met = sum(first.id in parts for parts in halves)
-            new += met * ceil(record.quantity * meeting.times / (first.quantity - first.spare))
-    return max(0, (meeting.times if once else meeting.fitted) - new)
+    records = {part.id: part for part in (*plan.parts, *remade.values())}
+    slots = [_slots(meeting, works_on) for meeting in plan.meetings]
+    alike: dict[tuple[str, Slip], list[int]] = {}  # slips of one size must suffice without those of another
+    for number, meeting in enumerate(plan.meetings):
+        alike.setdefault((meeting.joint, meeting.slip), []).append(number)
+    found = list(plan.meetings)
+    for numbers in alike.values():
+        awaited: set[str] = set()
+        room: dict[int, int] = {}
+        for number in numbers:
+            meeting, parts = plan.meetings[number], set(slots[number].values())
+            there = any(_puts_together(operation, meeting, parts) for operation in once)
+            room[number] = meeting.times if there else 0
+            awaited.update(*(fit.awaited_by for fit in fits if _puts_together(fit, meeting, parts)))
+        new = _pieces(awaited, records)
+        asked = {each: new[part] for number in numbers for each, part in slots[number].items()}
+        taken = _at_most(asked, {number: slots[number] for number in numbers}, room)
+        for number in numbers:
+            found[number] = found[number].model_copy(update={"fitted": room[number] - taken[number]})
+    return tuple(found)
 
 
-def _parts(operation: Operation, half: Mortises) -> set[str]:
-    """The parts whose mortises are one half of a meeting."""
-    return {operation.cuts[number].part for number in half.cuts}
+def _slots(meeting: Meeting, works_on: Mapping[str, Operation]) -> dict[_Slots, str]:
+    """The slots that are the two halves of a meeting, with the part that each is in."""
+    return {
+        (half.operation, frozenset(half.cuts)): works_on[half.operation].cuts[number].part
+        for half in (meeting.first, meeting.second)
+        for number in half.cuts
+    }
+
+
+def _pieces(awaited: Set[str], records: Mapping[str, PartRecord]) -> Counter[str]:
+    """How many pieces are awaited of each part of the first plan; one that replaces another that is awaited is counted
+    with that one."""
+    count: Counter[str] = Counter()
+    for part in awaited:
+        record = records[part]
+        if awaited.isdisjoint(record.named[1:2]):
+            count[record.named[-1]] += record.quantity
+    return count
+
+
+def _at_most(
+    asked: Mapping[_Slots, int], slots: Mapping[int, Iterable[_Slots]], room: Mapping[int, int]
+) -> Counter[int]:
+    """How often each meeting at most has one of the new pieces, so that it comes to most in all.
+
+    A piece has its slots once: of the meetings that use the same `slots` (one side of a leg meets a long apron or a
+    short one) each of the `asked` pieces is at one. A meeting takes as many as it has `room` for; where it is full, one
+    of the pieces at its other half makes room if it can be at another meeting.
+    """
+    given: Counter[tuple[_Slots, int]] = Counter()
+    taken: Counter[int] = Counter()
+
+    def give(each: _Slots, most: int, seen: set[int]) -> int:
+        for number in (number for number, its in slots.items() if each in its):
+            if number in seen:
+                continue
+            seen.add(number)
+            if count := min(most, room[number] - taken[number]):
+                taken[number] += count
+                given[each, number] += count
+                return count
+            for other in slots[number]:
+                others = given[other, number]
+                if other != each and others and (count := give(other, min(most, others), seen)):
+                    given[other, number] -= count
+                    given[each, number] += count
+                    return count
+        return 0
+
+    for each, pieces in asked.items():
+        while pieces and (count := give(each, pieces, set())):
+            pieces -= count
+    return taken
 
 
 def _puts_together(operation: Operation, meeting: Meeting, parts: set[str]) -> bool:

@@ -6,6 +6,7 @@ The jobs are small enough that orders and counts are worked out by hand.
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -413,6 +414,76 @@ def test_words_of_a_part_named_like_a_surface(words: str, part: str, found: str)
     assert _said_of(words, part, f"{part} (remade)", parts) == found
 
 
+def told_again(found: Plan) -> dict[str, str]:
+    """What cards say of each step made again of the one that is asked for, by its piece; where the card before leads to
+    it, too."""
+    again = {operation.id for operation in found.operations if operation.again}
+    works = [work for card in cards(found) for work in card.work if work.operation in again]
+    for one, other in pairwise(cards(found)):
+        assert one.next is not None
+        assert one.next.what == other.work[0].what
+    return {work.pieces[0].part: work.what for work in works if work.what.startswith(("sand", "bore"))}
+
+
+def test_a_step_made_again_speaks_of_its_own_part_alone() -> None:
+    """The sides of boxes are sanded together, those of shelves with the boards between them, which show on both faces:
+    a helper who reads "sand front and side" sands a board that is done already."""
+    job, first = example("tea-boxes")
+    (sanding,) = (op for op in first.operations if op.kind == "sand" and "large side" in op.parts)
+    assert set(sanding.parts) == {"large front", "large side"}
+    done = order(first).index(sanding.id) + 1
+    one = replan(job, first, Happened(done, spoiled={"large side": 1}), 20)
+    says = "sand the inside faces of {}, clear of the joints"
+    assert told_again(one) == {"large side (remade)": says.format("large side (remade)")}
+    both = replan(job, first, Happened(done, spoiled={"large side": 1, "large front": 2}), 20)
+    names = ("large side (remade)", "large front (remade)")
+    assert told_again(both) == {name: says.format(name) for name in names}
+    again = order(one).index(next(op.id for op in one.operations if op.again == sanding.id)) + 1
+    two = replan(job, one, Happened(again, spoiled={"large side (remade)": 1}), 20)
+    assert told_again(two) == {"large side (remade 2)": says.format("large side (remade 2)")}
+
+    job, first = example("shelf-unit")
+    done = order(first).index(next(op.id for op in first.operations if op.kind == "sand")) + 1
+    found = replan(job, first, Happened(done, spoiled={"side": 1, "divider": 1}), 20)
+    assert told_again(found) == {
+        "side (remade)": "sand the inside faces of side (remade), clear of the joints",
+        "divider (remade)": "sand both faces of divider (remade), clear of the joints",
+    }
+
+
+@pytest.mark.parametrize(
+    ("words", "found"),
+    [
+        ("bore rail and stile", "bore rail and stile: {} only"),
+        ("sand all the boards.", "sand all the boards: {} only"),
+    ],
+)
+def test_words_by_hand_for_several_parts_end_with_the_one_that_is_meant(
+    words: str, found: str, tmp_path: Path
+) -> None:
+    """What a hand wrote of two parts is left as it is, once and again."""
+    both = {"parts": ["rail", "stile"], "quantity": 8, "notes": words}
+    job = chain(tmp_path, {"id": "work", **both}, {"id": "wax"})
+    one = replan(job, plan(job, time_limit=20), Happened(1, spoiled={"rail": 1}), 20)
+    assert told_again(one) == {"rail (remade)": found.format("rail (remade)")}
+    two = replan(job, one, Happened(1, spoiled={"rail (remade)": 1}), 20)
+    assert told_again(two) == {"rail (remade 2)": found.format("rail (remade 2)")}
+
+
+def test_a_file_that_does_not_say_what_is_done_to_each_part_alone(tmp_path: Path) -> None:
+    """Its words are left as they are, like those that a hand wrote."""
+    job, first = example("tea-boxes")
+    (sanding,) = (op for op in first.operations if op.kind == "sand" and "large side" in op.parts)
+    raw = json.loads(first.model_dump_json())
+    for operation in raw["operations"]:
+        del operation["what_alone"]
+    (tmp_path / "plan.json").write_text(json.dumps(raw), encoding="utf-8")
+    older = read_plan(tmp_path / "plan.json")
+    rest = replan(job, older, Happened(order(older).index(sanding.id) + 1, spoiled={"large side": 1}), 20)
+    says = f"{sanding.notes.what}: large side (remade) only"
+    assert told_again(rest) == {"large side (remade)": says}
+
+
 def test_the_rest_is_told_from_the_plan_before(tmp_path: Path) -> None:
     """Cards, sheets and files say after how many steps they go on; those of a first plan say nothing of it."""
     job = chain(tmp_path, {"id": "cut"}, {"id": "sand"}, {"id": "wax"})
@@ -591,3 +662,70 @@ def test_mates_without_words_are_told_by_their_names(tmp_path: Path) -> None:
     assert f'"{made}" (rail (remade))' in said
     assert f'"{left}"' in said
     assert f'like "{made}"; ' in said
+
+
+def test_a_reading_is_proved_on_pieces_only_while_there_are_some(tmp_path: Path) -> None:
+    """Four rails are cut at a tilt that their mates want. With one of them spoiled, or three, it is proved on another;
+    with all four on none, until the new ones are cut; with these spoiled, too, on none again."""
+    at = {"station": "saw", "settings": {"tilt": 30}}
+    text = head(rail=4) + as_toml(
+        {
+            "operation": [
+                {"id": "cut", "parts": ["rail"], "quantity": 4, **at},
+                {"id": "mate", "parts": ["rail"], "quantity": 4, "after": ["cut"], **at},
+            ],
+            "mates": [{"operations": ["cut", "mate"], "hold": ["saw.tilt"]}],
+        }
+    )
+    job = loaded(tmp_path, text)
+    first = plan(job, time_limit=20)
+    lost: dict[tuple[str, str], float | str | None] = {("saw", "tilt"): None}
+    prove, none = "prove it on a piece made there", "none is left to prove it on"
+
+    def says(found: Plan) -> set[str]:
+        """What is said of it, in the remark and on the card that sets it."""
+        texts = [remark for remark in found.remarks[: found.going_on] if "made with" in remark]
+        texts += ["; ".join(line.how) for card in cards(found) for line in card.settings if line.how]
+        assert len(texts) == 2
+        assert all(text.count(prove) + text.count(none) == 1 for text in texts)
+        return {prove if prove in text else none for text in texts}
+
+    for spoiled, expected in ((1, prove), (3, prove), (4, none)):
+        found = replan(job, first, Happened(1, spoiled={"rail": spoiled}, moved=lost), 20)
+        assert says(found) == {expected}
+    assert order(found)[0] == "cut-remade"
+    assert says(replan(job, found, Happened(0, moved=lost), 20)) == {none}
+    assert says(replan(job, found, Happened(1, moved=lost), 20)) == {prove}
+    for again, expected in ((3, prove), (4, none)):
+        spoiled_too = Happened(1, spoiled={"rail (remade)": again}, moved=lost)
+        assert says(replan(job, found, spoiled_too, 20)) == {expected}
+    one = replan(job, first, Happened(1, spoiled={"rail": 1}, moved=lost), 20)
+    others = Happened(1, spoiled={"rail": 3}, moved=lost)  # those cut first; the new one is there
+    assert says(replan(job, one, others, 20)) == {prove}
+
+
+@pytest.mark.parametrize("order_of_groups", [1, -1])
+def test_any_piece_that_is_left_proves_a_reading(order_of_groups: int, tmp_path: Path) -> None:
+    """Rails and stiles are cut at one tilt, each with a mate. All stiles are spoiled: rails prove it, whichever mates
+    the job names first."""
+    at = {"station": "saw", "settings": {"tilt": 30}, "quantity": 4}
+    work = [
+        {"id": f"{does} {part}", "parts": [part], **at}
+        for does in ("cut", "mate")
+        for part in ("rail", "stile")
+    ]
+    mates = [
+        {"operations": [f"cut {part}", f"mate {part}"], "hold": ["saw.tilt"]} for part in ("rail", "stile")
+    ]
+    for mate in work[2:]:
+        mate["after"] = [cut["id"] for cut in work[:2]]
+    job = loaded(
+        tmp_path, head(rail=4, stile=4) + as_toml({"operation": work, "mates": mates[::order_of_groups]})
+    )
+    first = plan(job, time_limit=20)
+    assert {name.split()[0] for name in order(first)[:2]} == {"cut"}
+    found = replan(job, first, Happened(2, spoiled={"stile": 4}, moved={("saw", "tilt"): None}), 20)
+    (how,) = {"; ".join(line.how) for card in cards(found) for line in card.settings if line.how}
+    assert how.endswith("prove it on a piece made there")
+    assert "none is left" not in how
+    assert sum("none is left to prove it on" in remark for remark in found.remarks) == 1

@@ -215,7 +215,9 @@ def _bonds(plan: Plan) -> Iterator[Contradiction]:
 
 
 def _again(plan: Plan) -> Iterator[Contradiction]:
-    """What is made again repeats an operation of the first plan, which was made; fits await parts there are."""
+    """What is made again repeats an operation of the first plan, which was made, and is told by parts it was on; fits
+    await parts there are.
+    """
     work = [(name, i, each) for name in ("done", "operations") for i, each in enumerate(getattr(plan, name))]
     first = {operation.id for _, _, operation in work if not operation.again}
     parts = [part.id for part in plan.parts]
@@ -223,6 +225,10 @@ def _again(plan: Plan) -> Iterator[Contradiction]:
         if operation.again and operation.again not in first:
             message = f'the first plan has no operation "{operation.again}"{nearest(operation.again, first)}'
             yield Contradiction(f"{name}.{index}.again", message, f'{listed(sorted(first))}, or ""')
+        for part in operation.what_alone:
+            if part not in operation.parts:
+                message = f'"{operation.id}" is not on "{part}"{nearest(part, operation.parts)}'
+                yield Contradiction(f"{name}.{index}.what_alone", message, listed(operation.parts) or "none")
         for part in operation.awaited_by:
             if part not in parts:
                 message = f'the plan has no part "{part}"{nearest(part, parts)}'

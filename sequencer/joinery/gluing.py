@@ -116,6 +116,7 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
     surfaces = (*_sawn(work, parts), *needed)
     if sanded := _inside(assembly):
         both = [p for p in sanded if inside_on_both(work.parts[p], floor.job.joints, work.parts)]
+        alone = {p: _sanding([p], both) for p in sanded} if len(sanded) > 1 else {}
         yield Operation(
             id=slug("sand", name),
             station=bench,
@@ -128,7 +129,8 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
                 *(f"{p}/face" for p in both),
                 *(panels[p] for p in sanded if p in panels),
             ),
-            notes=Notes(what=f"sand {_faces(sanded, both)}, clear of the joints"),
+            notes=Notes(what=_sanding(sanded, both)),
+            what_alone=alone,
         )
     measure, expect = truing([(each.joint, each.ring) for each in assembly.joints], work.parts)
     yield Operation(
@@ -160,12 +162,12 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
     )
 
 
-def _faces(sanded: Sequence[str], both: Sequence[str]) -> str:
-    """The faces that are inside of the parts sanded: of some of them both."""
-    one = [part for part in sanded if part not in both]
+def _sanding(sanded: Sequence[str], both: Sequence[str]) -> str:
+    """What is sanded, in words: the faces that are inside of the parts `sanded`; those in `both` on both faces."""
+    one, two = ([part for part in sanded if (part in both) == twice] for twice in (False, True))
     found = [f"the inside faces of {listed(one)}"] if one else []
-    found += [f"both faces of {listed(both)}"] if both else []
-    return " and ".join(found)
+    found += [f"both faces of {listed(two)}"] if two else []
+    return f"sand {' and '.join(found)}, clear of the joints"
 
 
 def _number(joints: Sequence[Joined]) -> int:

@@ -202,6 +202,11 @@ CONTRADICTIONS: dict[str, tuple[Change, str, str]] = {
             'the first plan has no operation "mill-side"',
         ),
         (
+            lambda raw: raw["operations"][0].update(what_alone={"sade": "mill sade"}),
+            "operations.0.what_alone",
+            '"mill-side" is not on "sade" (did you mean "side"?)',
+        ),
+        (
             lambda raw: raw["operations"][0].update(awaited_by=["sade"]),
             "operations.0.awaited_by",
             'the plan has no part "sade" (did you mean "side"?)',
