@@ -260,6 +260,30 @@ IN_THE_SHOP = {
     "    accepted: one column for each value",
     ("[[0, 1], [1, 0]]", "[[0, 1]]"): 'shop.toml:20: station "saw", setting "blade": minutes has 1 row for '
     "2 values\n    accepted: 2 rows of 2, one row and one column for each value",
+    (
+        "[[0, 1], [1, 0]]",
+        "{ rip = 1 }",
+    ): 'shop.toml:20: station "saw", setting "blade": minutes must be a list of '
+    "rows, one row and one column for each value, not a table\n    accepted: [[0, 1], [1, 0]]",
+    ("[[0, 1], [1, 0]]", "[0, 1]"): 'shop.toml:20: station "saw", setting "blade": minutes must be a list of '
+    "rows, one row and one column for each value, not with 0 as row 1\n    accepted: [[0, 1], [1, 0]]",
+    (
+        "[[0, 1], [1, 0]]",
+        "[[0, 1], 1]",
+    ): 'shop.toml:20: station "saw", setting "blade": minutes must be a list of '
+    "rows, one row and one column for each value, not with 1 as row 2\n    accepted: [[0, 1], [1, 0]]",
+    ("[[0, 1], [1, 0]]", "3"): 'shop.toml:20: station "saw", setting "blade": minutes must be a list of '
+    "rows, one row and one column for each value, not 3\n    accepted: [[0, 1], [1, 0]]",
+    (
+        "[1, 0]]",
+        "[1, 0]]\nfirst = 2",
+    ): 'shop.toml:21: station "saw", setting "blade": first must be a list of minutes, '
+    "one for each value, not 2\n    accepted: [1, 2]",
+    (
+        'values = ["rip", "cross"]\nminutes = [[0, 1], [1, 0]]',
+        'values = ["rip", "cross", "groove", "dado"]\nminutes = 2',
+    ): 'shop.toml:20: station "saw", setting "blade": minutes must be a list of rows, one row and one column for each '
+    "value, not 2\n    accepted: [[0, 1, ...], [1, 0, ...], ...]",
     ("[1, 0]]", "[-1, 0]]"): 'shop.toml:20: station "saw", setting "blade": minutes[2][1] must be 0 or more '
     "minutes, not -1\n    accepted: a number of minutes, 0 or more",
     (
