@@ -596,6 +596,34 @@ def test_a_table_given_twice(tmp_path: Path) -> None:
         assert said.endswith(words)
 
 
+def test_a_heading_before_that_of_its_table(tmp_path: Path) -> None:
+    """It is told where it stands, not the right one after it, whatever tables they are; a key is no heading."""
+    head, setting = '[shop]\nname = "s"\n', '[[station.setting]]\nid = "tilt"\nreset = 1\n'
+    station = '[[station]] # the saw\nid = "saw"\n'
+    assert faults(tmp_path, JOB, head + setting + station)[-1] == (
+        "shop.toml:3: not valid TOML (line 3): [[station.setting]] comes before any [[station]] and belongs to none; "
+        "put the [[station]] first"
+    )
+    assert faults(tmp_path, JOB, head + '[station]\nid = "mill"\n' + station)[-1] == (
+        "shop.toml:3: not valid TOML (line 3): [station] is [[station]] elsewhere; write [[station]] for each"
+    )
+    stop = f"{station}[[station.setting.stops]]\nvalue = 1\n{setting}"
+    for text, line, words in (
+        (f"{head}{stop}", 5, "[[station.setting.stops]] comes before any [[station.setting]] and"),
+        (
+            f"{head}{SHOP[SHOP.index('[[station]]') :]}{stop}",
+            None,
+            "[[station.setting.stops]] comes before any",
+        ),
+        (f"[station.setting]\nid = 'a'\n{station}", 1, "[station.setting] comes before any [[station]] and"),
+        (f"station.id = 'saw'\n{station}", 2, "this key is given twice"),
+        (f'{head}about = """\n[[station]]"""\nabout = 2\n', 5, "this key is given twice"),
+    ):
+        said = faults(tmp_path, JOB, text)[-1]
+        assert words in said
+        assert line is None or said.startswith(f"shop.toml:{line}: ")
+
+
 def test_operations_that_are_neither_written_nor_derived(tmp_path: Path) -> None:
     """In a job with joints, too, they are told with their key and the operations there are, line by line."""
     joint = (
