@@ -274,14 +274,16 @@ def _angles(arguments: argparse.Namespace) -> int:
 def _rules(arguments: argparse.Namespace) -> int:
     from sequencer import load_job
     from sequencer.report.terminal import make_console, print_rules
-    from sequencer.rulebook import load_rules
+    from sequencer.rulebook import load_rules, misspelt_rules
 
+    remarks: tuple[str, ...] = ()
     if arguments.job:
-        shop = load_job(arguments.job).shop
-        rules = load_rules(shop.rules.off, shop.rules.books, shop.path)
+        job = load_job(arguments.job)
+        rules = load_rules(job.shop.rules.off, job.shop.rules.books, job.shop.path)
+        remarks = misspelt_rules(rules, job)
     else:
         rules = load_rules()
-    print_rules(rules, make_console(sys.stdout))
+    print_rules(rules, make_console(sys.stdout), remarks)
     return 0
 
 
