@@ -7,14 +7,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
-
-from sequencer.diagnostics import InputError, NoOrderError, SequencerError
-
+TYPE_CHECKING = False  # of `typing`: nothing is loaded before `__main__` hears Ctrl-C
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
+    from typing import Any
 
+    from sequencer.diagnostics import InputError, NoOrderError, SequencerError
     from sequencer.happened import Happened
     from sequencer.model.job import Job
     from sequencer.planfile import Plan
@@ -69,11 +68,15 @@ def read_plan(path: str | Path) -> Plan:
 
 
 def __getattr__(name: str) -> Any:
-    """`Happened`, which needs the model."""
+    """`Happened` and the errors, loaded when they are asked for."""
     if name == "Happened":
         from sequencer.happened import Happened
 
         return Happened
+    if name in ("InputError", "NoOrderError", "SequencerError"):
+        from sequencer import diagnostics
+
+        return getattr(diagnostics, name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 

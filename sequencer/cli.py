@@ -36,9 +36,20 @@ PATIENCE = 5.0
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code. No traceback reaches a person who gave bad input."""
-    _ready_output()
-    arguments = read(__version__, argv)
     heard = signal.getsignal(signal.SIGINT)
+    try:
+        _ready_output()
+        return _run(read(__version__, argv))
+    except KeyboardInterrupt as interrupt:
+        print(f"interrupted {str(interrupt) or 'before all was done'}", file=sys.stderr)
+        return INTERRUPTED
+    finally:
+        if heard is not None and signal.getsignal(signal.SIGINT) is not heard:
+            signal.signal(signal.SIGINT, heard)
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    """The exit code of a command, its faults told."""
     try:
         code = COMMANDS[arguments.command](arguments)
         sys.stdout.flush()
@@ -48,9 +59,6 @@ def main(argv: Sequence[str] | None = None) -> int:
 
         print_faults(error, make_console(sys.stderr))
         return error.exit_code
-    except KeyboardInterrupt as interrupt:
-        print(f"interrupted {interrupt or 'before all was done'}", file=sys.stderr)
-        return INTERRUPTED
     except (BrokenPipeError, SystemExit):
         # Whoever read our output has gone (`| head`; rich says so by SystemExit): nothing is wrong.
         _drop_output()
@@ -60,9 +68,6 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(f"{error.filename or 'standard output'}: cannot be written: {reason}", file=sys.stderr)
         _drop_output()
         return SequencerError.exit_code
-    finally:
-        if heard is not None and signal.getsignal(signal.SIGINT) is not heard:
-            signal.signal(signal.SIGINT, heard)
 
 
 def _ready_output() -> None:
@@ -274,14 +279,16 @@ def _angles(arguments: argparse.Namespace) -> int:
 def _rules(arguments: argparse.Namespace) -> int:
     from sequencer import load_job
     from sequencer.report.terminal import make_console, print_rules
-    from sequencer.rulebook import load_rules
+    from sequencer.rulebook import load_rules, misspelt_rules
 
+    remarks: tuple[str, ...] = ()
     if arguments.job:
-        shop = load_job(arguments.job).shop
-        rules = load_rules(shop.rules.off, shop.rules.books, shop.path)
+        job = load_job(arguments.job)
+        rules = load_rules(job.shop.rules.off, job.shop.rules.books, job.shop.path)
+        remarks = misspelt_rules(rules, job)
     else:
         rules = load_rules()
-    print_rules(rules, make_console(sys.stdout))
+    print_rules(rules, make_console(sys.stdout), remarks)
     return 0
 
 

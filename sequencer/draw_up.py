@@ -21,7 +21,7 @@ from sequencer.planfile import (
     StationRecord,
     Step,
 )
-from sequencer.quantity import in_unit
+from sequencer.quantity import MINUTE_PLACES, in_unit
 from sequencer.solve.price import NOTHING, Priced, price
 from sequencer.solve.problem import Outcome
 
@@ -228,4 +228,4 @@ def _in_job_unit(job: Job, setting: Setting, reading: Reading) -> Reading:
 
 def _round(minutes: float) -> float:
     """Minutes without the dust of binary fractions."""
-    return round(minutes, 9)
+    return round(minutes, MINUTE_PLACES)

@@ -14,7 +14,7 @@ from math import gcd
 from sequencer.candidates import Reading
 from sequencer.model.shop import Shop
 from sequencer.operations import Edge, Operation, Worklist, the_one
-from sequencer.quantity import Unit
+from sequencer.quantity import MINUTE_PLACES, Unit
 from sequencer.readings import Adjusted, Asked, Stand, alike, mask
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
 
@@ -183,11 +183,11 @@ COUNTABLE = 1 << 60
 class _Scale:
     """Minutes as whole numbers: collects every cost as an exact decimal, then divides by the common unit.
 
-    Costs are first counted in units of 1e-9 minutes; `settle` divides the whole problem by their greatest
+    Costs are first counted in the last of `MINUTE_PLACES`; `settle` divides the whole problem by their greatest
     common divisor, so that the engines see small numbers.
     """
 
-    finest = 10**9
+    finest: int = 10**MINUTE_PLACES
 
     def __init__(self) -> None:
         self.divisor = 0

@@ -37,7 +37,7 @@ def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
     """
     from sequencer.graph import options_without_order, overruled, precedence
     from sequencer.joinery import derive
-    from sequencer.rulebook import load_rules, misspelt_kinds
+    from sequencer.rulebook import load_rules, misspelt_kinds, misspelt_rules
 
     rules = load_rules((*job.shop.rules.off, *rules_off), job.shop.rules.books, job.shop.path)
     worklist = _joined(job, derive(job))
@@ -49,7 +49,7 @@ def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
         worklist = _without(worklist, barred)
         edges = precedence(worklist, rules)
     _demand_agreement(job, worklist)
-    strange = misspelt_kinds(job.operations, job.shop.rules.books)
+    strange = (*misspelt_kinds(job.operations, job.shop.rules.books), *misspelt_rules(rules, job))
     remarks = (*worklist.remarks, *idle, *strange, *overruled(worklist, rules))
     return Prepared(job, worklist.model_copy(update={"remarks": remarks}), edges)
 

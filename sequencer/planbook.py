@@ -22,6 +22,8 @@ from sequencer.quantity import (
     near_marks,
 )
 
+_SAME = 1e-9
+"""mm or degrees: what reckoning in inches may put a value beside itself."""
 GOES_ON = "goes on from "
 """How the first remark of a plan begins that goes on from another."""
 
@@ -235,13 +237,14 @@ class PlanBook:
     def _roomy(self, station: str, setting: str, value: float, size: float) -> bool:
         """Whether every operation that uses the value would do as well with `size`, in mm or degrees."""
         asked = [want for stood, want in self._uses.get((station, setting), ()) if stood == value]
-        return bool(asked) and all(
-            isinstance(want, Between) and want.min - 1e-9 <= size <= want.max + 1e-9 for want in asked
-        )
+        return bool(asked) and all(isinstance(want, Between) and _takes(want, size) for want in asked)
 
     def accepts(self, setup: Setup, setting: str) -> str:
         """What would do wherever the setting is used until it is reset again; empty if one value, or if the setup does
         not use it.
+
+        Tolerance is no room: where the value stands outside what all accept, serving some of them by tolerance alone,
+        nothing is told.
         """
         if not any(setting in self.operation(name).settings for name in setup.operations):
             return ""
@@ -253,12 +256,16 @@ class PlanBook:
             return ""
         low = max((want.min for want in ranges), default=float("-inf"))
         high = min((want.max for want in ranges), default=float("inf"))
+        measure, stands = self._measure(setup.station, setting), setup.settings[setting]
+        if measure == "length" and not isinstance(stands, str):
+            stands *= float(MM[self.plan.unit])
+        if not all(_takes(want, stands) for want in wanted):
+            return ""
         if lists:
             common = [value for value in lists[0] if all(value in other for other in lists)]
             fitting = [value for value in common if isinstance(value, str) or low <= value <= high]
             texts = [self._wanted(setup.station, setting, value) for value in fitting]
             return " or ".join(texts) if len(texts) > 1 else ""
-        measure = self._measure(setup.station, setting)
         if measure in ("length", "angle") and low < high:
             low, high = _inward(low, high, marks(measure, self.plan.unit))
         ends = [self._wanted(setup.station, setting, value) for value in (low, high)]
@@ -349,6 +356,16 @@ class PlanBook:
         if measure != "length" or isinstance(value, str):
             return reading(value, measure, self.plan.unit)
         return format_length(value, self.plan.unit, decimals=True)
+
+
+def _takes(wanted: Wanted, value: Reading) -> bool:
+    """Whether a value, in mm or degrees, is one of those asked for, without tolerance."""
+    if isinstance(wanted, Between):
+        return not isinstance(value, str) and wanted.min - _SAME <= value <= wanted.max + _SAME
+    asked = wanted.any if isinstance(wanted, OneOf) else (wanted,)
+    if isinstance(value, str):
+        return value in asked
+    return any(not isinstance(each, str) and abs(value - each) <= _SAME for each in asked)
 
 
 def _told(size: float, length: bool, unit: Unit) -> str:

@@ -64,6 +64,9 @@ MOST_MINUTES = 1e7
 """A lifetime of work, and what all work of a job may come to: longer times are mistakes, and would drown all others
 where costs are weighed."""
 
+MINUTE_PLACES = 9
+"""Decimals of minutes that are counted."""
+
 MOST_LENGTH = 1_000_000
 """mm: no board is a kilometre long, nor the shop that saws it."""
 
@@ -319,12 +322,12 @@ def format_number(value: float) -> str:
 
 
 def format_minutes(minutes: float, *, with_unit: bool = True) -> str:
-    """Minutes for people, to 0.01 minute.
+    """Minutes for people with all their decimals, so that what is told adds up: as many as costs are counted to.
 
-    >>> format_minutes(27.5), format_minutes(4.0)
-    ('27.5 min', '4 min')
+    >>> format_minutes(27.5), format_minutes(4.0), format_minutes(0.125), format_minutes(0.1 + 0.2)
+    ('27.5 min', '4 min', '0.125 min', '0.3 min')
     """
-    return _trimmed(minutes, 2) + (" min" if with_unit else "")
+    return format_number(round(minutes, MINUTE_PLACES)) + (" min" if with_unit else "")
 
 
 def counted(number: int, one: str, many: str = "") -> str:

@@ -8,6 +8,7 @@ from sequencer.diagnostics import NoOrderError
 from sequencer.operations import Edge
 from sequencer.pipeline import Prepared, order, prepare
 from sequencer.planfile import Plan, RuleCost
+from sequencer.quantity import MINUTE_PLACES
 from sequencer.rulebook import LAWS
 
 
@@ -40,7 +41,7 @@ def _cost(rule: str, prepared: Prepared, plan: Plan, other: Plan, edges: tuple[E
     """
     wishes: float | None
     if plan.status == "optimal":
-        wishes = round(_unmet(edges, plan) - other.preference_minutes, 9)
+        wishes = round(_unmet(edges, plan) - other.preference_minutes, MINUTE_PLACES)
         saves = plan.cost_minutes - other.cost_minutes + wishes
     else:  # the least that any plan takes with all rules, be all that the rule prefers unmet in it
         wishes = None if any(edge.strength == "prefer" for edge in edges) else 0.0
@@ -49,7 +50,7 @@ def _cost(rule: str, prepared: Prepared, plan: Plan, other: Plan, edges: tuple[E
         saves = least - own - other.cost_minutes - other.preference_minutes
     return RuleCost(
         rule=rule,
-        saves_minutes=max(0.0, round(saves, 9)),
+        saves_minutes=max(0.0, round(saves, MINUTE_PLACES)),
         proven=plan.status == other.status == "optimal",
         preference_minutes=wishes,
     )

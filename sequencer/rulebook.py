@@ -21,6 +21,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from sequencer.diagnostics import Fault, InputError, nearest, shortened
 from sequencer.files.source import Source, is_there
 from sequencer.model.fields import Place
+from sequencer.model.job import Job
 from sequencer.model.shop import Rules
 from sequencer.operations import Operation, PlaneCut, Trench, plain_surface
 from sequencer.quantity import MINUTES_ACCEPTED, MOST_MINUTES, QuantityError, as_written
@@ -317,6 +318,40 @@ def misspelt_kinds(operations: Iterable[Operation], books: Iterable[Path | str] 
         f'no rule book explains the kind "{kind}"{hint} of {", ".join(ids)}: no rule for a kind binds it'
         for kind, ids in of_kind.items()
         if kind not in known and (hint := nearest(kind, known, NEARLY))
+    )
+
+
+def misspelt_rules(rules: Iterable[Rule], job: Job) -> tuple[str, ...]:
+    """A sentence for each station that a rule names and the shop does not have, and for each part that is nearly one of
+    the job's, where the rule is for no other one that there is.
+
+    A book may serve several shops, and serves many jobs: so neither is a fault, and of a part like no other nothing is
+    said. Nor is anything of names with `*`.
+    """
+    stations = {station.id: station.name for station in job.shop.stations}
+    parts = {part.id for part in job.parts} | {part for each in job.operations for part in each.parts}
+    said: list[str] = []
+    for rule in rules:
+        for key, pattern in (("before", rule.before), ("after", rule.after)):
+            place = f'rule "{shortened(rule.id)}" of {shortened(rule.book)}, {key}'
+            for name in _of_none(pattern.station, stations):
+                named = [id for id, called in stations.items() if called == name]
+                hint = nearest(named[0] if named else name, stations)
+                said.append(
+                    f'{place}: the shop has no station "{shortened(name)}"{hint}, so the rule binds nothing'
+                )
+            for name in _of_none(pattern.part, parts):
+                if hint := nearest(name, parts, NEARLY):
+                    said.append(
+                        f'{place}: the job has no part "{shortened(name)}"{hint}, so the rule binds nothing'
+                    )
+    return tuple(said)
+
+
+def _of_none(names: Names, known: Iterable[str]) -> Names:
+    """The names, where none of them is one of those known, less those in which `*` stands for anything."""
+    return (
+        () if any(_like(each, names) for each in known) else tuple(name for name in names if "*" not in name)
     )
 
 

@@ -260,6 +260,30 @@ IN_THE_SHOP = {
     "    accepted: one column for each value",
     ("[[0, 1], [1, 0]]", "[[0, 1]]"): 'shop.toml:20: station "saw", setting "blade": minutes has 1 row for '
     "2 values\n    accepted: 2 rows of 2, one row and one column for each value",
+    (
+        "[[0, 1], [1, 0]]",
+        "{ rip = 1 }",
+    ): 'shop.toml:20: station "saw", setting "blade": minutes must be a list of '
+    "rows, one row and one column for each value, not a table\n    accepted: [[0, 1], [1, 0]]",
+    ("[[0, 1], [1, 0]]", "[0, 1]"): 'shop.toml:20: station "saw", setting "blade": minutes must be a list of '
+    "rows, one row and one column for each value, not with 0 as row 1\n    accepted: [[0, 1], [1, 0]]",
+    (
+        "[[0, 1], [1, 0]]",
+        "[[0, 1], 1]",
+    ): 'shop.toml:20: station "saw", setting "blade": minutes must be a list of '
+    "rows, one row and one column for each value, not with 1 as row 2\n    accepted: [[0, 1], [1, 0]]",
+    ("[[0, 1], [1, 0]]", "3"): 'shop.toml:20: station "saw", setting "blade": minutes must be a list of '
+    "rows, one row and one column for each value, not 3\n    accepted: [[0, 1], [1, 0]]",
+    (
+        "[1, 0]]",
+        "[1, 0]]\nfirst = 2",
+    ): 'shop.toml:21: station "saw", setting "blade": first must be a list of minutes, '
+    "one for each value, not 2\n    accepted: [1, 2]",
+    (
+        'values = ["rip", "cross"]\nminutes = [[0, 1], [1, 0]]',
+        'values = ["rip", "cross", "groove", "dado"]\nminutes = 2',
+    ): 'shop.toml:20: station "saw", setting "blade": minutes must be a list of rows, one row and one column for each '
+    "value, not 2\n    accepted: [[0, 1, ...], [1, 0, ...], ...]",
     ("[1, 0]]", "[-1, 0]]"): 'shop.toml:20: station "saw", setting "blade": minutes[2][1] must be 0 or more '
     "minutes, not -1\n    accepted: a number of minutes, 0 or more",
     (
@@ -570,6 +594,34 @@ def test_a_table_given_twice(tmp_path: Path) -> None:
     }.items():
         (said,) = faults(tmp_path, f"{JOB}{added}\n")
         assert said.endswith(words)
+
+
+def test_a_heading_before_that_of_its_table(tmp_path: Path) -> None:
+    """It is told where it stands, not the right one after it, whatever tables they are; a key is no heading."""
+    head, setting = '[shop]\nname = "s"\n', '[[station.setting]]\nid = "tilt"\nreset = 1\n'
+    station = '[[station]] # the saw\nid = "saw"\n'
+    assert faults(tmp_path, JOB, head + setting + station)[-1] == (
+        "shop.toml:3: not valid TOML (line 3): [[station.setting]] comes before any [[station]] and belongs to none; "
+        "put the [[station]] first"
+    )
+    assert faults(tmp_path, JOB, head + '[station]\nid = "mill"\n' + station)[-1] == (
+        "shop.toml:3: not valid TOML (line 3): [station] is [[station]] elsewhere; write [[station]] for each"
+    )
+    stop = f"{station}[[station.setting.stops]]\nvalue = 1\n{setting}"
+    for text, line, words in (
+        (f"{head}{stop}", 5, "[[station.setting.stops]] comes before any [[station.setting]] and"),
+        (
+            f"{head}{SHOP[SHOP.index('[[station]]') :]}{stop}",
+            None,
+            "[[station.setting.stops]] comes before any",
+        ),
+        (f"[station.setting]\nid = 'a'\n{station}", 1, "[station.setting] comes before any [[station]] and"),
+        (f"station.id = 'saw'\n{station}", 2, "this key is given twice"),
+        (f'{head}about = """\n[[station]]"""\nabout = 2\n', 5, "this key is given twice"),
+    ):
+        said = faults(tmp_path, JOB, text)[-1]
+        assert words in said
+        assert line is None or said.startswith(f"shop.toml:{line}: ")
 
 
 def test_operations_that_are_neither_written_nor_derived(tmp_path: Path) -> None:

@@ -166,6 +166,32 @@ def test_room_left_is_what_later_cards_leave(tmp_path: Path) -> None:
     assert [setting(card, "speed").accepts for card in cards(found)] == ["2 or 3"] * 2
 
 
+@pytest.mark.parametrize("unit", ["mm", "in"])
+@pytest.mark.parametrize(
+    ("first", "second", "tolerance", "told"),
+    [
+        ("{ min = 18, max = 19 }", "{ min = 20, max = 24 }", 2, ""),
+        ("{ min = 18, max = 19 }", "{ min = 20, max = 24 }", 1, ""),
+        ("{ any = [14, 17, 18] }", "{ any = [15, 17, 18] }", 2, ""),
+        ("{ min = 18, max = 22 }", "{ min = 20, max = 24 }", 2, "20 {unit} to 22 {unit}"),
+        ("{ any = [17, 18, 24] }", "{ any = [20, 18, 24] }", 2, "18 {unit} or 24 {unit}"),
+    ],
+)
+def test_tolerance_is_no_room(
+    tmp_path: Path, unit: str, first: str, second: str, tolerance: int, told: str
+) -> None:
+    """Served by tolerance alone, from a reading beside what they share (a cheap stop at 14) or where they share
+    nothing, cards leave no room; where both take the reading, all that they share."""
+    text = SHOP.replace('name = "Invented bench"', f'name = "b"\nunit = "{unit}"')
+    fence = f"reset = 1\ntolerance = {tolerance}\nstops = [{{ value = 14, reset = 0.1 }}]\n"
+    (tmp_path / "shop.toml").write_text(text.replace("reset = 1\n", fence, 1))
+    job = in_a_row(f"tilt = 1, fence = {first}", f"tilt = 2, fence = {second}")
+    (tmp_path / "job.toml").write_text(f'{job}\n[job]\nname = "j"\nshop = "shop.toml"\nunit = "{unit}"\n')
+    lines = [setting(card, "fence") for card in cards(plan(load_job(tmp_path / "job.toml"), time_limit=10))]
+    assert [line.moves for line in lines] == [True, False], "one standing serves both"
+    assert [line.accepts for line in lines] == [told.format(unit=unit)] * 2
+
+
 @pytest.mark.parametrize(
     ("first", "second", "told"),
     [

@@ -1,11 +1,15 @@
-"""Ctrl-C while what is left of a plan is ordered, and going on from a plan that was stopped so.
+"""Ctrl-C while the program begins, and while what is left of a plan is ordered; going on from a plan stopped so.
 
-The key is pressed in the very moment in which news of the search come, so nothing hangs on how fast the machine is.
+The key is pressed in the very moment in which a module is looked for, or news of the search come, so nothing hangs on
+how fast the machine is.
 """
 
 from __future__ import annotations
 
+import os
 import signal
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -156,3 +160,65 @@ def test_pressed_three_times_nothing_is_written(
     assert said.err == "interrupted again, before the best plan so far was handed over in full\n"
     assert sorted(tmp_path.iterdir()) == files
     assert signal.getsignal(signal.SIGINT) is usual
+
+
+PRESSED_AT = """
+import signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)  # whatever the one who starts us does with it
+class Press:
+    def find_spec(self, name, path=None, target=None):
+        if name == {name!r}:
+            signal.raise_signal(signal.SIGINT)
+sys.meta_path.insert(0, Press())
+"""
+"""Of the program that is started: Ctrl-C as the module of that name is looked for."""
+
+
+@pytest.mark.parametrize(
+    "way", [["-m", "sequencer"], ["-c", "from sequencer.__main__ import main; exit(main())"]]
+)
+@pytest.mark.parametrize(
+    "name",
+    [
+        "sequencer.cli",
+        "argparse",
+        "sequencer.diagnostics",
+        "pydantic",
+        "pydantic_core._pydantic_core",
+        "numpy",
+        "rich",
+    ],
+)
+def test_pressed_while_modules_are_loaded(tmp_path: Path, name: str, way: list[str]) -> None:
+    """One sentence and the exit code, no traceback, whatever is being loaded: our own modules or a library."""
+    root = Path(__file__).parents[1]
+    (tmp_path / "sitecustomize.py").write_text(PRESSED_AT.format(name=name), encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, *way, "check", str(root / "examples/mitred-box/job.toml")],
+        env={**os.environ, "PYTHONPATH": f"{tmp_path}{os.pathsep}{root}"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "interrupted before all was done\n")
+
+
+@pytest.mark.parametrize("where", ["read", "_ready_output"])
+def test_pressed_before_a_command_has_begun(
+    where: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """While the arguments are read it is told as in a command: with words where nobody said why."""
+    monkeypatch.setattr(f"sequencer.cli.{where}", lambda *_: signal.raise_signal(signal.SIGINT))
+    assert main(["rules"]) == 130
+    assert capsys.readouterr().err == "interrupted before all was done\n"
+
+
+def test_what_a_process_ignores_is_left_ignored() -> None:
+    """Started in the background by a shell, the program does not hear Ctrl-C at all, then as before."""
+    code = (
+        "import signal; signal.signal(signal.SIGINT, signal.SIG_IGN); import sequencer.__main__ as it, sequencer.cli\n"
+        "sequencer.cli.main = lambda: signal.raise_signal(signal.SIGINT) or 7\n"
+        "exit(it.main() + (signal.getsignal(signal.SIGINT) is signal.SIG_IGN))"
+    )
+    env = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[1])}
+    assert subprocess.run([sys.executable, "-c", code], env=env, check=False).returncode == 8

@@ -177,11 +177,17 @@ def test_numbers_are_told_as_they_are_written() -> None:
 
 
 def test_angles_and_minutes_for_people() -> None:
-    """Angles show 0.01 degree and minutes 0.01 minute, without trailing zeros."""
+    """Angles show 0.01 degree, minutes all they are counted to, without trailing zeros."""
     assert [format_angle(a) for a in (45, 35.2644, -0.001)] == ["45°", "35.26°", "0°"]
     assert format_angle(22.5, symbol=" deg") == "22.5 deg"
     assert [format_angle(a, decimals=True) for a in (45, 45.004, 35.2644)] == ["45°", "45.004°", "35.26°"]
-    assert [format_minutes(m) for m in (27.5, 4.0, 0.125)] == ["27.5 min", "4 min", "0.12 min"]
+    assert [format_minutes(m) for m in (27.5, 4.0, 0.125, 1e-9)] == [
+        "27.5 min",
+        "4 min",
+        "0.125 min",
+        "0.000000001 min",
+    ]
+    assert [format_minutes(m) for m in (0.1 + 0.2, 4.85 + 5e-15, -1e-13)] == ["0.3 min", "4.85 min", "0 min"]
 
 
 def test_fields_read_the_files_unit() -> None:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import ast
+from io import StringIO
 from pathlib import Path
 
 import pytest
+from rich.console import Console
 
 import sequencer
 from sequencer import load_job
 from sequencer.diagnostics import InputError
 from sequencer.operations import Operation, PlaneCut, Slot, Trench
 from sequencer.pipeline import prepare
-from sequencer.rulebook import LAWS, Pattern, grain, load_books, load_rules, misspelt_kinds
+from sequencer.report.terminal import print_rules
+from sequencer.rulebook import LAWS, Pattern, grain, load_books, load_rules, misspelt_kinds, misspelt_rules
 
 PACKAGE = Path(sequencer.__file__).parent
 
@@ -449,6 +452,50 @@ def test_a_rule_carries_all_its_book_says(book: Path) -> None:
         2.0,
         "Ours",
     )
+
+
+@pytest.mark.parametrize(
+    ("pattern", "said"),
+    [
+        ('station = "table saw"', 'the shop has no station "table saw" (did you mean "saw"?)'),  # its name
+        ('station = "mortisr"', 'the shop has no station "mortisr" (did you mean "mortiser"?)'),
+        ('station = "lathe"', 'the shop has no station "lathe"'),  # a book for another shop
+        ('station = ["lathe", "saw"]', ""),  # a book for several shops
+        ('station = "lat*"', ""),
+        ('part = "sides"', 'the job has no part "sides" (did you mean "side"?)'),
+        ('part = "drawer"', ""),  # of another job
+        ('part = ["sides", "side"]', ""),
+        ('station = "saw", part = "bot*"', ""),
+    ],
+)
+def test_rules_for_what_is_not_there_are_remarked(tmp_path: Path, pattern: str, said: str) -> None:
+    """By `check` and `rules JOB`, not refused; a rule that is for something else that is there, too, is not."""
+    examples = Path(__file__).parents[1] / "examples"
+    book = (
+        '[book]\ntitle = "Ours"\n[[rule]]\nid = "r"\nsays = "s"\nwhy = "w"\nsource = "our own habit"\n'
+        f'strength = "prefer"\nprice = 1\nsame = "part"\nbefore = {{ {pattern} }}\nafter = {{ kind = "dry-fit" }}\n'
+    )
+    (tmp_path / "own.toml").write_text(book)
+    (tmp_path / "job.toml").write_text(
+        (examples / "mitred-box" / "job.toml").read_text().replace("../shop.toml", "shop.toml")
+    )
+    shop = (examples / "shop.toml").read_text()
+    (tmp_path / "shop.toml").write_text(shop.replace("[joinery]", '[rules]\nbooks = ["own.toml"]\n[joinery]'))
+    job = load_job(tmp_path / "job.toml")
+    wanted = (f'rule "r" of Ours, before: {said}, so the rule binds nothing',) if said else ()
+    found = load_rules((), job.shop.rules.books)
+    assert misspelt_rules(found, job) == wanted
+    assert tuple(each for each in prepare(job).worklist.remarks if "the rule binds" in each) == wanted
+    out = StringIO()
+    print_rules(found, Console(file=out, width=300, _environ={}), misspelt_rules(found, job))
+    shown = " ".join(out.getvalue().split())
+    assert shown.endswith(f"removed. remark {wanted[0]}" if wanted else "removed.")
+
+
+def test_the_books_of_the_package_name_no_station_or_part() -> None:
+    """They cannot know what a shop calls them: nothing is ever remarked of them."""
+    for rule in load_rules():
+        assert not any((rule.before.station, rule.before.part, rule.after.station, rule.after.part))
 
 
 def test_misspelt_kinds_are_told() -> None:

@@ -274,6 +274,9 @@ def _not_toml(message: str, path: str, text: str) -> Fault:
     )
     what = found["what"] if found else message
     line = int(found["line"]) if found and found["line"] else text.count("\n") + 1
+    if what == "Cannot overwrite a value" and (early := _heading_before(text, line)):
+        line, what = early
+        return Fault(f"not valid TOML (line {line}): {what}", path, line=line)
     column = f", column {found['column']}" if found and found["column"] else ""
     what = {
         "Cannot overwrite a value": "this key is given twice",
@@ -289,3 +292,45 @@ def _not_toml(message: str, path: str, text: str) -> Fault:
             "duplicate inline table key": f"{name} is given twice in this table",
         }.get(named["before"], what)
     return Fault(f"not valid TOML (line {line}{column}): {what}", path, line=line)
+
+
+def _heading_before(text: str, line: int) -> tuple[int, str] | None:
+    """Of a heading `[[key]]` in this line that cannot stand there, the line of the heading before it that stands in its
+    way and what is wrong with that one; None where no heading is at fault.
+
+    >>> _heading_before("[[station.setting]]\\n[[station]]", 2)
+    (1, '[[station.setting]] comes before any [[station]] and belongs to none; put the [[station]] first')
+    >>> _heading_before("[station]\\n[[station]]", 2)
+    (1, '[station] is [[station]] elsewhere; write [[station]] for each')
+    """
+    lines = text.split("\n")
+    several, keys = _heading(lines[line - 1])
+    try:
+        places = lines_of("\n".join(lines[: line - 1]))
+    except (tomllib.TOMLDecodeError, RecursionError):
+        return None
+    there = [at for place, at in places.items() if [key for key in place if isinstance(key, str)] == keys]
+    if not several or not there:
+        return None
+    before, within = _heading(lines[max(there) - 1])
+    name, early = f"[[{'.'.join(keys)}]]", ".".join(within)
+    early = f"[[{early}]]" if before else f"[{early}]"
+    if within == keys:
+        return max(there), f"{early} is {name} elsewhere; write {name} for each"
+    if within[: len(keys)] == keys:
+        return max(there), f"{early} comes before any {name} and belongs to none; put the {name} first"
+    return None
+
+
+def _heading(line: str) -> tuple[bool, list[str]]:
+    """Whether the line is a heading in two pairs of brackets, and its keys; none where it is no heading."""
+    keys: list[str] = []
+    try:
+        inner: Any = tomllib.loads(line) if line.lstrip().startswith("[") else {}
+    except tomllib.TOMLDecodeError:
+        inner = {}
+    while inner:
+        if isinstance(inner, dict):
+            keys.extend(inner)
+        (inner,) = inner.values() if isinstance(inner, dict) else inner
+    return line.lstrip().startswith("[["), keys

@@ -5,10 +5,11 @@ Lengths in mm, angles in degrees, times in minutes, whatever the file was writte
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import Any, Literal, get_args
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import (
+    BeforeValidator,
     ConfigDict,
     Field,
     ModelWrapValidatorHandler,
@@ -51,12 +52,47 @@ SLACK = 1e-9
 ANGLE_WORDS = ("angle", "tilt", "gauge", "bevel", "mitre")
 LENGTH_WORDS = ("fence", "height", "depth", "length", "width", "stop", "offset")
 
+_ONE_EACH, _BOTH_EACH = "one for each value", "one row and one column for each value"
+
 
 class Stop(Value):
     """A positive stop: `value` is reached in `reset` minutes."""
 
     value: Reading
     reset: Minutes
+
+
+def _rows(value: Any, info: ValidationInfo) -> Any:
+    """A change-over table that is a list of lists, whatever these hold."""
+    size, dots = _shown(info)
+    rows = [_in_brackets([int(k != n) for n in range(size)], dots) for k in range(size)]
+    accepted = _in_brackets(rows, dots)
+    wanted = f"must be a list of rows, {_BOTH_EACH}, not"
+    if not isinstance(value, (list, tuple)):
+        raise QuantityError(f"{wanted} {as_written(value)}", accepted)
+    for number, row in enumerate(value, 1):
+        if not isinstance(row, (list, tuple)):
+            raise QuantityError(f"{wanted} with {as_written(row)} as row {number}", accepted)
+    return value
+
+
+def _row(value: Any, info: ValidationInfo) -> Any:
+    """The minutes of `first`, a list, whatever it holds."""
+    if isinstance(value, (list, tuple)):
+        return value
+    size, dots = _shown(info)
+    accepted = _in_brackets(range(1, size + 1), dots)
+    raise QuantityError(f"must be a list of minutes, {_ONE_EACH}, not {as_written(value)}", accepted)
+
+
+def _shown(info: ValidationInfo) -> tuple[int, str]:
+    """How many values an example is written for, all that there are if they are few, and what stands for the others."""
+    count = len(info.data.get("values", ()))
+    return (count, "") if 0 < count <= 3 else (2, ", ...")
+
+
+def _in_brackets(entries: Iterable[object], dots: str) -> str:
+    return f"[{', '.join(map(str, entries))}{dots}]"
 
 
 class Range(Value):
@@ -86,9 +122,9 @@ class Setting(Value):
     """Two values no further apart than this are one setting."""
     values: tuple[Reading, ...] = ()
     """All values there are, where they can be counted."""
-    minutes: tuple[tuple[Minutes, ...], ...] | None = None
+    minutes: Annotated[tuple[tuple[Minutes, ...], ...], BeforeValidator(_rows)] | None = None
     """The change-over table: row from, column to, in the order of `values`."""
-    first: tuple[Minutes, ...] | None = None
+    first: Annotated[tuple[Minutes, ...], BeforeValidator(_row)] | None = None
     """Minutes for each of `values` when no value stood before; without it, 0 each. Only beside `minutes`."""
     keeps: Switch = True
     """Whether the value outlasts a visit to the station."""
@@ -279,7 +315,7 @@ class Setting(Value):
             yield Complaint(
                 ("minutes",),
                 f"minutes has {counted(len(self.minutes), 'row')} for {counted(count, 'value')}",
-                f"{counted(count, 'row')} of {count}, one row and one column for each value",
+                f"{counted(count, 'row')} of {count}, {_BOTH_EACH}",
             )
         for k, row in enumerate(self.minutes):
             if len(row) != count:
@@ -287,7 +323,7 @@ class Setting(Value):
                 yield Complaint(("minutes", k), message, "one column for each value")
         if self.first is not None and len(self.first) != count:
             message = f"first has {counted(len(self.first), 'number')} for {counted(count, 'value')}"
-            yield Complaint(("first",), message, "one for each value")
+            yield Complaint(("first",), message, _ONE_EACH)
 
     def _wrong_alone(self) -> Iterator[Complaint]:
         """What is wrong with the tolerance and the limits, whatever else the table says."""

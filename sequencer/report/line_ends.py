@@ -13,13 +13,13 @@ SIZES = rf"\b{_SIDE}( {_TIMES} {_SIDE})+"
 """Sizes multiplied, with the unit of each or of the last."""
 _PARAGRAPH = r"\([a-z0-9]+\)"
 TIED = (
-    rf"{_TIMES} {FRACTION}|\b(?i:cards?|steps?|sheets?|parts?|plan) \d+\b"
+    rf"{_TIMES} {FRACTION}|\b(?i:cards?|steps?|sheets?|parts?|plan|remade) \d+\b"
     rf"|\b\d+ CFR \d[\d.]*({_PARAGRAPH})*|{_PARAGRAPH}({_PARAGRAPH})+|\b[a-z_]+ = {_SIDE}"
     rf"|({_TIMES} )?\d[\d.]* ([a-z]{{1,12}}\b|%)|{_TIMES} \d+(\.\d+)?"
 )
-"""A number with the unit or thing it counts, a thing with its number, a part of a code with its title and paragraphs,
-a key with its number; read by Python and by the typesetter alike. What begins like a fraction takes all of it: half a
-fraction is not set as one."""
+"""A number with the unit or thing it counts, a thing with its number, a part with how often it was remade, a part of a
+code with its title and paragraphs, a key with its number; read by Python and by the typesetter alike. What begins like
+a fraction takes all of it: half a fraction is not set as one."""
 GO_ON = (
     *("to", "and", "or", "of", "from", "is", "are", "at", "on", "by", "as", "for", "the", "with", "will"),
     "than",

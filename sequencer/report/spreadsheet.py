@@ -14,7 +14,7 @@ from sequencer.files.output import make_folder, write_whole
 from sequencer.operations import as_words
 from sequencer.planbook import Pieces, PlanBook
 from sequencer.planfile import Plan
-from sequencer.quantity import in_unit
+from sequencer.quantity import MINUTE_PLACES, in_unit
 from sequencer.report.stocklist import cut_list
 
 FILES = ("cut-list.csv", "steps.csv", "marking-out.csv")
@@ -76,7 +76,8 @@ def _steps(plan: Plan) -> list[Sequence[object]]:
     ]
     rows: list[Sequence[object]] = [[*head, *(as_words(name) for name in names)]]
     for number, step in enumerate(plan.steps, 1):
-        minutes = [step.walk_minutes, sum(reset.minutes for reset in step.resets), step.work_minutes]
+        set_up = round(sum(reset.minutes for reset in step.resets), MINUTE_PLACES)
+        minutes = [step.walk_minutes, set_up, step.work_minutes]
         parts = ", ".join(book.operation(step.operation).parts)
         what = [
             book.station_name(step.station),

@@ -61,8 +61,8 @@ def _by_side(name: str, first: float, other: float | None) -> list[tuple[str, fl
     return [(name, first)] if other is None else [(f"{name}, side 1", first), (f"{name}, side 2", other)]
 
 
-def print_rules(rules: Sequence[Rule], console: Console) -> None:
-    """Print the rules by book: what each says, why, its source, and how strong it is."""
+def print_rules(rules: Sequence[Rule], console: Console, remarks: Sequence[str] = ()) -> None:
+    """Print the rules by book: what each says, why, its source, and how strong it is; and what is remarked of them."""
     page = Page(console)
     books: dict[str, list[Rule]] = {}
     for rule in rules:
@@ -82,6 +82,10 @@ def print_rules(rules: Sequence[Rule], console: Console) -> None:
         "and before they are removed.",
     )
     page.blank()
+    for remark in remarks:
+        page.entry("remark", remark, at=WIDE)
+    if remarks:
+        page.blank()
 
 
 def _strength(rule: Rule) -> str:

@@ -8,7 +8,7 @@ from rich.text import Text
 from sequencer.operations import as_words
 from sequencer.overview import Overview, Unmet, overview
 from sequencer.planfile import Plan
-from sequencer.quantity import counted, format_minutes
+from sequencer.quantity import MINUTE_PLACES, counted, format_minutes
 from sequencer.report.terminal_page import CAREFUL, GOOD, HEADING, INDENT, MOVED, QUIET, Page
 
 
@@ -168,7 +168,10 @@ def _rules(page: Page, view: Overview) -> None:
 
 def _saved(time: float, wishes: float) -> str:
     """What is saved, in minutes of time and of preferences' prices; what is paid for it as such."""
-    parts = [(round(time, 2), "of time"), (round(wishes, 2), "of the prices of other preferences")]
+    parts = [
+        (round(time, MINUTE_PLACES), "of time"),
+        (round(wishes, MINUTE_PLACES), "of the prices of other preferences"),
+    ]
     saved = ", ".join(f"{format_minutes(abs(minutes))} {what}" for minutes, what in parts if minutes >= 0)
     paid = [f", for {format_minutes(-minutes)} more {what}" for minutes, what in parts if minutes < 0]
     return saved + "".join(paid)

@@ -261,6 +261,7 @@ def test_a_number_stays_with_what_it_counts() -> None:
         "card 3 from 21 to 28 mm",
         "slip 5 × 32 × 8 mm (29 CFR 1910.213)",
         "named in the job (spare = 1), wide = 3/4 in, 29 CFR 1910.213(a)(6), (c)(7) and (d)",
+        "saw the ends of large front (remade 3) (2 cuts each)",
     )
     printed = booklet_values(two_shelves(), sheets=False)
     printed["cards"] = printed["cards"][:1]
@@ -271,7 +272,7 @@ def test_a_number_stays_with_what_it_counts() -> None:
     text = "\n".join(page.extract_text() for page in pages)
     assert text.count("pieces") == 110
     bound = ("5 pieces", "2 cuts", "34 mm", "13 mm", "12 slots", "28 mm", "step 17", "card 3")
-    bound += ("mm × 13", "5 × 32", "32 × 8", "29 CFR", "CFR 1910")
+    bound += ("mm × 13", "5 × 32", "32 × 8", "29 CFR", "CFR 1910", "remade 3")
     bound += ("spare =", "= 1", "wide =", "= 3", "4 in", "213 (a", "(a) (6", "(c) (7")
     broken = [each for each in bound if re.search(re.escape(each).replace("\\ ", r"\s*\n\s*"), text)]
     assert not broken

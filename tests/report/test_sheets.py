@@ -6,10 +6,13 @@ import csv
 import re
 import xml.etree.ElementTree as ElementTree
 from dataclasses import replace
+from io import StringIO
 from pathlib import Path
 
 import pytest
+from rich.console import Console
 
+from sequencer import load_job
 from sequencer import plan as planned
 from sequencer.cards import cards
 from sequencer.diagnostics import InputError
@@ -25,6 +28,7 @@ from sequencer.report.figures import drawings, write_svg
 from sequencer.report.sheet_values import sheet_values, sheets
 from sequencer.report.spreadsheet import write_csv
 from sequencer.report.stocklist import slips
+from sequencer.report.terminal import print_plan
 from sequencer.report.web import write_html
 from tests.begun_job import chain
 from tests.report.printed import example
@@ -63,6 +67,48 @@ def test_the_table_of_steps_counts_pieces_as_the_cards_do(tmp_path: Path) -> Non
             whole, cuts = sum(piece.count or 0 for piece in work.pieces), work.pieces[0].each
             assert seen[work.operation] == (str(whole), str(cuts), str(work.pieces[0].sets or ""))
     assert {("12", "2", ""), ("24", "1", "6")} <= set(seen.values())
+
+
+def test_minutes_on_one_page_add_up(tmp_path: Path) -> None:
+    """Of a walk and a reset of 0.125 min each, another of 0.7 and one of 0.1, and 3 × 0.004 and 0.25 min of work:
+    0.925 + 0.125 + 0.262 = 1.312, in the summary, on its sheet and in the table of steps alike."""
+    settings = "".join(
+        f'[[station.setting]]\nid = "{name}"\nmeasures = "number"\nreset = {reset}\n'
+        for name, reset in (("a", 0.125), ("b", 0.7), ("c", 0.1))
+    )
+    (tmp_path / "shop.toml").write_text(
+        f'[shop]\nwalk = 0.125\n[[station]]\nid = "saw"\n{settings}[[station]]\nid = "bench"\n'
+    )
+    (tmp_path / "job.toml").write_text(
+        '[job]\nshop = "shop.toml"\n[[operation]]\nid = "x"\nstation = "saw"\nquantity = 3\nminutes_each = 0.004\n'
+        'settings = { a = 1, b = 1, c = 1 }\n[[operation]]\nid = "y"\nstation = "bench"\nminutes_each = 0.25\n'
+        'after = ["x"]\n'
+    )
+    made = planned(load_job(tmp_path / "job.toml"), time_limit=10)
+    out = StringIO()
+    print_plan(made, Console(width=100, file=out, color_system=None, _environ={}))
+    text = " ".join(out.getvalue().split())
+    assert "Takes 1.312 min 0.925 min for 3 resets, 0.125 min for 1 walk, 0.262 min of work" in text
+    assert "saw 1 1 3 0.925 0.000 0.012" in text
+    assert "bench 1 1 0 0.000 0.125 0.250" in text
+    page = sheet_values(PlanBook(made))["overview"]
+    assert {tuple(fact) for fact in page["facts"]} >= {
+        ("resets", "3, 0.925 min"),
+        ("walks", "1, 0.125 min"),
+        ("work", "0.262 min"),
+        ("in all", "1.312 min"),
+    }
+    assert [row[-3:] for row in page["order"]] == [
+        ["–", "0.925", "0.012"],
+        ["0.125", "–", "0.25"],
+        ["0.125", "0.925", "0.262"],
+    ]
+    head, *steps = rows(write_csv(made, tmp_path)[1])
+    columns = [head.index(name) for name in ("min walk", "min set", "min work")]
+    assert [[row[at] for at in columns] for row in steps] == [
+        ["0.0", "0.925", "0.012"],
+        ["0.125", "0", "0.25"],
+    ]
 
 
 @pytest.mark.parametrize("name", ["picture-frames", "trough", "planter"])

@@ -92,7 +92,8 @@ def pairs_of(words: str, times: str) -> list[str]:
 def test_no_line_ends_between_a_number_and_its_unit(encoding: str) -> None:
     """Pushed on by one column at a time, words break elsewhere, in a paragraph, an entry and a row; the spaces are
     plain ones, and what is wider than the room is broken nevertheless."""
-    words = "fence 475 mm → 1 3/8 in (1.375) will do, 34 mm × 13 mm for 12 slots in step 17 of card 3; 2.5 % to 20 mm"
+    words = "front (remade 3), "
+    words += "fence 475 mm → 1 3/8 in (1.375) will do, 34 mm × 13 mm for 12 slots in step 17 of card 3; 2.5 % to 20 mm"
     words += ", 6 mm × 1 17/64 × 63/64 in, 5 × 32 × 8 mm [29 CFR 1910.213], (spare = 1)"
     whole = words if encoding == "utf-8" else words.replace("→", "->").replace("×", "x")
     seen = ""
@@ -126,6 +127,7 @@ def test_no_line_ends_between_a_number_and_its_unit(encoding: str) -> None:
         "5 × 32 × 8 mm",
         "29 CFR 1910",
         "spare = 1",
+        "(remade 3)",
     )
     bound = tuple(part for each in bound for part in pairs_of(each, "×" if encoding == "utf-8" else "x"))
     assert not [each for each in bound if re.search(re.escape(each).replace("\\ ", r"\n *"), seen)]
