@@ -181,14 +181,18 @@ def _idle_holds(job: Job, worklist: Worklist) -> Iterator[str]:
 def _in_hundredths(
     encoded: Encoded, progress: Callable[[Progress], None] | None
 ) -> Callable[[Progress], None] | None:
-    """News with costs in hundredths of a minute, whatever unit the engine counts in."""
+    """News with costs in hundredths of a minute, whatever unit the engine counts in; no plan is told cheaper than it
+    is, nor a bound higher.
+    """
     if progress is None:
         return None
     from dataclasses import replace
+    from math import ceil, floor
 
     def relay(news: Progress) -> None:
-        best = None if news.best is None else round(100 * encoded.minutes(news.best))
-        progress(replace(news, best=best, bound=round(100 * encoded.minutes(news.bound))))
+        best = None if news.best is None else ceil(100 * encoded.minutes(news.best) - 1e-6)
+        bound = floor(100 * encoded.minutes(news.bound) + 1e-6)
+        progress(replace(news, best=best, bound=best if best and news.bound == news.best else bound))
 
     return relay
 

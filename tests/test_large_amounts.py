@@ -83,3 +83,13 @@ def test_large_sums_are_recounted(tmp_path: Path) -> None:
     plan = order(prepare(load_job(_job(tmp_path, _chain(100, "0.1"), reset="9999998.7"))), 20)
     assert plan.status == "optimal"
     assert plan.cost_minutes == pytest.approx(100 * 9999998.7 + 10, abs=1e-3)
+
+
+def test_news_of_the_search_never_promises_more_than_is_so(tmp_path: Path) -> None:
+    """Three resets of 0.0055 (the first move is one, too) are 0.0165 minutes: told in hundredths a plan of 2, and no
+    bound above what it costs."""
+    news = []
+    plan = order(prepare(load_job(_job(tmp_path, _chain(3), reset="0.0055"))), progress=news.append)
+    assert plan.cost_minutes == pytest.approx(0.0165)
+    assert {each.best for each in news if each.best is not None} == {2}
+    assert all(each.bound <= 1 or each.bound == each.best for each in news)
