@@ -88,8 +88,12 @@ def test_large_sums_are_recounted(tmp_path: Path) -> None:
     assert plan.cost_minutes == pytest.approx(100 * 9999998.7 + 10, abs=1e-3)
 
 
-@pytest.mark.parametrize(("best", "bound", "told"), [(165, 156, (2, 1)), (165, 165, (2, 2)), (200, 100, (2, 1))])
-def test_news_of_the_search_never_promises_more_than_is_so(best: int, bound: int, told: tuple[int, int]) -> None:
+@pytest.mark.parametrize(
+    ("best", "bound", "told"), [(165, 156, (2, 1)), (165, 165, (2, 2)), (200, 100, (2, 1))]
+)
+def test_news_of_the_search_never_promises_more_than_is_so(
+    best: int, bound: int, told: tuple[int, int]
+) -> None:
     """In ten-thousandths of a minute a plan of 1.65 hundredths is told as 2, a bound of 1.56 as 1; one that is reached
     as what it is."""
     encoded: Any = SimpleNamespace(minutes=lambda cost: cost / 10_000)
