@@ -19,6 +19,7 @@ from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.sawn_off import sawn_remarks
 from sequencer.joinery.slips import given_way, slips_told
 from sequencer.joinery.spans import unlike_spans
+from sequencer.joinery.stations import without_stations
 from sequencer.joinery.stock import sizing
 from sequencer.joinery.trenches import TrenchJoint, trench
 from sequencer.joinery.upended import upended_remarks
@@ -32,6 +33,7 @@ from sequencer.quantity import format_angle
 
 def derive(job: Job) -> Worklist:
     """The operations of a job's parts and joints, with mates, choices, ways struck out and remarks."""
+    without_stations(job, stock=True)
     shop = work_out(job)
     work = Collected(shop.floor, shop.parts)
     faults: list[Fault] = []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from sequencer.diagnostics import Fault, listed
+from sequencer.diagnostics import Fault, as_many, listed, shortened
 from sequencer.joinery.refusal import Refusal
 from sequencer.model.job import Job
 from sequencer.model.roles import role_of
@@ -35,11 +35,20 @@ class Floor:
     def station(self, role: str) -> str:
         """The id of the station of this role; Refusal where there is none."""
         if role not in self._stations:
-            raise Refusal(
-                f"the shop has no {role}; its stations are {listed(self._stations)}",
-                f'a [[station]] with id or role "{role}" in the shop file',
-            )
+            raise self.without(role)
         return self._stations[role].id
+
+    def without(self, role: str, needed_by: Sequence[str] = ()) -> Refusal:
+        """The refusal where there is no station of this role; `needed_by`: the names of what needs one."""
+        stations = (
+            f'"{shortened(each.id)}"' + (f' (role "{shortened(each.role)}")' if each.role else "")
+            for each in self.job.shop.stations
+        )
+        wanting = f", which {listed(needed_by)} cannot be made without" if len(needed_by) > 1 else ""
+        accepted = f'a [[station]] with id or role "{role}" in the shop file'
+        if role == "mill":
+            accepted += ', or stock = "planed", "sheet" or "sized" for parts that are bought so'
+        return Refusal(f"the shop has no {role}{wanting}; its stations are {as_many(stations)}", accepted)
 
     def setting(self, role: str, setting: str) -> Setting | None:
         """A setting of the station of this role, None where it has none of that id."""
