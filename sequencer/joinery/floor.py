@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from sequencer.diagnostics import Fault, as_many, listed, shortened
 from sequencer.joinery.refusal import Refusal
 from sequencer.model.job import Job
-from sequencer.model.roles import role_of
+from sequencer.model.roles import SQUARE, role_of, taken_for
 from sequencer.model.shop import Setting, Station
-from sequencer.operations import Between, OneOf, Wanted
+from sequencer.operations import Between, OneOf, Wanted, as_words
 from sequencer.quantity import format_angle, format_length, marks
 
 
@@ -61,9 +61,26 @@ class Floor:
         found: dict[str, Wanted] = {}
         for name, value in wanted.items():
             setting = self.setting(role, name)
-            if setting is not None and value is not None:
+            if value is None:
+                continue
+            if setting is not None:
                 found[name] = self._reached(role, setting, value)
+            elif (role, name) in SQUARE:
+                self._stands_square(role, name, value)
         return found
+
+    def _stands_square(self, role: str, name: str, value: Wanted) -> None:
+        """Raises Refusal where an angle is wanted that a machine without such a setting does not stand at."""
+        stands, station = SQUARE[role, name], self._stations[role]
+        if not isinstance(value, (Between, OneOf, str)) and abs(value - stands) > 1e-6:
+            other = taken_for(station, name)
+            raise Refusal(
+                f"the {station.name or station.id} stands at {as_words(name)} {format_angle(stands)} and cannot be set "
+                f'to {format_angle(value)}: "{station.id}" has no setting "{name}" in the shop file',
+                f'a [[station.setting]] with id "{name}" for "{station.id}"'
+                + (f' (its "{other}" is none that is known: if it is that, call it so)' if other else ""),
+                lacks=True,
+            )
 
     def _reached(self, role: str, setting: Setting, value: Wanted) -> Wanted:
         if isinstance(value, Between):

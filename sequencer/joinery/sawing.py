@@ -496,7 +496,7 @@ def block(
     It is held against the first of the bevels of that tilt, so it comes after that one, under its very blade.
     """
     floor = work.floor
-    if abs(fence_angle - 90.0) < 0.005 or floor.setting("mortiser", "fence_angle") is None:
+    if abs(fence_angle - 90.0) < 0.005:
         return None
     if floor.is_stop("mortiser", "fence_angle", even(fence_angle)):
         return None

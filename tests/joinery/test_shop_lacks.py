@@ -74,3 +74,69 @@ def test_without_a_mill_stock_that_needs_none_is_told(job):
     assert fault.accepted.endswith('or stock = "planed", "sheet" or "sized" for parts that are bought so')
     for stock in ("planed", "sheet", "sized"):
         derive(in_shop(job, BOX.format(kind="case-mitre", stock=stock), without("mill")))
+
+
+def lacking(station, setting, called=""):
+    """A change that takes a setting out of a station, or calls it otherwise."""
+
+    def change(found):
+        if found.id != station:
+            return found
+        kept = (
+            each.model_copy(update={"id": called}) if each.id == setting else each
+            for each in found.settings
+            if called or each.id != setting
+        )
+        return found.model_copy(update={"settings": tuple(kept)})
+
+    return change
+
+
+def test_a_mortiser_without_fence_angle_stands_square(job):
+    """What only a fence at 90 makes is left: the corner plunged square, sawn later; the other way is struck out."""
+    made = derive(
+        in_shop(job, BOX.format(kind="case-mitre", stock="sized"), lacking("mortiser", "fence_angle"))
+    )
+    (struck,) = made.struck_out
+    assert struck.way == "bevel-first"
+    assert "stands at fence angle 90° and cannot be set to 45°" in struck.why
+    assert 'a [[station.setting]] with id "fence_angle" for "mortiser"' in struck.why
+    assert not made.choices
+    assert all(op.surface.endswith(("end", "back")) for op in made.operations if op.kind == "plunge")
+
+
+# Angles of the trade: a mitred frame is sawn at 45 from square, a mitred case at a tilt of 45.
+
+
+@pytest.mark.parametrize(
+    ("kind", "station", "setting", "called", "stands", "wanted"),
+    [
+        ("frame-mitre", "saw", "gauge", "", "0°", "45°"),
+        ("frame-mitre", "saw", "gauge", "mitre_gauge", "0°", "45°"),
+        ("case-mitre", "saw", "tilt", "", "0°", "45°"),
+        ("case-mitre", "saw", "tilt", "bevel", "0°", "45°"),
+        ("case-mitre", "saw", "tilt", "blade_tilt", "0°", "45°"),
+        ('stave"\nsides = 4\nx = "', "saw", "tilt", "", "0°", "45°"),
+        ('case-mitre"\nways = ["bevel-first"]\nx = "', "mortiser", "fence_angle", "swing", "90°", "45°"),
+    ],
+)
+def test_angles_that_a_machine_cannot_be_set_to_are_refused(
+    job, kind, station, setting, called, stands, wanted
+):
+    """A saw without tilt saws upright, without gauge square: with the words what would be accepted, exit 2, whatever
+    the number of ways; of a setting of another name, that it may be this one."""
+    text = BOX.format(kind=kind, stock="sized").replace('x = ""\n', "")
+    with pytest.raises(InputError) as caught:
+        derive(in_shop(job, text, lacking(station, setting, called)))
+    (fault,) = caught.value.faults
+    angle = setting.replace("_", " ")
+    assert f"stands at {angle} {stands} and cannot be set to {wanted}" in fault.message
+    assert fault.accepted.startswith(f'a [[station.setting]] with id "{setting}" for "{station}"')
+    assert (f'its "{called}"' in fault.accepted) == bool(called)
+
+
+def test_a_saw_that_stands_square_makes_what_is_square(job):
+    """Square crosscuts, rips and grooves ask for no angle."""
+    text = BOX.format(kind="groove", stock="planed") + "from = 8\nwidth = 6\ndepth = 5\n"
+    for setting in ("tilt", "gauge"):
+        derive(in_shop(job, text, lacking("saw", setting)))
