@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from sequencer.diagnostics import Fault, InputError
+from sequencer.joinery.besides import told_besides
 from sequencer.joinery.bevelled import narrow_backs
 from sequencer.joinery.collisions import near_slots
 from sequencer.joinery.gluing import assemblies, glue_up
@@ -71,8 +72,9 @@ def derive(job: Job) -> Worklist:
         work.remark(remark)
     for unlike in unlike_spans(shop.floor, job.joints, shop.parts):
         work.remark(unlike.says)
+    operations = tuple(told_besides(work))
     return Worklist(
-        operations=tuple(_told_apart(work.operations)),
+        operations=tuple(_told_apart(operations)),
         mates=tuple(work.mates),
         choices=tuple(work.choices),
         struck_out=tuple(work.struck_out),

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from sequencer.diagnostics import Fault, as_many, listed, shortened
 from sequencer.joinery.refusal import Refusal
 from sequencer.model.job import Job
-from sequencer.model.roles import SQUARE, role_of, taken_for
+from sequencer.model.roles import KNOWN, SQUARE, role_of, taken_for
 from sequencer.model.shop import Setting, Station
 from sequencer.operations import Between, OneOf, Wanted, as_words
 from sequencer.quantity import format_angle, format_length, marks
@@ -56,7 +56,10 @@ class Floor:
         return next((s for s in station.settings if s.id == setting), None) if station else None
 
     def settings(self, role: str, wanted: Mapping[str, Wanted | None]) -> dict[str, Wanted]:
-        """Those of the wanted settings that the station has; Refusal for what one of them cannot reach."""
+        """What is wanted of the known settings; Refusal for what one of them cannot reach, an angle that a station
+        without such a setting does not stand at, too. What else is asked of settings that the station has not stays
+        until all operations are made (`sequencer.joinery.besides`).
+        """
         self.station(role)
         found: dict[str, Wanted] = {}
         for name, value in wanted.items():
@@ -67,6 +70,8 @@ class Floor:
                 found[name] = self._reached(role, setting, value)
             elif (role, name) in SQUARE:
                 self._stands_square(role, name, value)
+            elif name in KNOWN[role]:
+                found[name] = even(value) if isinstance(value, float) else value
         return found
 
     def _stands_square(self, role: str, name: str, value: Wanted) -> None:

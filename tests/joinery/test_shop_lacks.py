@@ -1,9 +1,18 @@
 """What the shop file lacks: stations that are needed, known settings that a station has not."""
 
-import pytest
+import io
+import re
 
+import pytest
+from rich.console import Console
+
+from sequencer import plan
+from sequencer.cards import cards
 from sequencer.diagnostics import InputError
 from sequencer.joinery import derive, joint_report
+from sequencer.planbook import PlanBook
+from sequencer.report.card_page import card_values
+from sequencer.report.terminal import print_cards
 
 BOX = """
 [[part]]
@@ -140,3 +149,66 @@ def test_a_saw_that_stands_square_makes_what_is_square(job):
     text = BOX.format(kind="groove", stock="planed") + "from = 8\nwidth = 6\ndepth = 5\n"
     for setting in ("tilt", "gauge"):
         derive(in_shop(job, text, lacking("saw", setting)))
+
+
+def card_lines(job):
+    """What the cards of the planned job tell to set besides, by operation; and the plan's remarks."""
+    made = plan(job, time_limit=2)
+    told = {work.operation: work.besides for card in cards(made) for work in card.work}
+    return told, made
+
+
+def test_tight_and_slack_half_differ_where_the_mortiser_has_no_slot_length(job):
+    """They may share a card, since nobody knows what the length costs; but each tells its own: the slip's width and
+    the slack of a shop that says nothing of it, 2 mm, more."""
+    text = BOX.format(kind="case-mitre", stock="sized") + "slips = { width = 32 }\n"
+    told, made = card_lines(in_shop(job, text, lacking("mortiser", "slot_length")))
+    lengths = [text for name, texts in told.items() if "plunge" in name for text in texts]
+    assert sorted(text.partition(" (")[0] for text in lengths) == ["slot length 32 mm", "slot length 34 mm"]
+    assert (
+        sum('"mortiser" has no setting "slot_length" in the shop file' in text for text in made.remarks) == 1
+    )
+
+
+def test_values_of_settings_that_are_not_there_are_on_the_card(job):
+    """A rip to 120 mm and a groove 8 mm from the edge, 5 deep, on a saw without fence and height, told by their own
+    words; resets of neither are counted, and one remark says so."""
+    text = BOX.format(kind="groove", stock="planed") + "from = 8\nwidth = 6\ndepth = 5\n"
+
+    def bare(station):
+        return lacking("saw", "height")(
+            lacking("saw", "fence", "ripping")(without("router")(station) or station)
+        )
+
+    loaded = in_shop(job, text, lambda station: None if station.id == "router" else bare(station))
+    told, made = card_lines(loaded)
+    # blade 3 to 8 mm above stock of 16 mm: the shop's `blade_over` where it says nothing
+    assert told["rip-side"] == ("fence 120 mm", "height 19 mm to 24 mm")
+    assert told["corner-groove-side"] == (
+        "fence 8 mm (from the fence to the near side of the cutter)",
+        "height 5 mm",
+    )
+    (remark,) = (text for text in made.remarks if "no setting" in text)
+    assert remark.startswith('"saw" has no settings "fence" and "height" in the shop file')
+    assert remark.endswith('; if its "ripping" is "fence", call it so')
+    assert not any(name in setup.settings for setup in made.setups for name in ("fence", "height"))
+
+
+def test_one_blade_needs_no_setting(job):
+    """A saw that has one blade for all cuts has nothing to change there."""
+    text = BOX.format(kind="groove", stock="planed") + "from = 8\nwidth = 6\ndepth = 5\n"
+    assert not any(
+        "no setting" in text for text in derive(in_shop(job, text, lacking("saw", "blade"))).remarks
+    )
+
+
+def test_terminal_and_booklet_tell_what_to_set_too(job):
+    """Both lay it out beside the step."""
+    text = BOX.format(kind="groove", stock="planed") + "from = 8\nwidth = 6\ndepth = 5\n"
+    made = plan(in_shop(job, text, lacking("saw", "fence")), time_limit=2)
+    number, card = next((k, card) for k, card in enumerate(cards(made)) if any(w.besides for w in card.work))
+    values = card_values(PlanBook(made), card, made.setups[number])
+    assert ["set too", "fence 120 mm"] in values["groups"][0]["lie"]
+    text = io.StringIO()
+    print_cards(made, Console(file=text, width=100))
+    assert re.search(r"set too +fence 120 mm", text.getvalue())
