@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import inf
 
 from sequencer.diagnostics import Fault, as_many, listed, shortened
 from sequencer.joinery.refusal import Refusal
@@ -108,9 +109,10 @@ class Floor:
     def beyond(self, role: str, setting: Setting, value: float) -> Refusal:
         """The refusal of a value that a setting cannot reach."""
         station = self._stations[role]
+        named = station.name or station.id
+        barred = f"none of the {named}'s values" if setting.values else f"beyond the {named}"
         return Refusal(
-            f"{setting.called} {self.worded(setting, value)} is beyond the {station.name or station.id}",
-            setting.accepted(self.job.unit),
+            f"{setting.called} {self.worded(setting, value)} is {barred}", setting.accepted(self.job.unit)
         )
 
     def worded(self, setting: Setting, value: float) -> str:
@@ -144,14 +146,19 @@ class Floor:
         """The greatest value of a setting, and no more than `otherwise`."""
         found = self.setting(role, setting)
         limit = found.greatest if found is not None else None
-        return otherwise if limit is None else min(limit, otherwise)
+        return min(
+            (otherwise if limit is None else limit), otherwise, max(self.values(role, setting), default=inf)
+        )
+
+    def values(self, role: str, setting: str) -> tuple[float, ...]:
+        """All values of a setting where they can be counted, mm or degrees; none where it can be set to any."""
+        found = self.setting(role, setting)
+        return tuple(float(v) for v in found.values if not isinstance(v, str)) if found is not None else ()
 
     @property
     def cutters(self) -> list[float]:
         """The mortiser's cutters, mm: those it lists, else those of the shop's joinery."""
-        listed = self.setting("mortiser", "cutter")
-        values = listed.values if listed is not None else ()
-        return [float(v) for v in values if not isinstance(v, str)] or list(self.limits.cutters)
+        return list(self.values("mortiser", "cutter") or self.limits.cutters)
 
     @property
     def grid(self) -> float:
