@@ -9,6 +9,7 @@ from itertools import pairwise
 from sequencer.diagnostics import Fault, InputError
 from sequencer.joinery.besides import told_besides
 from sequencer.joinery.bevelled import narrow_backs
+from sequencer.joinery.checks import coarse_remarks
 from sequencer.joinery.collisions import near_slots
 from sequencer.joinery.gluing import assemblies, glue_up
 from sequencer.joinery.held import held_remarks
@@ -72,6 +73,8 @@ def derive(job: Job) -> Worklist:
         work.remark(remark)
     for unlike in unlike_spans(shop.floor, job.joints, shop.parts):
         work.remark(unlike.says)
+    for remark in coarse_remarks(work):
+        work.remark(remark)
     operations = tuple(told_besides(work))
     return Worklist(
         operations=tuple(_told_apart(operations)),

@@ -8,6 +8,7 @@ from math import asin, atan, degrees, radians, tan
 
 from sequencer.joinery import cautions
 from sequencer.joinery.blades import blade_for
+from sequencer.joinery.checks import MITRE
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.making import SQUARE, Collected, height_over, slug
 from sequencer.joinery.refusal import Refusal
@@ -377,7 +378,7 @@ def _bevel_check(floor: Floor, group: _Group) -> Check:
     return Check(
         measure="the first piece held at the corner against another one, and the length",
         expect=f"no light in the corner; {floor.length(part.length)} over the long points",
-        tolerance=floor.length(0.3),
+        tolerance=floor.length(MITRE),
     )
 
 
