@@ -13,7 +13,7 @@ from itertools import count
 from typing import Literal, NamedTuple
 
 from sequencer.marking import Marking
-from sequencer.operations import Caution, Check, Operation, PencilLine, Slot
+from sequencer.operations import Caution, Check, Operation, PencilLine, Slot, as_words
 from sequencer.planbook import Pieces, PlanBook, title
 from sequencer.planfile import Plan, Reset, Setup
 from sequencer.quantity import Unit, format_length
@@ -82,6 +82,8 @@ class Work:
     spare_ticks: int
     """How many of the tick boxes, the last ones, are for spares."""
     minutes: float
+    besides: tuple[str, ...]
+    """What to set that the shop file's station has no settings for: "slot length 34 mm"."""
     fence: str
     table: str
     way_round: str
@@ -102,9 +104,10 @@ class Work:
     def same_lie(self, other: Work) -> bool:
         """Whether its pieces lie and are checked as the other step's, and neither has pencil lines."""
         lies = [
-            (work.fence, work.table, work.way_round, work.registers, work.check) for work in (self, other)
+            (work.fence, work.table, work.way_round, work.besides, work.registers, work.check)
+            for work in (self, other)
         ]
-        told = any(lies[0][:4]) or self.check is not None
+        told = any(lies[0][:5]) or self.check is not None
         return told and lies[0] == lies[1] and not self.lines and not other.lines
 
 
@@ -274,12 +277,23 @@ def _work(book: PlanBook, marked: Marking, operation: str) -> Work:
         per_tick=per_tick,
         spare_ticks=sum(piece.spare for piece in pieces) if per_tick == 1 else 0,
         minutes=step.work_minutes,
+        besides=_besides(book, record),
         fence=notes.fence,
         table=notes.table,
         way_round=_way_round(record, book.on_some(operation), marked.carried(record)),
         registers=() if told else tuple(dict.fromkeys(s.rpartition("/")[2] for s in record.registers_on)),
         lines=_lines(notes.lines, unit),
         check=notes.check,
+    )
+
+
+def _besides(book: PlanBook, operation: Operation) -> tuple[str, ...]:
+    """What to set that the station has no settings for: how such are set tells the value, too."""
+    station = book.stations.get(operation.station)
+    return tuple(
+        f"{as_words(name)} {how}"
+        for name, how in operation.notes.how_to_set.items()
+        if station is not None and name not in station.measures
     )
 
 

@@ -66,9 +66,18 @@ def listed(names: Iterable[str], most: int = 400) -> str:
     >>> listed(["tilt", "fence", "tilt"]), listed(["tilt", "fence"], 10)
     ('"tilt", "fence"', '"tilt" ...')
     """
+    return as_many((f'"{shortened(name)}"' for name in names), most)
+
+
+def as_many(texts: Iterable[str], most: int = 400) -> str:
+    """Texts with commas between them, each once, as many as go into so many letters.
+
+    >>> as_many(["ts (role saw)", "mill"]), as_many(["ts (role saw)", "mill"], 15)
+    ('ts (role saw), mill', 'ts (role saw) ...')
+    """
     told = ""
-    for name in dict.fromkeys(names):
-        more = f'{told}, "{shortened(name)}"' if told else f'"{shortened(name)}"'
+    for text in dict.fromkeys(texts):
+        more = f"{told}, {text}" if told else text
         if len(more) > most:
             return f"{told} ..." if told else more
         told = more

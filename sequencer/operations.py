@@ -191,7 +191,8 @@ class Notes(Value):
     lines: tuple[PencilLine, ...] = ()
     check: Check | None = None
     how_to_set: dict[str, Seen] = {}
-    """For a setting: how it is set (stop, scale corrected, setting block)."""
+    """For a setting: how it is set (stop, scale corrected, setting block);
+    of one that the station has not, what it is set to first."""
     cautions: tuple[Caution, ...] = ()
 
 

@@ -7,7 +7,9 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from sequencer.diagnostics import Fault, InputError
+from sequencer.joinery.besides import told_besides
 from sequencer.joinery.bevelled import narrow_backs
+from sequencer.joinery.checks import coarse_remarks
 from sequencer.joinery.collisions import near_slots
 from sequencer.joinery.gluing import assemblies, glue_up
 from sequencer.joinery.held import held_remarks
@@ -19,6 +21,7 @@ from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.sawn_off import sawn_remarks
 from sequencer.joinery.slips import given_way, slips_told
 from sequencer.joinery.spans import unlike_spans
+from sequencer.joinery.stations import without_stations
 from sequencer.joinery.stock import sizing
 from sequencer.joinery.trenches import TrenchJoint, trench
 from sequencer.joinery.upended import upended_remarks
@@ -32,6 +35,7 @@ from sequencer.quantity import format_angle
 
 def derive(job: Job) -> Worklist:
     """The operations of a job's parts and joints, with mates, choices, ways struck out and remarks."""
+    without_stations(job, stock=True)
     shop = work_out(job)
     work = Collected(shop.floor, shop.parts)
     faults: list[Fault] = []
@@ -69,8 +73,11 @@ def derive(job: Job) -> Worklist:
         work.remark(remark)
     for unlike in unlike_spans(shop.floor, job.joints, shop.parts):
         work.remark(unlike.says)
+    for remark in coarse_remarks(work):
+        work.remark(remark)
+    operations = tuple(told_besides(work))
     return Worklist(
-        operations=tuple(_told_apart(work.operations)),
+        operations=tuple(_told_apart(operations)),
         mates=tuple(work.mates),
         choices=tuple(work.choices),
         struck_out=tuple(work.struck_out),

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import inf
 
-from sequencer.diagnostics import Fault, listed
+from sequencer.diagnostics import Fault, as_many, listed, shortened
 from sequencer.joinery.refusal import Refusal
 from sequencer.model.job import Job
-from sequencer.model.roles import role_of
+from sequencer.model.roles import KNOWN, SQUARE, role_of, taken_for
 from sequencer.model.shop import Setting, Station
-from sequencer.operations import Between, OneOf, Wanted
+from sequencer.operations import Between, OneOf, Wanted, as_words
 from sequencer.quantity import format_angle, format_length, marks
 
 
@@ -35,11 +36,20 @@ class Floor:
     def station(self, role: str) -> str:
         """The id of the station of this role; Refusal where there is none."""
         if role not in self._stations:
-            raise Refusal(
-                f"the shop has no {role}; its stations are {listed(self._stations)}",
-                f'a [[station]] with id or role "{role}" in the shop file',
-            )
+            raise self.without(role)
         return self._stations[role].id
+
+    def without(self, role: str, needed_by: Sequence[str] = ()) -> Refusal:
+        """The refusal where there is no station of this role; `needed_by`: the names of what needs one."""
+        stations = (
+            f'"{shortened(each.id)}"' + (f' (role "{shortened(each.role)}")' if each.role else "")
+            for each in self.job.shop.stations
+        )
+        wanting = f", which {listed(needed_by)} cannot be made without" if len(needed_by) > 1 else ""
+        accepted = f'a [[station]] with id or role "{role}" in the shop file'
+        if role == "mill":
+            accepted += ', or stock = "planed", "sheet" or "sized" for parts that are bought so'
+        return Refusal(f"the shop has no {role}{wanting}; its stations are {as_many(stations)}", accepted)
 
     def setting(self, role: str, setting: str) -> Setting | None:
         """A setting of the station of this role, None where it has none of that id."""
@@ -47,14 +57,36 @@ class Floor:
         return next((s for s in station.settings if s.id == setting), None) if station else None
 
     def settings(self, role: str, wanted: Mapping[str, Wanted | None]) -> dict[str, Wanted]:
-        """Those of the wanted settings that the station has; Refusal for what one of them cannot reach."""
+        """What is wanted of the known settings; Refusal for what one of them cannot reach, an angle that a station
+        without such a setting does not stand at, too. What else is asked of settings that the station has not stays
+        until all operations are made (`sequencer.joinery.besides`).
+        """
         self.station(role)
         found: dict[str, Wanted] = {}
         for name, value in wanted.items():
             setting = self.setting(role, name)
-            if setting is not None and value is not None:
+            if value is None:
+                continue
+            if setting is not None:
                 found[name] = self._reached(role, setting, value)
+            elif (role, name) in SQUARE:
+                self._stands_square(role, name, value)
+            elif name in KNOWN[role]:
+                found[name] = even(value) if isinstance(value, float) else value
         return found
+
+    def _stands_square(self, role: str, name: str, value: Wanted) -> None:
+        """Raises Refusal where an angle is wanted that a machine without such a setting does not stand at."""
+        stands, station = SQUARE[role, name], self._stations[role]
+        if not isinstance(value, (Between, OneOf, str)) and abs(value - stands) > 1e-6:
+            other = taken_for(station, name)
+            raise Refusal(
+                f"the {station.name or station.id} stands at {as_words(name)} {format_angle(stands)} and cannot be set "
+                f'to {format_angle(value)}: "{station.id}" has no setting "{name}" in the shop file',
+                f'a [[station.setting]] with id "{name}" for "{station.id}"'
+                + (f' (its "{other}" is none that is known: if it is that, call it so)' if other else ""),
+                lacks=True,
+            )
 
     def _reached(self, role: str, setting: Setting, value: Wanted) -> Wanted:
         if isinstance(value, Between):
@@ -77,9 +109,10 @@ class Floor:
     def beyond(self, role: str, setting: Setting, value: float) -> Refusal:
         """The refusal of a value that a setting cannot reach."""
         station = self._stations[role]
+        named = station.name or station.id
+        barred = f"none of the {named}'s values" if setting.values else f"beyond the {named}"
         return Refusal(
-            f"{setting.called} {self.worded(setting, value)} is beyond the {station.name or station.id}",
-            setting.accepted(self.job.unit),
+            f"{setting.called} {self.worded(setting, value)} is {barred}", setting.accepted(self.job.unit)
         )
 
     def worded(self, setting: Setting, value: float) -> str:
@@ -113,14 +146,19 @@ class Floor:
         """The greatest value of a setting, and no more than `otherwise`."""
         found = self.setting(role, setting)
         limit = found.greatest if found is not None else None
-        return otherwise if limit is None else min(limit, otherwise)
+        return min(
+            (otherwise if limit is None else limit), otherwise, max(self.values(role, setting), default=inf)
+        )
+
+    def values(self, role: str, setting: str) -> tuple[float, ...]:
+        """All values of a setting where they can be counted, mm or degrees; none where it can be set to any."""
+        found = self.setting(role, setting)
+        return tuple(float(v) for v in found.values if not isinstance(v, str)) if found is not None else ()
 
     @property
     def cutters(self) -> list[float]:
         """The mortiser's cutters, mm: those it lists, else those of the shop's joinery."""
-        listed = self.setting("mortiser", "cutter")
-        values = listed.values if listed is not None else ()
-        return [float(v) for v in values if not isinstance(v, str)] or list(self.limits.cutters)
+        return list(self.values("mortiser", "cutter") or self.limits.cutters)
 
     @property
     def grid(self) -> float:

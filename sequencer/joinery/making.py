@@ -57,7 +57,9 @@ class Collected:
         held = tuple(
             f"{station}.{name}"
             for name in settings
-            if name in first and all(op.settings.get(name) == first[name] for op in operations)
+            if self.floor.setting(role, name)
+            and name in first
+            and all(op.settings.get(name) == first[name] for op in operations)
         )
         if held:
             self.mates.append(MatesGroup(operations=tuple(op.id for op in operations), hold=held, why=why))

@@ -111,6 +111,7 @@ class Placement:
         self.offers: dict[tuple[float, float], None] = {}  # depths that might hold where others do not
         self._deepest_known: dict[tuple[float, ...], tuple[float, str]] = {}
         self.most_depth = floor_.greatest("mortiser", "depth", self.limits.max_depth)
+        self.listed = floor_.values("mortiser", "depth")  # the only depths there are; none: any
 
     def fit(self) -> Fit:
         """The first fit found; Refusal, with the figures and what would work, where there is none."""
@@ -157,6 +158,13 @@ class Placement:
                 raise Refusal(
                     f"a mortise {self._l(depth)} deep is more than the mortiser plunges ({self._l(self.most_depth)})",
                     f"depths of at most {self._l(self.most_depth)}",
+                    "slips.depths",
+                )
+            setting = self.floor.setting("mortiser", "depth")
+            if setting is not None and setting.values and setting.listed(depth) is None:
+                raise Refusal(
+                    f"a mortise {self._l(depth)} deep is none of the mortiser's depths",
+                    ", ".join(self._l(one) for one in self.listed),
                     "slips.depths",
                 )
         if self.wishes.thickness and not any(abs(self.wishes.thickness - c) < 0.01 for c in self.cutters()):
@@ -460,22 +468,54 @@ class Placement:
             wanted[1] = floor(most[1] / self.grid + HAIR) * self.grid
         if offering:
             self._offer((wanted[0], wanted[1]), waste, most)
+        if self.listed:
+            return self._among_listed(wanted, waste, most, length)
         for half in (0, 1):
             held = wanted[half] - waste[half] - self.limits.glue_room
             if wanted[half] > most[half] + HAIR or held < self.limits.least_embedment - HAIR:
                 raise self._too_deep(half, height, thickness, slots, centres, share + waste[half])
         return even(wanted[0]), even(wanted[1])
 
+    def _among_listed(
+        self, wanted: Sequence[float], waste: Sequence[float], most: Sequence[float], length: float
+    ) -> tuple[float, float]:
+        """Of the depths that the mortiser lists the least that hold a slip and leave the walls: no less together than
+        is wanted, and of as much the nearest to that. Refusal where there are none.
+        """
+        glue, least = self.limits.glue_room, self.limits.least_embedment
+        ones, others = (
+            [depth for depth in self.listed if gone + glue + least - HAIR < depth < deepest + HAIR]
+            for gone, deepest in zip(waste, most, strict=True)
+        )
+        pairs = [
+            (one, other)
+            for one in ones
+            for other in others
+            if (one == other or not self.equal) and one + other > sum(wanted) - HAIR
+        ]
+        if not pairs:
+            depths = ", ".join(self._l(one) for one in self.listed)
+            raise Refusal(
+                f"none of the mortiser's depths ({depths}) serves for slips {self._l(length)} long: "
+                f"{self._l(wanted[0])} and {self._l(wanted[1])} are wanted, at most {self._l(most[0])} and "
+                f"{self._l(most[1])} leave the walls",
+                'other values of "depth" in the shop file, or other slips',
+            )
+        return min(pairs, key=lambda pair: (even(sum(pair)), abs(pair[0] - wanted[0])))
+
     def _offer(self, depths: tuple[float, float], waste: Sequence[float], most: Sequence[float]) -> None:
         """Keep the depths nearest to these that hold enough of a slip and leave the walls, if there are any."""
         step = 0.1 if self.floor.job.unit == "mm" else 0.0254
         found = []
         for wanted, gone, greatest in zip(depths, waste, most, strict=True):
-            least = ceil((self.limits.least_embedment + self.limits.glue_room + gone) / step - HAIR) * step
+            shallowest = self.limits.least_embedment + self.limits.glue_room + gone
+            least = ceil(shallowest / step - HAIR) * step
             deepest = floor(greatest / step + HAIR) * step
-            if least > deepest + HAIR:
+            listed = [one for one in self.listed if shallowest - HAIR < one < greatest + HAIR]
+            if least > deepest + HAIR or (self.listed and not listed):
                 return
-            found.append(even(min(max(wanted, least), deepest)))
+            nearest = min(listed, key=lambda one: abs(one - wanted), default=None)
+            found.append(nearest if nearest is not None else even(min(max(wanted, least), deepest)))
         self.offers[found[0], found[1]] = None
 
     def _embedded(self, depths: tuple[float, float], waste: Sequence[float], length: float) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from sequencer.joinery import cautions
+from sequencer.joinery.checks import PLUNGED
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.insides import inside_on_both
 from sequencer.joinery.making import Collected, slug
@@ -14,7 +15,7 @@ from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import OPPOSITE, Seat
 from sequencer.model.parts import Part
 from sequencer.operations import BATTEN, Caution, Check, Notes, Operation, PencilLine, Wanted
-from sequencer.quantity import counted, format_angle
+from sequencer.quantity import SLIGHTEST, counted, format_angle
 
 CENTRES = "centres of the slots"
 BATTEN_FROM = "left end"
@@ -231,9 +232,9 @@ def _notes(
         lines=lines,
         check=Check(
             measure=f"along the surface plunged into, from the {' or '.join(places_from)}"
-            f"; the depth may be {floor.length(0.5)} out",
+            f"; the depth may be {floor.length(PLUNGED)} out",
             expect=f"{floor.length(lot.place)} to the middle of the slot, {floor.length(lot.depth)} deep",
-            tolerance=floor.length(0.2),
+            tolerance=floor.length(SLIGHTEST),
         ),
         how_to_set=_how_to_set(floor, lot, dial),
         cautions=found,

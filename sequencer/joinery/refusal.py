@@ -5,10 +5,17 @@ from __future__ import annotations
 
 class Refusal(Exception):  # noqa: N818 - a verdict, not a fault of the program
     """A way of making a joint that cannot be done. `key` names the key of the table that asked for it; `sizes` tells
-    that only other sizes of stock, or limits of the shop, would pass, `slips` that smaller slips might."""
+    that only other sizes of stock, or limits of the shop, would pass, `slips` that smaller slips might, `lacks` that
+    the shop file has no such setting."""
 
     def __init__(
-        self, message: str, accepted: str = "", key: str = "", sizes: bool = False, slips: bool = False
+        self,
+        message: str,
+        accepted: str = "",
+        key: str = "",
+        sizes: bool = False,
+        slips: bool = False,
+        lacks: bool = False,
     ) -> None:
         super().__init__(message)
         self.message = message
@@ -16,6 +23,7 @@ class Refusal(Exception):  # noqa: N818 - a verdict, not a fault of the program
         self.key = key
         self.sizes = sizes
         self.slips = slips
+        self.lacks = lacks
 
     @property
     def sentence(self) -> str:

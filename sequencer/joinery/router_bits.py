@@ -23,8 +23,8 @@ _SHAPED = re.compile(
 _FLUTES = re.compile(r"\d+[\s-]*flutes?", re.IGNORECASE)
 
 
-def bit_for(work: Collected, width: float, wider_too: bool) -> tuple[Wanted | None, int]:
-    """The bit for a width in mm, and in how many passes it cuts that; no bit where the router has no such setting.
+def bit_for(work: Collected, width: float, wider_too: bool) -> tuple[Wanted, int]:
+    """The bit for a width in mm, and in how many passes it cuts that; one of this width where the router lists none.
 
     Bits named for another shape than a square one (a roundover, cove, chamfer ...) cut none of it.
 
@@ -36,10 +36,8 @@ def bit_for(work: Collected, width: float, wider_too: bool) -> tuple[Wanted | No
     """
     floor = work.floor
     setting = floor.setting("router", "bit")
-    if setting is None:
-        return None, 1
-    if not setting.values:
-        if setting.measures != "name":
+    if setting is None or not setting.values:
+        if setting is None or setting.measures != "name":
             return width, 1
         return f"straight-{format_length(width, floor.job.shop.unit, with_unit=False, decimals=True)}", 1
     sizes: dict[float | str, float] = {}

@@ -8,6 +8,7 @@ from math import asin, atan, degrees, radians, tan
 
 from sequencer.joinery import cautions
 from sequencer.joinery.blades import blade_for
+from sequencer.joinery.checks import MITRE
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.making import SQUARE, Collected, height_over, slug
 from sequencer.joinery.refusal import Refusal
@@ -377,7 +378,7 @@ def _bevel_check(floor: Floor, group: _Group) -> Check:
     return Check(
         measure="the first piece held at the corner against another one, and the length",
         expect=f"no light in the corner; {floor.length(part.length)} over the long points",
-        tolerance=floor.length(0.3),
+        tolerance=floor.length(MITRE),
     )
 
 
@@ -496,7 +497,7 @@ def block(
     It is held against the first of the bevels of that tilt, so it comes after that one, under its very blade.
     """
     floor = work.floor
-    if abs(fence_angle - 90.0) < 0.005 or floor.setting("mortiser", "fence_angle") is None:
+    if abs(fence_angle - 90.0) < 0.005:
         return None
     if floor.is_stop("mortiser", "fence_angle", even(fence_angle)):
         return None

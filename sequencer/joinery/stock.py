@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from sequencer.joinery import cautions
 from sequencer.joinery.blades import blade_for
+from sequencer.joinery.checks import SIZE
 from sequencer.joinery.floor import even
 from sequencer.joinery.making import Collected, height_over, slug
 from sequencer.joinery.refusal import Refusal
@@ -47,7 +48,7 @@ def _mill(work: Collected, part: Part) -> Operation:
         surface=f"{part.id}/face",
         notes=Notes(
             what=f"mill {part.id} from {rough}: face flat, edge square to it, back to thickness",
-            check=Check(measure="thickness at both ends", expect=size(part.thickness), tolerance=size(0.1)),
+            check=Check(measure="thickness at both ends", expect=size(part.thickness), tolerance=size(SIZE)),
             cautions=(cautions.SHORT_MILLING, cautions.DUST) if short else (cautions.DUST,),
         ),
     )
@@ -108,7 +109,7 @@ def _rip(work: Collected, part: Part) -> Operation:
             table="face",
             way_round="grain along the fence",
             check=Check(
-                measure="width at both ends", expect=floor.length(part.width), tolerance=floor.length(0.1)
+                measure="width at both ends", expect=floor.length(part.width), tolerance=floor.length(SIZE)
             ),
             cautions=(cautions.GUARDS,),
         ),
@@ -191,7 +192,7 @@ def _crosscut(work: Collected, part: Part) -> Operation:
             fence="edge, against the gauge",
             table="face",
             way_round="the squared end against the stop",
-            check=Check(measure="length", expect=floor.length(part.length), tolerance=floor.length(0.1)),
+            check=Check(measure="length", expect=floor.length(part.length), tolerance=floor.length(SIZE)),
             cautions=(cautions.CROSSCUT, cautions.GUARDS, *((cautions.SHORT,) if short else ())),
         ),
     )

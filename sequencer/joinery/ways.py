@@ -255,8 +255,10 @@ def _place(
 def _none_left(
     floor: Floor, joint: Joint, refusals: Sequence[tuple[str, Refusal]]
 ) -> InputError | NoOrderError:
-    """What to say where no way fits: a fault of the file where there is one way, or where slips are asked for."""
-    if len(refusals) == 1 or (_asks(joint) and len({r.message for _, r in refusals}) == 1):
+    """What to say where no way fits: a fault of the file where there is one way, or slips are asked for, or
+    the shop file lacks what every way needs."""
+    once = len({r.message for _, r in refusals}) == 1
+    if len(refusals) == 1 or (once and (_asks(joint) or refusals[0][1].lacks)):
         return InputError([floor.fault("joint", joint.id, refusals[0][1])])
     if _asks(joint):
         text = "; ".join(f"{way}: {r.message}" for way, r in refusals)

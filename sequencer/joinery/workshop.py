@@ -20,6 +20,7 @@ from sequencer.joinery.rings import RingJoint, level_cuts, plane_cut, ring_of
 from sequencer.joinery.sawn_off import sawn_off
 from sequencer.joinery.seats import Body
 from sequencer.joinery.spans import unlike_spans
+from sequencer.joinery.stations import without_stations
 from sequencer.joinery.trenches import TrenchJoint, fits_into, lengthwise
 from sequencer.joinery.webs import parted
 from sequencer.joinery.whole import go_together
@@ -46,6 +47,7 @@ def work_out(job: Job) -> Workshop:
     """Work out every joint. Raises InputError with all faults, NoOrderError where no way of a choice is left."""
     floor, parts = Floor(job), {part.id: part for part in job.parts}
     _stop(_dangling(job, parts))
+    without_stations(job)
     joined = [Joined(joint) for joint in job.joints]
     refused: list[tuple[str, Refusal]] = []
     for each in joined:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sequencer.model.shop import inferred
+from sequencer.model.shop import Station, inferred
 from sequencer.quantity import Measure, QuantityError, as_written, parse_angle
 
 KNOWN: Mapping[str, Mapping[str, tuple[Measure, ...]]] = {
@@ -45,6 +45,29 @@ BOUNDS: Mapping[tuple[str, str], tuple[float, float, str]] = {
 }
 """Degrees beyond which no such setting stands, whatever the machine, and why: by what the angle is measured from."""
 
+SQUARE: Mapping[tuple[str, str], float] = {
+    ("saw", "tilt"): 0.0,
+    ("saw", "gauge"): 0.0,
+    ("mortiser", "fence_angle"): 90.0,
+}
+"""Degrees at which a machine stands, and stays, whose station has no such setting."""
+
+OTHER_WORDS: Mapping[str, tuple[str, ...]] = {
+    "thickness": ("height", "depth", "planer"),
+    "tilt": ("bevel", "arbor"),
+    "gauge": ("mitre", "miter", "crosscut", "sledge"),
+    "fence": ("rip", "guide"),
+    "stop": ("length",),
+    "height": ("depth", "projection"),
+    "cutter": ("bit", "diameter"),
+    "slot_length": ("width", "length", "slack"),
+    "fence_angle": ("tilt", "bevel", "mitre", "miter"),
+    "fence_height": ("height",),
+    "depth": ("plunge",),
+    "bit": ("cutter", "diameter"),
+}
+"""Words by which makers may call a known setting, those that others are known by left aside."""
+
 
 def role_of(role: str, id: str) -> str:
     """What a station is in the trade's words: its role, or its id where it has none; in small letters."""
@@ -79,3 +102,21 @@ def bounded(
             pass  # told where the limits are read
     kept = {key: value for key, value in limits.items() if key not in [key for key, *_ in wider]}
     return {**setting, "limits": {"min": low, "max": high, **kept}}, tuple(wider)
+
+
+def taken_for(station: Station, setting: str) -> str:
+    """The id of a setting of the station that is not known, and most likely is this known one, which the station has
+    not; "" where there is none: one that measures the same and has its name, or a word for it, in its own, or that is
+    the only one of its kind.
+    """
+    role = role_of(station.role, station.id)
+    known = KNOWN.get(role, {})
+    strange = [each for each in station.settings if each.id not in known and each.measures in known[setting]]
+    words = (setting, *setting.split("_"), *OTHER_WORDS.get(setting, ()))
+    for word in words:
+        for each in strange:
+            if word in f"{each.id} {each.name}".lower():
+                return each.id
+    missing = [id for id in known if all(each.id != id for each in station.settings)]
+    alike = [id for id in missing if known[id][0] == known[setting][0]]
+    return strange[0].id if len(strange) == len(alike) == 1 else ""

@@ -114,7 +114,8 @@ def _same_lines(one: Work, other: Work) -> bool:
 
 def _group(book: PlanBook, works: Sequence[Work]) -> dict[str, Any]:
     first = works[0]
-    lie = [["fence", first.fence], ["table", first.table], ["way round", first.way_round]]
+    lie = [["set too", told] for told in first.besides]
+    lie += [["fence", first.fence], ["table", first.table], ["way round", first.way_round]]
     if first.registers:
         lie.append(["lies on", ", ".join(first.registers)])
     lie += [["pencil", text] for text in lines_texts(works)]

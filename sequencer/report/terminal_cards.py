@@ -115,6 +115,7 @@ def _work(page: Page, work: Work, like: Work | None) -> None:
         entry("the rest", f"as for step {like.step}")
         return
     for label, words in (
+        *(("" if k else "set too", told) for k, told in enumerate(work.besides)),
         ("on the fence", work.fence),
         ("on the table", work.table),
         ("way round", work.way_round),

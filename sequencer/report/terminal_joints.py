@@ -106,7 +106,7 @@ def _way(page: Page, report: JointReport, way: WayReport, unit: Unit, marked: Un
     for words in told[1:]:
         entry("", words)
     for glue in dict.fromkeys(way.glue):
-        entry("grain", _grain(glue))
+        entry("grain", _grain(glue, unit))
     beside = (
         ""
         if way.against_integral is None
@@ -124,11 +124,19 @@ def _thinnest(walls: Sequence[WallReport]) -> list[WallReport]:
     return list(least.values())[:THINNEST]
 
 
-def _grain(glue: GlueReport) -> str:
+def _grain(glue: GlueReport, unit: Unit) -> str:
     kinds = (("long grain", glue.long_grain), ("oblique", glue.oblique), ("end grain", glue.end_grain))
-    areas = ", ".join(f"{area:.0f} mm2 {kind}" for kind, area in kinds if area >= 0.5)
+    areas = ", ".join(f"{_area(area, unit)} {kind}" for kind, area in kinds if area >= 0.5)
     cheeks = format_angle(round(glue.cheek_to_fibre, 1))
     return f"{glue.part}: cheeks at {cheeks} to the fibre, {areas or 'no glue'}"
+
+
+def _area(mm2: float, unit: Unit) -> str:
+    """An area of glue, to a mm² or a hundredth of a square inch; what is less is told to a thousandth."""
+    if unit == "mm":
+        return f"{mm2:.0f} mm²"
+    inches = mm2 / 25.4**2
+    return f"{inches:.2f} in²" if inches >= 0.005 else f"{inches:.3f} in²"
 
 
 def _off(page: Page, off: OffReport, unit: Unit) -> None:

@@ -178,7 +178,7 @@ def test_a_role_nobody_knows(job):
         derive(loaded.model_copy(update={"shop": shop}))
     (fault,) = caught.value.faults
     assert fault.message == (
-        'the shop has no saw; its stations are "mill", "sawmill", "mortiser", "router", "bench"'
+        'the shop has no saw; its stations are "mill", "saw" (role "sawmill"), "mortiser", "router", "bench"'
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from dataclasses import replace
 from io import StringIO
@@ -158,3 +159,29 @@ def test_joints_tell_angles_as_the_cards_do(
     assert text.count("keeps its full") == text.count(words)
     compound = [op for op in cut if op.settings["tilt"] and op.settings.get("gauge")]
     assert all(words in op.notes.way_round for op in compound)
+
+
+@pytest.mark.parametrize(
+    ("example", "sign", "square"), [("planter", "mm²", 1.0), ("picture-frames", "in²", 645.16)]
+)
+def test_glue_areas_are_told_in_the_unit_of_the_job(example: str, sign: str, square: float) -> None:
+    """Square inches (645.16 mm² each, by definition of the inch) for a job in inches."""
+    job = load_job(EXAMPLES / example / "job.toml")
+    reports = joint_report(job)
+    out = StringIO()
+    print_joints(reports, make_console(out, 120), job.unit)
+    text = squeezed(out.getvalue())
+    told = [
+        float(area) * square
+        for area in re.findall(rf"([\d.]+) {sign} (?:long grain|oblique|end grain)", text)
+    ]
+    glued = [
+        area
+        for report in reports
+        for way in report.ways
+        for glue in dict.fromkeys(way.glue)
+        for area in (glue.long_grain, glue.oblique, glue.end_grain)
+        if area >= 0.5
+    ]
+    assert told == pytest.approx(glued, abs=square * 0.01 if square > 1 else 0.51)
+    assert "mm2" not in text

@@ -1,0 +1,78 @@
+"""What operations ask of settings that the shop file's station has not: told on cards, but no part of the order.
+
+The machine may have none (a mortiser without a scale for its depth), or the file may call it otherwise. Nothing is
+known of what moving it costs, so that no order can be made by it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from sequencer.joinery.making import Collected
+from sequencer.listing import listed
+from sequencer.model.roles import KNOWN, role_of, taken_for
+from sequencer.model.shop import Station
+from sequencer.operations import Between, OneOf, Operation, Wanted
+from sequencer.quantity import Unit, format_angle, format_length, format_readable
+
+
+def told_besides(work: Collected) -> Iterator[Operation]:
+    """The operations with only such settings as their stations have; what they ask of others is told with how these are
+    set. One remark for each station says so.
+    """
+    stations = {station.id: station for station in work.floor.job.shop.stations}
+    lacking: dict[str, dict[str, None]] = {}
+    made = []
+    for operation in work.operations:
+        station = stations[operation.station]
+        has = {setting.id for setting in station.settings}
+        lacking.setdefault(station.id, {}).update(
+            dict.fromkeys(n for n in operation.settings if n not in has)
+        )
+        made.append(_told(operation, has, role_of(station.role, station.id), work.floor.job.unit))
+    for id, settings in lacking.items():
+        if settings:
+            work.remark(_remark(stations[id], list(settings)))
+    yield from made
+
+
+def _told(operation: Operation, has: set[str], role: str, unit: Unit) -> Operation:
+    hows = operation.notes.how_to_set
+    kept = {name: how for name, how in hows.items() if name in has}
+    for name, wanted in operation.settings.items():
+        if name not in has:
+            how = f" ({hows[name]})" if name in hows else ""
+            kept[name] = _in_words(wanted, KNOWN[role][name][0], unit) + how
+    return operation.model_copy(
+        update={
+            "settings": {name: wanted for name, wanted in operation.settings.items() if name in has},
+            "notes": operation.notes.model_copy(update={"how_to_set": kept}),
+        }
+    )
+
+
+def _in_words(wanted: Wanted, measure: str, unit: Unit) -> str:
+    match wanted:
+        case Between(min=low, max=high):
+            return f"{format_readable(low, unit, 'at least')} to {format_readable(high, unit, 'at most')}"
+        case OneOf(any=values):
+            return " or ".join(_in_words(value, measure, unit) for value in values)
+        case str():
+            return wanted
+    return format_angle(wanted) if measure == "angle" else format_length(wanted, unit, decimals=True)
+
+
+def _remark(station: Station, settings: list[str]) -> str:
+    """That the station lacks settings, what follows from it, and which of those it has may be meant by them."""
+    several = len(settings) > 1
+    names = listed([f'"{name}"' for name in settings])
+    meant = [
+        f'; if its "{other}" is "{name}", call it so'
+        for name in settings
+        if (other := taken_for(station, name))
+    ]
+    return (
+        f'"{station.id}" has no setting{"s" if several else ""} {names} in the shop file: the cards tell what to set '
+        f"{'them' if several else 'it'} to, but {'their' if several else 'its'} resets are not counted and "
+        f"{'their' if several else 'its'} values do not order the work{''.join(meant)}"
+    )

@@ -1,0 +1,109 @@
+"""How far off a cut may be by the check after the first piece, and settings whose tolerance lets it be farther off.
+
+A setting that stands within its tolerance of what is asked for is not set anew: where that is more than the check
+allows, the card says that it stays and asks for what it does not make. So does a tolerance that takes the tight and the
+slack half of a joint for one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from math import radians, tan
+
+from sequencer.joinery.making import Collected
+from sequencer.listing import listed
+from sequencer.model.parts import Part
+from sequencer.model.shop import SLACK, Setting, Station
+from sequencer.operations import Operation
+from sequencer.quantity import SLIGHTEST, format_readable
+
+SIZE = 0.1
+"""mm that a board brought to size may be off."""
+MITRE = 0.3
+"""mm that the length over the long points of mitred ends may be off."""
+PLUNGED = 0.5
+"""mm that the depth of a slot may be out."""
+
+ALLOWED: Mapping[str, Mapping[str, float]] = {
+    "mill": {"thickness": SIZE},
+    "rip": {"fence": SIZE},
+    "crosscut": {"stop": SIZE},
+    "bevel": {"fence": SLIGHTEST, "stop": SLIGHTEST},
+    "mitre": {"stop": MITRE},
+    "plunge": {"fence_height": SLIGHTEST, "depth": PLUNGED},
+    "groove": {"fence": SLIGHTEST, "height": SLIGHTEST},
+    "rebate": {"fence": SLIGHTEST, "height": SLIGHTEST},
+    "housing": {"height": SLIGHTEST},
+}
+"""For each kind of operation the settings that make what is checked, and how far that may be off, mm."""
+
+
+def coarse_remarks(work: Collected) -> Iterator[str]:
+    """Which settings of the operations have a tolerance that lets cuts be farther off than their checks, each once, and
+    which tight and slack halves are one setting by it."""
+    stations = {station.id: station for station in work.floor.job.shop.stations}
+    asked = [
+        (operation, stations[operation.station], setting, operation.settings[setting.id])
+        for operation in work.operations
+        for setting in stations[operation.station].settings
+        if setting.id in operation.settings and not setting.values
+    ]
+    worst: dict[tuple[str, str], tuple[float, Operation, Station, Setting]] = {}
+    halves: dict[str, set[float]] = {}
+    for operation, station, setting, wanted in asked:
+        if not isinstance(wanted, float):
+            continue
+        if operation.kind == "plunge" and setting.id == "slot_length":
+            halves.setdefault(operation.joint, set()).add(wanted)
+        parts = [work.parts[name] for name in operation.parts if name in work.parts]
+        allowed = _allowed(operation.kind, setting, wanted, parts)
+        key = station.id, setting.id
+        if setting.tolerance > allowed + SLACK and (key not in worst or allowed < worst[key][0]):
+            worst[key] = allowed, operation, station, setting
+    for allowed, operation, station, setting in worst.values():
+        yield _coarse(work, allowed, operation, station, setting)
+    yield from _one_half(work, halves)
+
+
+def _allowed(kind: str, setting: Setting, wanted: float, parts: Sequence[Part]) -> float:
+    """How far from what is wanted a setting may stand for the check to pass, mm or degrees."""
+    if kind in ("bevel", "mitre") and setting.id in ("tilt", "gauge"):
+        across = max((part.thickness if setting.id == "tilt" else part.width for part in parts), default=0.0)
+        moved = across * (tan(radians(min(wanted + setting.tolerance, 89.0))) - tan(radians(wanted)))
+        return setting.tolerance * min(1.0, SLIGHTEST / moved) if moved > 0 else setting.tolerance
+    return ALLOWED.get(kind, {}).get(setting.id, setting.tolerance)
+
+
+def _coarse(work: Collected, allowed: float, operation: Operation, station: Station, setting: Setting) -> str:
+    floor, unit = work.floor, work.floor.job.unit
+    if setting.measures == "length":
+        has, off, works = floor.length(setting.tolerance), allowed, format_readable(allowed, unit, "at most")
+    else:
+        has, off, works = f"{setting.tolerance:g}°", SLIGHTEST, f"{int(allowed * 1000) / 1000:g}°"
+    return (
+        f"the tolerance of the {setting.called} of the {station.name or station.id}, {has}, is more than the check of "
+        f'"{operation.in_short}" allows ({floor.length(off)}): a card may leave the setting where that check fails; a '
+        f"tolerance of {works} or less does not"
+    )
+
+
+def _one_half(work: Collected, halves: Mapping[str, set[float]]) -> Iterator[str]:
+    """Of joints with tight and slack halves those of which one slot length serves for both."""
+    setting = work.floor.setting("mortiser", "slot_length")
+    if setting is None or setting.values:
+        return
+    told = {
+        joint: (min(lengths), max(lengths))
+        for joint, lengths in halves.items()
+        if min(lengths) < max(lengths) and setting.same(min(lengths), max(lengths))
+    }
+    if told:
+        least = min(slack - tight for tight, slack in told.values())
+        size = work.floor.length
+        names = listed(
+            [f'"{joint}" ({size(tight)} and {size(slack)})' for joint, (tight, slack) in told.items()]
+        )
+        yield (
+            f"the tolerance of the {setting.called}, {size(setting.tolerance)}, takes tight and slack half of {names} "
+            f"for one setting, and both may be made alike; one of less than {size(least)} keeps them apart"
+        )
