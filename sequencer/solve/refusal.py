@@ -17,6 +17,8 @@ Item = TypeVar("Item")
 
 MOST_COMBINATIONS = 64
 
+UNREACHED = "no order lets every setting be moved to where it is asked for"
+
 HASTY = " (there was no time to look for fewer in conflict)"
 
 
@@ -136,7 +138,7 @@ def _by_mates(problem: Problem, feasible: Callable[[Problem], bool], over: Calla
     groups = [Mates(group.lots, frozenset({d})) for group in problem.mates for d in sorted(group.held)]
     kept, ended = _fewest(groups, lambda fewer: not feasible(replace(problem, mates=tuple(fewer))), over)
     if not kept:
-        return Impossible("no order lets every setting be moved to where it is asked for")
+        return Impossible(UNREACHED)
     said = ", and ".join(_said(problem, sorted(group.lots), group.held) for group in dict.fromkeys(kept))
     hasty = HASTY if ended else ""
     return Impossible(f"{said}, but with all else to be made no order makes them in one visit{hasty}")

@@ -26,6 +26,7 @@ from sequencer.solve.patterns import Pattern
 from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.reasons import floors, reasons
+from sequencer.solve.refusal import UNREACHED
 from sequencer.solve.relation import relation_of
 from sequencer.solve.scale import compiles
 from sequencer.solve.trees import Course
@@ -136,8 +137,13 @@ class Run:
         return self._spent + (climb.work if climb else 0)
 
     def news(self, bound: int) -> None:
-        """Tell of a better bound or plan, a few times a second at most."""
+        """Tell of a better bound or plan, a few times a second at most. Raises Stopped where no order costs less than
+        the ceiling; a bound that is FAR shows that there is none at all.
+        """
         self.bound = max(self.bound, bound)
+        if self.bound >= FAR and self.best is None:
+            self.exhausted = True
+            raise Stopped
         seconds = self.clock.seconds
         if seconds - self.last_news > 0.3:
             self.last_news = seconds
@@ -350,7 +356,8 @@ class Run:
         """What was found."""
         if self.best is None:
             if self.exhausted:
-                return Impossible("no order lets all mates be made in one visit")
+                unreached = self.bound >= FAR or not self.floor.groups  # else mates are in the way
+                return Impossible(UNREACHED if unreached else "no order lets all mates be made in one visit")
             self.best = None if self._tried else self._quick()
         if self.best is None:
             raise TimeoutError("no order was found in the time given")

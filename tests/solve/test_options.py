@@ -108,6 +108,20 @@ def test_the_cheapest_option_is_taken() -> None:
     assert priced.cost == 3
 
 
+def test_an_option_that_nothing_reaches_leaves_the_other_proven() -> None:
+    """One way asks for no value of its dial; the other costs 9 of work and two moves of 1, proven with time to
+    spare.
+    """
+    dial = Dial("d", 0, ((0, 1), (1, 0)), (1, 1))
+    wanted = (Need(0, 0), Need(2, 2), Need(1, 1), Need(2, 2))
+    lots = tuple(Lot(f"{n}", 0, {0: need}, 9 if n == 1 else 0) for n, need in enumerate(wanted))
+    problem = Problem(lots, (dial,), ((0,),), ((2, 3),), choices=((frozenset({0}), frozenset({1})),))
+    found = run(problem, 60)
+    assert isinstance(found, Outcome)
+    assert (found.cost, found.bound, found.options) == (11, 11, (1,))
+    assert found.seconds < 30
+
+
 @pytest.mark.parametrize("block", range(10))
 def test_agrees_with_trying_everything(block: int) -> None:
     """On small problems with choices and every other feature mixed, the proven cost is the least of all orders
