@@ -76,7 +76,6 @@ def solve(
     with the best order so far. Raises TimeoutError if not one order was found in the time given, nor was it shown
     that there is none.
     """
-    from sequencer.solve.price import price
     from sequencer.solve.reduce import reduce  # engines are loaded only when an order is asked for
 
     limits, progress, stop = limits or Limits(), progress or _silent, stop or _never
@@ -95,8 +94,6 @@ def solve(
         except TimeoutError:  # what is shown stays so, only in other lots
             return Impossible(found.why)
     order, options = undo(found.order, found.options)
-    if price(problem, order) is None:  # a lot that cannot be made was taken for one that does not matter
-        return _solved(problem, left(), progress, stop)
     # the floors speak of the smaller problem's dials
     return replace(found, order=order, options=options, seconds=monotonic() - begun, floors=())
 
