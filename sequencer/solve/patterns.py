@@ -17,12 +17,12 @@ and Likhachev, 2006), those on the path found exactly that.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from functools import cached_property, lru_cache
+from functools import cached_property
 from heapq import heappop, heappush
 
 from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import NOTHING_HEEDED, Heeded
-from sequencer.solve.relation import bits
+from sequencer.solve.relation import bits, bits_of
 from sequencer.solve.wheels import FAR, Wheel
 
 Key = tuple[int, tuple[int, ...]]
@@ -45,11 +45,6 @@ def _smallest(values: tuple[int, ...], targets: dict[tuple[int, ...], int]) -> d
         if not any(smaller < change for smaller, _ in kept):
             kept.append((change, target))
     return {target: targets[target] for _, target in kept}
-
-
-@lru_cache(4096)
-def _values(mask: int) -> tuple[int, ...]:
-    return tuple(bits(mask))
 
 
 class Pattern:
@@ -94,7 +89,7 @@ class Pattern:
         known: dict[tuple[tuple[int, int, tuple[int, ...]], ...], int] = {}
         for item in bits(self.named):
             needs = tuple(
-                (i, wheel.stay[item], _values(wheel.stay[item]))
+                (i, wheel.stay[item], bits_of(wheel.stay[item]))
                 for i, wheel in enumerate(self.wheels)
                 if item in wheel.stay
             )

@@ -5,9 +5,9 @@ values.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 from sequencer.solve.problem import Dial, Need, Problem
+from sequencer.solve.relation import bits_of
 
 NOTHING = -1
 """The value index that stands for "holds no value"."""
@@ -145,7 +145,7 @@ def _cheapest_values(
             continue
         reached: dict[int, int] = {}
         source: dict[int, int] = {}
-        reach = () if frozen[k] else _bits(need.reach)
+        reach = () if frozen[k] else bits_of(need.reach)
         for value, cost in sorted(best.items()):
             if value != NOTHING and need.stay >> value & 1 and cost < reached.get(value, cost + 1):
                 reached[value], source[value] = cost, value
@@ -175,9 +175,3 @@ def _move(dial: Dial, index: int, start: int, to: int) -> Move:
     paid = dial.first[to] if start == NOTHING else dial.move[start][to]
     assert paid is not None
     return Move(index, start, to, paid)
-
-
-@lru_cache(maxsize=4096)
-def _bits(mask: int) -> tuple[int, ...]:
-    """The positions of the bits set, lowest first."""
-    return tuple(v for v in range(mask.bit_length()) if mask >> v & 1)
