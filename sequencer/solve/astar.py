@@ -16,6 +16,9 @@ from sequencer.solve.floor import Floor, State, Step
 from sequencer.solve.patterns import Pattern
 from sequencer.solve.wheels import FAR
 
+MOST_STATES = 800_000
+"""States it may see at most, for they take memory."""
+
 
 @dataclass
 class Found:
@@ -71,9 +74,9 @@ class BestFirst:
     expanded: int = 0
     parents: dict[State, tuple[State | None, tuple[int, ...]]] = field(default_factory=dict)
 
-    def run(self, capacity: int = 800_000) -> None:
+    def run(self) -> None:
         """Search until the best plan is proven (`bound` equals its cost), no plan can exist (`best` stays
-        None), or it and its patterns have opened `effort` states.
+        None), or it and its patterns have opened `effort` states. Raises MemoryError beyond MOST_STATES.
         """
         root: Step = self.floor.first()
         limit = self.guide.opened + self.effort
@@ -122,7 +125,7 @@ class BestFirst:
                     self.parents[step.state] = (state, step.made)
                     count += 1
                     heappush(heap, (max(f, deeper), -deeper, count, step.state, False))
-            if len(depth) > capacity:
+            if len(depth) > MOST_STATES:
                 raise MemoryError
         if self.best is not None:
             self.bound = self.best.cost

@@ -20,8 +20,6 @@ from sequencer.solve.ground import Ground
 from sequencer.solve.knobs import Knob
 from sequencer.solve.relation import bits
 
-__all__ = ["Floor", "Knob", "State", "Step"]
-
 State = tuple[int, tuple[int, ...]]
 """Lots still to be made (mask), value of each dial (walking last); nothing left is the end."""
 
