@@ -69,7 +69,7 @@ class Climb:
         seed: int = 0,
     ) -> None:
         """`limit`: only orders below it count; `best`: a plan to begin from; `course`: trees to go by, not merging, and
-        the end to begin from; `seed` of the annealing.
+        the end to begin from; `seed` of all that is tried at random.
         """
         self.floor, self.tick, self.told = floor, tick, told
         self.ends = Ends(floor, wheels)

@@ -156,7 +156,7 @@ class _Branching:
         self.nodes: list[Node] = []
         self.hand: list[Node] = []
         self.told: tuple[int | None, int] | None = None
-        self.bettering = Bettering(problem, self.clock.over)
+        self.bettering = Bettering(problem, self.clock.over, limits.seed)
         self.course = UNCHARTED  # what the last outline taken in was guided by
         self.works = [
             [sum(problem.lots[lot].work for lot in option) for option in choice] for choice in problem.choices

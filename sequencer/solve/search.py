@@ -86,7 +86,7 @@ def begin(
     relation = relation_of(problem)
     if isinstance(relation, Impossible):
         return relation
-    return Run(Floor(problem, relation), Clock(limits.seconds, stop), progress, known=known, sparing=sparing)
+    return Run(Floor(problem, relation), Clock(limits.seconds, stop), progress, known, sparing, limits.seed)
 
 
 class Run:
@@ -97,14 +97,15 @@ class Run:
         floor: Floor,
         clock: Clock,
         progress: Callable[[Progress], None],
-        ceiling: int = FAR,
         known: Known = UNKNOWN,
         sparing: bool = True,
+        seed: int = 0,
     ) -> None:
         self.floor = floor
         self.small = sparing and floor.count <= SMALL
-        self.ceiling = ceiling
+        self.ceiling = FAR
         self.clock = clock
+        self.seed = seed
         self.progress = progress
         self.best: Found | None = None
         if known.order:
@@ -262,7 +263,9 @@ class Run:
                 return
         limit = min(self.ceiling, self.best.cost if self.best else FAR) - self.root.cost
         course = numbered(self.floor, self._known.course)
-        self.climb = Climb(self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best, course)
+        self.climb = Climb(
+            self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best, course, seed=self.seed
+        )
         self._rounds = self.climb.rounds()
 
     def _close(self) -> None:

@@ -93,6 +93,22 @@ def test_the_same_problem_gives_the_same_plan() -> None:
     assert one.order == other.order
 
 
+@pytest.mark.usefixtures("compiled")
+def test_the_seed_is_that_of_the_search() -> None:
+    """Other seeds may lead to other plans as long as none is proven; the same seed leads to the same one."""
+    problem = shop_job("dense", 50, 1, frozenset({"ranges", "stops"}))
+    orders = []
+    for seed in (0, 1, 2, 3, 1):
+        begun = begin(problem, Limits(60, seed), lambda news: None, lambda: False)
+        assert not isinstance(begun, Impossible)
+        found = begun.look(1, 30)
+        assert isinstance(found, Outcome)
+        assert not found.proven
+        orders.append(found.order)
+    assert len(set(orders)) > 1
+    assert orders[1] == orders[4]
+
+
 def test_a_circle_is_named() -> None:
     """Lots that must come before each other are named in the answer."""
     lots = tuple(Lot(name, 0, {}) for name in ("rip", "plane", "bevel"))
