@@ -202,18 +202,26 @@ def _go_on(progress: Callable[[Progress], None], first: Outcome) -> Callable[[Pr
 
 
 def _together(first: Outcome, second: Outcome | Impossible, seconds: float) -> Outcome:
-    """The better plan of two engines with the better bound; a second that found no order changes nothing."""
+    """The better plan of two engines with the better bound; a second that found no order changes nothing.
+
+    Where the second proves more and does not say why, the first one's reasons hold, and what it adds is told as one
+    more.
+    """
     if isinstance(second, Impossible):
         return replace(first, seconds=seconds)
     plan = second if second.cost < first.cost else first
-    proof = second if second.bound > first.bound else first
+    bound = min(plan.cost, max(first.bound, second.bound))
+    reasons = first.reasons
+    if bound > first.bound:
+        more = Reason((), bound - first.bound, "no order that could be cheaper keeps to all rules at once")
+        reasons = second.reasons or (reasons and (*reasons, more))
     return replace(
         plan,
-        bound=min(plan.cost, proof.bound),
+        bound=bound,
         seconds=seconds,
         engine=f"{first.engine}, then {second.engine}",
         interrupted=second.interrupted,
-        reasons=proof.reasons,
+        reasons=reasons,
     )
 
 
