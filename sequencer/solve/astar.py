@@ -1,9 +1,9 @@
 """Exact best-first search over the floor, guided by patterns.
 
-A* with the sum of the patterns' bounds as its estimate. States enter the queue with what their parent already
-knew and are evaluated only when they come to the front; each pattern is asked only for what would push the
-state back (lazy and partial evaluation, as in lazy A*). The least f in the queue is at every moment a proven
-lower bound of the whole.
+A* (`patterns`) with the sum of the patterns' bounds as its estimate. States enter the queue with what their parent
+already knew and are evaluated only when they come to the front; each pattern is asked only for what would push the
+state back (lazy and partial evaluation, as in lazy A*). The least f in the queue is at every moment a proven lower
+bound of the whole.
 """
 
 from __future__ import annotations

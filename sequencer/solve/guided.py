@@ -174,7 +174,11 @@ class Guided:
         return found_room(kernels.entry(self.layout.board, at, *self.layout.key(rest, values)))
 
     def _sample(self, plan: Found | None) -> None:
-        """States along a plan, for mergers to be tried in."""
+        """States along a plan, for mergers to be tried in.
+
+        They are not settled: lots that are free are left in them, and dials that were lost keep their values. So none
+        of them is searched from; what a part makes of one (`kernels.view`) is settled.
+        """
         if plan is None:
             return
         floor = self.floor

@@ -55,6 +55,9 @@ class Wished:
 class Heeded:
     """Groups of mates, wishes, lots that are never free (mask); those that are revocable, those made that stay made
     where one that they wait for is revoked, and those that end that what they wait for is revocable (`stops`).
+
+    Nothing asks for the last, `steady`, by name: they are among the `lots`, the row BINDS of a board, and what is
+    there, but neither `tied` nor `firm`, is not free while what it waits for may be revoked (`compiled.rows.tied`).
     """
 
     groups: tuple[Group, ...] = ()

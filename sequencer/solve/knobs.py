@@ -23,8 +23,8 @@ class Knob:
     """A dial of the floor. Costs are rows by the value left (then NOTHING, then ELSEWHERE), columns by the
     value reached.
 
-    `price[v]` is the cost of reaching v from any other value where it is the same from all (else `price` is
-    None). `accept[v]`: lots that can be made with the dial at v because they name it and accept v. `named`:
+    `price[v]` is the cost of reaching v from any other value; None where that is not the same from all, or the dial
+    is not plain. `accept[v]`: lots that can be made with the dial at v because they name it and accept v. `named`:
     lots naming it.
     """
 

@@ -8,10 +8,10 @@ never exceeds that, and patterns on disjoint dials add up (additive pattern data
 only makes moves cheaper or possible, so it keeps the bound. Mates, wishes and stops are heeded in compiled searches
 only.
 
-The exact cost of a pattern in a state comes from A* guided by the patterns it was merged from, evaluated
-lazily and only as far as asked: a search stops as soon as it knows that the answer reaches what was asked
-for. What a search learns is kept: every state it closed at depth g costs at least f - g (adaptive A*; Koenig
-and Likhachev, 2006), those on the path found exactly that.
+The exact cost of a pattern in a state comes from A* (Hart, Nilsson and Raphael, 1968) guided by the patterns it was
+merged from, evaluated lazily and only as far as asked: a search stops as soon as it knows that the answer reaches
+what was asked for. What a search learns is kept: every state it closed at depth g costs at least f - g (adaptive
+A*; Koenig and Likhachev, 2006), those on the path found exactly that.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """The engine of record: proves the cheapest order of a problem without choices by search over patterns of dials.
 
-The way through: `relation` (what must come before what), `floor` (the exact rules as transitions), `wheels`
-and `patterns` (lower bounds), `astar` (exact search); for what is larger `climb`, which does both compiled. The
-best plan so far and the bound proven so far are in hand at every moment, so a stop by hand or by the clock
-returns both.
+The way through: `relation` (what must come before what), `floor` (the exact rules as transitions), `beam` or
+`greedy` (a first plan), `wheels` and `patterns` (lower bounds), `astar` (exact search); for what is larger `climb`,
+which does the last two compiled. The best plan so far and the bound proven so far are in hand at every moment, so a
+stop by hand or by the clock returns both.
 """
 
 from __future__ import annotations
@@ -218,7 +218,7 @@ class Run:
             self._climb()
 
     def _start(self) -> None:
-        """A first bound and a first plan; the dive is not to be stopped, since without it there is no plan."""
+        """A first bound and a first plan."""
         bare = [Pattern(self.floor, [w], (d,), (), self.clock.tick) for d, w in enumerate(self.wheels)]
         quick = Guide(bare)
         self.patterns = bare
@@ -227,7 +227,9 @@ class Run:
         self.news(self.bound)
 
     def _first(self, guide: Guide) -> Found | None:
-        """A plan where none is known."""
+        """A plan where none is known. A beam of one is not stopped: it is soon over, and without it there may be no
+        plan at all.
+        """
         large = self.floor.count > LARGE or _widest(self.floor) > WIDE
         found = self._quick() if large else None
         if found is None:
