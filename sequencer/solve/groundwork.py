@@ -63,7 +63,7 @@ def ground_table(problem: Problem, order: tuple[int, ...]) -> turns.Table:
         turns.BEFORE: [len(some) for some in _grouped(len(order), [(b, a) for a, b in pairs])],
         turns.SPECIAL: [lots[0] in bound for lots in kinds.values()],
         turns.HELD: [sum(1 << d for d in group.held if d < turns.BITS) for group in problem.mates],
-        turns.NOTHING: steps.nothing,
+        turns.LOST: steps.nothing,
         turns.MARK_AT: [len(order) + at for at in accumulate([0, *steps.sizes])],
         turns.MARK: words(len(order) + sum(steps.sizes)),
         turns.STATION_MARK: words(len(problem.walk)),
@@ -107,7 +107,7 @@ def ground_table(problem: Problem, order: tuple[int, ...]) -> turns.Table:
         (turns.OPTIONAL, [[number[lot] for lot in lots] for lots in optional]),
         (turns.IN, inside),
     )
-    rows[turns.BOUND] = [any(number[lot] in bound for lot in lots) for lots in optional]
+    rows[turns.TIED] = [any(number[lot] in bound for lot in lots) for lots in optional]
     forgetful = [(dial.station, d) for d, dial in enumerate(problem.dials) if not dial.keeps]
     listed(turns.FORGET_AT, (turns.FORGET, _grouped(len(problem.walk), forgetful)))
     filled = {row: list(values) for row, values in rows.items()}

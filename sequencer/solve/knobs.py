@@ -50,10 +50,10 @@ class Knob:
         return self.values + 1
 
 
-def knob_of(problem: Problem, d: int, needs: Sequence[Needs], passable: Sequence[int]) -> Knob:
+def knob_of(problem: Problem, d: int, needs: Sequence[Needs], vain: Sequence[int]) -> Knob:
     """Dial d, or walking (one more than the dials).
 
-    `needs` of the lots, in the searcher's numbering; `passable` values of each dial.
+    `needs` of the lots, in the searcher's numbering; `vain`: the values of each dial that it never helps to pass through.
     """
     mine: list[tuple[int, int, tuple[int, ...]]] = []
     for item, wants in enumerate(needs):
@@ -78,7 +78,7 @@ def knob_of(problem: Problem, d: int, needs: Sequence[Needs], passable: Sequence
     if start < values and not used >> start & 1:
         live.append(start)
     price = _price(rows, live, values)
-    plain = d == len(problem.dials) or not in_use(problem, d) & ~passable[d]
+    plain = d == len(problem.dials) or not in_use(problem, d) & ~vain[d]
     if not plain and d < len(problem.dials):
         price = None
     elsewhere = tuple(price) if price is not None else (0,) * values

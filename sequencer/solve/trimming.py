@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from sequencer.solve.passing import in_use, passable_values
+from sequencer.solve.passing import in_use, vain_values
 from sequencer.solve.problem import Dial, Mates, Need, Problem
 from sequencer.solve.relation import bits
 
@@ -112,13 +112,13 @@ def _without_needs(problem: Problem) -> Problem:
     """
     idle: dict[int, int] = {}  # dial -> its values in use, where a lot accepting them all needs nothing
     free: set[int] = set()
-    passing = passable_values(problem)
+    vain = vain_values(problem)
     for d, dial in enumerate(problem.dials):
         mask = in_use(problem, d)
         live = list(bits(mask))
         held = any(d in group.held for group in problem.mates)
         movable = all(need.reach for lot in problem.lots for e, need in lot.needs.items() if e == d)
-        if not mask & ~passing[d] and dial.start is not None and dial.keeps:
+        if not mask & ~vain[d] and dial.start is not None and dial.keeps:
             idle[d] = mask
         if (
             not held

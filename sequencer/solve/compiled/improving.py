@@ -25,7 +25,7 @@ from sequencer.solve.compiled.playing import (
     turn_to,
 )
 from sequencer.solve.compiled.turns import (
-    BOUND,
+    TIED,
     CHOICES,
     COST,
     FAR,
@@ -288,7 +288,7 @@ def turned(ground: Table, play: Table, line: Table, choice: int, option: int) ->
         else:
             play[TOUCHED, lot] = now
     turn, made, turns = 0, 0, line[-1, TURNS]
-    if ground[BOUND, choice]:
+    if ground[TIED, choice]:
         return turn, change
     while made < line[turns, WAS_MADE] and play[TOUCHED, line[made, LOT]] != now:
         made += 1
@@ -323,7 +323,7 @@ def insert(
         todo[i + shift] = ~lot
         shift += 1
     write_down(line, i, size, todo, i + shift)
-    return size + shift, shift, FAR if ground[BOUND, choice] else i + shift
+    return size + shift, shift, FAR if ground[TIED, choice] else i + shift
 
 
 @kernel

@@ -97,7 +97,7 @@ VALUE = KID + NOTED
 
 Words = NDArray[np.uint64]
 Ints = NDArray[np.int64]
-Longs = NDArray[np.int32]
+Small = NDArray[np.int32]
 
 
 class Board(NamedTuple):
@@ -106,12 +106,12 @@ class Board(NamedTuple):
     ints: Ints
     bits: Words  # rows x words
     rest: Words  # entries x words
-    info: Longs  # entries x (VALUE + dials)
-    table: Longs  # places of entries, one more
+    info: Small  # entries x (VALUE + dials)
+    table: Small  # places of entries, one more
     heap: Words
-    trail: Longs
+    trail: Small
     shelves: Words  # of each where it begins, and how many were put on it; then on the shelf: lots left, folded; entry
-    steps: Longs  # of states opened before: how many; entry reached, cost, lot made first
+    steps: Small  # of states opened before: how many; entry reached, cost, lot made first
 
 
 class Layout:

@@ -43,7 +43,7 @@ from sequencer.solve.compiled.turns import (
     NEED_AT,
     NEED_DIAL,
     NEED_ENTRY,
-    NOTHING,
+    LOST,
     NOW,
     OPENED,
     ORDER,
@@ -289,7 +289,7 @@ def turn_to(ground: Table, play: Table, kind: int, cost: int) -> None:
     if here != at:
         if here >= 0:
             for f in range(ground[FORGET_AT, here], ground[FORGET_AT, here + 1]):
-                put(ground, play, ground[FORGET, f], ground[NOTHING, ground[FORGET, f]])
+                put(ground, play, ground[FORGET, f], ground[LOST, ground[FORGET, f]])
             play[NOW, HASH] ^= ground[STATION_MARK, here]
         play[NOW, HASH] ^= ground[STATION_MARK, at]
         play[NOW, HERE] = at

@@ -119,7 +119,7 @@ def forget(b: Any, p: Whole, station: Whole, value: Whole) -> None:
 
 
 @inner
-def bound(b: Any, rules: Whole, rest: Whole) -> Whole:
+def held_dials(b: Any, rules: Whole, rest: Whole) -> Whole:
     """The dials held by mates that are begun and not finished."""
     ints = b.ints
     held = 0
@@ -338,7 +338,7 @@ def children(b: Any, p: Whole, e: Whole) -> Whole:
         ints[value + i] = b.info[e, VALUE + i]
     ints[LOOK] += 1
     ruled = ruling(b, p, rest)
-    held = bound(b, ruled, rest) if ruled else np.int64(0)
+    held = held_dials(b, ruled, rest) if ruled else np.int64(0)
     rows = np.int64(0)
     for_now = revocable(b, p)
     singly = np.int64(0) if ints[p + EASED] else for_now
