@@ -12,9 +12,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from heapq import heappop, heappush
 
+from sequencer.solve.clock import ENDLESS
 from sequencer.solve.floor import Floor, State, Step
 from sequencer.solve.patterns import Pattern
-from sequencer.solve.wheels import FAR
+from sequencer.solve.problem import FAR
 
 MOST_STATES = 800_000
 """States it may see at most, for they take memory."""
@@ -69,7 +70,7 @@ class BestFirst:
     best: Found | None
     news: Callable[[int], None]
     bound: int = 0
-    effort: int = FAR
+    effort: int = ENDLESS
     spent: bool = False
     expanded: int = 0
     parents: dict[State, tuple[State | None, tuple[int, ...]]] = field(default_factory=dict)

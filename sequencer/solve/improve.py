@@ -12,7 +12,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from sequencer.solve.compiled import improving, ready, turns
+from sequencer.solve.compiled import FAR_64, improving, ready, turns
 from sequencer.solve.groundwork import ground_table
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Problem
@@ -106,11 +106,11 @@ class Improver:
         self._line[:choices, turns.TAKEN] = options
         self._line[0, turns.WAS_HASH] = np.bitwise_xor.reduce(ground[turns.MARK, len(order) : lots])
         self._line[0, turns.WAS_HERE] = -1
-        self._line[-1, turns.TOTAL] = self._found[-1, turns.TOTAL] = turns.FAR
+        self._line[-1, turns.TOTAL] = self._found[-1, turns.TOTAL] = FAR_64
         self._todo = ~np.arange(lots + 2)
         self._chance = np.array([(2 * seed + 1) * 0x9E3779B97F4A7C15 % (1 << 62) | 1], np.int64)
         self._begun, self._cycle = 0, FIRST_CYCLE
-        self._heat, self._slack = 0.0, turns.FAR
+        self._heat, self._slack = 0.0, FAR_64
         self._anneal(2)  # lays the order down
 
     def run(self, moves: int) -> None:

@@ -53,7 +53,7 @@ class Knob:
 def knob_of(problem: Problem, d: int, needs: Sequence[Needs], vain: Sequence[int]) -> Knob:
     """Dial d, or walking (one more than the dials).
 
-    `needs` of the lots, in the searcher's numbering; `vain`: the values of each dial that it never helps to pass through.
+    `needs` of the lots, in the searcher's numbering; `vain` values of each dial (`passing`).
     """
     mine: list[tuple[int, int, tuple[int, ...]]] = []
     for item, wants in enumerate(needs):

@@ -22,8 +22,9 @@ from heapq import heappop, heappush
 
 from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import NOTHING_HEEDED, Heeded
+from sequencer.solve.problem import FAR
 from sequencer.solve.relation import bits, bits_of
-from sequencer.solve.wheels import FAR, Wheel
+from sequencer.solve.wheels import Wheel
 
 Key = tuple[int, tuple[int, ...]]
 """Lots of the pattern still to be made (mask) and the values of its dials."""

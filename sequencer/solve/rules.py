@@ -11,9 +11,10 @@ from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import whole
 from sequencer.solve.joining import Joining
 from sequencer.solve.patterns import Pattern
+from sequencer.solve.problem import FAR
 from sequencer.solve.relation import bits, mask_of
 from sequencer.solve.stops import MANY_VALUES, Stops, stops_of
-from sequencer.solve.wheels import FAR, Wheel, stopping
+from sequencer.solve.wheels import Wheel, stopping
 
 
 class Rules(Pattern):

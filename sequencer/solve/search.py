@@ -17,20 +17,20 @@ from typing import TYPE_CHECKING
 
 from sequencer.solve.astar import BestFirst, Found, Guide
 from sequencer.solve.beam import beam, widths
-from sequencer.solve.clock import Arrived, Clock, Stopped
+from sequencer.solve.clock import ENDLESS, Arrived, Clock, Stopped
 from sequencer.solve.floor import Floor
 from sequencer.solve.greedy import quick_plan
 from sequencer.solve.known import UNKNOWN, Known, NamedCourse, named, numbered
 from sequencer.solve.merging import merge, one_dial
 from sequencer.solve.patterns import Pattern
 from sequencer.solve.price import price
-from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
+from sequencer.solve.problem import FAR, Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.reasons import floors, reasons
 from sequencer.solve.refusal import UNREACHED
 from sequencer.solve.relation import relation_of
 from sequencer.solve.scale import compiles
 from sequencer.solve.trees import Course
-from sequencer.solve.wheels import FAR, ease
+from sequencer.solve.wheels import ease
 
 if TYPE_CHECKING:
     from sequencer.solve.climb import Climb
@@ -213,7 +213,7 @@ class Run:
             return
         compiled = compiles(self.floor) and ("numba" in sys.modules or self.clock.left > LOADING)
         if self.small or not compiled:
-            self._search(QUICK if compiled else FAR)
+            self._search(QUICK if compiled else ENDLESS)
         if compiled and not self._closed() and not self.exhausted:
             self._climb()
 
@@ -258,7 +258,7 @@ class Run:
             self.clock.awaited = ready
             try:
                 with suppress(Arrived):
-                    self._search(FAR)
+                    self._search(ENDLESS)
             finally:  # the time may be up before, and a later look is not to end when they arrive
                 self.clock.awaited = None
             if self._closed() or self.exhausted:
@@ -293,7 +293,7 @@ class Run:
 
     def _search(self, effort: int) -> None:
         """In plain Python: beams, merged patterns and best-first search over the exact rules; where there is time
-        left then, wider beams. What may be opened is `effort`, if that is not FAR.
+        left then, wider beams. What may be opened is `effort`, if that is not ENDLESS.
         """
         clock, floor, root = self.clock, self.floor, self.root
         whole = clock.until - clock.begun
@@ -325,7 +325,7 @@ class Run:
         finally:
             self.best = astar.best
             self.bound = max(self.bound, astar.bound)
-        while effort == FAR and not self.exhausted and not self._improve(guide, next(sizes)):
+        while effort == ENDLESS and not self.exhausted and not self._improve(guide, next(sizes)):
             pass
 
     def _closed(self) -> bool:

@@ -11,9 +11,8 @@ from typing import Protocol
 from sequencer.solve.clock import Clock
 from sequencer.solve.known import UNKNOWN, Known, NamedCourse
 from sequencer.solve.outline import Allowed, Outline, outline
-from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
+from sequencer.solve.problem import FAR, Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.reduce import Undo, reduce
-from sequencer.solve.wheels import FAR
 
 SKETCH = 5_000
 """Changes by which the first order of an outline is improved."""

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 from sequencer.solve.floor import Floor
 from sequencer.solve.patterns import Pattern
+from sequencer.solve.problem import FAR
 from sequencer.solve.relation import bits
-from sequencer.solve.wheels import FAR, Wheel
+from sequencer.solve.wheels import Wheel
 
 
 class TablePattern(Pattern):

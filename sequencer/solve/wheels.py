@@ -13,9 +13,6 @@ from sequencer.solve.floor import Floor
 from sequencer.solve.relation import bits
 from sequencer.solve.stops import MANY_VALUES, Stops, stops_of
 
-FAR = 1 << 60
-"""A cost no order can have: the lots left cannot all be made."""
-
 
 @dataclass(frozen=True)
 class Wheel:

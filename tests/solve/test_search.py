@@ -10,9 +10,8 @@ import pytest
 
 from sequencer.solve.compiled.layout import OPENED
 from sequencer.solve.price import is_order
-from sequencer.solve.problem import Dial, Impossible, Limits, Lot, Mates, Need, Outcome, Problem
+from sequencer.solve.problem import FAR, Dial, Impossible, Limits, Lot, Mates, Need, Outcome, Problem
 from sequencer.solve.search import begin, search
-from sequencer.solve.wheels import FAR
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.agreement import agreed
 from tests.solve.exhaustive import least_cost

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from sequencer.solve.compiled import inner
+from sequencer.solve.compiled import FAR_32, inner
 from sequencer.solve.compiled.bits import lowest
 from sequencer.solve.compiled.layout import (
     ACCEPT,
@@ -14,7 +14,6 @@ from sequencer.solve.compiled.layout import (
     COST,
     DIALS,
     EASED,
-    FAR,
     FLAT,
     FULL,
     GROUP,
@@ -74,7 +73,7 @@ def options(b: Any, wheel: Whole, v: Whole, need: Whole, rest: Whole, slot: Whol
     count = 0
     for r in range(ints[need + 1], ints[need + 2]):
         to = ints[r]
-        if to == v or ints[cost + to] >= FAR:
+        if to == v or ints[cost + to] >= FAR_32:
             continue
         keep = True
         for s in range(ints[need + 1], ints[need + 2]) if prune else range(0):

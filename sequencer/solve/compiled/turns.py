@@ -16,9 +16,6 @@ import numpy.typing as npt
 
 Table = npt.NDArray[np.int64]
 
-FAR = 1 << 50
-"""More than any order costs."""
-
 BITS = 63
 """Dials that mates can hold, by number; holding others is left to be checked at the end."""
 

@@ -31,9 +31,9 @@ from sequencer.solve.cpsat.rows import Row
 from sequencer.solve.floor import Floor
 from sequencer.solve.outline import outline
 from sequencer.solve.patterns import Pattern
-from sequencer.solve.problem import Impossible, Problem
+from sequencer.solve.problem import FAR, Impossible, Problem
 from sequencer.solve.relation import relation_of
-from sequencer.solve.wheels import FAR, ease
+from sequencer.solve.wheels import ease
 
 Proven = tuple[tuple[tuple[int, ...], int], ...]
 """Sets of dials with what their moves come to at least."""
