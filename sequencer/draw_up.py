@@ -22,7 +22,7 @@ from sequencer.planfile import (
     Step,
 )
 from sequencer.quantity import MINUTE_PLACES, in_unit
-from sequencer.solve.price import NOTHING, Priced, price
+from sequencer.solve.price import NO_VALUE, Priced, price
 from sequencer.solve.problem import Outcome
 
 
@@ -149,7 +149,7 @@ def _steps(job: Job, encoded: Encoded, outcome: Outcome, priced: Priced) -> tupl
         resets = tuple(
             Reset(
                 setting=encoded.settings[move.dial][1],
-                from_=None if move.start == NOTHING else _reading(job, encoded, move.dial, move.start),
+                from_=None if move.start == NO_VALUE else _reading(job, encoded, move.dial, move.start),
                 to=_reading(job, encoded, move.dial, move.to),
                 minutes=_round(encoded.minutes(move.cost)),
             )

@@ -156,6 +156,18 @@ def test_developers_are_told_when_to_read_it(file: str) -> None:
     assert f"`{Path(file).stem}`" in order or f"`{Path(file).name}`" in order
 
 
+def test_developers_are_told_to_read_first_what_is_used() -> None:
+    """In that order nothing comes before what it uses, so that it can be read from the beginning."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    order = text.split("`solve/` is read in this order")[1].split("An engine is a callable")[0]
+    own = [Path(file).name for file in FILES if Path(file).parent == Path("solve") and "__" not in file]
+    place = {name: order.index(f"`{name}`") for name in own}
+    for name in own:
+        for module in imports(f"solve/{name}", types_too=False):
+            used = module.removeprefix("sequencer.solve.") + ".py"
+            assert place.get(used, -1) < place[name], f"{name} is told before {used}"
+
+
 def test_command_line_starts_light() -> None:
     """Importing the command line imports none of the heavy libraries."""
     heavy = ["ortools", "networkx", "numba", "rich", "typst", "numpy", "pydantic"]

@@ -76,7 +76,6 @@ def solve(
     with the best order so far. Raises TimeoutError if not one order was found in the time given, nor was it shown
     that there is none.
     """
-    from sequencer.solve.price import price
     from sequencer.solve.reduce import reduce  # engines are loaded only when an order is asked for
 
     limits, progress, stop = limits or Limits(), progress or _silent, stop or _never
@@ -95,8 +94,6 @@ def solve(
         except TimeoutError:  # what is shown stays so, only in other lots
             return Impossible(found.why)
     order, options = undo(found.order, found.options)
-    if price(problem, order) is None:  # a lot that cannot be made was taken for one that does not matter
-        return _solved(problem, left(), progress, stop)
     # the floors speak of the smaller problem's dials
     return replace(found, order=order, options=options, seconds=monotonic() - begun, floors=())
 
@@ -205,18 +202,26 @@ def _go_on(progress: Callable[[Progress], None], first: Outcome) -> Callable[[Pr
 
 
 def _together(first: Outcome, second: Outcome | Impossible, seconds: float) -> Outcome:
-    """The better plan of two engines with the better bound; a second that found no order changes nothing."""
+    """The better plan of two engines with the better bound; a second that found no order changes nothing.
+
+    Where the second proves more and does not say why, the first one's reasons hold, and what it adds is told as one
+    more.
+    """
     if isinstance(second, Impossible):
         return replace(first, seconds=seconds)
     plan = second if second.cost < first.cost else first
-    proof = second if second.bound > first.bound else first
+    bound = min(plan.cost, max(first.bound, second.bound))
+    reasons = first.reasons
+    if bound > first.bound:
+        more = Reason((), bound - first.bound, "no order that could be cheaper keeps to all rules at once")
+        reasons = second.reasons or (reasons and (*reasons, more))
     return replace(
         plan,
-        bound=min(plan.cost, proof.bound),
+        bound=bound,
         seconds=seconds,
         engine=f"{first.engine}, then {second.engine}",
         interrupted=second.interrupted,
-        reasons=proof.reasons,
+        reasons=reasons,
     )
 
 

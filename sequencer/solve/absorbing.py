@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from sequencer.solve.making import Making
-from sequencer.solve.passing import leaves_in_vain, passable_stations, passable_values
+from sequencer.solve.passing import first_visit_helps, vain_stations, vain_values
 from sequencer.solve.problem import Problem
 from sequencer.solve.relation import Relation, bits
 
@@ -66,9 +66,9 @@ class _Absorbing:
         self.problem = problem
         self.relation = relation
         self.before, self.after = relation.before, relation.after
-        self.passable = passable_values(problem)
-        stations = bits(passable_stations(problem))
-        self.left_out = {s for s in stations if not leaves_in_vain(problem, s)}
+        self.vain = vain_values(problem)
+        stations = bits(vain_stations(problem))
+        self.left_out = {s for s in stations if not first_visit_helps(problem, s)}
         self.making = Making(problem)
         self.alive = (1 << len(problem.lots)) - 1
         self.succ, self.pred = [0] * len(problem.lots), [0] * len(problem.lots)
@@ -124,7 +124,7 @@ class _Absorbing:
         lot = self.problem.lots[x]
         if x in self.wished or lot.station not in self.left_out:
             return False
-        return not any(need.stay & ~self.passable[d] for d, need in lot.needs.items())
+        return not any(need.stay & ~self.vain[d] for d, need in lot.needs.items())
 
     def _may_begin(self, x: int) -> bool:
         """Whether lot x may stand before all others of its mates: a held dial is then moved for x or not at

@@ -21,7 +21,7 @@ from threading import Event
 
 from sequencer.solve.abreast import side_by_side
 from sequencer.solve.changes import CHANGE
-from sequencer.solve.climb import AT_ONCE, Climb
+from sequencer.solve.climb import AT_ONCE, GROWTH, Climb
 from sequencer.solve.clock import Stopped
 from sequencer.solve.guided import MANY_LOTS
 from sequencer.solve.scout import WORK, Scout, room, trials_of
@@ -33,8 +33,10 @@ ALONE = 1
 THOROUGH = 150
 """Changes to the plan for each lot, at least, where one round is not enough: a good plan should come soon."""
 
-GROWTH = 2
-"""By how much the effort grows from round to round beside it, less than alone: other trees are taken sooner then."""
+GENTLER = 2
+"""By how much the effort grows from round to round beside it, less than alone: other trees are taken sooner then. Not
+where lots are very many, for no trees are looked for there.
+"""
 
 TRIED = 0.5
 """The work that goes into trees before a round of an ascent alone, for that of the round."""
@@ -75,7 +77,7 @@ def ascend(climb: Climb, rounds: Iterator[None], tick: Callable[[], None]) -> No
         climb.scouted = scout.best.cost
         told(climb)
 
-    growth = GROWTH if climb.floor.count <= MANY_LOTS else GROWTH**2
+    growth = GENTLER if climb.floor.count <= MANY_LOTS else GROWTH
     while not climb.closed:
         halt = Event()
         one = _Half(climb, partial(climb.lift, growth), halt)

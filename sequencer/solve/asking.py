@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from threading import Thread
 
+from sequencer.solve.clock import ENDLESS
 from sequencer.solve.compiled.layout import (
     COUNT,
     ENTRIES,
@@ -20,13 +21,9 @@ from sequencer.solve.compiled.layout import (
 )
 from sequencer.solve.floor import Floor
 from sequencer.solve.scale import unit
-from sequencer.solve.wheels import FAR
 
 Kernel = Callable[..., int]
 """What a kernel is to its caller: board, pattern and more whole numbers to a whole number."""
-
-ENDLESS = FAR >> 1
-"""Effort that only ends with the answer."""
 
 OPENINGS = 10
 """Opening so many states takes about as long as seeing one for the first time."""
@@ -98,7 +95,7 @@ class Asking:
             got, state = self.call(kernel, number, *arguments, effort=DIRECT // self.floor.count)
             if state == WELL:
                 return got, state
-        ints[LIMIT], ints[STATE], ints[STOP] = min(ints[OPENED] + effort, FAR), WELL, 0
+        ints[LIMIT], ints[STATE], ints[STOP] = min(ints[OPENED] + effort, 2 * ENDLESS), WELL, 0
         ints[ROOM] = ints[COUNT] + room
         if int(effort) * self.floor.count <= DIRECT:
             got = kernel(board, at, *arguments)

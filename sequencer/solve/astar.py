@@ -1,9 +1,9 @@
 """Exact best-first search over the floor, guided by patterns.
 
-A* with the sum of the patterns' bounds as its estimate. States enter the queue with what their parent already
-knew and are evaluated only when they come to the front; each pattern is asked only for what would push the
-state back (lazy and partial evaluation, as in lazy A*). The least f in the queue is at every moment a proven
-lower bound of the whole.
+A* (`patterns`) with the sum of the patterns' bounds as its estimate. States enter the queue with what their parent
+already knew and are evaluated only when they come to the front; each pattern is asked only for what would push the
+state back (lazy and partial evaluation, as in lazy A*). The least f in the queue is at every moment a proven lower
+bound of the whole.
 """
 
 from __future__ import annotations
@@ -12,9 +12,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from heapq import heappop, heappush
 
+from sequencer.solve.clock import ENDLESS
 from sequencer.solve.floor import Floor, State, Step
 from sequencer.solve.patterns import Pattern
-from sequencer.solve.wheels import FAR
+from sequencer.solve.problem import FAR
+
+MOST_STATES = 800_000
+"""States it may see at most, for they take memory."""
 
 
 @dataclass
@@ -66,14 +70,14 @@ class BestFirst:
     best: Found | None
     news: Callable[[int], None]
     bound: int = 0
-    effort: int = FAR
+    effort: int = ENDLESS
     spent: bool = False
     expanded: int = 0
     parents: dict[State, tuple[State | None, tuple[int, ...]]] = field(default_factory=dict)
 
-    def run(self, capacity: int = 800_000) -> None:
+    def run(self) -> None:
         """Search until the best plan is proven (`bound` equals its cost), no plan can exist (`best` stays
-        None), or it and its patterns have opened `effort` states.
+        None), or it and its patterns have opened `effort` states. Raises MemoryError beyond MOST_STATES.
         """
         root: Step = self.floor.first()
         limit = self.guide.opened + self.effort
@@ -122,7 +126,7 @@ class BestFirst:
                     self.parents[step.state] = (state, step.made)
                     count += 1
                     heappush(heap, (max(f, deeper), -deeper, count, step.state, False))
-            if len(depth) > capacity:
+            if len(depth) > MOST_STATES:
                 raise MemoryError
         if self.best is not None:
             self.bound = self.best.cost

@@ -13,7 +13,7 @@ from heapq import nsmallest
 
 from sequencer.solve.astar import Found, Guide
 from sequencer.solve.floor import Floor, State
-from sequencer.solve.wheels import FAR
+from sequencer.solve.problem import FAR
 
 
 def beam(

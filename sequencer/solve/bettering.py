@@ -34,14 +34,17 @@ REORDERED = 600
 class Bettering:
     """One portion after the other; each is begun and taken in by the caller's thread and may run in another one."""
 
-    def __init__(self, problem: Problem, ended: Callable[[], bool]) -> None:
-        """`ended`: whether to go on no further, asked from any thread."""
+    def __init__(self, problem: Problem, ended: Callable[[], bool], seed: int = 0) -> None:
+        """`ended`: whether to go on no further, asked from any thread; `seed`: from which those of its portions are
+        counted.
+        """
         self.plan: Completed | None = None  # the best of the portion at work, or of the last one
         self._problem, self._ended = problem, ended
         self._looks = 0
         self._due = False
         self._source: Completed | None = None  # what better plans are looked for from, or were the last time
         self._improver: Improver | None = None
+        self._seed = seed
         self._begun = 0  # how often annealing began anew
         self._reordering: Reordering | None = None  # if that is the portion at work
         self._reordered = LONG  # looks from which on that is due
@@ -72,7 +75,7 @@ class Bettering:
 
             self._reordered = int(LATER * self._looks) + 1
             self._portion = REORDERED * len(self._problem.lots)
-            self._reordering = Reordering(self._problem, best, course, self._looks)
+            self._reordering = Reordering(self._problem, best, course, self._seed + self._looks)
             return
         from sequencer.solve.improve import begun  # compiled code is slow to load
 
@@ -80,7 +83,7 @@ class Bettering:
         self._portion = PORTION * LONGER**further
         improver = self._improver
         if improver is None or improver.moves >= ENOUGH or best[0] < improver.cost:
-            self._improver = begun(self._problem, best[1], best[2], self._begun)
+            self._improver = begun(self._problem, best[1], best[2], self._seed + self._begun)
             self._source, self._due = best, False
             self._begun += 1
 

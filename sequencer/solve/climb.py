@@ -20,10 +20,11 @@ from sequencer.solve.floor import Floor
 from sequencer.solve.guided import MANY_LOTS, Guided
 from sequencer.solve.improve import Improver
 from sequencer.solve.patterns import Pattern
+from sequencer.solve.problem import FAR
 from sequencer.solve.scale import dearest, unit
 from sequencer.solve.trees import Course
 from sequencer.solve.trials import Trials
-from sequencer.solve.wheels import FAR, Wheel
+from sequencer.solve.wheels import Wheel
 
 TRIAL = 2_000
 """States a trial merge may open in the first round."""
@@ -69,7 +70,7 @@ class Climb:
         seed: int = 0,
     ) -> None:
         """`limit`: only orders below it count; `best`: a plan to begin from; `course`: trees to go by, not merging, and
-        the end to begin from; `seed` of the annealing.
+        the end to begin from; `seed` of all that is tried at random.
         """
         self.floor, self.tick, self.told = floor, tick, told
         self.ends = Ends(floor, wheels)

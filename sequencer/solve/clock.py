@@ -6,6 +6,9 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from time import monotonic
 
+ENDLESS = 1 << 59
+"""Effort, in states, that only ends with the answer."""
+
 
 class Stopped(Exception):  # noqa: N818 - an order to stop, not an error
     """Raised inside the search when time is up or somebody asked to stop."""

@@ -15,10 +15,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from sequencer.solve.openings import Openings
-from sequencer.solve.problem import Need, Problem
+from sequencer.solve.problem import FAR, Need, Problem
 from sequencer.solve.relation import bits, mask_of
 from sequencer.solve.standing import Standings
-from sequencer.solve.visit import FAR, NONE_HELD, Visit, Visiting
+from sequencer.solve.visit import NONE_HELD, Visit, Visiting
 
 
 @dataclass

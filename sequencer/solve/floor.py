@@ -20,8 +20,6 @@ from sequencer.solve.ground import Ground
 from sequencer.solve.knobs import Knob
 from sequencer.solve.relation import bits
 
-__all__ = ["Floor", "Knob", "State", "Step"]
-
 State = tuple[int, tuple[int, ...]]
 """Lots still to be made (mask), value of each dial (walking last); nothing left is the end."""
 
@@ -121,6 +119,8 @@ class Floor(Ground):
             v = now[d]
             stays = v < knob.values and bool(stay >> v & 1)
             mine = [(d, v, 0)] if stays else []
+            # a plain dial that may stay is moved only for mates begun here: others of them may need another value, and
+            # it cannot be moved once they are begun
             if not held >> d & 1 and not (stays and knob.plain and not opening >> d & 1):
                 row = knob.cost[v]
                 for to in self._worthwhile(knob, v, reach, rest):

@@ -7,7 +7,7 @@ settle everything; `Ground.lot_of` leads back.
 from __future__ import annotations
 
 from sequencer.solve.knobs import Needs, knob_of
-from sequencer.solve.passing import passable_stations, passable_values
+from sequencer.solve.passing import vain_stations, vain_values
 from sequencer.solve.problem import Problem
 from sequencer.solve.relation import Relation, bits, mask_of
 
@@ -44,15 +44,15 @@ class Ground:
             if wish.price:
                 after, before = self.item_of[wish.after], self.item_of[wish.before]
                 self.wish_before[after].append((1 << before, wish.price))
-        self.bound = self.grouped
+        self.tied = self.grouped
         for after, wishes in enumerate(self.wish_before):
             for before, _ in wishes:
-                self.bound |= before | 1 << after
+                self.tied |= before | 1 << after
         self.needs = [self._needs(item) for item in range(count)]
-        self.passable = passable = [*passable_values(problem), passable_stations(problem)]
-        self.knobs = [knob_of(problem, d, self.needs, passable) for d in range(self.walking + 1)]
+        self.vain = vain = [*vain_values(problem), vain_stations(problem)]
+        self.knobs = [knob_of(problem, d, self.needs, vain) for d in range(self.walking + 1)]
         self.forgetful = [d for d in range(self.walking) if not problem.dials[d].keeps]
-        kept_back = [any(stay & ~passable[d] for d, stay, _ in needs) for needs in self.needs]
+        kept_back = [any(stay & ~vain[d] for d, stay, _ in needs) for needs in self.needs]
         self.free = mask_of([item for item in range(count) if not kept_back[item]])
         self.work = sum(lot.work for lot in problem.lots)
 

@@ -10,7 +10,7 @@ from itertools import accumulate
 
 import numpy as np
 
-from sequencer.solve.compiled import turns
+from sequencer.solve.compiled import FAR_64, turns
 from sequencer.solve.problem import Dial, Need, Problem
 from sequencer.solve.standing import Standings
 
@@ -23,7 +23,7 @@ def ground_table(problem: Problem, order: tuple[int, ...]) -> turns.Table:
     number = {lot: k for k, lot in enumerate(order)}
     mates = [[number[lot] for lot in sorted(group.lots)] for group in problem.mates]
     wishes = problem.wishes
-    bound = (
+    tied = (
         {k for group in mates for k in group}
         | {number[w.before] for w in wishes}
         | {number[w.after] for w in wishes}
@@ -31,7 +31,7 @@ def ground_table(problem: Problem, order: tuple[int, ...]) -> turns.Table:
     kinds: dict[tuple[object, ...], list[int]] = {}
     for k, lot in enumerate(order):
         needs = sorted((d, need.reach, need.stay) for d, need in problem.lots[lot].needs.items())
-        kinds.setdefault((problem.lots[lot].station, *needs, k if k in bound else -1), []).append(k)
+        kinds.setdefault((problem.lots[lot].station, *needs, k if k in tied else -1), []).append(k)
     kind_of = {k: kind for kind, lots in enumerate(kinds.values()) for k in lots}
     ones = [problem.lots[order[lots[0]]] for lots in kinds.values()]
     pairs = sorted({(number[a], number[b]) for a, b in problem.precedence})
@@ -61,9 +61,9 @@ def ground_table(problem: Problem, order: tuple[int, ...]) -> turns.Table:
         turns.STILL_LEADS: steps.still_leads,
         turns.STILL_COSTS: _capped(steps.still_costs),
         turns.BEFORE: [len(some) for some in _grouped(len(order), [(b, a) for a, b in pairs])],
-        turns.SPECIAL: [lots[0] in bound for lots in kinds.values()],
+        turns.SPECIAL: [lots[0] in tied for lots in kinds.values()],
         turns.HELD: [sum(1 << d for d in group.held if d < turns.BITS) for group in problem.mates],
-        turns.NOTHING: steps.nothing,
+        turns.LOST: steps.nothing,
         turns.MARK_AT: [len(order) + at for at in accumulate([0, *steps.sizes])],
         turns.MARK: words(len(order) + sum(steps.sizes)),
         turns.STATION_MARK: words(len(problem.walk)),
@@ -91,7 +91,7 @@ def ground_table(problem: Problem, order: tuple[int, ...]) -> turns.Table:
         (turns.WISH, _grouped(len(order), [(number[w.after], number[w.before]) for w in wishes])),
         (
             turns.WISH_PRICE,
-            _grouped(len(order), [(number[w.after], min(w.price, turns.FAR)) for w in wishes]),
+            _grouped(len(order), [(number[w.after], min(w.price, FAR_64)) for w in wishes]),
         ),
     )
     varied = [choice if _varied(problem, choice) else () for choice in problem.choices]
@@ -107,7 +107,7 @@ def ground_table(problem: Problem, order: tuple[int, ...]) -> turns.Table:
         (turns.OPTIONAL, [[number[lot] for lot in lots] for lots in optional]),
         (turns.IN, inside),
     )
-    rows[turns.BOUND] = [any(number[lot] in bound for lot in lots) for lots in optional]
+    rows[turns.TIED] = [any(number[lot] in tied for lot in lots) for lots in optional]
     forgetful = [(dial.station, d) for d, dial in enumerate(problem.dials) if not dial.keeps]
     listed(turns.FORGET_AT, (turns.FORGET, _grouped(len(problem.walk), forgetful)))
     filled = {row: list(values) for row, values in rows.items()}
@@ -119,7 +119,7 @@ def ground_table(problem: Problem, order: tuple[int, ...]) -> turns.Table:
 
 def _varied(problem: Problem, choice: tuple[frozenset[int], ...]) -> bool:
     """Whether the kernels can tell its options, and what they cost, apart."""
-    return len(choice) < turns.BITS and all(_work(problem, option) < turns.FAR for option in choice)
+    return len(choice) < turns.BITS and all(_work(problem, option) < FAR_64 for option in choice)
 
 
 def _work(problem: Problem, lots: frozenset[int]) -> int:
@@ -143,7 +143,7 @@ def _lowest_first(problem: Problem, lots: frozenset[int]) -> list[int]:
 
 def _capped(costs: Iterable[int]) -> list[int]:
     """Costs as the kernels can hold them; what is dearer than any order is never paid."""
-    return [min(cost, turns.FAR) for cost in costs]
+    return [min(cost, FAR_64) for cost in costs]
 
 
 def _grouped(count: int, pairs: list[tuple[int, int]]) -> list[list[int]]:

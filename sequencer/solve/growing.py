@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 from sequencer.solve.openings import Openings
 from sequencer.solve.problem import Need, Problem
-from sequencer.solve.relation import bits, mask_of
+from sequencer.solve.relation import Direct, bits, mask_of, reached
 from sequencer.solve.standing import Standings
 
 
@@ -76,10 +76,8 @@ class Growing:
         self.problem = problem
         count = len(problem.lots)
         self.standings = [Standings(dial) for dial in problem.dials]
-        self.before, self.following = [0] * count, [0] * count
-        for a, b in problem.precedence:
-            self.before[b] |= 1 << a
-            self.following[a] |= 1 << b
+        direct = Direct(problem)
+        self.before, self.following = direct.before, direct.after
         self.choice_of: dict[int, int] = {}  # lot -> its choice
         self.naming: dict[int, int] = {}  # lot -> mask of the options that name it
         for c, choice in enumerate(problem.choices):
@@ -93,10 +91,10 @@ class Growing:
         self.wishes: dict[int, list[tuple[int, int]]] = {}  # lot -> (lot better made later, price)
         for wish in problem.wishes:
             self.wishes.setdefault(wish.before, []).append((wish.after, wish.price))
-        bound = {lot for wish in problem.wishes for lot in (wish.before, wish.after)}
-        bound |= {lot for group in problem.mates for lot in group.lots}
+        tied = {lot for wish in problem.wishes for lot in (wish.before, wish.after)}
+        tied |= {lot for group in problem.mates for lot in group.lots}
         self.openings = Openings(problem, self.standings)
-        self.simple = (1 << count) - 1 & ~mask_of(bound)
+        self.simple = (1 << count) - 1 & ~mask_of(tied)
         """Lots that belong to no mates and no wish."""
         self.at = [0] * len(problem.walk)
         kinds: dict[tuple[object, ...], int] = {}
@@ -119,7 +117,8 @@ class Growing:
         self.insisted = [self._insisted(d) for d in range(len(problem.dials))]
         self.known_sides: dict[tuple[int, int], list[int]] = {}
         self.known_common: dict[tuple[int, int], int] = {}
-        self.behind = self._behind()
+        self.behind = [reached(self.before, members) for members, _ in self.groups]
+        """For each group of mates, the lots that must come before one of them."""
         self.grouped = 0
         self.groups_of: dict[int, list[int]] = {}
         for g, (members, _) in enumerate(self.groups):
@@ -140,21 +139,6 @@ class Growing:
             if lots:
                 rows.append((lots, 1 << v, min([dial.first[v], *paid])))
         return rows
-
-    def _behind(self) -> list[int]:
-        """For each group of mates, the lots that must come before one of them."""
-        found = []
-        for members, _ in self.groups:
-            behind = 0
-            todo = members
-            while todo:
-                new = 0
-                for lot in bits(todo):
-                    new |= self.before[lot]
-                todo = new & ~behind
-                behind |= todo
-            found.append(behind)
-        return found
 
     def root(self) -> Partial:
         """Nothing made yet."""

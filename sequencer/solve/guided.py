@@ -20,7 +20,8 @@ import numpy as np
 
 from sequencer.solve.asking import Asking, found_room
 from sequencer.solve.astar import Found
-from sequencer.solve.compiled import kernels
+from sequencer.solve.clock import ENDLESS
+from sequencer.solve.compiled import FAR_32, kernels
 from sequencer.solve.compiled.layout import (
     COUNT,
     ENTRIES,
@@ -34,13 +35,11 @@ from sequencer.solve.compiled.layout import (
     SHUT,
     WELL,
 )
-from sequencer.solve.compiled.layout import FAR as FAR_AWAY
 from sequencer.solve.ends import End
 from sequencer.solve.patterns import Pattern
 from sequencer.solve.price import price
 from sequencer.solve.rules import put_whole
 from sequencer.solve.trees import Forest, Tree
-from sequencer.solve.wheels import FAR
 
 SEARCH = 20
 """How many times as many states as a trial merge the search of the whole may open."""
@@ -129,7 +128,7 @@ class Guided:
         for d in range(len(wheels)):
             pattern = self.joining.pattern((d,))
             self.parts.append(Part(self.layout.put(pattern), pattern, [], []))
-            self._cost(self.parts[-1], FAR)
+            self._cost(self.parts[-1], ENDLESS)
         self._singles = tuple(self.parts)
         self._made: dict[tuple[int, ...], Part] = {}
         self._merged: list[tuple[Part, Part]] = []
@@ -174,7 +173,11 @@ class Guided:
         return found_room(kernels.entry(self.layout.board, at, *self.layout.key(rest, values)))
 
     def _sample(self, plan: Found | None) -> None:
-        """States along a plan, for mergers to be tried in."""
+        """States along a plan, for mergers to be tried in.
+
+        They are not settled: lots that are free are left in them, and dials that were lost keep their values. So none
+        of them is searched from; what a part makes of one (`kernels.view`) is settled.
+        """
         if plan is None:
             return
         floor = self.floor
@@ -205,7 +208,7 @@ class Guided:
         chosen = opened[np.arange(1, count + 1) * len(opened) // (count + 1)]
         self._samples[1:] = map(int, chosen)
         for part in self.parts:
-            self._cost(part, FAR)
+            self._cost(part, ENDLESS)
 
     @property
     def forest(self) -> Forest:
@@ -235,7 +238,7 @@ class Guided:
         part = self._joint(one, other)
         part.ways = [(one.number, other.number)]
         self.layout.guide(part.number, part.ways)
-        part.costs = [self._ask(part, self.root, FAR_AWAY, effort)[0]]
+        part.costs = [self._ask(part, self.root, FAR_32, effort)[0]]
         return part
 
     def merge(self, effort: int) -> None:
@@ -260,7 +263,7 @@ class Guided:
         """What the parts at hand cost at the root, exactly where so many states are enough for that."""
         for part in self.parts:
             if len(part.pattern.dials) > 1 and not self.asking.closed:
-                part.costs[0], _ = self._ask(part, self.root, FAR_AWAY, effort)
+                part.costs[0], _ = self._ask(part, self.root, FAR_32, effort)
         self.tell()
 
     def _merge(self, pair: tuple[Part, Part], part: Part) -> None:
@@ -305,7 +308,7 @@ class Guided:
         until = ints[OPENED] + effort
         part.costs = []
         for k, sample in enumerate(self._samples):
-            need = FAR_AWAY if enough is None else enough[k]
+            need = FAR_32 if enough is None else enough[k]
             got, state = self._ask(part, sample, need, max(1, until - ints[OPENED]))
             if state != WELL and part.costs:
                 break

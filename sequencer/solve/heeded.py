@@ -26,7 +26,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sequencer.solve.floor import Floor
-from sequencer.solve.passing import leaves_in_vain
+from sequencer.solve.passing import first_visit_helps
 from sequencer.solve.relation import bits, mask_of
 from sequencer.solve.stops import MANY_VALUES
 
@@ -55,6 +55,9 @@ class Wished:
 class Heeded:
     """Groups of mates, wishes, lots that are never free (mask); those that are revocable, those made that stay made
     where one that they wait for is revoked, and those that end that what they wait for is revocable (`stops`).
+
+    Nothing asks for the last, `steady`, by name: they are among the `lots`, the row BINDS of a board, and what is
+    there, but neither `tied` nor `firm`, is not free while what it waits for may be revoked (`compiled.rows.tied`).
     """
 
     groups: tuple[Group, ...] = ()
@@ -96,14 +99,14 @@ def whole(floor: Floor, stopping: int) -> Heeded:
     for lots, held in floor.groups:
         loose = mask_of([d for d in bits(held) if lots & ~_naming(floor, d)])
         groups.append(Group(lots, held, loose))
-    tied = floor.bound
+    tied = floor.tied
     for knob in floor.knobs:
         if knob.values > MANY_VALUES and not knob.plain:
             tied |= knob.named
     revocable = stopping & ~floor.free & ~tied
     steady = 0
     for station, lots in enumerate(floor.knobs[floor.walking].accept[: len(floor.problem.walk)]):
-        if revocable and leaves_in_vain(floor.problem, station):
+        if revocable and first_visit_helps(floor.problem, station):
             steady |= lots
     return Heeded(tuple(groups), _wishes(floor), tied & ~floor.free, revocable, steady=steady)
 
@@ -118,7 +121,7 @@ def part(floor: Floor, dials: Sequence[int], stopping: int = 0) -> Heeded:
                 held[mates] = held.get(mates, 0) | 1 << place
     groups = tuple(Group(lots, places) for lots, places in held.items())
     wishes = tuple(wish for wish in _wishes(floor) if owner(floor, wish) in dials)
-    return Heeded(groups, wishes, revocable=stopping, firm=floor.bound)
+    return Heeded(groups, wishes, revocable=stopping, firm=floor.tied)
 
 
 def owner(floor: Floor, wish: Wished) -> int:

@@ -20,10 +20,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from sequencer.solve.problem import Dial, Lot, Need, Problem
+from sequencer.solve.problem import FAR, Dial, Lot, Need, Problem
 from sequencer.solve.relation import bits
 from sequencer.solve.standins import Row
-from sequencer.solve.wheels import FAR
 
 
 class Hidden:

@@ -9,11 +9,10 @@ nothing is taken on trust: an order is handed out only when `price` and `is_orde
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import suppress
 
 import numpy as np
 
-from sequencer.solve.compiled import improving, prepare, turns
+from sequencer.solve.compiled import FAR_64, improving, ready, turns
 from sequencer.solve.groundwork import ground_table
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Problem
@@ -41,20 +40,21 @@ def improve(
     effort: int,
     seed: int = 0,
     stop: Callable[[], bool] = lambda: False,
-    patient: bool = True,
 ) -> tuple[tuple[int, ...], tuple[int, ...], int]:
     """An order at most as dear as this legal one, its options and cost, after `effort` moves or when `stop` says so.
 
-    The same seed and effort give the same order. Where the kernels must be compiled first, the impatient get the order
-    as it is. Raises ValueError where the order is not legal.
+    The same seed and effort give the same order; where the kernels must be compiled first, the order as it is. Raises
+    ValueError where the order is not legal.
     """
-    with suppress(_Stopped):
-        _prepare(stop if patient else lambda: True)
-        return _improved(Improver(problem, order, options, seed), effort, stop)
-    priced = price(problem, order)
-    if priced is None or not is_order(problem, order, options):
-        raise ValueError("this order is not legal")
-    return order, options, priced.cost
+    improver = begun(problem, order, options, seed)
+    if improver is None:
+        priced = price(problem, order)
+        if priced is None or not is_order(problem, order, options):
+            raise ValueError("this order is not legal")
+        return order, options, priced.cost
+    while improver.moves < effort and not stop():
+        improver.run(min(SLICE, effort - improver.moves))
+    return improver.best, improver.options, improver.cost
 
 
 def begun(
@@ -63,39 +63,18 @@ def begun(
     """A search from this legal order; None where the kernels must be compiled first. Raises ValueError where the order
     is not legal.
     """
-    with suppress(_Stopped):
-        _prepare(lambda: True)
-        return Improver(problem, order, options, seed)
-    return None
-
-
-def _improved(
-    improver: Improver, effort: int, stop: Callable[[], bool]
-) -> tuple[tuple[int, ...], tuple[int, ...], int]:
-    """The best order, its options and its cost after so many moves, or when told to stop."""
-    while improver.moves < effort and not stop():
-        improver.run(min(SLICE, effort - improver.moves))
-    return improver.best, improver.options, improver.cost
-
-
-class _Stopped(Exception):  # noqa: N818 - an order to stop, not an error
-    """Raised while the kernels are being compiled."""
+    return Improver(problem, order, options, seed) if _ready() else None
 
 
 _prepared: list[bool] = []
 """Not empty once the kernels are there."""
 
 
-def _prepare(stop: Callable[[], bool]) -> None:
-    """Have the kernels compiled, the first time on a machine; raises _Stopped if `stop` says so meanwhile."""
-
-    def tick() -> None:
-        if stop():
-            raise _Stopped
-
-    if not _prepared:
-        prepare([improving.anneal], "sequencer.solve.compiled.warm", tick)
+def _ready() -> bool:
+    """Whether the kernels need no compiling any more; it has begun if they do."""
+    if not _prepared and ready([improving.anneal], "sequencer.solve.compiled.warm"):
         _prepared.append(True)
+    return bool(_prepared)
 
 
 class Improver:
@@ -127,11 +106,11 @@ class Improver:
         self._line[:choices, turns.TAKEN] = options
         self._line[0, turns.WAS_HASH] = np.bitwise_xor.reduce(ground[turns.MARK, len(order) : lots])
         self._line[0, turns.WAS_HERE] = -1
-        self._line[-1, turns.TOTAL] = self._found[-1, turns.TOTAL] = turns.FAR
+        self._line[-1, turns.TOTAL] = self._found[-1, turns.TOTAL] = FAR_64
         self._todo = ~np.arange(lots + 2)
         self._chance = np.array([(2 * seed + 1) * 0x9E3779B97F4A7C15 % (1 << 62) | 1], np.int64)
         self._begun, self._cycle = 0, FIRST_CYCLE
-        self._heat, self._slack = 0.0, turns.FAR
+        self._heat, self._slack = 0.0, FAR_64
         self._anneal(2)  # lays the order down
 
     def run(self, moves: int) -> None:

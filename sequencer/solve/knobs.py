@@ -23,8 +23,8 @@ class Knob:
     """A dial of the floor. Costs are rows by the value left (then NOTHING, then ELSEWHERE), columns by the
     value reached.
 
-    `price[v]` is the cost of reaching v from any other value where it is the same from all (else `price` is
-    None). `accept[v]`: lots that can be made with the dial at v because they name it and accept v. `named`:
+    `price[v]` is the cost of reaching v from any other value; None where that is not the same from all, or the dial
+    is not plain. `accept[v]`: lots that can be made with the dial at v because they name it and accept v. `named`:
     lots naming it.
     """
 
@@ -50,10 +50,10 @@ class Knob:
         return self.values + 1
 
 
-def knob_of(problem: Problem, d: int, needs: Sequence[Needs], passable: Sequence[int]) -> Knob:
+def knob_of(problem: Problem, d: int, needs: Sequence[Needs], vain: Sequence[int]) -> Knob:
     """Dial d, or walking (one more than the dials).
 
-    `needs` of the lots, in the searcher's numbering; `passable` values of each dial.
+    `needs` of the lots, in the searcher's numbering; `vain` values of each dial (`passing`).
     """
     mine: list[tuple[int, int, tuple[int, ...]]] = []
     for item, wants in enumerate(needs):
@@ -78,7 +78,7 @@ def knob_of(problem: Problem, d: int, needs: Sequence[Needs], passable: Sequence
     if start < values and not used >> start & 1:
         live.append(start)
     price = _price(rows, live, values)
-    plain = d == len(problem.dials) or not in_use(problem, d) & ~passable[d]
+    plain = d == len(problem.dials) or not in_use(problem, d) & ~vain[d]
     if not plain and d < len(problem.dials):
         price = None
     elsewhere = tuple(price) if price is not None else (0,) * values

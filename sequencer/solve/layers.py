@@ -15,7 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from sequencer.solve.compiled.sequencing import FAR, rehash, spread
+from sequencer.solve.compiled import FAR_64
+from sequencer.solve.compiled.sequencing import rehash, spread
 from sequencer.solve.network import SCALE
 from sequencer.solve.walks import Walks
 
@@ -86,7 +87,7 @@ class Sweep:
         self.walks, self.width, self.room, self.tick, self.tell = walks, width, room, tick, tell
         self.enter, self.price = walks.costs(walks.prices)
         self.limit = SCALE * (best - 1) - walks.given
-        self.best, self.dropped = best, FAR
+        self.best, self.dropped = best, FAR_64
         self.full, self.tries = False, 0
         self.order: list[int] | None = None
         self.layers: list[tuple[npt.NDArray[np.int32], npt.NDArray[np.int32]]] = []

@@ -12,11 +12,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from time import monotonic
 
+from sequencer.solve.clock import ENDLESS
 from sequencer.solve.floor import Floor, State
 from sequencer.solve.patterns import Pattern
+from sequencer.solve.problem import FAR
 from sequencer.solve.relation import bits
 from sequencer.solve.tables import TablePattern
-from sequencer.solve.wheels import FAR, Wheel, narrow
+from sequencer.solve.wheels import Wheel, narrow
 
 TRIAL = 400
 """States a trial merge may open before it is judged by what it knows."""
@@ -36,7 +38,7 @@ def merge(
     tick: Callable[[], None],
     seconds: float,
     told: Callable[[int], None],
-    effort: int = FAR,
+    effort: int = ENDLESS,
 ) -> list[Pattern]:
     """Patterns on a partition of the dials, from single ones, whose bounds at the root add up to much.
 
@@ -95,7 +97,7 @@ def _pair_up(
     root: State,
     until: float,
     grown: Callable[[], None],
-    effort: int = FAR,
+    effort: int = ENDLESS,
 ) -> None:
     """Replace, again and again, the two patterns whose joint bound gains most by their merger."""
     rest, values = root

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from sequencer.solve.problem import Problem
-from sequencer.solve.relation import bits, mask_of
+from sequencer.solve.relation import Direct, bits, mask_of, reached
 from sequencer.solve.standing import Standings
 
 
@@ -37,10 +37,9 @@ class Openings:
             for group in problem.mates
             if any(len({d in problem.lots[lot].needs for lot in group.lots}) > 1 for d in group.held)
         ]
-        pairs = problem.precedence
-        turned = tuple((b, a) for a, b in pairs)
-        self._later = [_beyond(pairs, lots) for lots, _ in self._groups]
-        self._earlier = [_beyond(turned, lots) & ~lots for lots, _ in self._groups]
+        direct = Direct(problem)
+        self._later = [lots | reached(direct.after, lots) for lots, _ in self._groups]
+        self._earlier = [reached(direct.before, lots) & ~lots for lots, _ in self._groups]
         dials = {d for _, held in self._groups for d in held}
         self.preparing = mask_of([n for n, lot in enumerate(problem.lots) if lot.needs.keys() & dials])
         """The lots that name a dial that must perhaps be moved beforehand: not to be made early, be they free."""
@@ -89,12 +88,3 @@ class Openings:
                     spoilers = mask_of([n for n, need in needs if not need.stay & values])
                     way.append(Moved(d, values, movers & ~self._later[g], spoilers & self._earlier[g]))
         return self._ways[key]
-
-
-def _beyond(pairs: Sequence[tuple[int, int]], lots: int) -> int:
-    """These lots and all that the pairs lead to from them."""
-    found = todo = lots
-    while todo:
-        todo = mask_of([b for a, b in pairs if todo >> a & 1]) & ~found
-        found |= todo
-    return found

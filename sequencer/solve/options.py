@@ -39,10 +39,9 @@ from sequencer.solve.clock import Clock
 from sequencer.solve.completion import Completed, Completion
 from sequencer.solve.known import UNCHARTED, NamedCourse
 from sequencer.solve.outline import Allowed
-from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
+from sequencer.solve.problem import FAR, Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.relation import bits
 from sequencer.solve.study import Beginning, Study, study_of
-from sequencer.solve.wheels import FAR
 
 SLICE = 0.04
 """The part of the time a node gets at first for what is done before the engine's rounds (in plain Python: all there
@@ -156,7 +155,7 @@ class _Branching:
         self.nodes: list[Node] = []
         self.hand: list[Node] = []
         self.told: tuple[int | None, int] | None = None
-        self.bettering = Bettering(problem, self.clock.over)
+        self.bettering = Bettering(problem, self.clock.over, limits.seed)
         self.course = UNCHARTED  # what the last outline taken in was guided by
         self.works = [
             [sum(problem.lots[lot].work for lot in option) for option in choice] for choice in problem.choices

@@ -19,7 +19,7 @@ from sequencer.solve.problem import Problem
 from sequencer.solve.relation import bits
 
 EXAMINED_VALUES = 400
-"""Values up to which a change-over table is examined for its triangles; of a dial with more none counts as passable."""
+"""Values up to which a change-over table is examined for its triangles; of a dial with more none counts as vain."""
 
 Costs = NDArray[np.float64]
 """What moves cost, infinite where there is none."""
@@ -35,7 +35,7 @@ def in_use(problem: Problem, d: int) -> int:
     return mask
 
 
-def passable_values(problem: Problem) -> list[int]:
+def vain_values(problem: Problem) -> list[int]:
     """For each dial the values (a mask) of which it never helps to pass through them; those never held count too.
 
     Such a value v may be moved to by every lot that accepts it; going by way of v is never possible where going
@@ -44,12 +44,12 @@ def passable_values(problem: Problem) -> list[int]:
     one become one move, not dearer, made where the next one was. Mates that hold the dial allow a move there
     or allow one before, since already the first of them names the dial.
     """
-    return [_passable(problem, d) for d in range(len(problem.dials))]
+    return [_vain(problem, d) for d in range(len(problem.dials))]
 
 
-def passable_stations(problem: Problem) -> int:
+def vain_stations(problem: Problem) -> int:
     """The stations (a mask) of which it never helps to pass through them, but for what their own dials start at
-    (`leaves_in_vain`).
+    (`first_visit_helps`).
 
     Take a lot out of an order, and let nothing else have been made in its visit to station t. If work came from
     another station than it went on to, one walk takes the place of two, and is not dearer. If it came from s and went
@@ -68,7 +68,7 @@ def passable_stations(problem: Problem) -> int:
     return found
 
 
-def leaves_in_vain(problem: Problem, station: int) -> bool:
+def first_visit_helps(problem: Problem, station: int) -> bool:
     """Whether the first visit to a station can help though nobody needs it: a dial there starts at a value that is
     better lost. Later ones cannot, for nothing is left to be lost.
     """
@@ -87,7 +87,7 @@ def _kept(problem: Problem, station: int, *, started: bool = False) -> float:
     return total
 
 
-def _passable(problem: Problem, d: int) -> int:
+def _vain(problem: Problem, d: int) -> int:
     dial = problem.dials[d]
     for group in problem.mates:
         if (

@@ -8,22 +8,23 @@ never exceeds that, and patterns on disjoint dials add up (additive pattern data
 only makes moves cheaper or possible, so it keeps the bound. Mates, wishes and stops are heeded in compiled searches
 only.
 
-The exact cost of a pattern in a state comes from A* guided by the patterns it was merged from, evaluated
-lazily and only as far as asked: a search stops as soon as it knows that the answer reaches what was asked
-for. What a search learns is kept: every state it closed at depth g costs at least f - g (adaptive A*; Koenig
-and Likhachev, 2006), those on the path found exactly that.
+The exact cost of a pattern in a state comes from A* (Hart, Nilsson and Raphael, 1968) guided by the patterns it was
+merged from, evaluated lazily and only as far as asked: a search stops as soon as it knows that the answer reaches
+what was asked for. What a search learns is kept: every state it closed at depth g costs at least f - g (adaptive
+A*; Koenig and Likhachev, 2006), those on the path found exactly that.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from functools import cached_property, lru_cache
+from functools import cached_property
 from heapq import heappop, heappush
 
 from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import NOTHING_HEEDED, Heeded
-from sequencer.solve.relation import bits
-from sequencer.solve.wheels import FAR, Wheel
+from sequencer.solve.problem import FAR
+from sequencer.solve.relation import bits, bits_of
+from sequencer.solve.wheels import Wheel
 
 Key = tuple[int, tuple[int, ...]]
 """Lots of the pattern still to be made (mask) and the values of its dials."""
@@ -45,11 +46,6 @@ def _smallest(values: tuple[int, ...], targets: dict[tuple[int, ...], int]) -> d
         if not any(smaller < change for smaller, _ in kept):
             kept.append((change, target))
     return {target: targets[target] for _, target in kept}
-
-
-@lru_cache(4096)
-def _values(mask: int) -> tuple[int, ...]:
-    return tuple(bits(mask))
 
 
 class Pattern:
@@ -94,7 +90,7 @@ class Pattern:
         known: dict[tuple[tuple[int, int, tuple[int, ...]], ...], int] = {}
         for item in bits(self.named):
             needs = tuple(
-                (i, wheel.stay[item], _values(wheel.stay[item]))
+                (i, wheel.stay[item], bits_of(wheel.stay[item]))
                 for i, wheel in enumerate(self.wheels)
                 if item in wheel.stay
             )

@@ -5,17 +5,17 @@ values.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 from sequencer.solve.problem import Dial, Need, Problem
+from sequencer.solve.relation import bits_of
 
-NOTHING = -1
+NO_VALUE = -1
 """The value index that stands for "holds no value"."""
 
 
 @dataclass(frozen=True)
 class Move:
-    """Dial `dial` is moved from value `start` (NOTHING if it held none) to `to` just before a step, for
+    """Dial `dial` is moved from value `start` (NO_VALUE if it held none) to `to` just before a step, for
     `cost`.
     """
 
@@ -132,7 +132,7 @@ def _cheapest_values(
     """
     many = len(asked) + 1  # costs are counted so many times, and each move once
     best: dict[int, int] = {
-        NOTHING if dial.start is None else dial.start: 0
+        NO_VALUE if dial.start is None else dial.start: 0
     }  # value held -> least cost so far
     trail: list[dict[int, int]] = []  # value held -> value held before
     for k, need in asked:
@@ -140,16 +140,16 @@ def _cheapest_values(
             if frozen[k]:
                 return None
             cost, value = min((cost, value) for value, cost in best.items())
-            trail.append({NOTHING: value})
-            best = {NOTHING: cost}
+            trail.append({NO_VALUE: value})
+            best = {NO_VALUE: cost}
             continue
         reached: dict[int, int] = {}
         source: dict[int, int] = {}
-        reach = () if frozen[k] else _bits(need.reach)
+        reach = () if frozen[k] else bits_of(need.reach)
         for value, cost in sorted(best.items()):
-            if value != NOTHING and need.stay >> value & 1 and cost < reached.get(value, cost + 1):
+            if value != NO_VALUE and need.stay >> value & 1 and cost < reached.get(value, cost + 1):
                 reached[value], source[value] = cost, value
-            row = dial.first if value == NOTHING else dial.move[value]
+            row = dial.first if value == NO_VALUE else dial.move[value]
             for to in reach:
                 paid = row[to]
                 if to == value or paid is None:
@@ -172,12 +172,6 @@ def _cheapest_values(
 
 
 def _move(dial: Dial, index: int, start: int, to: int) -> Move:
-    paid = dial.first[to] if start == NOTHING else dial.move[start][to]
+    paid = dial.first[to] if start == NO_VALUE else dial.move[start][to]
     assert paid is not None
     return Move(index, start, to, paid)
-
-
-@lru_cache(maxsize=4096)
-def _bits(mask: int) -> tuple[int, ...]:
-    """The positions of the bits set, lowest first."""
-    return tuple(v for v in range(mask.bit_length()) if mask >> v & 1)

@@ -22,6 +22,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
+FAR = 1 << 60
+"""A cost no order can have: what can be reached by none, or a move that does not exist, costs so much where it is
+counted (tables of the kernels have their own: `compiled.FAR_64`, `compiled.FAR_32`).
+"""
+
 
 @dataclass(frozen=True)
 class Need:

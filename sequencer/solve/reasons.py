@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from sequencer.solve.floor import Floor, State
 from sequencer.solve.heeded import Heeded
 from sequencer.solve.patterns import Pattern
-from sequencer.solve.problem import Reason
+from sequencer.solve.problem import FAR, Reason
 from sequencer.solve.relation import bits
-from sequencer.solve.wheels import FAR, Wheel, ease
+from sequencer.solve.wheels import Wheel, ease
 
 MOST = 60_000
 """Lots times states opened to find what one dial does; beyond that the words go without the count."""

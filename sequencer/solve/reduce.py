@@ -102,22 +102,11 @@ def _without_options(problem: Problem, relation: Relation) -> tuple[Problem, Und
     lots = [lot for lot in range(len(problem.lots)) if alive >> lot & 1]
     number = {lot: n for n, lot in enumerate(lots)}
     smaller = replace(
-        problem,
-        lots=tuple(problem.lots[lot] for lot in lots),
-        precedence=tuple((number[a], number[b]) for a, b in problem.precedence if {a, b} <= number.keys()),
-        mates=tuple(
-            Mates(frozenset(number[lot] for lot in group.lots if lot in number), group.held)
-            for group in problem.mates
-        ),
+        problem.part(lots),
         choices=tuple(
             tuple(frozenset(number[lot] for lot in bits(option)) for option in kept)
             for kept in left
             if len(kept) > 1
-        ),
-        wishes=tuple(
-            Wish(number[wish.before], number[wish.after], wish.price)
-            for wish in problem.wishes
-            if {wish.before, wish.after} <= number.keys()
         ),
     )
 
@@ -224,7 +213,7 @@ def _without_pairs(problem: Problem) -> Problem:
     """Drop precedence that says nothing: between lots never made together, or said by way of other lots.
 
     A pair is said by way of lots that are always made, each directly before the next. Lots that are always
-    made run in no circle (the problem has an order), so what a dropped pair leans on is never itself lost.
+    made run in no circle (`relation_of` has said so), so what a dropped pair leans on is never itself lost.
     """
     making = Making(problem)
     succ = [0] * len(problem.lots)

@@ -8,14 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from itertools import pairwise, product
+from itertools import product
 from typing import TypeVar
 
 from sequencer.solve.problem import Impossible, Lot, Mates, Need, Problem
+from sequencer.solve.relation import Direct, bits_of, circle, mask_of, reached
 
 Item = TypeVar("Item")
 
 MOST_COMBINATIONS = 64
+
+UNREACHED = "no order lets every setting be moved to where it is asked for"
 
 HASTY = " (there was no time to look for fewer in conflict)"
 
@@ -70,26 +73,12 @@ def suspects(problem: Problem) -> list[list[int]]:
     """Sets of lots that may already stand in each other's way, smallest first: mates, with all that must come between
     them.
     """
-    after: list[set[int]] = [set() for _ in problem.lots]
-    before: list[set[int]] = [set() for _ in problem.lots]
-    for a, b in problem.precedence:
-        after[a].add(b)
-        before[b].add(a)
-    found = {
-        tuple(sorted(group.lots | (_reached(after, group.lots) & _reached(before, group.lots))))
-        for group in problem.mates
-    }
+    direct = Direct(problem)
+    found = set()
+    for group in problem.mates:
+        mates = mask_of(group.lots)
+        found.add(bits_of(mates | (reached(direct.after, mates) & reached(direct.before, mates))))
     return [list(lots) for lots in sorted(found, key=lambda lots: (len(lots), lots))]
-
-
-def _reached(onward: list[set[int]], lots: frozenset[int]) -> set[int]:
-    seen: set[int] = set()
-    todo = list(lots)
-    while todo:
-        new = onward[todo.pop()] - seen
-        seen |= new
-        todo += new
-    return seen
 
 
 def suspected(
@@ -136,7 +125,7 @@ def _by_mates(problem: Problem, feasible: Callable[[Problem], bool], over: Calla
     groups = [Mates(group.lots, frozenset({d})) for group in problem.mates for d in sorted(group.held)]
     kept, ended = _fewest(groups, lambda fewer: not feasible(replace(problem, mates=tuple(fewer))), over)
     if not kept:
-        return Impossible("no order lets every setting be moved to where it is asked for")
+        return Impossible(UNREACHED)
     said = ", and ".join(_said(problem, sorted(group.lots), group.held) for group in dict.fromkeys(kept))
     hasty = HASTY if ended else ""
     return Impossible(f"{said}, but with all else to be made no order makes them in one visit{hasty}")
@@ -163,32 +152,13 @@ def _sentence(problem: Problem, kept: list[int]) -> str:
     part = problem.part(kept)
     combinations = list(product(*(range(len(choice)) for choice in part.choices)))[:MOST_COMBINATIONS]
     ways = {part.made(options) for options in combinations}
-    whys = sorted({_circle(part, made) or _broken_mates(part, made) for made in ways})
-    return "; ".join(whys)
+    direct = Direct(part)
 
+    def why(made: frozenset[int]) -> str:
+        found = circle(part, direct.after, mask_of(made))
+        return _broken_mates(part, made) if found is None else found[1]
 
-def _circle(problem: Problem, made: frozenset[int]) -> str | None:
-    """The shortest circle of precedence among these lots, in words."""
-    after = {lot: [b for a, b in problem.precedence if a == lot and b in made] for lot in made}
-    shortest: list[int] = []
-    for lot in sorted(made):
-        paths = [[lot]]
-        seen = set()
-        while paths:
-            path = paths.pop(0)
-            if lot in after[path[-1]]:
-                if not shortest or len(path) < len(shortest):
-                    shortest = path
-                break
-            for b in after[path[-1]]:
-                if b not in seen:
-                    seen.add(b)
-                    paths.append([*path, b])
-    if not shortest:
-        return None
-    names = [problem.lots[lot].label for lot in (*shortest, shortest[0])]
-    links = [f"{a} must come before {b}" for a, b in pairwise(names)]
-    return " and ".join([", ".join(links[:-1]), links[-1]] if len(links) > 1 else links)
+    return "; ".join(sorted({why(made) for made in ways}))
 
 
 def _broken_mates(problem: Problem, made: frozenset[int]) -> str:

@@ -7,8 +7,10 @@ through lots that are always made, or through each option of some choice in its 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
 
 from sequencer.solve.problem import Impossible, Problem
 
@@ -19,6 +21,12 @@ def bits(mask: int) -> Iterator[int]:
         low = mask & -mask
         yield low.bit_length() - 1
         mask ^= low
+
+
+@lru_cache(4096)
+def bits_of(mask: int) -> tuple[int, ...]:
+    """The same, all at once, for masks that are asked about again and again."""
+    return tuple(bits(mask))
 
 
 def mask_of(members: frozenset[int] | set[int] | range | list[int] | tuple[int, ...]) -> int:
@@ -47,10 +55,13 @@ class Relation:
 def relation_of(problem: Problem) -> Relation | Impossible:
     """The precedence to rely on, or the circle that lots made in any case run in."""
     always, choices = _choices(problem)
-    direct = _Direct(problem)
+    direct = Direct(problem)
     known = _closure(direct.after, always)
     if known is None:
-        return _circle(problem, direct.after, always)
+        ring = circle(problem, direct.after, always)
+        assert ring is not None
+        lots, why = ring
+        return Impossible(why, lots)
     sure = _Sure(always, known, _turned(known))
     under: list[list[_Under]] = []  # per choice, its options that run in no circle
     changed = True
@@ -87,7 +98,7 @@ def _choices(problem: Problem) -> tuple[int, list[list[tuple[int, int]]]]:
     return always, choices
 
 
-class _Direct:
+class Direct:
     """The precedence pairs as they are given, from both sides."""
 
     def __init__(self, problem: Problem) -> None:
@@ -141,7 +152,7 @@ class _Sure:
         return new
 
 
-def _under(direct: _Direct, sure: _Sure, number: int, lots: int) -> _Under | None:
+def _under(direct: Direct, sure: _Sure, number: int, lots: int) -> _Under | None:
     """One option on top of what is known; None if its lots run in a circle.
 
     A way from one of them to another leads through lots always made, or straight: so the way is looked for
@@ -172,7 +183,7 @@ def _under(direct: _Direct, sure: _Sure, number: int, lots: int) -> _Under | Non
     return _Under(number, lots, behind, whole)
 
 
-def _with_optional(direct: _Direct, sure: _Sure, under: list[list[_Under]]) -> tuple[list[int], list[int]]:
+def _with_optional(direct: Direct, sure: _Sure, under: list[list[_Under]]) -> tuple[list[int], list[int]]:
     """The relation extended to optional lots: through lots always made, and through their own options only."""
     ahead, behind = list(sure.after), list(sure.before)
     optional: dict[int, list[_Under]] = {}
@@ -222,6 +233,18 @@ def _closure(direct: list[int], within: int) -> list[int] | None:
     return after
 
 
+def reached(direct: Sequence[int], lots: int) -> int:
+    """All that the direct precedence leads to from these lots; of themselves those it leads back to."""
+    found, todo = 0, lots
+    while todo:
+        new = 0
+        for lot in bits(todo):
+            new |= direct[lot]
+        todo = new & ~found
+        found |= todo
+    return found
+
+
 def in_order(direct: list[int], within: int) -> list[int] | None:
     """The lots of the mask in any order that keeps the direct precedence, or None if it runs in a circle."""
     waiting = dict.fromkeys(bits(within), 0)
@@ -240,8 +263,8 @@ def in_order(direct: list[int], within: int) -> list[int] | None:
     return order if len(order) == len(waiting) else None
 
 
-def _circle(problem: Problem, direct: list[int], within: int) -> Impossible:
-    """A shortest circle of direct precedence, in words."""
+def circle(problem: Problem, direct: Sequence[int], within: int) -> tuple[tuple[int, ...], str] | None:
+    """A shortest circle of direct precedence inside `within`, and in words; None if there is none."""
     best: list[int] = []
     for start in bits(within):
         came = {start: start}
@@ -262,5 +285,8 @@ def _circle(problem: Problem, direct: list[int], within: int) -> Impossible:
                         came[b] = lot
                         grown.append(b)
             front = grown
-    names = " before ".join(problem.lots[lot].label for lot in [*best, best[0]])
-    return Impossible(f"these must come before each other: {names}", tuple(best))
+    if not best:
+        return None
+    names = [problem.lots[lot].label for lot in (*best, best[0])]
+    *links, last = [f"{a} must come before {b}" for a, b in pairwise(names)]
+    return tuple(best), f"{', '.join(links)} and {last}" if links else last

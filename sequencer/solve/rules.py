@@ -11,9 +11,10 @@ from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import whole
 from sequencer.solve.joining import Joining
 from sequencer.solve.patterns import Pattern
+from sequencer.solve.problem import FAR
 from sequencer.solve.relation import bits, mask_of
 from sequencer.solve.stops import MANY_VALUES, Stops, stops_of
-from sequencer.solve.wheels import FAR, Wheel, stopping
+from sequencer.solve.wheels import Wheel, stopping
 
 
 class Rules(Pattern):
@@ -50,11 +51,11 @@ def _stops(floor: Floor, d: int) -> Stops | None:
     """What stops of a dial help, or of walking."""
     knob = floor.knobs[d]
     if d == floor.walking:
-        vain = [0 if floor.passable[d] >> s & 1 else floor.every for s in range(knob.values)]
-        if not any(vain[s] and knob.accept[s] for s in range(knob.values)):
+        worth = [0 if floor.vain[d] >> s & 1 else floor.every for s in range(knob.values)]
+        if not any(worth[s] and knob.accept[s] for s in range(knob.values)):
             return None
-        helped = {item: floor.every for s in range(knob.values) if vain[s] for item in bits(knob.accept[s])}
-        return Stops([vain] * (knob.values + 1), helped)
+        helped = {item: floor.every for s in range(knob.values) if worth[s] for item in bits(knob.accept[s])}
+        return Stops([worth] * (knob.values + 1), helped)
     if knob.plain or knob.values > MANY_VALUES:
         return None
     needs = {

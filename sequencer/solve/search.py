@@ -1,9 +1,9 @@
 """The engine of record: proves the cheapest order of a problem without choices by search over patterns of dials.
 
-The way through: `relation` (what must come before what), `floor` (the exact rules as transitions), `wheels`
-and `patterns` (lower bounds), `astar` (exact search); for what is larger `climb`, which does both compiled. The
-best plan so far and the bound proven so far are in hand at every moment, so a stop by hand or by the clock
-returns both.
+The way through: `relation` (what must come before what), `floor` (the exact rules as transitions), `beam` or
+`greedy` (a first plan), `wheels` and `patterns` (lower bounds), `astar` (exact search); for what is larger `climb`,
+which does the last two compiled. The best plan so far and the bound proven so far are in hand at every moment, so a
+stop by hand or by the clock returns both.
 """
 
 from __future__ import annotations
@@ -17,19 +17,20 @@ from typing import TYPE_CHECKING
 
 from sequencer.solve.astar import BestFirst, Found, Guide
 from sequencer.solve.beam import beam, widths
-from sequencer.solve.clock import Arrived, Clock, Stopped
+from sequencer.solve.clock import ENDLESS, Arrived, Clock, Stopped
 from sequencer.solve.floor import Floor
 from sequencer.solve.greedy import quick_plan
 from sequencer.solve.known import UNKNOWN, Known, NamedCourse, named, numbered
 from sequencer.solve.merging import merge, one_dial
 from sequencer.solve.patterns import Pattern
 from sequencer.solve.price import price
-from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
+from sequencer.solve.problem import FAR, Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.reasons import floors, reasons
+from sequencer.solve.refusal import UNREACHED
 from sequencer.solve.relation import relation_of
 from sequencer.solve.scale import compiles
 from sequencer.solve.trees import Course
-from sequencer.solve.wheels import FAR, ease
+from sequencer.solve.wheels import ease
 
 if TYPE_CHECKING:
     from sequencer.solve.climb import Climb
@@ -85,7 +86,7 @@ def begin(
     relation = relation_of(problem)
     if isinstance(relation, Impossible):
         return relation
-    return Run(Floor(problem, relation), Clock(limits.seconds, stop), progress, known=known, sparing=sparing)
+    return Run(Floor(problem, relation), Clock(limits.seconds, stop), progress, known, sparing, limits.seed)
 
 
 class Run:
@@ -96,14 +97,15 @@ class Run:
         floor: Floor,
         clock: Clock,
         progress: Callable[[Progress], None],
-        ceiling: int = FAR,
         known: Known = UNKNOWN,
         sparing: bool = True,
+        seed: int = 0,
     ) -> None:
         self.floor = floor
         self.small = sparing and floor.count <= SMALL
-        self.ceiling = ceiling
+        self.ceiling = FAR
         self.clock = clock
+        self.seed = seed
         self.progress = progress
         self.best: Found | None = None
         if known.order:
@@ -136,8 +138,13 @@ class Run:
         return self._spent + (climb.work if climb else 0)
 
     def news(self, bound: int) -> None:
-        """Tell of a better bound or plan, a few times a second at most."""
+        """Tell of a better bound or plan, a few times a second at most. Raises Stopped where no order costs less than
+        the ceiling; a bound that is FAR shows that there is none at all.
+        """
         self.bound = max(self.bound, bound)
+        if self.bound >= FAR and self.best is None:
+            self.exhausted = True
+            raise Stopped
         seconds = self.clock.seconds
         if seconds - self.last_news > 0.3:
             self.last_news = seconds
@@ -206,12 +213,12 @@ class Run:
             return
         compiled = compiles(self.floor) and ("numba" in sys.modules or self.clock.left > LOADING)
         if self.small or not compiled:
-            self._search(QUICK if compiled else FAR)
+            self._search(QUICK if compiled else ENDLESS)
         if compiled and not self._closed() and not self.exhausted:
             self._climb()
 
     def _start(self) -> None:
-        """A first bound and a first plan; the dive is not to be stopped, since without it there is no plan."""
+        """A first bound and a first plan."""
         bare = [Pattern(self.floor, [w], (d,), (), self.clock.tick) for d, w in enumerate(self.wheels)]
         quick = Guide(bare)
         self.patterns = bare
@@ -220,7 +227,9 @@ class Run:
         self.news(self.bound)
 
     def _first(self, guide: Guide) -> Found | None:
-        """A plan where none is known."""
+        """A plan where none is known. A beam of one is not stopped: it is soon over, and without it there may be no
+        plan at all.
+        """
         large = self.floor.count > LARGE or _widest(self.floor) > WIDE
         found = self._quick() if large else None
         if found is None:
@@ -249,14 +258,16 @@ class Run:
             self.clock.awaited = ready
             try:
                 with suppress(Arrived):
-                    self._search(FAR)
+                    self._search(ENDLESS)
             finally:  # the time may be up before, and a later look is not to end when they arrive
                 self.clock.awaited = None
             if self._closed() or self.exhausted:
                 return
         limit = min(self.ceiling, self.best.cost if self.best else FAR) - self.root.cost
         course = numbered(self.floor, self._known.course)
-        self.climb = Climb(self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best, course)
+        self.climb = Climb(
+            self.floor, self.wheels, self.clock.tick, self._heard, limit, self.best, course, seed=self.seed
+        )
         self._rounds = self.climb.rounds()
 
     def _close(self) -> None:
@@ -282,7 +293,7 @@ class Run:
 
     def _search(self, effort: int) -> None:
         """In plain Python: beams, merged patterns and best-first search over the exact rules; where there is time
-        left then, wider beams. What may be opened is `effort`, if that is not FAR.
+        left then, wider beams. What may be opened is `effort`, if that is not ENDLESS.
         """
         clock, floor, root = self.clock, self.floor, self.root
         whole = clock.until - clock.begun
@@ -314,7 +325,7 @@ class Run:
         finally:
             self.best = astar.best
             self.bound = max(self.bound, astar.bound)
-        while effort == FAR and not self.exhausted and not self._improve(guide, next(sizes)):
+        while effort == ENDLESS and not self.exhausted and not self._improve(guide, next(sizes)):
             pass
 
     def _closed(self) -> bool:
@@ -350,7 +361,8 @@ class Run:
         """What was found."""
         if self.best is None:
             if self.exhausted:
-                return Impossible("no order lets all mates be made in one visit")
+                unreached = self.bound >= FAR or not self.floor.groups  # else mates are in the way
+                return Impossible(UNREACHED if unreached else "no order lets all mates be made in one visit")
             self.best = None if self._tried else self._quick()
         if self.best is None:
             raise TimeoutError("no order was found in the time given")

@@ -8,10 +8,7 @@ time.
 
 from __future__ import annotations
 
-from sequencer.solve.problem import Dial, Need
-
-NEVER = 1 << 60
-"""The extra cost of a value the dial cannot hold."""
+from sequencer.solve.problem import FAR, Dial, Need
 
 
 class Standings:
@@ -50,11 +47,11 @@ class Standings:
 
     def holds(self, standing: int) -> int:
         """The values (a mask) the dial may stand at, at whatever cost."""
-        return sum(1 << v for v, cost in enumerate(self._known[standing][:-1]) if cost < NEVER)
+        return sum(1 << v for v, cost in enumerate(self._known[standing][:-1]) if cost < FAR)
 
     def _step(self, costs: tuple[int, ...], need: Need, frozen: bool) -> tuple[int, int] | None:
         dial = self.dial
-        after = [NEVER] * (dial.values + 1)
+        after = [FAR] * (dial.values + 1)
         for to in range(dial.values):
             if need.stay >> to & 1:
                 after[to] = costs[to]
@@ -65,12 +62,12 @@ class Standings:
                     if value != to and paid is not None:
                         after[to] = min(after[to], cost + paid)
         least = min(after)
-        if least >= NEVER:
+        if least >= FAR:
             return None
-        return self._enter(tuple(cost - least if cost < NEVER else NEVER for cost in after)), least
+        return self._enter(tuple(cost - least if cost < FAR else FAR for cost in after)), least
 
     def _only(self, value: int) -> tuple[int, ...]:
-        return tuple(0 if v == value else NEVER for v in range(self.dial.values + 1))
+        return tuple(0 if v == value else FAR for v in range(self.dial.values + 1))
 
     def _enter(self, costs: tuple[int, ...]) -> int:
         if costs not in self._number:

@@ -33,13 +33,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from sequencer.solve.problem import FAR
 from sequencer.solve.relation import bits
 
 MANY_VALUES = 150
 """Values of a dial up to which it is told which moves a stop makes cheaper."""
-
-NEVER = 1 << 60
-"""A cost as of which a move does not exist."""
 
 Gains = Sequence[Sequence[int]]
 """By the value left (NOTHING last), then by the value stopped at, the lots that helps (masks)."""
@@ -65,7 +63,7 @@ def stops_of(
 ) -> Stops | None:
     """What stops of a dial help; None where they help nobody.
 
-    `rows`: what moves cost, by the value left (NOTHING after the last), then by the value reached; none, or NEVER and
+    `rows`: what moves cost, by the value left (NOTHING after the last), then by the value reached; none, or FAR and
     more, where they do not exist. `reach`: the values (a mask) each lot that names the dial may be moved to; `stuck`:
     for each value the lots (a mask) that need it and cannot be moved there.
     """
@@ -75,12 +73,12 @@ def stops_of(
         for v in bits(mask):
             moved[v] |= 1 << item
     used = [v for v in range(values) if moved[v]]
-    cost = [[NEVER if c is None else c for c in row] for row in rows]
+    cost = [[FAR if c is None else c for c in row] for row in rows]
     gains = [[0] * values for _ in range(values + 1)]
     some = [0] * values  # whom a stop at a value helps
     for a, row in enumerate(gains):
         for v in used:
-            if v == a or cost[a][v] >= NEVER:
+            if v == a or cost[a][v] >= FAR:
                 continue
             helps = (stuck or {}).get(v, 0)
             for b in used:

@@ -11,9 +11,8 @@ from typing import Protocol
 from sequencer.solve.clock import Clock
 from sequencer.solve.known import UNKNOWN, Known, NamedCourse
 from sequencer.solve.outline import Allowed, Outline, outline
-from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress, Reason
+from sequencer.solve.problem import FAR, Impossible, Limits, Outcome, Problem, Progress, Reason
 from sequencer.solve.reduce import Undo, reduce
-from sequencer.solve.wheels import FAR
 
 SKETCH = 5_000
 """Changes by which the first order of an outline is improved."""
@@ -91,7 +90,7 @@ def study_of(
     """The outline that shows these options, not yet looked at.
 
     `course`: trees that served one much like it; `limits`: of the whole, of which the `clock` tells what time is left;
-    `small`: all is to be done in plain Python, without a sketch.
+    `small`: all is to be done in plain Python, without a sketch. The seed of the limits is that of the sketch, too.
     """
     seen = outline(problem, allowed)
     if isinstance(seen, Impossible):
@@ -99,7 +98,7 @@ def study_of(
     smaller, undo = reduce(seen.problem)
     study = Study(seen, undo)
     left = replace(limits, seconds=max(0.01, clock.left))
-    known = UNKNOWN if small or clock.over() else _sketch(smaller, clock.over)
+    known = UNKNOWN if small or clock.over() else _sketch(smaller, limits.seed, clock.over)
     found = engine(smaller, left, study.hear, clock.stop, replace(known, course=course), small)
     if isinstance(found, Impossible):
         return Impossible(found.why)
@@ -107,7 +106,7 @@ def study_of(
     return study
 
 
-def _sketch(outlined: Problem, ended: Callable[[], bool]) -> Known:
+def _sketch(outlined: Problem, seed: int, ended: Callable[[], bool]) -> Known:
     """A good order of an outline, for the engine to beat."""
     from sequencer.solve.improve import improve  # compiled code is slow to load
     from sequencer.solve.quick import dived
@@ -115,5 +114,5 @@ def _sketch(outlined: Problem, ended: Callable[[], bool]) -> Known:
     quick = dived(outlined, ended)
     if quick is None:
         return UNKNOWN
-    order, _, cost = improve(outlined, quick.order, (), SKETCH, 0, ended, patient=False)
+    order, _, cost = improve(outlined, quick.order, (), SKETCH, seed, ended)
     return Known(order, cost)

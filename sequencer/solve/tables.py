@@ -10,8 +10,9 @@ from __future__ import annotations
 
 from sequencer.solve.floor import Floor
 from sequencer.solve.patterns import Pattern
+from sequencer.solve.problem import FAR
 from sequencer.solve.relation import bits
-from sequencer.solve.wheels import FAR, Wheel
+from sequencer.solve.wheels import Wheel
 
 
 class TablePattern(Pattern):
@@ -95,8 +96,8 @@ def _follows(floor: Floor, a: int, b: int, lots: int) -> bool:
 
 
 def assign(matrix: list[list[int]]) -> tuple[list[int], list[int]]:
-    """Dual prices of the cheapest assignment of rows to columns (shortest augmenting paths; Jonker and
-    Volgenant, 1987).
+    """Dual prices of the cheapest assignment of rows to columns: shortest augmenting paths, in the manner of Jonker and
+    Volgenant (1987), without what they do beforehand.
     """
     size = len(matrix)
     u, v = [0] * (size + 1), [0] * (size + 1)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from sequencer.solve.passing import in_use, passable_values
+from sequencer.solve.passing import in_use, vain_values
 from sequencer.solve.problem import Dial, Mates, Need, Problem
 from sequencer.solve.relation import bits
 
@@ -106,20 +106,23 @@ def _without_needs(problem: Problem) -> Problem:
 
     Where a dial holds a value from the start and never loses it, a lot that accepts every value in use moves
     nothing, and nothing is gained by moving it there all the same if no value helps in passing (`passing`).
-    And a dial that is free to move, to any value and from anywhere, and that no mates hold, fails nobody.
+    And a dial that is free to move, to any value and from anywhere, and that no mates hold, fails nobody, if every
+    lot that names it can move it somewhere.
     Lots of mates that hold the dial keep their need, since it helps others that all of them name it.
     """
     idle: dict[int, int] = {}  # dial -> its values in use, where a lot accepting them all needs nothing
     free: set[int] = set()
-    passing = passable_values(problem)
+    vain = vain_values(problem)
     for d, dial in enumerate(problem.dials):
         mask = in_use(problem, d)
         live = list(bits(mask))
         held = any(d in group.held for group in problem.mates)
-        if not mask & ~passing[d] and dial.start is not None and dial.keeps:
+        movable = all(need.reach for lot in problem.lots for e, need in lot.needs.items() if e == d)
+        if not mask & ~vain[d] and dial.start is not None and dial.keeps:
             idle[d] = mask
         if (
             not held
+            and movable
             and all(dial.move[a][b] == 0 for a in live for b in live if a != b)
             and not any(dial.first[b] for b in live)
         ):

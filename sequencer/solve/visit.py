@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from sequencer.solve.problem import Need, Problem
+from sequencer.solve.problem import FAR, Need, Problem
 from sequencer.solve.relation import bits
 from sequencer.solve.standing import Standings
 
 TRIES = 400
 """Lots tried in all for one visit."""
-
-FAR = 1 << 50
-"""More than any cost."""
 
 NONE_HELD: frozenset[int] = frozenset()
 

@@ -24,7 +24,8 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
-from sequencer.solve.compiled.sequencing import FAR, learn, sift, walk_back
+from sequencer.solve.compiled import FAR_64
+from sequencer.solve.compiled.sequencing import learn, sift, walk_back
 from sequencer.solve.network import SCALE, Costs, Network
 
 Small = npt.NDArray[np.int32]
@@ -46,7 +47,7 @@ class Walks:
         self.memories: list[list[int]] = [[] for _ in range(count)]
         self.marks = [_marks(words) for words in network.leaves]
         self.bars = [_marks(words) for words in network.barred]
-        self.top = -FAR
+        self.top = -FAR_64
         self.walk: Small = np.zeros(self.places, dtype=np.int32)
         self._lay(network.arc)
 
@@ -74,7 +75,7 @@ class Walks:
         """
         prices, idle = self.prices, 0
         way = np.zeros(self.places)
-        self.top = -FAR
+        self.top = -FAR_64
         for _ in range(rounds):
             self.tick()
             cost, walk = self._cheapest(prices)

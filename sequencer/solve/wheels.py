@@ -13,18 +13,18 @@ from sequencer.solve.floor import Floor
 from sequencer.solve.relation import bits
 from sequencer.solve.stops import MANY_VALUES, Stops, stops_of
 
-FAR = 1 << 60
-"""A cost no order can have: the lots left cannot all be made."""
-
 
 @dataclass(frozen=True)
 class Wheel:
-    """A dial eased: every value that is accepted may be moved to, costs keep the triangle inequality but for the
-    `stops` told, losing gains nothing.
+    """A dial as a pattern has it: eased (`ease`, `narrow`), or in the pattern of the whole as it is (`rules`).
 
-    `cost` rows: value left, NOTHING, ELSEWHERE; `price` as in `Knob`; `level` is whether the first value
-    costs what any other move to it costs, less one constant. `accept[v]`: lots that accept v or do not name
-    the dial; `serves[v]`: those that name it and accept v; `only[v]`: those that accept nothing else.
+    Eased, every value that is accepted may be moved to, costs keep the triangle inequality but for the `stops` told,
+    and losing gains nothing, unless the dial was taken as losing its value. As it is, moves that do not exist cost FAR.
+
+    `cost` rows: value left, NOTHING, ELSEWHERE; `price[v]`, the cost of reaching v from any other value; None where
+    that is not the same from all (or the dial, as it is, is not plain). `level` is whether the first value costs what
+    any other move to it costs, less one constant. `accept[v]`: lots that accept v or do not name the dial; `serves[v]`:
+    those that name it and accept v; `only[v]`: those that accept nothing else (told of eased dials only, as `stay` is).
     """
 
     values: int

@@ -12,10 +12,10 @@ from sequencer.solve.floor import Floor, Step
 from sequencer.solve.merging import merge, one_dial
 from sequencer.solve.options import branch_and_bound
 from sequencer.solve.patterns import Pattern
-from sequencer.solve.problem import Impossible, Limits, Outcome
+from sequencer.solve.problem import FAR, Impossible, Limits, Outcome
 from sequencer.solve.relation import relation_of
 from sequencer.solve.search import begin, search
-from sequencer.solve.wheels import FAR, ease
+from sequencer.solve.wheels import ease
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.random_problems import random_problem
 

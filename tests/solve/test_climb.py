@@ -12,17 +12,17 @@ import pytest
 from sequencer.solve import climb as climbing
 from sequencer.solve import guided as guiding
 from sequencer.solve.climb import Climb
-from sequencer.solve.compiled import kernels, layout
+from sequencer.solve.compiled import FAR_32, kernels, layout
 from sequencer.solve.known import UNCHARTED, NamedCourse, numbered
 from sequencer.solve.patterns import Pattern
 from sequencer.solve.price import is_order, price
-from sequencer.solve.problem import Dial, Limits, Lot, Need, Outcome, Problem, Progress
+from sequencer.solve.problem import FAR, Dial, Limits, Lot, Need, Outcome, Problem, Progress
 from sequencer.solve.reasons import floors
 from sequencer.solve.relation import bits
 from sequencer.solve.rules import Rules
 from sequencer.solve.search import Run, begin, search
 from sequencer.solve.trees import Course, by_station, changed, dials_of
-from sequencer.solve.wheels import FAR, ease
+from sequencer.solve.wheels import ease
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.laid_out import finish, laid_out
@@ -121,7 +121,7 @@ def test_questions_are_answered_as_in_plain_python() -> None:
                     )
                     exact = known.bound(key, FAR)
                     asked = rng.randint(0, 2 * exact)
-                    for room in (asked // climb.asking.unit, layout.FAR):
+                    for room in (asked // climb.asking.unit, FAR_32):
                         got = kernels.ask(board, climb.asking.layout.at[number], entry, room)
                         assert min(room, exact // climb.asking.unit) <= got <= exact // climb.asking.unit
                     compared += 1

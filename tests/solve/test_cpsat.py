@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from sequencer.solve import MODEL_LOTS, _by_turns
+from sequencer.solve import MODEL_LOTS, Reason, _by_turns, _together
 from sequencer.solve.cpsat import cpsat
 from sequencer.solve.cpsat.counts import Counts
 from sequencer.solve.cpsat.model import Runs
@@ -211,3 +211,17 @@ def test_only_small_problems_are_asked_of_it(lots: int, monkeypatch: pytest.Monk
     assert isinstance(found, Outcome)
     assert asked == ([unproven] if lots <= MODEL_LOTS else [])
     assert found.proven == (lots <= MODEL_LOTS)
+
+
+def test_what_the_model_adds_is_one_more_reason() -> None:
+    """Reasons come to the bound: those of the search hold where the model proves more without saying why; what has
+    reasons of its own is told by these; and a bound that nobody gave reasons for has none.
+    """
+    known = Reason(("d",), 6, "must move")
+    search, model = Outcome((0,), (), 10, 6, reasons=(known,)), Outcome((0,), (), 10, 9)
+    reasons = _together(search, model, 1.0).reasons
+    assert reasons[0] == known
+    assert [reason.cost for reason in reasons] == [6, 3]
+    assert _together(search, replace(model, reasons=(Reason((), 9, "all of it"),)), 1.0).reasons[0].cost == 9
+    assert _together(replace(search, reasons=()), model, 1.0).reasons == ()
+    assert _together(search, replace(model, bound=5), 1.0).reasons == (known,)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sequencer.solve.climb import Climb
-from sequencer.solve.compiled import kernels, layout
+from sequencer.solve.compiled import FAR_32, kernels, layout
 from sequencer.solve.floor import Floor, State
 from sequencer.solve.heeded import part
 from sequencer.solve.patterns import Pattern
@@ -56,10 +56,10 @@ class Parts:
         found = []
         for number in self.numbers:
             dials = np.array(self.board.patterns[number].dials, np.int64)
-            ints[[layout.LIMIT, layout.STATE, layout.STOP]] = layout.FAR, layout.WELL, 0
+            ints[[layout.LIMIT, layout.STATE, layout.STOP]] = FAR_32, layout.WELL, 0
             mine = kernels.view(self.board.board, self.board.at[number], entry, dials)
-            found.append(int(kernels.ask(self.board.board, self.board.at[number], mine, layout.FAR)))
-        return [cost if cost >= layout.FAR else cost * self.climb.asking.unit for cost in found]
+            found.append(int(kernels.ask(self.board.board, self.board.at[number], mine, FAR_32)))
+        return [cost if cost >= FAR_32 else cost * self.climb.asking.unit for cost in found]
 
 
 def floor_of(problem: Problem) -> Floor | None:
@@ -124,7 +124,7 @@ def test_a_part_on_all_dials_is_the_whole(block: int) -> None:
         (cost,) = parts.costs(first.state)
         least = least_cost(problem)
         if least is None:
-            assert cost >= layout.FAR, seed
+            assert cost >= FAR_32, seed
             none += 1
             continue
         assert cost + first.cost == least, seed

@@ -7,7 +7,7 @@ from random import Random
 
 import pytest
 
-from sequencer.solve.compiled import turns
+from sequencer.solve.compiled import FAR_64, turns
 from sequencer.solve.improve import Improver, improve
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem
@@ -53,7 +53,7 @@ def current(improver: Improver) -> tuple[tuple[int, ...], tuple[int, ...], int] 
     down.
     """
     line = improver._line
-    if line[-1, turns.TOTAL] == turns.FAR:
+    if line[-1, turns.TOTAL] == FAR_64:
         return None
     return improver._order(line), improver._taken(line), improver._cost(line)
 

@@ -108,6 +108,20 @@ def test_the_cheapest_option_is_taken() -> None:
     assert priced.cost == 3
 
 
+def test_an_option_that_nothing_reaches_leaves_the_other_proven() -> None:
+    """One way asks for no value of its dial; the other costs 9 of work and two moves of 1, proven with time to
+    spare.
+    """
+    dial = Dial("d", 0, ((0, 1), (1, 0)), (1, 1))
+    wanted = (Need(0, 0), Need(2, 2), Need(1, 1), Need(2, 2))
+    lots = tuple(Lot(f"{n}", 0, {0: need}, 9 if n == 1 else 0) for n, need in enumerate(wanted))
+    problem = Problem(lots, (dial,), ((0,),), ((2, 3),), choices=((frozenset({0}), frozenset({1})),))
+    found = run(problem, 60)
+    assert isinstance(found, Outcome)
+    assert (found.cost, found.bound, found.options) == (11, 11, (1,))
+    assert found.seconds < 30
+
+
 @pytest.mark.parametrize("block", range(10))
 def test_agrees_with_trying_everything(block: int) -> None:
     """On small problems with choices and every other feature mixed, the proven cost is the least of all orders
@@ -160,6 +174,23 @@ def test_outlines_gone_on_with_change_no_proof(kept: int, monkeypatch: pytest.Mo
             continue
         agreed(problem, run(problem), seed)
     assert rounds > 1  # else nothing was gone on with
+
+
+@pytest.mark.usefixtures("compiled")
+def test_the_seed_is_that_of_the_search() -> None:
+    """With choices, too, other seeds may lead to other orders, all of the same proven cost; the same seed leads to the
+    same one.
+    """
+    problem = shop_job("routed", 40, 1, frozenset({"choices", "wishes"}))
+    found = [
+        branch_and_bound(problem, Limits(60, seed), lambda news: None, lambda: False, begin)
+        for seed in (0, 1, 2, 3, 1)
+    ]
+    outcomes = [outcome for outcome in found if isinstance(outcome, Outcome) and outcome.proven]
+    assert len(outcomes) == 5
+    assert len({outcome.cost for outcome in outcomes}) == 1
+    assert len({outcome.order for outcome in outcomes}) > 1
+    assert outcomes[1].order == outcomes[4].order
 
 
 @pytest.mark.usefixtures("compiled")

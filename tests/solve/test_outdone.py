@@ -9,7 +9,7 @@ from random import Random
 import numpy as np
 import pytest
 
-from sequencer.solve.compiled import kernels, layout
+from sequencer.solve.compiled import FAR_32, kernels, layout
 from sequencer.solve.compiled.outdone import outdoes
 from sequencer.solve.floor import Floor
 from sequencer.solve.joining import Joining
@@ -53,13 +53,13 @@ def exact(floor: Floor, rng: Random) -> Iterator[tuple[layout.Board, int, dict[i
         if pattern.heeded.revocable:
             continue
         ints = board.board.ints
-        ints[[layout.LIMIT, layout.STATE, layout.STOP]] = layout.FAR, layout.WELL, 0
+        ints[[layout.LIMIT, layout.STATE, layout.STOP]] = FAR_32, layout.WELL, 0
         dials = np.array(pattern.dials, np.int64)
         root = kernels.view(board.board, at, whole, dials) if number else whole
-        kernels.ask(board.board, at, root, layout.FAR)
+        kernels.ask(board.board, at, root, FAR_32)
         seen = np.flatnonzero(board.board.info[: ints[layout.COUNT], layout.PATTERN] == number)
         chosen = rng.sample(list(map(int, seen)), min(STATES, len(seen)))
-        yield board.board, at, {e: int(kernels.ask(board.board, at, e, layout.FAR)) for e in chosen}
+        yield board.board, at, {e: int(kernels.ask(board.board, at, e, FAR_32)) for e in chosen}
 
 
 @pytest.mark.parametrize("kind", [mated, rough_problem, starting_problem, wishing])
@@ -120,9 +120,9 @@ def test_what_is_known_after_searches_holds(kind: Callable[[int], Problem]) -> N
             board = layout.Layout(climb.floor, climb.asking.unit, entries=20_000)
             number = board.put(pattern, rough=pattern.rough if isinstance(pattern, Rules) else None)
             ints, at = board.board.ints, board.at[number]
-            ints[[layout.LIMIT, layout.STATE, layout.STOP]] = layout.FAR, layout.WELL, 0
+            ints[[layout.LIMIT, layout.STATE, layout.STOP]] = FAR_32, layout.WELL, 0
             values = info[e, layout.VALUE : layout.VALUE + len(pattern.dials)].astype(np.int64)
-            cost = kernels.ask(board.board, at, kernels.entry(board.board, at, rest[e], values), layout.FAR)
+            cost = kernels.ask(board.board, at, kernels.entry(board.board, at, rest[e], values), FAR_32)
             least = info[e, layout.LEAST]
             assert least == cost if info[e, layout.EXACT] else least <= cost, (seed, e)
             known += 1

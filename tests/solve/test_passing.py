@@ -12,7 +12,7 @@ import pytest
 
 from sequencer.solve import Limits, Outcome, solve
 from sequencer.solve.floor import Floor
-from sequencer.solve.passing import leaves_in_vain, passable_stations, passable_values
+from sequencer.solve.passing import first_visit_helps, vain_stations, vain_values
 from sequencer.solve.problem import Dial, Impossible, Lot, Need, Problem
 from sequencer.solve.relation import relation_of
 from tests.solve.exhaustive import least_cost
@@ -32,17 +32,17 @@ def without(problem: Problem, lot: int) -> Problem:
 
 @pytest.mark.parametrize("block", range(6))
 def test_what_is_passable_can_be_left_out(block: int) -> None:
-    """Where a lot stands at passable values of a passable station, no order gets dearer without it, so the least cost
-    does not; and there are lots that make the rest cheaper, none of which counts as passable.
+    """Where a lot stands at vain values of a vain station, no order gets dearer without it, so the least cost
+    does not; and there are lots that make the rest cheaper, none of which counts as vain.
     """
-    passable = helping = 0
+    vain = helping = 0
     off = frozenset({"choices", "wishes", "work"})
     for seed in range(60_000 + 250 * block, 60_000 + 250 * (block + 1)):
         problem = random_problem(seed, 6, without=off, density=0.2)
         whole = least_cost(problem)
         if whole is None or len(problem.lots) < 2:
             continue
-        values, stations = passable_values(problem), passable_stations(problem)
+        values, stations = vain_values(problem), vain_stations(problem)
         mated = set().union(*(group.lots for group in problem.mates))
         for n, lot in enumerate(problem.lots):
             if n in mated or any(a == n for a, _ in problem.precedence):
@@ -51,13 +51,13 @@ def test_what_is_passable_can_be_left_out(block: int) -> None:
             dearer = rest is None or rest > whole  # or impossible
             fine = (
                 bool(stations >> lot.station & 1)
-                and not leaves_in_vain(problem, lot.station)
+                and not first_visit_helps(problem, lot.station)
                 and not any(need.stay & ~values[d] for d, need in lot.needs.items())
             )
             assert not (fine and dearer), (seed, n)
-            passable += fine
+            vain += fine
             helping += dearer
-    assert passable > 100
+    assert vain > 100
     assert helping > 3
 
 
@@ -74,7 +74,7 @@ def clamped(walk: int, kept: int) -> Problem:
 def test_leaving_pays_only_beyond_the_walks(walk: int, kept: int) -> None:
     """There and back costs two walks, so what is lost by it must have been worth more."""
     problem = clamped(walk, kept)
-    assert bool(passable_stations(problem) >> 1 & 1) == (kept <= 2 * walk)
+    assert bool(vain_stations(problem) >> 1 & 1) == (kept <= 2 * walk)
     assert least_cost(problem) == min(kept + walk, 2 * walk)
 
 
@@ -84,7 +84,7 @@ def test_a_first_visit_can_help_on_the_way() -> None:
     lots = (Lot("p", 0, {}), Lot("q", 2, {}), Lot("x", 1, {}), Lot("h", 1, {0: Need(2, 2)}))
     walk = ((0, 10, 20), (10, 0, 10), (20, 10, 0))
     problem = Problem(lots, (dial,), walk, ((0, 1), (1, 3)))
-    assert leaves_in_vain(problem, 1)
+    assert first_visit_helps(problem, 1)
     found = solve(problem, Limits(20))
     assert isinstance(found, Outcome)
     assert (found.cost, found.proven) == (least_cost(problem), True) == (31, True)

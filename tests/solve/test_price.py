@@ -6,7 +6,7 @@ from random import Random
 
 import pytest
 
-from sequencer.solve.price import NOTHING, is_order, price
+from sequencer.solve.price import NO_VALUE, is_order, price
 from sequencer.solve.problem import Dial, Lot, Need, Problem
 from tests.solve.exhaustive import combinations, cost_of, orders
 from tests.solve.random_problems import random_problem
@@ -37,13 +37,13 @@ def test_the_steps_add_up_to_the_price() -> None:
         if priced is None:  # a value that no move leads to
             assert cost_of(problem, list(order)) is None, f"seed {seed}"
             continue
-        held = [NOTHING if dial.start is None else dial.start for dial in problem.dials]
+        held = [NO_VALUE if dial.start is None else dial.start for dial in problem.dials]
         paid, at = 0, None
         for lot, values, moves, walk in zip(order, priced.values, priced.moves, priced.walks, strict=True):
             station, needs = problem.lots[lot].station, problem.lots[lot].needs
             if at not in (None, station):
                 held = [
-                    NOTHING if dial.station == at and not dial.keeps else value
+                    NO_VALUE if dial.station == at and not dial.keeps else value
                     for dial, value in zip(problem.dials, held, strict=True)
                 ]
                 assert walk == problem.walk[at][station]
@@ -52,7 +52,7 @@ def test_the_steps_add_up_to_the_price() -> None:
                 dial = problem.dials[move.dial]
                 assert move.start == held[move.dial]
                 assert move.cost == (
-                    dial.first[move.to] if move.start == NOTHING else dial.move[move.start][move.to]
+                    dial.first[move.to] if move.start == NO_VALUE else dial.move[move.start][move.to]
                 )
                 assert needs[move.dial].reach >> move.to & 1
                 held[move.dial] = move.to

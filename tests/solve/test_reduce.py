@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import islice
+from random import Random
 
 import pytest
 
@@ -72,6 +73,51 @@ def test_nothing_is_gained_or_lost_where_more_can_go(block: int) -> None:
         problem = random_problem(seed, 6, without=SMOOTH)
         gone += len(problem.lots) - len(check(problem, f"seed {seed}").lots)
     assert gone > 80
+
+
+def test_a_free_dial_still_fails_a_lot_that_cannot_move_it() -> None:
+    """Moves of a dial cost nothing, but a lot may only stay where others have moved it: it waits for one that does, and
+    where none does, or it is content with no value, there is no order.
+    """
+    loose = Dial("loose", 0, ((0, 0), (0, 0)), (0, 0))
+    moving, waiting, never = lot("moves", tilt=need(1)), Need(0, 0b10), Need(0, 0b01)
+    for asked, least in ((waiting, 2), (never, None)):
+        lots = (Lot("stays", 0, {0: asked}, 1), moving)
+        problem = Problem(lots, (loose,), ((0,),))
+        assert least_cost(problem) == least
+        check(problem, f"{asked}")
+        assert isinstance(solve(problem), Outcome) == (least is not None)
+
+
+@pytest.mark.parametrize("block", range(4))
+def test_nothing_is_gained_or_lost_where_lots_cannot_move(block: int) -> None:
+    """The same with lots that cannot move a dial they name, half of the problems with one dial that moves for
+    nothing.
+    """
+    impossible = 0
+    for seed in range(30_000 + 100 * block, 30_000 + 100 * (block + 1)):
+        rng = Random(seed)
+        problem = random_problem(seed, 5)
+        loose = rng.randrange(2 * len(problem.dials))
+        dials = [
+            replace(dial, move=((0,) * dial.values,) * dial.values, first=(0,) * dial.values)
+            if d == loose
+            else dial
+            for d, dial in enumerate(problem.dials)
+        ]
+        lots = [
+            replace(
+                lot,
+                needs={
+                    d: Need(0, need.stay if rng.random() < 0.7 else 0) if rng.random() < 0.2 else need
+                    for d, need in lot.needs.items()
+                },
+            )
+            for lot in problem.lots
+        ]
+        smaller = check(replace(problem, dials=tuple(dials), lots=tuple(lots)), f"seed {seed}")
+        impossible += least_cost(smaller) is None
+    assert 10 < impossible < 90
 
 
 def test_interchangeable_lots_become_one() -> None:

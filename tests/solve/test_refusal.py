@@ -246,3 +246,11 @@ def test_what_is_shown_impossible_stays_so_when_time_is_up(monkeypatch: pytest.M
     found = solve(problem, Limits(20))
     assert isinstance(found, Impossible)
     assert found.why == "no order lets all mates be made in one visit"
+
+
+def test_a_circle_is_told_in_the_same_words_by_every_engine() -> None:
+    """Of a circle of three lots and one of two of them the shorter one is named."""
+    lots = tuple(Lot(name, 0, {}) for name in ("rip", "drill", "sand"))
+    problem = Problem(lots, (), ((0,),), ((0, 1), (1, 2), (2, 0), (2, 1)))
+    for found in (solve(problem), cpsat(problem, Limits(5), lambda _: None, lambda: False)):
+        assert found == Impossible("drill must come before sand and sand must come before drill", (1, 2))

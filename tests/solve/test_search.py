@@ -10,11 +10,11 @@ import pytest
 
 from sequencer.solve.compiled.layout import OPENED
 from sequencer.solve.price import is_order
-from sequencer.solve.problem import Dial, Impossible, Limits, Lot, Need, Outcome, Problem
+from sequencer.solve.problem import FAR, Dial, Impossible, Limits, Lot, Mates, Need, Outcome, Problem
 from sequencer.solve.search import begin, search
-from sequencer.solve.wheels import FAR
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.agreement import agreed
+from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem
 
 
@@ -92,6 +92,22 @@ def test_the_same_problem_gives_the_same_plan() -> None:
     assert one.order == other.order
 
 
+@pytest.mark.usefixtures("compiled")
+def test_the_seed_is_that_of_the_search() -> None:
+    """Other seeds may lead to other plans as long as none is proven; the same seed leads to the same one."""
+    problem = shop_job("dense", 50, 1, frozenset({"ranges", "stops"}))
+    orders = []
+    for seed in (0, 1, 2, 3, 1):
+        begun = begin(problem, Limits(60, seed), lambda news: None, lambda: False)
+        assert not isinstance(begun, Impossible)
+        found = begun.look(1, 30)
+        assert isinstance(found, Outcome)
+        assert not found.proven
+        orders.append(found.order)
+    assert len(set(orders)) > 1
+    assert orders[1] == orders[4]
+
+
 def test_a_circle_is_named() -> None:
     """Lots that must come before each other are named in the answer."""
     lots = tuple(Lot(name, 0, {}) for name in ("rip", "plane", "bevel"))
@@ -100,6 +116,20 @@ def test_a_circle_is_named() -> None:
     assert set(found.lots) == {1, 2}
     assert "plane" in found.why
     assert "bevel" in found.why
+
+
+def test_a_setting_that_nothing_reaches_is_refused_at_once() -> None:
+    """A lot asks for no value of its dial, so nothing can be moved to: no plan exists, mates or no mates, and that is
+    shown, not waited for.
+    """
+    dial = Dial("d", 0, ((0, 1), (1, 0)), (1, 1))
+    lots = (Lot("a", 0, {0: Need(0, 0)}), Lot("b", 0, {0: Need(2, 2)}))
+    for mates in ((), (Mates(frozenset({0, 1}), frozenset({0})),)):
+        problem = Problem(lots, (dial,), ((0,),), mates=mates)
+        assert least_cost(problem) is None
+        found = run(problem)
+        assert isinstance(found, Impossible)
+        assert found.why == "no order lets every setting be moved to where it is asked for"
 
 
 def test_a_problem_with_choices_is_not_taken() -> None:

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from sequencer.solve.climb import Climb
-from sequencer.solve.compiled import kernels, layout
+from sequencer.solve.compiled import FAR_32, kernels, layout
 from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import part
 from sequencer.solve.patterns import Pattern
@@ -227,11 +227,11 @@ def unguided(floor: Floor) -> tuple[int | None, tuple[int, ...]]:
     board, rules, first = layout.Layout(floor, unit(floor)), Rules(floor), floor.first()
     number = board.put(rules, rough=rules.rough)
     ints, at = board.board.ints, board.at[number]
-    ints[[layout.LIMIT, layout.STATE, layout.STOP]] = layout.FAR, layout.WELL, 0
+    ints[[layout.LIMIT, layout.STATE, layout.STOP]] = FAR_32, layout.WELL, 0
     root = kernels.entry(board.board, at, *board.key(*first.state))
-    cost = int(kernels.ask(board.board, at, root, layout.FAR))
+    cost = int(kernels.ask(board.board, at, root, FAR_32))
     assert ints[layout.STATE] == layout.WELL
-    if cost >= layout.FAR:
+    if cost >= FAR_32:
         return None, ()
     path = []
     e = int(ints[layout.GOAL]) if first.state[0] else -1
@@ -297,10 +297,10 @@ def costs(climb: Climb, numbers: list[int], state: tuple[int, tuple[int, ...]]) 
     e = kernels.entry(board, at[climb.guided.number], *climb.asking.layout.key(*state))
     total = 0
     for number in numbers:
-        board.ints[[layout.LIMIT, layout.STATE, layout.STOP]] = layout.FAR, layout.WELL, 0
+        board.ints[[layout.LIMIT, layout.STATE, layout.STOP]] = FAR_32, layout.WELL, 0
         dials = np.array(climb.asking.layout.patterns[number].dials, np.int64)
         mine = kernels.view(board, at[number], e, dials)
-        total += int(kernels.ask(board, at[number], mine, layout.FAR)) * climb.asking.unit
+        total += int(kernels.ask(board, at[number], mine, FAR_32)) * climb.asking.unit
     return total
 
 

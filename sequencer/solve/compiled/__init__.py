@@ -20,6 +20,12 @@ from typing import Any, TypeVar, cast
 
 import numba
 
+FAR_64 = 1 << 50
+"""A cost no order can have, in tables of 64 bits: a thousand of them can be added up."""
+
+FAR_32 = 1 << 30
+"""The same in tables of 32 bits."""
+
 _Kernel = TypeVar("_Kernel", bound=Callable[..., object])
 
 _njit: Any = numba.njit

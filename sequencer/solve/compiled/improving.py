@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 
-from sequencer.solve.compiled import inner, kernel
+from sequencer.solve.compiled import FAR_64, inner, kernel
 from sequencer.solve.compiled.playing import (
     absorb,
     bring_up,
@@ -25,10 +25,8 @@ from sequencer.solve.compiled.playing import (
     turn_to,
 )
 from sequencer.solve.compiled.turns import (
-    BOUND,
     CHOICES,
     COST,
-    FAR,
     FOLLOWER,
     FOLLOWER_AT,
     GROUP,
@@ -53,6 +51,7 @@ from sequencer.solve.compiled.turns import (
     SWITCH,
     TAKEN,
     TARGET,
+    TIED,
     TOP,
     TOTAL,
     TOUCHED,
@@ -91,7 +90,7 @@ def follow(
     chance: Table,
 ) -> int:
     """Make an order from turn `begin` on: `dice` random turns, then the first `count` of `todo`, which are kinds, or
-    lots as ~lot; its cost, or FAR if it is over the limit, or so far behind the line on the way (by more than the
+    lots as ~lot; its cost, or FAR_64 if it is over the limit, or so far behind the line on the way (by more than the
     `slack`) that it will hardly catch up.
 
     From place `clear` on, `todo` is the line's turns moved by `shift` places; where the two orders meet again the
@@ -106,13 +105,13 @@ def follow(
         if dice == 0 and at >= clear:
             old = at - shift
             if old <= last and play[NOW, COST] - line[old, WAS_COST] > limit - line[-1, TOTAL] + slack:
-                return FAR
+                return FAR_64
             if old <= last and play[NOW, HASH] == line[old, WAS_HASH]:
                 total = play[NOW, COST] + line[-1, TOTAL] - line[old, WAS_COST]
                 fresh[-1, TURNS] = turn
                 fresh[-1, TOTAL] = total
                 fresh[-1, MET] = old
-                return int(total) if total <= limit else FAR
+                return int(total) if total <= limit else FAR_64
         if play[NOW, MADE] == lots:
             fresh[-1, TURNS] = turn
             fresh[-1, TOTAL] = play[NOW, COST]
@@ -131,7 +130,7 @@ def follow(
         else:
             kind = cheapest(ground, play)
             if kind < 0:
-                return FAR
+                return FAR_64
         if kind < 0:
             continue
         cost = price_turn(ground, play, kind)
@@ -140,13 +139,13 @@ def follow(
             if other >= 0:  # first what costs nothing
                 kind, cost = other, 0
                 at -= listed
-        if cost < FAR:
+        if cost < FAR_64:
             fresh[turn, TURN] = kind
             turn += 1
             turn_to(ground, play, kind, cost)
             if absorbing:
                 absorb(ground, play)
-    return FAR
+    return FAR_64
 
 
 @inner
@@ -288,7 +287,7 @@ def turned(ground: Table, play: Table, line: Table, choice: int, option: int) ->
         else:
             play[TOUCHED, lot] = now
     turn, made, turns = 0, 0, line[-1, TURNS]
-    if ground[BOUND, choice]:
+    if ground[TIED, choice]:
         return turn, change
     while made < line[turns, WAS_MADE] and play[TOUCHED, line[made, LOT]] != now:
         made += 1
@@ -323,7 +322,7 @@ def insert(
         todo[i + shift] = ~lot
         shift += 1
     write_down(line, i, size, todo, i + shift)
-    return size + shift, shift, FAR if ground[BOUND, choice] else i + shift
+    return size + shift, shift, FAR_64 if ground[TIED, choice] else i + shift
 
 
 @kernel
@@ -364,8 +363,8 @@ def anneal(
             limit, absorbing = line[-1, TOTAL] + int(-math.log(luck) * heat) - more, True
             eager = ground[SIZES, LOOSE] > 0 and draw(chance, EAGER) > 0
         elif move < 2:
-            count, begin, shift, clear, dice = ground[SIZES, LOTS], 0, 0, FAR, 0
-            limit, absorbing, eager, late = FAR - 1, move == 0, False, slack
+            count, begin, shift, clear, dice = ground[SIZES, LOTS], 0, 0, FAR_64, 0
+            limit, absorbing, eager, late = FAR_64 - 1, move == 0, False, slack
         else:
             return
         set_up(ground, play, line, begin)
@@ -387,7 +386,7 @@ def anneal(
             late,
             chance,
         )
-        if cost < FAR:
+        if cost < FAR_64:
             take_over(play, line, fresh, begin)
             if option >= 0:
                 line[choice, TAKEN] = option

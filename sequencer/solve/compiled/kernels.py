@@ -13,14 +13,13 @@ from typing import Any
 
 import numpy as np
 
-from sequencer.solve.compiled import inner, kernel
+from sequencer.solve.compiled import FAR_32, inner, kernel
 from sequencer.solve.compiled.heap import DEEP, ENTRY, S24, S44, pop, push
 from sequencer.solve.compiled.layout import (
     DEPTH,
     DIALS,
     EASED,
     EXACT,
-    FAR,
     FULL,
     GOAL,
     GUIDE,
@@ -62,7 +61,7 @@ from sequencer.solve.compiled.stopping import revocable
 
 @kernel
 def entry(b: Any, number: Whole, rest: Any, values: Any) -> Whole:
-    """The entry of a settled state given from outside."""
+    """The entry of a state given from outside; settled, if it is to be asked about."""
     row, value = b.ints[ROWS] + 3, b.ints[NOW]
     for w in range(rest.size):
         b.bits[row, w] = rest[w]
@@ -149,7 +148,7 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
     info[start, DEPTH] = 0
     info[start, PARENT] = -1
     push(b, np.int64(info[start, LEAST]), np.int64(0), start)
-    reached: Whole = FAR
+    reached: Whole = FAR_32
     kids = ints[p + KIDS]
     shelved = kids and not revocable(b, p)
     dead_ends = shelved and (ints[p + RULED] or not ints[p + EASED])  # there may be some
@@ -162,7 +161,7 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
             continue
         if ints[STOP]:
             ints[STATE] = STOPPED
-        if dead_ends and f >= need and outdone(b, p, e, g, FAR + 1, mine) >= 0:
+        if dead_ends and f >= need and outdone(b, p, e, g, FAR_32 + 1, mine) >= 0:
             continue
         if f >= need or ints[STATE] != WELL:
             reached = f
@@ -213,9 +212,9 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
                 reached = f
                 break
             if best > info[e, LEAST]:
-                info[e, LEAST] = min(best, FAR)
+                info[e, LEAST] = min(best, FAR_32)
         if g + info[e, LEAST] > f:
-            if info[e, LEAST] < FAR:
+            if info[e, LEAST] < FAR_32:
                 push(b, g + np.int64(info[e, LEAST]), g, e)
             continue
         ints[OPENED] += 1
@@ -236,7 +235,7 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
         for step in range(kept + 1, kept + 1 + 3 * b.steps[kept], 3):
             child = np.int64(b.steps[step])
             deeper = g + b.steps[step + 1]
-            if info[child, LEAST] < FAR and (info[child, MINDED] != mine or deeper < info[child, DEPTH]):
+            if info[child, LEAST] < FAR_32 and (info[child, MINDED] != mine or deeper < info[child, DEPTH]):
                 info[child, MINDED] = mine
                 info[child, SHUT] = 0
                 info[child, DEPTH] = deeper
@@ -248,12 +247,12 @@ def ask(b: Any, p: Whole, start: Whole, need: Whole) -> Whole:
             break
     for place in range(bottom, ints[TRAIL]):
         e = np.int64(b.trail[place])
-        if reached >= FAR:
-            info[e, LEAST] = FAR
+        if reached >= FAR_32:
+            info[e, LEAST] = FAR_32
             info[e, EXACT] = 1
         elif reached - info[e, DEPTH] > info[e, LEAST]:
             info[e, LEAST] = reached - info[e, DEPTH]
-    if reached >= FAR:
+    if reached >= FAR_32:
         info[start, EXACT] = 1
     if reached > info[start, LEAST]:
         info[start, LEAST] = reached

@@ -21,16 +21,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from sequencer.solve.compiled import FAR_32
 from sequencer.solve.floor import Floor
 from sequencer.solve.heeded import Heeded
 from sequencer.solve.patterns import Pattern
+from sequencer.solve.problem import FAR
 from sequencer.solve.relation import bits
 from sequencer.solve.stops import Stops
-from sequencer.solve.wheels import FAR as NEVER
 from sequencer.solve.wheels import Wheel
-
-FAR = 1 << 30
-"""A cost no order can have, in the kernels."""
 
 ENTRIES = 1 << 24
 """Entries the heap can tell apart."""
@@ -88,16 +86,16 @@ GUIDE = 2
 # a kind of lot: how many needs; for each the dial, first and last value worth moving to; then when it was last looked
 # at, and the row of lots that are at least as demanding
 NEED = 3
-# an entry: its pattern, its hash, the rest costs at least, and no more; of its last search the number, depth,
-# parent, lot made first on the way here, search that opened it; where its steps are kept; its shelf; entries of the
-# first kids; values
+# an entry: its pattern, its hash, what the rest costs at least (LEAST), and whether it costs no more (EXACT, 1 or 0);
+# of its last search the number, depth, parent, lot made first on the way here, search that opened it; where its steps
+# are kept; its shelf; entries of the first kids; values
 PATTERN, HASH, LEAST, EXACT, MINDED, DEPTH, PARENT, VIA, SHUT, KEPT, SHELF, KID = range(12)
 NOTED = 6
 VALUE = KID + NOTED
 
 Words = NDArray[np.uint64]
 Ints = NDArray[np.int64]
-Longs = NDArray[np.int32]
+Small = NDArray[np.int32]
 
 
 class Board(NamedTuple):
@@ -106,12 +104,12 @@ class Board(NamedTuple):
     ints: Ints
     bits: Words  # rows x words
     rest: Words  # entries x words
-    info: Longs  # entries x (VALUE + dials)
-    table: Longs  # places of entries, one more
+    info: Small  # entries x (VALUE + dials)
+    table: Small  # places of entries, one more
     heap: Words
-    trail: Longs
+    trail: Small
     shelves: Words  # of each where it begins, and how many were put on it; then on the shelf: lots left, folded; entry
-    steps: Longs  # of states opened before: how many; entry reached, cost, lot made first
+    steps: Small  # of states opened before: how many; entry reached, cost, lot made first
 
 
 class Layout:
@@ -230,7 +228,7 @@ class Layout:
         """Where the record of a wheel begins."""
         if id(wheel) not in self._wheel_at:
             k = wheel.values
-            cost = [FAR if c >= NEVER else c // self.unit for row in wheel.cost for c in row]
+            cost = [FAR_32 if c >= FAR else c // self.unit for row in wheel.cost for c in row]
             accept = self._row([lots & ((1 << self.count) - 1) for lots in wheel.accept])
             serves, only = self._row(list(wheel.serves)), self._row(list(wheel.only))
             named = self._row([wheel.named])

@@ -4,7 +4,7 @@ those of `turns`).
 
 from __future__ import annotations
 
-from sequencer.solve.compiled import inner
+from sequencer.solve.compiled import FAR_64, inner
 from sequencer.solve.compiled.turns import (
     ACTIVE,
     ACTIVES,
@@ -15,7 +15,6 @@ from sequencer.solve.compiled.turns import (
     COST,
     COSTS,
     DIALS,
-    FAR,
     FOLLOWER,
     FOLLOWER_AT,
     FORGET,
@@ -31,6 +30,7 @@ from sequencer.solve.compiled.turns import (
     KIND,
     KINDS,
     LEADS,
+    LOST,
     LOT,
     LOTS,
     MADE,
@@ -43,7 +43,6 @@ from sequencer.solve.compiled.turns import (
     NEED_AT,
     NEED_DIAL,
     NEED_ENTRY,
-    NOTHING,
     NOW,
     OPENED,
     ORDER,
@@ -251,7 +250,7 @@ def absorb(ground: Table, play: Table) -> None:
 
 @inner
 def price_turn(ground: Table, play: Table, kind: int) -> int:
-    """What turning to a kind costs now; FAR if that cannot be."""
+    """What turning to a kind costs now; FAR_64 if that cannot be."""
     held = play[NOW, HOLDING]
     at, here = ground[STATION, kind], play[NOW, HERE]
     cost = 0
@@ -260,13 +259,13 @@ def price_turn(ground: Table, play: Table, kind: int) -> int:
         if held:
             for f in range(ground[FORGET_AT, here], ground[FORGET_AT, here + 1]):
                 if held >> ground[FORGET, f] & 1:
-                    return FAR
+                    return FAR_64
     for n in range(ground[NEED_AT, kind], ground[NEED_AT, kind + 1]):
         d = ground[NEED_DIAL, n]
         entry = ground[NEED_ENTRY, n] + play[STANDING, d]
         still = held >> d & 1
         if ground[STILL_LEADS if still else LEADS, entry] < 0:
-            return FAR
+            return FAR_64
         cost += ground[STILL_COSTS if still else COSTS, entry]
     if ground[SPECIAL, kind]:
         cost += unmet(ground, play, play[TOP, kind])
@@ -289,7 +288,7 @@ def turn_to(ground: Table, play: Table, kind: int, cost: int) -> None:
     if here != at:
         if here >= 0:
             for f in range(ground[FORGET_AT, here], ground[FORGET_AT, here + 1]):
-                put(ground, play, ground[FORGET, f], ground[NOTHING, ground[FORGET, f]])
+                put(ground, play, ground[FORGET, f], ground[LOST, ground[FORGET, f]])
             play[NOW, HASH] ^= ground[STATION_MARK, here]
         play[NOW, HASH] ^= ground[STATION_MARK, at]
         play[NOW, HERE] = at
@@ -304,7 +303,7 @@ def turn_to(ground: Table, play: Table, kind: int, cost: int) -> None:
 @inner
 def cheapest(ground: Table, play: Table) -> int:
     """The ready kind that costs least to turn to; -1 if none can be."""
-    best, least = -1, FAR
+    best, least = -1, FAR_64
     for at in range(ground[SIZES, STATIONS]):
         for k in range(play[ACTIVES, at]):
             kind = play[ACTIVE + at, k]
@@ -334,7 +333,7 @@ def some_kind(ground: Table, play: Table, chance: Table) -> int:
     count = 0
     for at in range(ground[SIZES, STATIONS]):
         count += play[ACTIVES, at]
-    best, least = -1, FAR
+    best, least = -1, FAR_64
     if count == 0:
         return best
     for _ in range(1 + draw(chance, 4)):

@@ -13,14 +13,11 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from sequencer.solve.compiled import inner, kernel
+from sequencer.solve.compiled import FAR_64, inner, kernel
 
 Ints = npt.NDArray[np.int64]
 Small = npt.NDArray[np.int32]
 Words = npt.NDArray[np.uint64]
-
-FAR = 1 << 50
-"""More than any cost."""
 
 
 @inner
@@ -92,7 +89,7 @@ def walk_back(
         for b in range(len(out) - 1):
             first, size = base[b], base[b + 1] - base[b] - 1
             for subset in range(size + 1):
-                rest[k, first + subset] = 0 if k == places - 1 and fits[k, b] and subset < size else FAR
+                rest[k, first + subset] = 0 if k == places - 1 and fits[k, b] and subset < size else FAR_64
             if k == places - 1 or not fits[k, b]:
                 continue
             for arc in range(out[b], out[b + 1]):
@@ -130,14 +127,14 @@ def sift(
     wide = base[-1]
     reached, onward = paths[0], paths[1]
     for column in range(wide):
-        onward[column] = FAR
+        onward[column] = FAR_64
     for b in range(len(out) - 1):
         if fits[0, b]:
             onward[base[b]] = enter[b]
     for k in range(len(rest)):
         reached, onward = onward, reached
         for column in range(wide):
-            onward[column] = FAR
+            onward[column] = FAR_64
         for b in range(len(out) - 1):
             if not fits[k, b]:
                 continue

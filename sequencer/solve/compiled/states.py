@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from sequencer.solve.compiled import inner
+from sequencer.solve.compiled import FAR_32, inner
 from sequencer.solve.compiled.absorbed import absorb
 from sequencer.solve.compiled.bits import lowest
 from sequencer.solve.compiled.layout import (
@@ -19,7 +19,6 @@ from sequencer.solve.compiled.layout import (
     DIALS,
     EASED,
     EXACT,
-    FAR,
     FLAT,
     FULL,
     GAINS,
@@ -135,7 +134,7 @@ def simple(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
         for to in range(k):
             if (to == v and not lone) or not meets(b, rest, ints[wheel + ONLY] + to):
                 continue
-            afresh = ints[cost + k * k + to] if ints[wheel + STATION] >= 0 else FAR
+            afresh = ints[cost + k * k + to] if ints[wheel + STATION] >= 0 else FAR_32
             if ints[wheel + FLAT] and v != k:
                 total += min(afresh, ints[cost + (k + 1) * k + to])
                 continue
@@ -143,7 +142,7 @@ def simple(b: Any, p: Whole, rest: Whole, value: Whole) -> Whole:
             for a in range(k):
                 if a != to and (ints[wheel + GAINS] or meets(b, rest, ints[wheel + SERVES] + a)):
                     least = min(least, ints[cost + a * k + to])
-            if least < FAR:
+            if least < FAR_32:
                 total += least
     return total
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from sequencer.solve.compiled import inner
+from sequencer.solve.compiled import FAR_32, inner
 from sequencer.solve.compiled.bits import lowest
 from sequencer.solve.compiled.layout import (
     ACCEPT,
@@ -14,7 +14,6 @@ from sequencer.solve.compiled.layout import (
     COST,
     DIALS,
     EASED,
-    FAR,
     FLAT,
     FULL,
     GROUP,
@@ -74,7 +73,7 @@ def options(b: Any, wheel: Whole, v: Whole, need: Whole, rest: Whole, slot: Whol
     count = 0
     for r in range(ints[need + 1], ints[need + 2]):
         to = ints[r]
-        if to == v or ints[cost + to] >= FAR:
+        if to == v or ints[cost + to] >= FAR_32:
             continue
         keep = True
         for s in range(ints[need + 1], ints[need + 2]) if prune else range(0):
@@ -119,7 +118,7 @@ def forget(b: Any, p: Whole, station: Whole, value: Whole) -> None:
 
 
 @inner
-def bound(b: Any, rules: Whole, rest: Whole) -> Whole:
+def held_dials(b: Any, rules: Whole, rest: Whole) -> Whole:
     """The dials held by mates that are begun and not finished."""
     ints = b.ints
     held = 0
@@ -338,7 +337,7 @@ def children(b: Any, p: Whole, e: Whole) -> Whole:
         ints[value + i] = b.info[e, VALUE + i]
     ints[LOOK] += 1
     ruled = ruling(b, p, rest)
-    held = bound(b, ruled, rest) if ruled else np.int64(0)
+    held = held_dials(b, ruled, rest) if ruled else np.int64(0)
     rows = np.int64(0)
     for_now = revocable(b, p)
     singly = np.int64(0) if ints[p + EASED] else for_now

@@ -16,9 +16,6 @@ import numpy.typing as npt
 
 Table = npt.NDArray[np.int64]
 
-FAR = 1 << 50
-"""More than any order costs."""
-
 BITS = 63
 """Dials that mates can hold, by number; holding others is left to be checked at the end."""
 
@@ -48,7 +45,7 @@ BITS = 63
     WISH_PRICE,
     FORGET_AT,  # of a station: its dials that are lost by leaving it
     FORGET,
-    NOTHING,  # of a dial: its standing when lost
+    LOST,  # of a dial: its standing when lost
     MARK_AT,  # of a dial; random words for lots, then for each dial's standings
     MARK,
     STATION_MARK,
@@ -57,7 +54,7 @@ BITS = 63
     OPTIONAL_AT,  # of a choice: its lots, each after those of them that come before it
     OPTIONAL,
     IN,  # the options each is in (a mask)
-    BOUND,  # of a choice: whether some lot of it has mates or is in wishes
+    TIED,  # of a choice: whether some lot of it has mates or is in wishes
     WALK,  # and one more row for each station
 ) = range(36)
 LOTS, GROUPS, KINDS, STATIONS, DIALS, CHOICES, LOOSE = range(7)

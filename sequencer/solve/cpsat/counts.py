@@ -4,14 +4,16 @@ A *floor* (dials, cost) says that in every order the moves of these dials togeth
 *count* (dials, number) that they are at least so many.
 
 Both hold for every order with every feature. A problem with choices is seen in outline (`outline`): any order of it
-becomes one of the outline in which no dial costs more or moves oftener. Take an order with its moves, leave out all
-dials but the given ones and all lots that name none of them: what remains keeps the precedence, moves the given
-dials at the same cost, and serves every lot of the pattern. It is thus an order of the pattern, which asks for less:
-mates and wishes are dropped, moves that do not exist are allowed, values that are lost may be kept, and any table is
-lowered until it keeps the triangle inequality. So the least cost of the pattern is a floor. With every move at the
-price of one the same least cost is a count, as the number of moves is what that order costs then; the first value of
-a dial is a move, the first station is not. Where the search for the least cost ends early, what it has proven is
-less.
+becomes one of the outline in which no dial moves oftener. No dial costs more there, but for the share of a walk
+that `hidden` lets a move of a dial lost by leaving cost; `ease` lets such a dial be set afresh without it. Take an
+order with its moves, leave out all dials but the given ones and all lots that name none of them: what remains keeps
+the precedence, moves the given dials at the same cost, and serves every lot of the pattern. It is thus an order of
+the pattern, which asks for less: moves that do not exist are allowed, values that are lost may be kept, and any
+table is lowered until it keeps the triangle inequality. Mates and wishes are dropped here. Floors handed over from
+the search may heed them: what heeds mates is still such an order (`heeded`), and what wishes can cost is taken off
+(`reasons.floors`). So the least cost of the pattern is a floor. With every move at the price of one the same least
+cost is a count, as the number of moves is what that order costs then; the first value of a dial is a move, the
+first station is not. Where the search for the least cost ends early, what it has proven is less.
 
 In the model a row with n filled slots has n moves, less one where the dial stands somewhere at first, and for
 walking: neighbours differ, or lie in different visits where leaving loses the value. So floors and counts cut
@@ -29,9 +31,9 @@ from sequencer.solve.cpsat.rows import Row
 from sequencer.solve.floor import Floor
 from sequencer.solve.outline import outline
 from sequencer.solve.patterns import Pattern
-from sequencer.solve.problem import Impossible, Problem
+from sequencer.solve.problem import FAR, Impossible, Problem
 from sequencer.solve.relation import relation_of
-from sequencer.solve.wheels import FAR, ease
+from sequencer.solve.wheels import ease
 
 Proven = tuple[tuple[tuple[int, ...], int], ...]
 """Sets of dials with what their moves come to at least."""

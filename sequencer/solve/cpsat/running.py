@@ -28,7 +28,6 @@ class Answer:
     found: tuple[tuple[int, ...], tuple[int, ...]] | None = None
     cost: int | None = None
     bound: int = 0
-    stopped: bool = False
 
 
 def over(clock: Clock) -> bool:
@@ -78,7 +77,6 @@ def run(model: Runs, limits: Limits, clock: Clock, progress: Callable[[Progress]
             told = (answer.cost, answer.bound)
             progress(Progress(clock.seconds, *told))
         if stop_at is None and over(clock):
-            answer.stopped = True
             stop_at = clock.seconds
         if stop_at is not None and thread.is_alive():
             solver.stop_search()
