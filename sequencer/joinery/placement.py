@@ -410,6 +410,10 @@ class Placement:
         best, why = self.most_depth, f"the mortiser plunges {self._l(self.most_depth)}"
         if seat.deepest < best:
             best, why = seat.deepest, seat.deepest_why
+        # a like mortise from a leg's other inner side: this one stops short of its cheek
+        before = seat.other_at - height - thickness / 2 - self.limits.least_wall
+        if before < best:
+            best, why = before, "it would come too near the mortise from the leg's other inner side"
         for s in outermost:
             for side, left, fall in seat.walls(s, height, slot, thickness, 0.0):
                 room = left - self.limits.least_wall

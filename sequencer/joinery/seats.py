@@ -132,6 +132,8 @@ class Seat:
     deepest: float = inf
     """Depth beyond which the slot meets another one."""
     deepest_why: str = ""
+    other_at: float = inf
+    """Depth at which a like row from the other inner side of a leg lies with its c = 0; its own c is nearer."""
     at: float = 0.0
     """Where the mating part meets this one, as the joint's `at` says; tells rows on one edge apart."""
     turned: float = 0.0
