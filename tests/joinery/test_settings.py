@@ -487,3 +487,20 @@ def test_ends_with_the_gauge_to_opposite_sides_of_square(job):
         for group in made.mates
         if {left.id, right.id} <= set(group.operations) and "saw.gauge" in group.hold
     ]
+
+
+@pytest.mark.parametrize(
+    ("at", "height", "fenced"), [(49, 10, True), (49, 12, False), (51, 9, True), (51, 10, False)]
+)
+def test_a_batten_guides_the_base_where_the_fence_does_not_reach_the_height_asked_for(
+    job, at, height, fenced
+):
+    """The fence reaches 60 mm: it is asked for at the shelf's place and the height together, else for nothing."""
+    text = (
+        '[[part]]\nid = "side"\nlength = 400\nwidth = 200\nthickness = 20\nquantity = 1\n'
+        '[[part]]\nid = "shelf"\nlength = 400\nwidth = 200\nthickness = 20\nquantity = 1\n'
+        '[[joint]]\nid = "s"\nkind = "end-to-face"\nparts = ["shelf", "side"]\nends = ["left end"]\n'
+        f"at = [{at}]\nslips = {{ height = {height} }}\n"
+    )
+    (seat,) = (op for op in derive(job(text)).operations if op.kind == "plunge" and op.parts == ("side",))
+    assert seat.settings.get("fence_height") == (at + height if fenced else None)
