@@ -115,12 +115,20 @@ class Placement:
         self.stock = share_of
         self.grid, self._l = floor_.grid, floor_.length
         self.offers: dict[tuple[float, float], None] = {}  # depths that might hold where others do not
+        seats = [seat for pair in pairs for seat in (pair.first, pair.second)]
+        # whether the wood may narrow towards an end of the row, as it does at the tip of a mitre: there a slot may be
+        # too near a surface that one farther in, or a narrower one, keeps clear of
+        self._narrows = any(
+            SQUARE < abs(dot(side.normal, seat.along)) < 1 - SQUARE
+            for seat in seats
+            for side in seat.body.sides
+        )
+        self._grooved = any(seat.body.grooves and abs(seat.along[1]) > SQUARE for seat in seats)
         self._first = 0.0  # the height tried first
         self._rows: dict[float, SlotRow] = {}
         self._leans = any(
             abs(dot(side.normal, seat.along)) > SQUARE and abs(dot(side.normal, seat.across)) > SQUARE
-            for pair in pairs
-            for seat in (pair.first, pair.second)
+            for seat in seats
             for side in seat.body.sides
             if side.name != seat.base and side.name not in seat.opens
         )
@@ -218,7 +226,7 @@ class Placement:
 
     def _search(self, wishes: Slips) -> tuple[Fit | None, Refusal]:
         said: Refusal | None = None
-        for fewer in (False, True) if self._tapers() and self.taken is None else (self.taken is not None,):
+        for fewer in (False, True) if self._narrows and self.taken is None else (self.taken is not None,):
             for thickness, widths, lengths in self._sizes(wishes):
                 try:
                     return self._with_thickness(thickness, widths, lengths, wishes, fewer), Refusal("")
@@ -228,17 +236,6 @@ class Placement:
             return None, self.taken.why
         return None, said or Refusal(
             "the shop has no slips that fit its cutters", "[[joinery.slips]] as thick as a cutter"
-        )
-
-    def _tapers(self) -> bool:
-        """Whether the wood may narrow towards an end of the row, as it does at the tip of a mitre: there a slot may be
-        too near a surface that one farther in, or a narrower one, keeps clear of.
-        """
-        seats = (seat for pair in self.pairs for seat in (pair.first, pair.second))
-        return any(
-            SQUARE < abs(dot(side.normal, seat.along)) < 1 - SQUARE
-            for seat in seats
-            for side in seat.body.sides
         )
 
     def _with_thickness(
@@ -301,6 +298,11 @@ class Placement:
         """Slips at one height, clear of what crosses their row if they can be; what is barred to their slots, and
         whether they are clear. Raises Refusal where they do not hold or leave too little wood.
         """
+        if (
+            self._grooved and not self._narrows
+        ):  # looking for grooves takes time, and depths are the same everywhere
+            middle = (row.low + row.high) / 2
+            self._depths(height, thickness, (thickness, thickness), (middle,), slips.length, wishes, offering)
         depths = self._guessed(height, slips.length, wishes)
         while True:
             grooves = row.grooves(thickness, height, depths)

@@ -83,13 +83,16 @@ class SlotRow:
         )
 
     def _left_by(self, grooves: Iterable[InTheWay]) -> list[Stretch]:
-        """What grooves leave of the row; a stretch ends at a groove as the row at the end of the wood."""
-        more = max(0.0, self.limits.least_wall - self.limits.end_distance)
+        """What grooves leave of the row. A stretch ends where one crosses the line of the mouths as the row does at the
+        end of the wood, and earlier where the least wall asks for it.
+        """
+        more = self.limits.least_wall - self.limits.end_distance
         found, low = [], self.low
-        for near, far, _ in sorted(grooves):
-            if near - more > low + HAIR:
-                found.append((low, min(near - more, self.high)))
-            low = max(low, far + more)
+        for groove in sorted(grooves):
+            end = min(groove.at_mouths[0], groove.near - more)
+            if end > low + HAIR:
+                found.append((low, min(end, self.high)))
+            low = max(low, groove.at_mouths[1], groove.far + more)
         if low < self.high:
             found.append((low, self.high))
         return found
@@ -141,7 +144,7 @@ class SlotRow:
     def beside(self, grooves: Iterable[InTheWay], slot: float) -> list[Barred]:
         """Where no slot of this length may have its centre for these grooves."""
         away = slot / 2 + self.limits.least_wall
-        return [(near - away, far + away) for near, far, _ in grooves]
+        return [(near - away, far + away) for near, far, *_ in grooves]
 
     def _most(self, room: float, slot: float) -> int:
         """How many slots go in."""

@@ -589,3 +589,14 @@ def test_a_lip_that_may_have_slots_in_both_edges_keeps_the_wall_between_them(ref
     text = lipped(boards, lips, spare) + ("boards = 4\n" if len(boards) == 2 else "")
     (fault,) = refused(text)
     assert "of wood would be left in lip, between the slots of panel (" in fault.message
+
+
+@pytest.mark.parametrize("start", range(20, 130, 12))
+def test_slots_in_a_mitre_of_a_flat_frame_keep_clear_of_a_groove(job, start):
+    """They go in at 45 degrees to it, and come nearer as they deepen."""
+    text = (
+        '[[part]]\nid = "side"\nquantity = 4\nlength = 500\nwidth = 150\nthickness = 20\n'
+        '[[joint]]\nid = "frame"\nkind = "frame-mitre"\nparts = ["side"]\n'
+        f'[[joint]]\nid = "g"\nkind = "groove"\nparts = ["side"]\nfrom = {start}\nwidth = 6\ndepth = 7\n'
+    )
+    assert min(gaps(derive(job(text)))) >= WALL - 0.01
