@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from math import ceil, floor, inf
 from typing import NamedTuple
 
+from sequencer.geometry.pivot import Pivot
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import SQUARE, Pair, Seat, dot
@@ -150,7 +151,7 @@ class Placement:
             works = (
                 f"{slips} {self._size(other.thickness, other.width, other.length)}, "
                 f"{self._l(other.depths[0])} and {self._l(other.depths[1])} deep, "
-                f"{self._l(other.height)} from the fence"
+                f"slips.height {self._l(other.height)}"
             )
             if self.wishes.at:
                 works += f", centres at {', '.join(self._l(centre) for centre in other.centres)}"
@@ -247,7 +248,7 @@ class Placement:
         fewer: bool,
     ) -> Fit:
         low, high = self._heights(thickness, wishes)
-        heights = self._shifted(low, high, wishes)
+        heights = self._within_reach(self._shifted(low, high, wishes))
         self._first = max(low, min(heights[0], high))
         said: Refusal | None = None
         unclear: Fit | None = None
@@ -463,6 +464,31 @@ class Placement:
             return [self._middle]
         start = min(max(self._middle, low), high)
         return [start, *marks(start, high, self.grid, HEIGHTS)]
+
+    def _within_reach(self, heights: Sequence[float]) -> list[float]:
+        """Those of some heights for which the scale of the fence's height can be set, all of them where there is none.
+        Raises Refusal where there is none since the pivot shifts the scale of a tilted fence."""
+        setting = self.floor.setting("mortiser", "fence_height")
+        if setting is None or setting.values:
+            return list(heights)
+        pivot = Pivot(self.limits.pivot.behind, self.limits.pivot.ahead)
+        seats = [seat for pair in self.pairs for seat in (pair.first, pair.second) if seat.fence]
+
+        def scale(seat: Seat, height: float) -> float:
+            return even(pivot.dial(even(seat.from_fence(height)), even(seat.angle)))
+
+        found = [h for h in heights if not any(setting.outside(scale(seat, h)) for seat in seats)]
+        for seat in () if found else seats:
+            place = even(seat.from_fence(heights[0]))
+            reads = scale(seat, heights[0])
+            if setting.outside(reads) and not setting.outside(place):
+                raise Refusal(
+                    f"the scale of the mortiser's fence height would have to read {self._l(reads)} for slots "
+                    f"{self._l(place)} from the edge",
+                    setting.accepted(self.floor.job.unit),
+                    "slips.height" if self.wishes.height else "",
+                )
+        return found or list(heights)
 
     def _slots(self, width: float) -> tuple[float, float]:
         loose = even(width + self.limits.slack)
