@@ -2,7 +2,8 @@
 
 The search is plain: the thickness nearest to the shop's share of the stock, then the longest slip, then the least
 shift from the middle toward the inside that leaves the walls (of boards of unlike thickness placed alike, from the
-middle of the thinnest). The first that fits is taken. Where none does since the wood narrows towards an end of the row,
+middle of the thinnest), of those at which the scale of the fence can be set. The first that fits is taken; one clear of
+what crosses its row goes before one that opens in it. Where none does since the wood narrows towards an end of the row,
 a second search goes on to fewer and narrower slips; so does one that moves the slots along their row where they come
 too near the slots of another joint.
 Lengths in mm.

@@ -11,7 +11,9 @@ from manifold3d import Manifold
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.geometry.slots import SlotSolid
 from sequencer.joinery import derive
-from sequencer.joinery.slot_rows import _spaced
+from sequencer.joinery.floor import Floor
+from sequencer.joinery.seats import Body, Pair, rail_seat
+from sequencer.joinery.slot_rows import SlotRow, _spaced
 from sequencer.operations import PlaneCut, Slot, Trench
 from tests.geometry.test_slots import solid
 
@@ -600,3 +602,17 @@ def test_slots_in_a_mitre_of_a_flat_frame_keep_clear_of_a_groove(job, start):
         f'[[joint]]\nid = "g"\nkind = "groove"\nparts = ["side"]\nfrom = {start}\nwidth = 6\ndepth = 7\n'
     )
     assert min(gaps(derive(job(text)))) >= WALL - 0.01
+
+
+def test_a_row_that_is_not_in_the_middle_of_its_wood_stays_within_it(job):
+    """Slots of 32 in the 200 mm of a rail, 10 from its ends, lie at 26 to 174. One at 60 and one at 170, where 150 to
+    180 is barred, stay alike from both ends of their row at 80 and 150, not at 50 and 180; a row that is not alike from
+    both its ends has no such places."""
+    text = '[[part]]\nid = "rail"\nlength = 400\nwidth = 200\nthickness = 20\n'
+    each = job(
+        text + '[[joint]]\nid = "g"\nkind = "groove"\nparts = ["rail"]\nfrom = 92\nwidth = 8\ndepth = 4\n'
+    )
+    seat = rail_seat(Body.of(each.parts[0], ()), "left end")
+    row = SlotRow(Floor(each), (Pair(seat, seat, 10.0, 0.0, 20.0),), 10.0)
+    assert row.aside_alike((60.0, 170.0), 32.0, [(150.0, 180.0)]) == (80.0, 150.0)
+    assert row.aside_alike((24.0, 68.0, 125.0, 174.0), 28.0, [(60.0, 70.0)]) == ()
