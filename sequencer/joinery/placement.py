@@ -27,6 +27,8 @@ from sequencer.operations import Slot, Trench
 from sequencer.quantity import counted
 
 HAIR = 1e-6
+TRIES = 4
+"""So often slots are laid out anew beside the grooves in the way at the depths they turn out to need."""
 HEIGHTS = 100
 """So many heights are tried: all of them in stock of 100 mm."""
 
@@ -300,13 +302,12 @@ class Placement:
         """Slips at one height, clear of what crosses their row if they can be; what is barred to their slots, and
         whether they are clear. Raises Refusal where they do not hold or leave too little wood.
         """
-        if (
-            self._grooved and not self._narrows
-        ):  # looking for grooves takes time, and depths are the same everywhere
+        if self._grooved and not self._narrows:
+            # depths are the same wherever the slots are: where they do not hold, no groove need be looked for
             middle = (row.low + row.high) / 2
             self._depths(height, thickness, (thickness, thickness), (middle,), slips.length, wishes, offering)
         depths = self._guessed(height, slips.length, wishes)
-        while True:
+        for _ in range(TRIES):
             grooves = row.grooves(thickness, height, depths)
             laid = row.laid_out(slips.widths, wishes.model_copy(update={"count": slips.number}), grooves)
             slots = self._slots(laid.width)
@@ -314,13 +315,12 @@ class Placement:
             if not wishes.at:
                 barred = list(row.crossed(max(slots), thickness, height, self.crossing))
                 aside = row.aside(centres, max(slots), barred)
-                centres, clear = aside or centres, clear and bool(aside)
+                centres, clear = aside or centres, laid.clear and bool(aside)
                 barred += row.beside(grooves, max(slots)) if laid.clear else ()
-            known, depths = (
-                depths,
-                self._depths(height, thickness, slots, centres, slips.length, wishes, offering),
-            )
-            if row.grooves(thickness, height, depths) == grooves or max(depths) <= max(known):
+            known = depths
+            depths = self._depths(height, thickness, slots, centres, slips.length, wishes, offering)
+            deeper = any(depth > before + HAIR for depth, before in zip(depths, known, strict=True))
+            if not deeper or row.grooves(thickness, height, depths) == grooves:
                 break
         fit = self._made(thickness, laid.width, slips.length, centres, height, depths, slots)
         return fit, barred, clear
