@@ -168,7 +168,6 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
     The apron's reference edge is its top, the leg's left end its top, the leg's face and edge its two outsides.
     """
     leg = bodies[joint.leg].part
-    wall = floor.limits.least_wall
     found = []
     for name in joint.parts:
         apron = bodies[name].part
@@ -179,8 +178,6 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
                 f"a setback of at most {floor.fine(min(leg.width, leg.thickness) - apron.thickness)}",
                 "setback",
             )
-        # Mortises from both inner sides must not meet: each stops short of the other's cheek.
-        half = apron.thickness * 0.5 + apron.thickness * floor.limits.slip_share * 0.75
         far = Seat(
             body=bodies[leg.id],
             base="far edge",
@@ -192,8 +189,7 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
             start="left end",
             line_shift=joint.drop,
             shift=joint.setback,
-            deepest=leg.width - joint.setback - half - wall,
-            deepest_why="it would come too near the mortise from the leg's other inner side",
+            other_at=leg.width - joint.setback,
         )
         back = Seat(
             body=bodies[leg.id],
@@ -206,8 +202,7 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
             start="left end",
             line_shift=joint.drop,
             shift=joint.setback,
-            deepest=leg.thickness - joint.setback - half - wall,
-            deepest_why="it would come too near the mortise from the leg's other inner side",
+            other_at=leg.thickness - joint.setback,
         )
         ends = {"right end": far, "left end": back}
         for end, seat in ends.items():

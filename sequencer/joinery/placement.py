@@ -2,7 +2,8 @@
 
 The search is plain: the thickness nearest to the shop's share of the stock, then the longest slip, then the least
 shift from the middle toward the inside that leaves the walls (of boards of unlike thickness placed alike, from the
-middle of the thinnest). The first that fits is taken. Where none does since the wood narrows towards an end of the row,
+middle of the thinnest), of those at which the scale of the fence can be set. The first that fits is taken; one clear of
+what crosses its row goes before one that opens in it. Where none does since the wood narrows towards an end of the row,
 a second search goes on to fewer and narrower slips; so does one that moves the slots along their row where they come
 too near the slots of another joint.
 Lengths in mm.
@@ -13,7 +14,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil, floor, inf
+from typing import NamedTuple
 
+from sequencer.geometry.pivot import Pivot
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import SQUARE, Pair, Seat, dot
@@ -24,6 +27,8 @@ from sequencer.operations import Slot, Trench
 from sequencer.quantity import counted
 
 HAIR = 1e-6
+TRIES = 4
+"""So often slots are laid out anew beside the grooves in the way at the depths they turn out to need."""
 HEIGHTS = 100
 """So many heights are tried: all of them in stock of 100 mm."""
 
@@ -46,7 +51,7 @@ class Fit:
     length: float
     centres: tuple[float, ...]
     height: float
-    """c: from the fence's surface (less the seat's shift) to the middle of the slots."""
+    """c: from the first half's fence surface to the middle of the slots."""
     depths: tuple[float, float]
     slots: tuple[float, float]
     """Length of the slots in the first and second half."""
@@ -82,8 +87,13 @@ class Taken:
     """Whether the row must stay the same from both its ends: a part serves for its own mirror image."""
 
 
-_Row = tuple[float, tuple[float, ...], float]
-"""Width of slips, centres of their slots, and length (0: as the depths asked for take)."""
+class _Slips(NamedTuple):
+    """Slips to try: the widest of `widths` that go, as many as `number` (None: as the shop's habit says), and
+    as long as `length` (0: as the depths asked for take)."""
+
+    widths: tuple[float, ...]
+    number: int | None
+    length: float
 
 
 class Placement:
@@ -109,6 +119,23 @@ class Placement:
         self.stock = share_of
         self.grid, self._l = floor_.grid, floor_.length
         self.offers: dict[tuple[float, float], None] = {}  # depths that might hold where others do not
+        seats = [seat for pair in pairs for seat in (pair.first, pair.second)]
+        # whether the wood may narrow towards an end of the row, as it does at the tip of a mitre: there a slot may be
+        # too near a surface that one farther in, or a narrower one, keeps clear of
+        self._narrows = any(
+            SQUARE < abs(dot(side.normal, seat.along)) < 1 - SQUARE
+            for seat in seats
+            for side in seat.body.sides
+        )
+        self._grooved = any(seat.body.grooves and abs(seat.along[1]) > SQUARE for seat in seats)
+        self._first = 0.0  # the height tried first
+        self._rows: dict[float, SlotRow] = {}
+        self._leans = any(
+            abs(dot(side.normal, seat.along)) > SQUARE and abs(dot(side.normal, seat.across)) > SQUARE
+            for seat in seats
+            for side in seat.body.sides
+            if side.name != seat.base and side.name not in seat.opens
+        )
         self._deepest_known: dict[tuple[float, ...], tuple[float, str]] = {}
         self.most_depth = floor_.greatest("mortiser", "depth", self.limits.max_depth)
         self.listed = floor_.values("mortiser", "depth")  # the only depths there are; none: any
@@ -128,7 +155,7 @@ class Placement:
             works = (
                 f"{slips} {self._size(other.thickness, other.width, other.length)}, "
                 f"{self._l(other.depths[0])} and {self._l(other.depths[1])} deep, "
-                f"{self._l(other.height)} from the fence"
+                f"slips.height {self._l(other.height)}"
             )
             if self.wishes.at:
                 works += f", centres at {', '.join(self._l(centre) for centre in other.centres)}"
@@ -211,7 +238,7 @@ class Placement:
 
     def _search(self, wishes: Slips) -> tuple[Fit | None, Refusal]:
         said: Refusal | None = None
-        for fewer in (False, True) if self._tapers() and self.taken is None else (self.taken is not None,):
+        for fewer in (False, True) if self._narrows and self.taken is None else (self.taken is not None,):
             for thickness, widths, lengths in self._sizes(wishes):
                 try:
                     return self._with_thickness(thickness, widths, lengths, wishes, fewer), Refusal("")
@@ -223,17 +250,6 @@ class Placement:
             "the shop has no slips that fit its cutters", "[[joinery.slips]] as thick as a cutter"
         )
 
-    def _tapers(self) -> bool:
-        """Whether the wood may narrow towards an end of the row, as it does at the tip of a mitre: there a slot may be
-        too near a surface that one farther in, or a narrower one, keeps clear of.
-        """
-        seats = (seat for pair in self.pairs for seat in (pair.first, pair.second))
-        return any(
-            SQUARE < abs(dot(side.normal, seat.along)) < 1 - SQUARE
-            for seat in seats
-            for side in seat.body.sides
-        )
-
     def _with_thickness(
         self,
         thickness: float,
@@ -243,91 +259,156 @@ class Placement:
         fewer: bool,
     ) -> Fit:
         low, high = self._heights(thickness, wishes)
-        heights = self._shifted(low, high, wishes)
-        row = SlotRow(self.floor, self.pairs, max(low, min(heights[0], high)))
+        heights = self._within_reach(self._shifted(low, high, wishes))
+        self._first = max(low, min(heights[0], high))
         said: Refusal | None = None
-        rows: Iterable[_Row] = self._rows(row, widths, lengths, wishes, fewer)
+        unclear: Fit | None = None
+        slips: Iterable[_Slips] = self._slips(thickness, widths, lengths, wishes, fewer)
         if fewer and self.taken is None:
-            rows = self._promising(list(rows), thickness, heights, wishes)
+            slips = self._promising(list(slips), thickness, heights, wishes)
         offering = not fewer or self.taken is not None
-        crossing = () if wishes.at else self.crossing
-        for width, wanted, length in rows:
-            slots = self._slots(width)
-            clear_of: dict[tuple[Barred, ...], tuple[float, ...]] = {}
+        for each in slips:
             for height in heights:
-                crossed = row.crossed(max(slots), thickness, height, crossing)
-                if crossed not in clear_of:
-                    clear_of[crossed] = row.aside(wanted, max(slots), crossed) or wanted
-                centres = clear_of[crossed]
+                row = self._row(max(low, min(height, high)))
                 try:
-                    depths = self._depths(height, thickness, slots, centres, length, wishes, offering)
+                    fit, barred, clear = self._at(row, height, thickness, each, wishes, offering)
                 except Refusal as refusal:
                     said = refusal
                     continue
-                fit = self._made(thickness, width, length, centres, height, depths, slots)
-                clear = fit if self.taken is None else self._clear(row, fit, crossed, wishes)
-                if clear is not None:
-                    return clear
-                break
+                if self.taken is not None:
+                    moved = self._clear(row, fit, barred, wishes)
+                    if moved is not None:
+                        return moved
+                    if clear:
+                        break
+                elif clear:
+                    return fit
+                unclear = unclear or fit
+        if unclear is not None and self.taken is None:
+            return unclear  # slots may open in a groove or housing
         raise said or Refusal(
             f"no slip is short enough for a cutter of {self._l(thickness)}", "shorter slips in the shop"
         )
 
-    def _rows(
-        self, row: SlotRow, widths: Sequence[float], lengths: Sequence[float], wishes: Slips, fewer: bool
-    ) -> Iterator[_Row]:
-        """Width, centres and length (0: as the depths asked for take) of slips to try; with `fewer` narrower, shorter
-        and fewer ones, too: of as many those first that have the most surface."""
+    def _row(self, height: float) -> SlotRow:
+        """The row at a height; where surfaces that end it lean across it, it begins and ends elsewhere at others."""
+        if not self._leans:
+            height = self._first
+        if height not in self._rows:
+            self._rows[height] = SlotRow(self.floor, self.pairs, height)
+        return self._rows[height]
+
+    def _at(
+        self,
+        row: SlotRow,
+        height: float,
+        thickness: float,
+        slips: _Slips,
+        wishes: Slips,
+        offering: bool,
+    ) -> tuple[Fit, list[Barred], bool]:
+        """Slips at one height, clear of what crosses their row if they can be; what is barred to their slots, and
+        whether they are clear. Raises Refusal where they do not hold or leave too little wood.
+        """
+        if self._grooved and not self._narrows:
+            # depths are the same wherever the slots are: where they do not hold, no groove need be looked for
+            middle = (row.low + row.high) / 2
+            self._depths(height, thickness, (thickness, thickness), (middle,), slips.length, wishes, offering)
+        depths = self._guessed(height, slips.length, wishes)
+        for _ in range(TRIES):
+            grooves = row.grooves(thickness, height, depths)
+            laid = row.laid_out(slips.widths, wishes.model_copy(update={"count": slips.number}), grooves)
+            slots = self._slots(laid.width)
+            centres, clear, barred = laid.centres, laid.clear, list[Barred]()
+            if not wishes.at:
+                barred = list(row.crossed(max(slots), thickness, height, self.crossing))
+                aside = row.aside(centres, max(slots), barred)
+                centres, clear = aside or centres, laid.clear and bool(aside)
+                barred += row.beside(grooves, max(slots)) if laid.clear else ()
+            known = depths
+            depths = self._depths(height, thickness, slots, centres, slips.length, wishes, offering)
+            deeper = any(depth > before + HAIR for depth, before in zip(depths, known, strict=True))
+            if not deeper or row.grooves(thickness, height, depths) == grooves:
+                break
+        fit = self._made(thickness, laid.width, slips.length, centres, height, depths, slots)
+        return fit, barred, clear
+
+    def _guessed(self, height: float, length: float, wishes: Slips) -> tuple[float, float]:
+        """How deep slots for slips so long are where both halves may be as deep as they should."""
+        if wishes.depths:
+            return wishes.depths
+        share = length / 2 + self.limits.glue_room
+        waste = [max((p.first, p.second)[h].wasted(height) for p in self.pairs) for h in (0, 1)]
+        return share + waste[0], share + waste[1]
+
+    def _slips(
+        self,
+        thickness: float,
+        widths: Sequence[float],
+        lengths: Sequence[float],
+        wishes: Slips,
+        fewer: bool,
+    ) -> Iterator[_Slips]:
+        """Slips to try; with `fewer` narrower, shorter and fewer ones, too: of as many those first that have the most
+        surface."""
         tries: Sequence[float] = [0.0] if wishes.depths and not wishes.length else lengths
-        width, centres = row.laid_out(widths, wishes)
         if not fewer:
-            yield from ((width, centres, length) for length in tries)
+            yield from (_Slips(tuple(widths), wishes.count, length) for length in tries)
             return
-        found: dict[tuple[float, tuple[float, ...]], None] = {}
-        for count in [wishes.count] if wishes.count or wishes.at else range(len(centres), 0, -1):
-            for narrower in range(len(widths)):
-                try:
-                    laid = row.laid_out(widths[narrower:], wishes.model_copy(update={"count": count}))
-                except Refusal:
-                    break
-                found[laid] = None
-        rows = [(*laid, length) for laid in found for length in tries]
-        yield from sorted(rows, key=lambda one: (-len(one[1]), -one[0] * one[2]))
+        row, found = self._row(self._first), dict[_Slips, None]()
+        for length in tries:
+            depths = self._guessed(self._first, length, wishes)
+            grooves = row.grooves(thickness, self._first, depths)
+            most = len(row.laid_out(widths, wishes, grooves).centres)
+            for count in [wishes.count] if wishes.count or wishes.at else range(most, 0, -1):
+                for narrower in range(len(widths)):
+                    asked = wishes.model_copy(update={"count": count})
+                    try:
+                        laid = row.laid_out(widths[narrower:], asked, grooves)
+                    except Refusal:
+                        break
+                    found[_Slips((laid.width,), len(laid.centres), length)] = None
+        yield from sorted(found, key=lambda one: (-(one.number or 1), -one.widths[0] * one.length))
 
     def _promising(
-        self, rows: Sequence[_Row], thickness: float, heights: Sequence[float], wishes: Slips
-    ) -> list[_Row]:
+        self, rows: Sequence[_Slips], thickness: float, heights: Sequence[float], wishes: Slips
+    ) -> list[_Slips]:
         """Those of slips as long as go in where there are fewest and narrowest: such slots, spread about the middle of
         the row, are nowhere nearer to a surface than the nearest slot of others.
         """
-        least_row = min(rows, key=lambda one: (len(one[1]), one[0]), default=None)
-        if least_row is None:
+        fewest = min(rows, key=lambda one: (one.number or 1, one.widths[0]), default=None)
+        if fewest is None:
             return []
-        slots, centres = self._slots(least_row[0]), least_row[1]
+        slots = self._slots(fewest.widths[0])
+        asked = wishes.model_copy(update={"count": fewest.number})
         least = self.limits.least_embedment + self.limits.glue_room
-        open_ = [
-            height
-            for height in heights
+        open_: list[tuple[float, tuple[float, ...]]] = []
+        for height in heights:
+            try:
+                centres = self._row(height).laid_out(fewest.widths, asked).centres
+            except Refusal:
+                continue
             if all(
                 self._deepest(seat, height, thickness, slot, centres)[0] - seat.wasted(height) > least - HAIR
                 for pair in self.pairs
                 for seat, slot in zip((pair.first, pair.second), slots, strict=True)
-            )
-        ]
+            ):
+                open_.append((height, centres))
 
-        def holds(height: float, length: float) -> bool:
+        def holds(height: float, centres: tuple[float, ...], length: float) -> bool:
             try:
                 self._depths(height, thickness, slots, centres, length, wishes, offering=False)
             except Refusal:
                 return False
             return True
 
-        lengths = {length for _, _, length in rows}
-        holding = {length for length in lengths if any(holds(height, length) for height in open_)}
-        return [one for one in rows if one[2] in holding]
+        lengths = {one.length for one in rows}
+        holding = {length for length in lengths if any(holds(*place, length) for place in open_)}
+        return [one for one in rows if one.length in holding]
 
     def _clear(self, row: SlotRow, fit: Fit, crossed: Sequence[Barred], wishes: Slips) -> Fit | None:
-        """A fit with its slots moved along their row, clear of those taken; None where there is no such way."""
+        """A fit with its slots moved along their row, clear of those taken and what is barred else; None where there is
+        no such way."""
         assert self.taken is not None
 
         def cut(seat: Seat, half: int) -> Slot:
@@ -393,6 +474,31 @@ class Placement:
         start = min(max(self._middle, low), high)
         return [start, *marks(start, high, self.grid, HEIGHTS)]
 
+    def _within_reach(self, heights: Sequence[float]) -> list[float]:
+        """Those of some heights for which the scale of the fence's height can be set, all of them where there is none.
+        Raises Refusal where there is none since the pivot shifts the scale of a tilted fence."""
+        setting = self.floor.setting("mortiser", "fence_height")
+        if setting is None or setting.values:
+            return list(heights)
+        pivot = Pivot(self.limits.pivot.behind, self.limits.pivot.ahead)
+        seats = [seat for pair in self.pairs for seat in (pair.first, pair.second) if seat.fence]
+
+        def scale(seat: Seat, height: float) -> float:
+            return even(pivot.dial(even(seat.from_fence(height)), even(seat.angle)))
+
+        found = [h for h in heights if not any(setting.outside(scale(seat, h)) for seat in seats)]
+        for seat in () if found else seats:
+            place = even(seat.from_fence(heights[0]))
+            reads = scale(seat, heights[0])
+            if setting.outside(reads) and not setting.outside(place):
+                raise Refusal(
+                    f"the scale of the mortiser's fence height would have to read {self._l(reads)} for slots "
+                    f"{self._l(place)} from the edge",
+                    setting.accepted(self.floor.job.unit),
+                    "slips.height" if self.wishes.height else "",
+                )
+        return found or list(heights)
+
     def _slots(self, width: float) -> tuple[float, float]:
         loose = even(width + self.limits.slack)
         match self.wishes.slack:
@@ -418,6 +524,10 @@ class Placement:
         best, why = self.most_depth, f"the mortiser plunges {self._l(self.most_depth)}"
         if seat.deepest < best:
             best, why = seat.deepest, seat.deepest_why
+        # a like mortise from a leg's other inner side: this one stops short of its cheek
+        before = seat.other_at - height - thickness / 2 - self.limits.least_wall
+        if before < best:
+            best, why = before, "it would come too near the mortise from the leg's other inner side"
         for s in outermost:
             for side, left, fall in seat.walls(s, height, slot, thickness, 0.0):
                 room = left - self.limits.least_wall

@@ -81,7 +81,10 @@ class WayReport(Value):
     width: float
     length: float
     height: float
-    """From the fence's surface to the middle of the slots, along the surface plunged into."""
+    """From `height_from` to the middle of the slots, along the surface plunged into; not what the fence is set to where
+    that starts from elsewhere."""
+    height_from: str
+    """Surface and part: "face of side"."""
     depths: tuple[float, float]
     slot_lengths: tuple[float, float]
     embedded: tuple[float, float]
@@ -198,6 +201,7 @@ def _way(way: Way, rank: int, weakest: _Weakest) -> WayReport:
         width=fit.width,
         length=fit.length,
         height=fit.height,
+        height_from=_height_from(pair),
         depths=fit.depths,
         slot_lengths=fit.slots,
         embedded=fit.embedded,
@@ -208,6 +212,13 @@ def _way(way: Way, rank: int, weakest: _Weakest) -> WayReport:
         against_integral=None if glue.against_integral is None else round(glue.against_integral, 4),
         verdict=glue.verdict,
     )
+
+
+def _height_from(pair: Pair) -> str:
+    """What the height of a joint's slots is measured from: face or back of the first board that has it on the fence."""
+    seats = [seat for seat in (pair.first, pair.second) if seat.fence in ("face", "back")]
+    seat = seats[0] if seats else pair.first
+    return f"{seat.fence} of {seat.part.id}"
 
 
 def _off(shop: Workshop, each: Joined, fit: Fit) -> OffReport | None:

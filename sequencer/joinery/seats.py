@@ -14,7 +14,7 @@ from math import acos, degrees, hypot, inf
 
 from sequencer.geometry.board import Board
 from sequencer.model.parts import Part
-from sequencer.operations import PlaneCut, Point, Slot
+from sequencer.operations import PlaneCut, Point, Slot, Trench
 
 OPPOSITE = {
     "left end": "right end",
@@ -86,11 +86,11 @@ class Body:
 
     part: Part
     sides: tuple[Side, ...]
-    grooves: tuple[tuple[float, float], ...] = ()
-    """From where to where across the width trenches along the grain lie; slots keep out of them."""
+    grooves: tuple[Trench, ...] = ()
+    """Trenches along the grain; rows of slots across it keep out of those they would come too near (`row_grooves`)."""
 
     @classmethod
-    def of(cls, part: Part, cuts: Iterable[PlaneCut], grooves: tuple[tuple[float, float], ...] = ()) -> Body:
+    def of(cls, part: Part, cuts: Iterable[PlaneCut], grooves: tuple[Trench, ...] = ()) -> Body:
         """The body a part has after these cuts. Raises FigureError where they leave nothing."""
         board = Board.fresh(part.length, part.width, part.thickness).after(cuts)
         return cls(
@@ -132,6 +132,8 @@ class Seat:
     deepest: float = inf
     """Depth beyond which the slot meets another one."""
     deepest_why: str = ""
+    other_at: float = inf
+    """Depth at which a like row from the other inner side of a leg lies with its c = 0; its own c is nearer."""
     at: float = 0.0
     """Where the mating part meets this one, as the joint's `at` says; tells rows on one edge apart."""
     turned: float = 0.0
@@ -212,13 +214,6 @@ class Seat:
                 high = min(high, room / rate)
             elif rate < -SQUARE:
                 low = max(low, room / rate)
-        if abs(self.along[1]) > SQUARE:
-            for a, b in self.body.grooves:
-                ends = sorted((y - start[1]) / self.along[1] for y in (a, b))
-                if ends[1] <= (low + high) / 2:
-                    low = max(low, ends[1])
-                elif ends[0] >= (low + high) / 2:
-                    high = min(high, ends[0])
         return low, high
 
 

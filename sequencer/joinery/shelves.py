@@ -47,15 +47,16 @@ def end_to_face(joint: EndToFace, bodies: Mapping[str, Body], floor: Floor, lie:
     reach = floor.greatest("mortiser", "fence_height", floor.limits.max_fence_height)
     found = []
     both = len(joint.on) == 2
+    height = joint.slips.height or shelf.thickness / 2
     for end in joint.ends:
         for face in joint.on:
             for a in joint.at:
-                fenced = a + shelf.thickness / 2 <= reach
                 # With its left end below the shelf the side's reference edge is in front at one end, behind at the
                 # other; turned end for end, it is in front again.
                 below = (end == "left end") == (face == "back")
                 forward = below or lie == "flush"
                 turned = not below and lie == "flush"
+                fenced = a + (shelf.thickness - height if turned else height) <= reach
                 deep = side.thickness / 2 - floor.limits.least_wall / 2 if both else inf
                 seat = Seat(
                     body=bodies[side.id],

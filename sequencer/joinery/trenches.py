@@ -98,10 +98,10 @@ def trenches_in(joints: Iterable[Joint], part: Part) -> Iterator[tuple[TrenchJoi
             yield from ((joint, box) for box in boxes(joint, part))
 
 
-def lengthwise(joints: Iterable[Joint], part: Part) -> tuple[tuple[float, float], ...]:
-    """From where to where, across the width, grooves and rebates along the grain lie in a part."""
+def lengthwise(joints: Iterable[Joint], part: Part) -> tuple[Trench, ...]:
+    """The grooves and rebates along the grain of a part."""
     return tuple(
-        (box.low[1], box.high[1])
+        box
         for joint, box in trenches_in(joints, part)
         if not isinstance(joint, Housing) and box.low[0] == 0.0 and box.high[0] == part.length
     )

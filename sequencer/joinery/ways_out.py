@@ -14,6 +14,7 @@ from sequencer.joinery.placement import HAIR, Fit
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import Ring, level_cuts, plane_cut
 from sequencer.joinery.seats import Body
+from sequencer.joinery.trenches import lengthwise
 from sequencer.joinery.tries import least_that_passes
 from sequencer.model.parts import Slips
 
@@ -87,7 +88,7 @@ def _stock(
     step = 2 * floor.grid
 
     def holding(k: int) -> str | None:
-        return _depths({**bodies, **dict(_thicker(ring, parts, bodies, k * step))}, floor, place)
+        return _depths({**bodies, **dict(_thicker(ring, parts, bodies, floor, k * step))}, floor, place)
 
     thick = min(bodies[name].part.thickness for name in parts)
     found = least_that_passes(int(thick * (THICKER - 1) / step), holding)
@@ -99,14 +100,14 @@ def _stock(
 
 
 def _thicker(
-    ring: Ring | None, parts: tuple[str, ...], bodies: Mapping[str, Body], more: float
+    ring: Ring | None, parts: tuple[str, ...], bodies: Mapping[str, Body], floor: Floor, more: float
 ) -> Iterator[tuple[str, Body]]:
     for name in parts:
         old = bodies[name]
         part = old.part.model_copy(update={"thickness": even(old.part.thickness + more)})
         cuts = [plane_cut(cut, part) for cut in ring.cuts if cut.part == name] if ring is not None else []
         level = level_cuts(ring, part) if ring is not None else ()
-        yield name, Body.of(part, [*cuts, *level], old.grooves)
+        yield name, Body.of(part, [*cuts, *level], lengthwise(floor.job.joints, part))
 
 
 def _depths(bodies: Mapping[str, Body], floor: Floor, place: Placing) -> str | None:

@@ -32,7 +32,7 @@ from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import RingJoint
 from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.slabs import astray
-from sequencer.joinery.trenches import TrenchJoint
+from sequencer.joinery.trenches import TrenchJoint, lengthwise
 from sequencer.joinery.ways import find_ways
 from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, Joint, LegToApron, Part
 from sequencer.operations import Slot
@@ -431,7 +431,7 @@ class _Search:
     def _would_as_wide(self, board: Part, mate: Part) -> bool:
         """Whether all goes together with a board as wide as its mate."""
         wide = board.model_copy(update={"width": mate.width})
-        bodies = {**self.bodies, board.id: Body.of(wide, (), self.bodies[board.id].grooves)}
+        bodies = {**self.bodies, board.id: Body.of(wide, (), lengthwise(self.floor.job.joints, wide))}
         parts = {name: body.part for name, body in bodies.items()}
         steps: list[_Step] = []
         for other in self.steps:

@@ -91,7 +91,7 @@ def _way(page: Page, report: JointReport, way: WayReport, unit: Unit, marked: Un
     slip = " × ".join((size(way.thickness, marked), size(way.width), size(way.length)))
     entry("slips", f"{way.slips} a {place}, {slip} (thickness, width, length)")
     entry("centres", ", ".join(size(each) for each in way.centres) + f" from the {start}")
-    entry("fence height", f"{size(way.height)} to the middle of the slots")
+    entry("height", f"{size(way.height)} from the {way.height_from} to the middle of the slots")
     entry("plunge", f"{pair(way.depths)} deep, slots {pair(way.slot_lengths)} long")
     if way.embedded != way.depths:
         entry("", f"{pair(way.embedded)} of it left when all is sawn")

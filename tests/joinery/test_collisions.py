@@ -11,7 +11,9 @@ from manifold3d import Manifold
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.geometry.slots import SlotSolid
 from sequencer.joinery import derive
-from sequencer.joinery.slot_rows import _spaced
+from sequencer.joinery.floor import Floor
+from sequencer.joinery.seats import Body, Pair, rail_seat
+from sequencer.joinery.slot_rows import SlotRow, _spaced
 from sequencer.operations import PlaneCut, Slot, Trench
 from tests.geometry.test_slots import solid
 
@@ -120,6 +122,126 @@ def test_a_groove_along_the_grain_moves_the_slots(job):
             f'[[joint]]\nid = "g"\nkind = "groove"\nparts = ["side"]\nfrom = {start}\nwidth = 6\ndepth = 5\n'
         )
         assert min(gaps(derive(job(SIDE + groove)))) >= WALL - 0.01, start
+
+
+def wide_box(start, slips="", width=8):
+    """A mitred box of sides 200 wide and 20 thick with a groove 5 deep inside."""
+    return (
+        SIDE.replace("width = 120\nthickness = 16", "width = 200\nthickness = 20").replace(
+            "length = 200", "length = 400"
+        )
+        + slips
+        + f'[[joint]]\nid = "g"\nkind = "groove"\nparts = ["side"]\nfrom = {start}\nwidth = {width}\ndepth = 5\n'
+    )
+
+
+def centres(worklist, kind="plunge", part="side"):
+    """From the edge to the middles of the slots in a part whose rows run across it, mm."""
+    slots = [cut for op in worklist.operations if op.kind == kind for cut in op.cuts if isinstance(cut, Slot)]
+    return sorted({round(slot.mouth[1], 6) for slot in slots if slot.part == part})
+
+
+@pytest.mark.parametrize("start", [80, 90, 92, 93, 96, 99, 100, 110])
+def test_slots_lie_on_both_sides_of_a_groove_with_room_there(job, start):
+    """Two of 22 (24 with their play), 10 from groove and edges and 10 apart, take 78 mm; there are 80 and more."""
+    made = derive(job(wide_box(start)))
+    assert not made.struck_out
+    assert min(gaps(made)) >= WALL - 0.01
+    places = centres(made)
+    assert [place < start for place in places] == [True, True, False, False]
+    longest = max(cut.length for op in made.operations for cut in op.cuts if isinstance(cut, Slot))
+    assert 10 + longest / 2 <= places[0] < places[-1] <= 190 - longest / 2
+
+
+@pytest.mark.parametrize("count", [1, 2, 3])
+def test_so_many_slots_as_asked_for_lie_clear_of_a_groove(job, count):
+    """One has 92 mm of wood, two have one side each, of three two lie on the wider side."""
+    made = derive(job(wide_box(92, f"slips = {{ count = {count} }}\n")))
+    assert min(gaps(made)) >= WALL - 0.01
+    below = sum(place < 92 for place in centres(made))
+    assert (below, len(centres(made))) == {1: (0, 1), 2: (1, 2), 3: (1, 3)}[count]
+
+
+def test_a_groove_near_the_edge_leaves_the_slots_the_wood_above(job):
+    """Three slips of 32 hold more there than narrow ones on both sides would; the 38 mm below take one of 15,
+    as then all would be. Of the 154 mm above three slots of 34 leave four gaps of 13."""
+    places = centres(derive(job(wide_box(38))))
+    assert places == [46 + 13 + 17, 46 + 77, 200 - 13 - 17]
+
+
+@pytest.mark.parametrize("start", [90, 96])
+def test_places_asked_for_are_judged_by_their_distance_from_a_groove(job, start):
+    """Slots of 34 at 50 and 150 end at 67 and begin at 133."""
+    made = derive(job(wide_box(start, "slips = { at = [50, 150] }\n")))
+    assert centres(made) == [50, 150]
+
+
+def test_places_asked_for_near_a_groove_have_narrower_slips(job):
+    """From 92 less a wall of 3 to 72 are 17 mm: half of 34, which are a slip of 32 and its play; at 74 half of 30 is
+    left, for slips of 26 (the next narrower), and 28 with their play."""
+    for at, width in ((72, 32), (74, 26)):
+        made = derive(job(wide_box(92, f"slips = {{ at = [{at}, 150] }}\n")))
+        assert min(gaps(made)) >= WALL - 0.01
+        assert {meeting.slip.width for meeting in made.meetings} == {width}
+
+
+SHELF = """[[part]]
+id = "shelf"
+length = 500
+width = 200
+thickness = 20
+[[part]]
+id = "side"
+quantity = 2
+length = 600
+width = 200
+thickness = 20
+[[joint]]
+id = "s"
+kind = "end-to-face"
+parts = ["shelf", "side"]
+at = [290]
+"""
+
+
+@pytest.mark.parametrize(("depth", "clear"), [(3, True), (4, True), (4.5, False)])
+def test_a_groove_that_keeps_the_wall_is_not_in_the_way(job, depth, clear):
+    """Slots 6 thick in the middle of 20 mm leave 7 to the face: a wall of 3 beside a groove of 4, and no more."""
+    groove = '[[joint]]\nid = "g"\nkind = "groove"\nparts = ["shelf"]\non = "face"\nfrom = 80\nwidth = 6\n'
+    made = derive(job(f"{SHELF}{groove}depth = {depth}\n"))
+    assert (centres(made, part="shelf") == centres(derive(job(SHELF)), part="shelf")) == clear
+    assert min(gaps(made)) >= WALL - 0.01
+
+
+def test_a_slot_keeps_clear_of_a_groove_by_the_wall_where_no_more_is_left(job):
+    """A rail 46 wide, grooved 10 deep in both edges: of 26 mm between them slips of 18 leave 4 on both sides, and 3
+    beside slots with 2 of play, as they might be here."""
+    text = (
+        '[[part]]\nid = "stile"\nquantity = 2\nlength = 400\nwidth = 60\nthickness = 20\n'
+        '[[part]]\nid = "rail"\nlength = 200\nwidth = 46\nthickness = 20\n'
+        '[[joint]]\nid = "frame"\nkind = "end-to-edge"\nparts = ["rail", "stile"]\nat = [177]\n'
+    )
+    for edge in ("edge", "far edge"):
+        text += groove(edge, "rail", 10).replace("panel", f"panel in {edge}")
+    made = derive(job(text))
+    assert centres(made, part="rail") == [23]
+    assert min(gap for gap in gaps(made, "rail")) == pytest.approx(4, abs=0.01)
+
+
+def test_slots_of_a_panel_go_past_a_housing_at_another_height(job):
+    """A housing 5 deep in the face of 20 mm is 2 from slots 6 thick in the middle, and 100 of 180 mm wide; 1 mm
+    farther in they keep 3 mm, where they are."""
+    panel = (
+        '[[part]]\nid = "board"\nquantity = 2\nlength = 180\nwidth = 100\nthickness = 20\n'
+        '[[joint]]\nid = "panel"\nkind = "edge-to-edge"\nparts = ["board"]\nslips = { count = 3 }\n'
+    )
+    crossing = (
+        '[[joint]]\nid = "h"\nkind = "housing"\nparts = ["board"]\non = "face"\nat = [40]\nwidth = 100\n'
+    )
+    made = derive(job(f"{panel}{crossing}depth = 5\n"))
+    slots = [cut for op in made.operations for cut in op.cuts if isinstance(cut, Slot)]
+    assert {slot.mouth[2] for slot in slots} == {9.0}
+    assert min(gaps(made)) == pytest.approx(3, abs=0.01)
 
 
 FRAME = """[[part]]
@@ -469,3 +591,28 @@ def test_a_lip_that_may_have_slots_in_both_edges_keeps_the_wall_between_them(ref
     text = lipped(boards, lips, spare) + ("boards = 4\n" if len(boards) == 2 else "")
     (fault,) = refused(text)
     assert "of wood would be left in lip, between the slots of panel (" in fault.message
+
+
+@pytest.mark.parametrize("start", range(20, 130, 12))
+def test_slots_in_a_mitre_of_a_flat_frame_keep_clear_of_a_groove(job, start):
+    """They go in at 45 degrees to it, and come nearer as they deepen."""
+    text = (
+        '[[part]]\nid = "side"\nquantity = 4\nlength = 500\nwidth = 150\nthickness = 20\n'
+        '[[joint]]\nid = "frame"\nkind = "frame-mitre"\nparts = ["side"]\n'
+        f'[[joint]]\nid = "g"\nkind = "groove"\nparts = ["side"]\nfrom = {start}\nwidth = 6\ndepth = 7\n'
+    )
+    assert min(gaps(derive(job(text)))) >= WALL - 0.01
+
+
+def test_a_row_that_is_not_in_the_middle_of_its_wood_stays_within_it(job):
+    """Slots of 32 in the 200 mm of a rail, 10 from its ends, lie at 26 to 174. One at 60 and one at 170, where 150 to
+    180 is barred, stay alike from both ends of their row at 80 and 150, not at 50 and 180; a row that is not alike from
+    both its ends has no such places."""
+    text = '[[part]]\nid = "rail"\nlength = 400\nwidth = 200\nthickness = 20\n'
+    each = job(
+        text + '[[joint]]\nid = "g"\nkind = "groove"\nparts = ["rail"]\nfrom = 92\nwidth = 8\ndepth = 4\n'
+    )
+    seat = rail_seat(Body.of(each.parts[0], ()), "left end")
+    row = SlotRow(Floor(each), (Pair(seat, seat, 10.0, 0.0, 20.0),), 10.0)
+    assert row.aside_alike((60.0, 170.0), 32.0, [(150.0, 180.0)]) == (80.0, 150.0)
+    assert row.aside_alike((24.0, 68.0, 125.0, 174.0), 28.0, [(60.0, 70.0)]) == ()

@@ -132,3 +132,34 @@ def test_a_slot_that_opens_in_a_groove_is_told_to(capsys):
     text += '[[joint]]\nid = "panel"\nkind = "groove"\nparts = ["stile"]\non = "edge"\nfrom = 7\nwidth = 6\ndepth = 8\n'
     print_joints(joint_report(job_of(text)), Console(width=100))
     assert "none to the groove panel of stile: slots open in it" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (
+            part("leg", 400, 45, 45, 4)
+            + part("apron", 400, 80, 20, 4)
+            + joint("leg-to-apron", ["apron"], 'leg = "leg"\nsetback = 2'),
+            "10 mm from the face of apron",
+        ),
+        (
+            part("side", 400, 200, 20, 2)
+            + part("shelf", 400, 200, 20, 1)
+            + joint("end-to-face", ["shelf", "side"], "at = [190]"),
+            "10 mm from the back of shelf",
+        ),
+        (
+            part("side", 300, 100, 20, 4)
+            + joint("case-mitre", ["side"], 'ways = ["square-first"]\nslips = { height = 9.5 }'),
+            "9.5 mm from the face of side",
+        ),
+    ],
+)
+def test_the_height_is_told_by_what_it_is_measured_from(text, says, capsys):
+    """The fence stands at 12 for a leg set back by 2 mm, a batten guides the base at a shelf in the middle of a side,
+    and one half of a corner plunged square is measured from its end: none of these is the fence's height."""
+    print_joints(joint_report(job_of(text)), Console(width=100))
+    printed = " ".join(capsys.readouterr().out.split())
+    assert f"height {says} to the middle of the slots" in printed
+    assert "fence height" not in printed

@@ -73,3 +73,26 @@ def test_steps_of_two_joints_on_one_leg_are_told_apart(job):
     assert 'plunge 1 slot in the back of leg, for "top"' in told
     assert 'plunge 1 slot in the back of leg, for "low"' in told
     assert all(("for" in what) == ("of leg" in what) for what in told)
+
+
+@pytest.mark.parametrize(("height", "most"), [(10, 27), (8, 29), (12, 25)])
+def test_mortises_in_a_leg_go_as_deep_as_the_others_cheek_lets_them(job, refused, height, most):
+    """The other mortise's cheek is setback 2, height and half a slip of 6 from the outside: in a leg of 45, with a wall
+    of 3, so much is left of 45 - 2 - height - 3 - 3."""
+    more = 'leg = "leg"\nsetback = 2\nslips = { thickness = 6, width = 40, height = %d, depths = [15, %g] }'
+    boards = legs(45, 45) + APRONS
+
+    def corner(depth):
+        return boards + joint("frame", "leg-to-apron", ["long", "short"], more % (height, depth))
+
+    derive(job(corner(most)))
+    (fault,) = refused(corner(most + 0.2))
+    assert "the mortise from the leg's other inner side" in fault.message
+
+
+def test_mortises_in_a_leg_are_chosen_as_deep_as_they_may_be(job):
+    """Of aprons of 20 and 30 mm the thinner's middle, 10, is the height of all slots: 27 mm are left, and slips of 36
+    go in half each."""
+    text = legs(45, 45) + part("long", 400, 80, 20, 2) + part("short", 300, 80, 30, 2)
+    made = derive(job(text + joint("frame", "leg-to-apron", ["long", "short"], 'leg = "leg"\nsetback = 2')))
+    assert {op.settings["depth"] for op in made.operations if op.kind == "plunge"} == {19}

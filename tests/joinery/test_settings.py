@@ -4,8 +4,9 @@ from math import cos, radians, sin, sqrt, tan
 
 import pytest
 
-from sequencer import plan
+from sequencer import load_job, plan
 from sequencer.cards import cards
+from sequencer.diagnostics import InputError
 from sequencer.graph import precedence
 from sequencer.joinery import derive, joint_report
 from sequencer.operations import Slot
@@ -487,3 +488,63 @@ def test_ends_with_the_gauge_to_opposite_sides_of_square(job):
         for group in made.mates
         if {left.id, right.id} <= set(group.operations) and "saw.gauge" in group.hold
     ]
+
+
+@pytest.mark.parametrize(
+    ("at", "height", "fenced"), [(49, 10, True), (49, 12, False), (51, 9, True), (51, 10, False)]
+)
+def test_a_batten_guides_the_base_where_the_fence_does_not_reach_the_height_asked_for(
+    job, at, height, fenced
+):
+    """The fence reaches 60 mm: it is asked for at the shelf's place and the height together, else for nothing."""
+    text = (
+        '[[part]]\nid = "side"\nlength = 400\nwidth = 200\nthickness = 20\nquantity = 1\n'
+        '[[part]]\nid = "shelf"\nlength = 400\nwidth = 200\nthickness = 20\nquantity = 1\n'
+        '[[joint]]\nid = "s"\nkind = "end-to-face"\nparts = ["shelf", "side"]\nends = ["left end"]\n'
+        f"at = [{at}]\nslips = {{ height = {height} }}\n"
+    )
+    (seat,) = (op for op in derive(job(text)).operations if op.kind == "plunge" and op.parts == ("side",))
+    assert seat.settings.get("fence_height") == (at + height if fenced else None)
+
+
+def of_shop(tmp_path, old, new):
+    """The job of `tmp_path` again, in a shop whose file says something else."""
+    shop = tmp_path / "shop.toml"
+    assert old in shop.read_text()
+    shop.write_text(shop.read_text().replace(old, new))
+    return load_job(tmp_path / "job.toml")
+
+
+def pivoted(job, tmp_path, slips, least=5):
+    """A mitred box of 18 mm in a shop whose fence turns 12 mm ahead of its base and 4 behind its surface."""
+    job(box(18, f'kind = "case-mitre"\nways = ["bevel-first"]\nslips = {{ {slips} }}'))
+    of_shop(tmp_path, "pivot = { behind = 4, ahead = 6 }", "pivot = { behind = 4, ahead = 12 }")
+    return of_shop(tmp_path, "limits = { min = 3, max = 60 }", f"limits = {{ min = {least}, max = 60 }}")
+
+
+def test_a_height_is_taken_for_which_the_scale_can_be_set(job, tmp_path):
+    """At 45 degrees the slots land 4 - (4 - 12 cos 45) / sin 45 = 10.34 mm farther from the edge than the scale says:
+    in the middle of the bevel, at 12.7, it would read 2.4, and first on or above 5 at 15.5."""
+    plunges = only(derive(pivoted(job, tmp_path, "length = 10")), "plunge")
+    assert plunges
+    for plunge in plunges:
+        assert plunge.settings["fence_height"] == pytest.approx(15.5 - 10.34315, abs=1e-4)
+
+
+def test_a_height_for_which_the_scale_cannot_be_set_is_refused(job, tmp_path):
+    """13.5 - 10.34 = 3.16; told with what the program would choose."""
+    with pytest.raises(InputError) as refused:
+        derive(pivoted(job, tmp_path, "length = 10, height = 13.5"))
+    (fault,) = refused.value.faults
+    assert fault.where == 'joint "corner", slips.height'
+    assert fault.message.endswith("fence height would have to read 3.2 mm for slots 13.5 mm from the edge")
+    assert "slips.height 16.5 mm" in fault.accepted
+
+
+def test_no_height_for_which_the_scale_can_be_set_is_refused(job, tmp_path):
+    """Above 20.5 the slots would come too near the inside, and 20.5 - 10.34 is less than 12."""
+    with pytest.raises(InputError) as refused:
+        derive(pivoted(job, tmp_path, "length = 10", least=12))
+    (fault,) = refused.value.faults
+    assert "would have to read 2.4 mm for slots 12.7 mm from the edge" in fault.message
+    assert fault.accepted == "a length from 12 mm to 60 mm"

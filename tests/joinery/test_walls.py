@@ -15,12 +15,13 @@ from shapely.geometry import LineString, Polygon, box
 from sequencer.diagnostics import InputError
 from sequencer.geometry.angles import CompoundAngle
 from sequencer.geometry.board import Board
-from sequencer.joinery import joint_report
+from sequencer.joinery import derive, joint_report
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.report import WayReport
 from sequencer.joinery.rings import EndCut, bevel_seat, level_cuts, plane_cut, ring_of
 from sequencer.joinery.seats import Body, Seat
 from sequencer.model.parts import Part, Splayed
+from sequencer.operations import Slot
 from tests.test_virtual_build import SHOP, job_of, joint, part
 
 
@@ -229,3 +230,16 @@ def test_square_first_agrees_with_plane_polygons(
     for surface, x in (("face", 0), ("back", thickness)):
         line = LineString([(x, -far), (x, far)])
         assert nearest["side", surface] == pytest.approx(end_slot.distance(line), abs=1e-6)
+
+
+@pytest.mark.parametrize("width", [59, 100, 140])
+def test_slots_lie_in_the_middle_of_the_wood_at_the_height_they_are_plunged_at(width: int) -> None:
+    """On a compound bevel the row of the middles of the mouths begins and ends elsewhere at every height, but always at
+    edge and far edge: halfway along it the board's width is halved, whichever height has been chosen."""
+    text = part("side", 400, width, 22, 4)
+    made = derive(job_of(text + joint("splayed", ["side"], "sides = 4\nslope = 45\nlevel_edges = false")))
+    plunged = [op for op in made.operations if op.kind == "plunge"]
+    assert plunged
+    for op in plunged:
+        middles = [cut.mouth[1] for cut in op.cuts if isinstance(cut, Slot)]
+        assert sum(middles) / len(middles) == pytest.approx(width / 2, abs=1e-3)
