@@ -10,8 +10,8 @@ import numpy as np
 
 from sequencer.geometry.convex import Plane
 from sequencer.geometry.slots import SlotSolid, apart, corners_of, distance_to_box
+from sequencer.joinery.fit import Wall
 from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.placement import Wall
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body
 from sequencer.joinery.trenches import TrenchJoint, trenches_in

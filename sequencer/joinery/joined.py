@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from sequencer.joinery.placement import Fit, Wall
+from sequencer.joinery.fit import Fit, Wall
 from sequencer.joinery.rings import Ring
 from sequencer.joinery.seats import Pair
 from sequencer.joinery.trenches import TrenchJoint

@@ -8,9 +8,9 @@ from typing import assert_never
 
 import numpy as np
 
+from sequencer.joinery.fit import Fit
 from sequencer.joinery.joined import Way
 from sequencer.joinery.meetings import panel_row
-from sequencer.joinery.placement import Fit
 from sequencer.joinery.rings import Ring, RingJoint, bevel_pair, square_pair
 from sequencer.joinery.seats import Pair, Seat, dot
 from sequencer.joinery.trenches import TrenchJoint

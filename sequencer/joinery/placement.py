@@ -12,11 +12,12 @@ Lengths in mm.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from math import ceil, floor, inf
+from math import inf
 from typing import NamedTuple
 
 from sequencer.geometry.pivot import Pivot
+from sequencer.joinery.depths import Depths
+from sequencer.joinery.fit import HAIR, Fit, Taken, Wall
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import SQUARE, Pair, Seat, dot
@@ -26,65 +27,10 @@ from sequencer.model.parts import Slips
 from sequencer.operations import Slot, Trench
 from sequencer.quantity import counted
 
-HAIR = 1e-6
 TRIES = 4
 """So often slots are laid out anew beside the grooves in the way at the depths they turn out to need."""
 HEIGHTS = 100
 """So many heights are tried: all of them in stock of 100 mm."""
-
-
-@dataclass(frozen=True)
-class Wall:
-    """The least wood a slot leaves to a surface of a part, or to a groove, rebate or housing in it, mm."""
-
-    part: str
-    surface: str
-    left: float
-
-
-@dataclass(frozen=True)
-class Fit:
-    """How a joint's slips are placed: the same in all its pairs of seats."""
-
-    thickness: float
-    width: float
-    length: float
-    centres: tuple[float, ...]
-    height: float
-    """c: from the first half's fence surface to the middle of the slots."""
-    depths: tuple[float, float]
-    slots: tuple[float, float]
-    """Length of the slots in the first and second half."""
-    embedded: tuple[float, float]
-    """Depth of slot that is left in each half when all is sawn."""
-    walls: tuple[Wall, ...]
-
-    glue_room: float
-    """At the bottom of each slot."""
-
-    @property
-    def count(self) -> int:
-        """Slips in one corner or meeting."""
-        return len(self.centres)
-
-    @property
-    def held(self) -> tuple[float, float]:
-        """How much of a slip each half holds: half its length, or as much as a shallow one takes before its room for
-        glue.
-        """
-        one, other = (min(self.length / 2, depth - self.glue_room) for depth in self.embedded)
-        return (one, self.length - one) if one < other else (self.length - other, other)
-
-
-@dataclass(frozen=True)
-class Taken:
-    """Slots that joints placed before have in the parts of a joint."""
-
-    slots: tuple[Slot, ...]
-    why: Refusal
-    """What is said where there is no place clear of them."""
-    alike: bool
-    """Whether the row must stay the same from both its ends: a part serves for its own mirror image."""
 
 
 class _Slips(NamedTuple):
@@ -115,10 +61,10 @@ class Placement:
         """
         self.floor, self.limits, self.pairs, self.wishes = floor_, floor_.limits, pairs, wishes
         self.crossing, self.shorter_than, self.taken = crossing, shorter_than, taken
-        self.equal = equal  # one depth in both halves, so that the depth stop stays
+        self.equal = equal
+        self.depths = Depths(floor_, pairs, equal)
         self.stock = share_of
         self.grid, self._l = floor_.grid, floor_.length
-        self.offers: dict[tuple[float, float], None] = {}  # depths that might hold where others do not
         seats = [seat for pair in pairs for seat in (pair.first, pair.second)]
         # whether the wood may narrow towards an end of the row, as it does at the tip of a mitre: there a slot may be
         # too near a surface that one farther in, or a narrower one, keeps clear of
@@ -136,9 +82,6 @@ class Placement:
             for side in seat.body.sides
             if side.name != seat.base and side.name not in seat.opens
         )
-        self._deepest_known: dict[tuple[float, ...], tuple[float, str]] = {}
-        self.most_depth = floor_.greatest("mortiser", "depth", self.limits.max_depth)
-        self.listed = floor_.values("mortiser", "depth")  # the only depths there are; none: any
 
     def fit(self) -> Fit:
         """The first fit found; Refusal, with the figures and what would work, where there is none."""
@@ -146,7 +89,7 @@ class Placement:
         found, said = self._search(self.wishes)
         if found is not None:
             return found
-        offers = tuple(self.offers)
+        offers = tuple(self.depths.offers)
         other, _ = self._search(Slips(slack=self.wishes.slack))
         asked = self.wishes != Slips(slack=self.wishes.slack)
         if other is not None and asked:
@@ -181,17 +124,17 @@ class Placement:
     def _check_wishes(self) -> None:
         """Refuse what the shop cannot make wherever it goes: depths, cutters, slips too narrow for a slot."""
         for depth in self.wishes.depths or ():
-            if depth > self.most_depth + HAIR:
+            if depth > self.depths.most + HAIR:
                 raise Refusal(
-                    f"a mortise {self._l(depth)} deep is more than the mortiser plunges ({self._l(self.most_depth)})",
-                    f"depths of at most {self._l(self.most_depth)}",
+                    f"a mortise {self._l(depth)} deep is more than the mortiser plunges ({self._l(self.depths.most)})",
+                    f"depths of at most {self._l(self.depths.most)}",
                     "slips.depths",
                 )
             setting = self.floor.setting("mortiser", "depth")
             if setting is not None and setting.values and setting.listed(depth) is None:
                 raise Refusal(
                     f"a mortise {self._l(depth)} deep is none of the mortiser's depths",
-                    ", ".join(self._l(one) for one in self.listed),
+                    ", ".join(self._l(one) for one in self.depths.listed),
                     "slips.depths",
                 )
         if self.wishes.thickness and not any(abs(self.wishes.thickness - c) < 0.01 for c in self.cutters()):
@@ -313,8 +256,10 @@ class Placement:
         if self._grooved and not self._narrows:
             # depths are the same wherever the slots are: where they do not hold, no groove need be looked for
             middle = (row.low + row.high) / 2
-            self._depths(height, thickness, (thickness, thickness), (middle,), slips.length, wishes, offering)
-        depths = self._guessed(height, slips.length, wishes)
+            self.depths.of(
+                height, thickness, (thickness, thickness), (middle,), slips.length, wishes, offering
+            )
+        depths = self.depths.guessed(height, slips.length, wishes)
         for _ in range(TRIES):
             grooves = row.grooves(thickness, height, depths)
             laid = row.laid_out(slips.widths, wishes.model_copy(update={"count": slips.number}), grooves)
@@ -326,20 +271,12 @@ class Placement:
                 centres, clear = aside or centres, laid.clear and bool(aside)
                 barred += row.beside(grooves, max(slots)) if laid.clear else ()
             known = depths
-            depths = self._depths(height, thickness, slots, centres, slips.length, wishes, offering)
+            depths = self.depths.of(height, thickness, slots, centres, slips.length, wishes, offering)
             deeper = any(depth > before + HAIR for depth, before in zip(depths, known, strict=True))
             if not deeper or row.grooves(thickness, height, depths) == grooves:
                 break
         fit = self._made(thickness, laid.width, slips.length, centres, height, depths, slots)
         return fit, barred, clear
-
-    def _guessed(self, height: float, length: float, wishes: Slips) -> tuple[float, float]:
-        """How deep slots for slips so long are where both halves may be as deep as they should."""
-        if wishes.depths:
-            return wishes.depths
-        share = length / 2 + self.limits.glue_room
-        waste = [max((p.first, p.second)[h].wasted(height) for p in self.pairs) for h in (0, 1)]
-        return share + waste[0], share + waste[1]
 
     def _slips(
         self,
@@ -357,7 +294,7 @@ class Placement:
             return
         row, found = self._row(self._first), dict[_Slips, None]()
         for length in tries:
-            depths = self._guessed(self._first, length, wishes)
+            depths = self.depths.guessed(self._first, length, wishes)
             grooves = row.grooves(thickness, self._first, depths)
             most = len(row.laid_out(widths, wishes, grooves).centres)
             for count in [wishes.count] if wishes.count or wishes.at else range(most, 0, -1):
@@ -389,7 +326,8 @@ class Placement:
             except Refusal:
                 continue
             if all(
-                self._deepest(seat, height, thickness, slot, centres)[0] - seat.wasted(height) > least - HAIR
+                self.depths.deepest(seat, height, thickness, slot, centres)[0] - seat.wasted(height)
+                > least - HAIR
                 for pair in self.pairs
                 for seat, slot in zip((pair.first, pair.second), slots, strict=True)
             ):
@@ -397,7 +335,7 @@ class Placement:
 
         def holds(height: float, centres: tuple[float, ...], length: float) -> bool:
             try:
-                self._depths(height, thickness, slots, centres, length, wishes, offering=False)
+                self.depths.of(height, thickness, slots, centres, length, wishes, offering=False)
             except Refusal:
                 return False
             return True
@@ -423,7 +361,7 @@ class Placement:
             places.append(row.aside(fit.centres, slot, barred))
         for centres in filter(None, places):
             try:
-                depths = self._depths(fit.height, fit.thickness, fit.slots, centres, fit.length, wishes)
+                depths = self.depths.of(fit.height, fit.thickness, fit.slots, centres, fit.length, wishes)
             except Refusal:
                 continue
             if depths == fit.depths:
@@ -509,184 +447,6 @@ class Placement:
             case _:
                 return width, width
 
-    def _deepest(
-        self, seat: Seat, height: float, thickness: float, slot: float, centres: Sequence[float]
-    ) -> tuple[float, str]:
-        """How deep the slots of a seat may go, and what stops them; looked up where slips of other lengths asked."""
-        asked = id(seat), height, thickness, slot, min(centres), max(centres)
-        if asked not in self._deepest_known:
-            self._deepest_known[asked] = self._reckoned(seat, height, thickness, slot, asked[-2:])
-        return self._deepest_known[asked]
-
-    def _reckoned(
-        self, seat: Seat, height: float, thickness: float, slot: float, outermost: tuple[float, float]
-    ) -> tuple[float, str]:
-        best, why = self.most_depth, f"the mortiser plunges {self._l(self.most_depth)}"
-        if seat.deepest < best:
-            best, why = seat.deepest, seat.deepest_why
-        # a like mortise from a leg's other inner side: this one stops short of its cheek
-        before = seat.other_at - height - thickness / 2 - self.limits.least_wall
-        if before < best:
-            best, why = before, "it would come too near the mortise from the leg's other inner side"
-        for s in outermost:
-            for side, left, fall in seat.walls(s, height, slot, thickness, 0.0):
-                room = left - self.limits.least_wall
-                # an end wall that does not shrink with depth is the row's own affair
-                depth = inf if fall < 1e-9 and room > -0.01 else -1.0 if fall < 1e-9 else room / fall
-                if depth < best:
-                    best = depth
-                    why = f"the shop keeps a wall of {self._l(self.limits.least_wall)} to the {_named(side.name)}"
-        return best, why
-
-    def _depths(
-        self,
-        height: float,
-        thickness: float,
-        slots: tuple[float, float],
-        centres: Sequence[float],
-        length: float,
-        wishes: Slips,
-        offering: bool = True,
-    ) -> tuple[float, float]:
-        """Depths in both halves; Refusal, keeping nearby ones to offer, where these do not hold such slips or leave too
-        little wood.
-        """
-        most, why = [], []
-        for half, slot in enumerate(slots):
-            seats = [(pair.first, pair.second)[half] for pair in self.pairs]
-            least = min(self._deepest(seat, height, thickness, slot, centres) for seat in seats)
-            most.append(least[0])
-            why.append(least[1])
-        waste = [max((p.first, p.second)[h].wasted(height) for p in self.pairs) for h in (0, 1)]
-        if wishes.depths:
-            if offering:
-                self._offer(wishes.depths, waste, most)
-            for half in (0, 1):
-                if wishes.depths[half] > most[half] + HAIR:
-                    raise self._too_deep(half, height, thickness, slots, centres, wishes.depths[half])
-            self._embedded(wishes.depths, waste, length)
-            return wishes.depths
-        share = length / 2 + self.limits.glue_room
-        wanted = [share + waste[0], share + waste[1]]
-        if self.equal:
-            pass
-        elif wanted[0] > most[0] + HAIR:
-            wanted[1] += wanted[0] - floor(most[0] / self.grid + HAIR) * self.grid
-            wanted[0] = floor(most[0] / self.grid + HAIR) * self.grid
-        elif wanted[1] > most[1] + HAIR:
-            wanted[0] += wanted[1] - floor(most[1] / self.grid + HAIR) * self.grid
-            wanted[1] = floor(most[1] / self.grid + HAIR) * self.grid
-        if offering:
-            self._offer((wanted[0], wanted[1]), waste, most)
-        if self.listed:
-            return self._among_listed(wanted, waste, most, length)
-        for half in (0, 1):
-            held = wanted[half] - waste[half] - self.limits.glue_room
-            if wanted[half] > most[half] + HAIR or held < self.limits.least_embedment - HAIR:
-                raise self._too_deep(half, height, thickness, slots, centres, share + waste[half])
-        return even(wanted[0]), even(wanted[1])
-
-    def _among_listed(
-        self, wanted: Sequence[float], waste: Sequence[float], most: Sequence[float], length: float
-    ) -> tuple[float, float]:
-        """Of the depths that the mortiser lists the least that hold a slip and leave the walls: no less together than
-        is wanted, and of as much the nearest to that. Refusal where there are none.
-        """
-        glue, least = self.limits.glue_room, self.limits.least_embedment
-        ones, others = (
-            [depth for depth in self.listed if gone + glue + least - HAIR < depth < deepest + HAIR]
-            for gone, deepest in zip(waste, most, strict=True)
-        )
-        pairs = [
-            (one, other)
-            for one in ones
-            for other in others
-            if (one == other or not self.equal) and one + other > sum(wanted) - HAIR
-        ]
-        if not pairs:
-            depths = ", ".join(self._l(one) for one in self.listed)
-            raise Refusal(
-                f"none of the mortiser's depths ({depths}) serves for slips {self._l(length)} long: "
-                f"{self._l(wanted[0])} and {self._l(wanted[1])} are wanted, at most {self._l(most[0])} and "
-                f"{self._l(most[1])} leave the walls",
-                'other values of "depth" in the shop file, or other slips',
-            )
-        return min(pairs, key=lambda pair: (even(sum(pair)), abs(pair[0] - wanted[0])))
-
-    def _offer(self, depths: tuple[float, float], waste: Sequence[float], most: Sequence[float]) -> None:
-        """Keep the depths nearest to these that hold enough of a slip and leave the walls, if there are any."""
-        step = 0.1 if self.floor.job.unit == "mm" else 0.0254
-        found = []
-        for wanted, gone, greatest in zip(depths, waste, most, strict=True):
-            shallowest = self.limits.least_embedment + self.limits.glue_room + gone
-            least = ceil(shallowest / step - HAIR) * step
-            deepest = floor(greatest / step + HAIR) * step
-            listed = [one for one in self.listed if shallowest - HAIR < one < greatest + HAIR]
-            if least > deepest + HAIR or (self.listed and not listed):
-                return
-            nearest = min(listed, key=lambda one: abs(one - wanted), default=None)
-            found.append(nearest if nearest is not None else even(min(max(wanted, least), deepest)))
-        self.offers[found[0], found[1]] = None
-
-    def _embedded(self, depths: tuple[float, float], waste: Sequence[float], length: float) -> None:
-        """Refuse depths asked for that, less what is sawn away, hold too little of a slip as long as this (0: as they
-        take), or leave it no room for glue.
-        """
-        glue, least = self.limits.glue_room, self.limits.least_embedment
-        held = [depth - gone - glue for depth, gone in zip(depths, waste, strict=True)]
-        for half in (0, 1):
-            if held[half] < least - HAIR:
-                raise Refusal(
-                    f"a mortise {self._l(depths[half])} deep holds {self._l(max(held[half], 0.0))} of a slip when all "
-                    f"is sawn and glue has its room, shop minimum {self._l(least)}",
-                    "",
-                    "slips.depths",
-                )
-        if length > sum(held) + HAIR:
-            raise Refusal(
-                f"slips {self._l(length)} long are longer than both mortises ({self._l(sum(held))} together "
-                "when glue has its room)",
-                f"slips of {self._l(sum(held))} or less, or deeper mortises",
-                "slips.length",
-            )
-        if 0.0 < length < 2 * least - HAIR:
-            raise Refusal(
-                f"slips {self._l(length)} long have {self._l(length / 2)} in each half, shop minimum {self._l(least)}",
-                f"slips of {self._l(2 * least)} or more",
-                "slips.length",
-            )
-
-    def _too_deep(
-        self,
-        half: int,
-        height: float,
-        thickness: float,
-        slots: tuple[float, float],
-        centres: Sequence[float],
-        depth: float,
-    ) -> Refusal:
-        """The refusal of a depth, with the wall it would leave."""
-        worst = min(
-            (
-                (left, side.name, seat.part.id)
-                for pair in self.pairs
-                for seat in ((pair.first, pair.second)[half],)
-                for side, left, fall in seat.walls(centres[0], height, slots[half], thickness, depth)
-                if fall > 1e-9
-            ),
-            default=(inf, "", ""),
-        )
-        if worst[0] < self.limits.least_wall:
-            message = (
-                f"wall to the {_named(worst[1])} of {worst[2]} would be {self._l(worst[0])} at depth "
-                f"{self._l(depth)}, shop minimum {self._l(self.limits.least_wall)}"
-            )
-        else:
-            seat = (self.pairs[0].first, self.pairs[0].second)[half]
-            stop = self._deepest(seat, height, thickness, slots[half], centres)[1]
-            message = f"a mortise {self._l(depth)} deep in {seat.part.id} is too deep: {stop}"
-        return Refusal(message, "", "slips.depths")
-
     def _made(
         self,
         thickness: float,
@@ -727,8 +487,3 @@ class Placement:
 
     def _size(self, *mm: float) -> str:
         return " × ".join(self._l(one) for one in mm)
-
-
-def _named(surface: str) -> str:
-    """A surface in words: the face is the outside."""
-    return {"face": "outside face", "back": "inside face"}.get(surface, surface)

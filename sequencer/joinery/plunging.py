@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from sequencer.joinery import cautions
 from sequencer.joinery.checks import PLUNGED
+from sequencer.joinery.fit import Fit
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.insides import inside_on_both
 from sequencer.joinery.making import Collected, slug
-from sequencer.joinery.placement import Fit
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import OPPOSITE, Seat
 from sequencer.model.parts import Part

@@ -13,8 +13,8 @@ from sequencer.geometry.gaps import joint_gap, next_slip_down, ring_gap, thinner
 from sequencer.geometry.grain import JointGlue, joint_glue, ranked
 from sequencer.geometry.refusal import FigureError
 from sequencer.geometry.slots import SlotSolid
+from sequencer.joinery.fit import Fit
 from sequencer.joinery.joined import Joined, Way
-from sequencer.joinery.placement import Fit
 from sequencer.joinery.seats import Pair
 from sequencer.joinery.workshop import Workshop, work_out
 from sequencer.model.job import Job

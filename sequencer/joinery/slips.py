@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
+from sequencer.joinery.fit import HAIR, Fit
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.joined import Joined, Way
-from sequencer.joinery.placement import HAIR, Fit
 from sequencer.model.job import Job
 from sequencer.operations import Meeting, Slip
 from sequencer.quantity import counted, format_length

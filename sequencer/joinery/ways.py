@@ -8,12 +8,13 @@ from math import inf
 
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.joinery.collisions import clear_of_trenches, near_others, near_slots
+from sequencer.joinery.fit import Fit, Taken
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.footprints import stand_on_wood
 from sequencer.joinery.joined import Joined, Way, parts_of, wishes_of
 from sequencer.joinery.making import Collected
 from sequencer.joinery.meetings import MeetingJoint, centred, in_the_middle_of, pairs_of, symmetrical
-from sequencer.joinery.placement import Fit, Placement, Taken
+from sequencer.joinery.placement import Placement
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import ring_pairs
 from sequencer.joinery.seats import Body, Pair

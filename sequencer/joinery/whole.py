@@ -19,6 +19,7 @@ import numpy as np
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.joinery.assembly import put_together
 from sequencer.joinery.facing import listed, turned_places
+from sequencer.joinery.fit import Fit
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.housed import unlike_lengths
 from sequencer.joinery.joined import Joined, Way
@@ -27,7 +28,6 @@ from sequencer.joinery.lying import Piece, Pose
 from sequencer.joinery.meetings import pairs_of
 from sequencer.joinery.narrow_shelves import full_width, narrower, parts_apart
 from sequencer.joinery.outward import Outward, facing_out
-from sequencer.joinery.placement import Fit
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import RingJoint
 from sequencer.joinery.seats import Body, Pair
