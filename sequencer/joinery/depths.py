@@ -54,6 +54,11 @@ class Depths:
             least = min(self.deepest(seat, height, thickness, slot, centres) for seat in seats)
             most.append(least[0])
             why.append(least[1])
+        for half in (0, 1) if wishes.at else ():
+            if most[half] < HAIR:
+                part = (self.pairs[0].first, self.pairs[0].second)[half].part.id
+                places = ", ".join(self._l(centre) for centre in centres)
+                raise Refusal(f"no slots go into {part} at {places}: {why[half]}", "", "slips.at")
         waste = [max((p.first, p.second)[h].wasted(height) for p in self.pairs) for h in (0, 1)]
         if wishes.depths:
             if offering:
@@ -77,6 +82,8 @@ class Depths:
             self._offer((wanted[0], wanted[1]), waste, most)
         if self.listed:
             return self._among_listed(wanted, waste, most, length)
+        if length / 2 < self.limits.least_embedment - HAIR:
+            raise self._short(length)
         for half in (0, 1):
             held = wanted[half] - waste[half] - self.limits.glue_room
             if wanted[half] > most[half] + HAIR or held < self.limits.least_embedment - HAIR:
@@ -176,11 +183,16 @@ class Depths:
                 "slips.length",
             )
         if 0.0 < length < 2 * least - HAIR:
-            raise Refusal(
-                f"slips {self._l(length)} long have {self._l(length / 2)} in each half, shop minimum {self._l(least)}",
-                f"slips of {self._l(2 * least)} or more",
-                "slips.length",
-            )
+            raise self._short(length)
+
+    def _short(self, length: float) -> Refusal:
+        """The refusal of slips of which no half holds enough."""
+        least = self.limits.least_embedment
+        return Refusal(
+            f"slips {self._l(length)} long have {self._l(length / 2)} in each half, shop minimum {self._l(least)}",
+            f"slips of {self._l(2 * least)} or more, or a smaller least_embedment in the shop's [joinery]",
+            "slips.length",
+        )
 
     def _too_deep(
         self,

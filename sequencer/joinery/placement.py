@@ -106,7 +106,7 @@ class Placement:
         holding = next(
             (depths for depths in offers if self._search(self._asking(depths))[0] is not None), None
         )
-        if holding is not None:
+        if holding is not None and said.key == "slips.depths":
             one, two = (self._l(depth) for depth in holding)
             raise Refusal(
                 said.message,
@@ -168,12 +168,15 @@ class Placement:
             ready = [s for s in self.limits.slips if abs(s.thickness - cutter) < 0.01]
             if self.limits.slips and not ready and not (wishes.width and wishes.length):
                 continue
-            widths = sorted({s.width for s in ready} or self.limits.slip_widths, reverse=True)
+            ready_widths = {s.width for s in ready} or self.limits.slip_widths
+            widths = [width for width in sorted(ready_widths, reverse=True) if width > cutter + HAIR]
+            if not widths and not wishes.width:
+                continue
             lengths = sorted({s.length for s in ready} or self.limits.slip_lengths, reverse=True)
             most = cutter * self.limits.slip_proportion
             yield (
                 cutter,
-                [wishes.width] if wishes.width else [w for w in widths if w > cutter],
+                [wishes.width] if wishes.width else widths,
                 [wishes.length]
                 if wishes.length
                 else [one for one in lengths if one <= most + HAIR and one < self.shorter_than - HAIR],
@@ -190,7 +193,7 @@ class Placement:
         if self.taken is not None:  # without it there was room
             return None, self.taken.why
         return None, said or Refusal(
-            "the shop has no slips that fit its cutters", "[[joinery.slips]] as thick as a cutter"
+            "the shop has no slips that fit its cutters", "slips as thick as a cutter, and wider than thick"
         )
 
     def _with_thickness(
@@ -202,6 +205,8 @@ class Placement:
         fewer: bool,
     ) -> Fit:
         low, high = self._heights(thickness, wishes)
+        if wishes.height and not low - HAIR <= wishes.height <= high + HAIR:
+            raise self._at_surface(wishes.height, thickness, low, high)
         heights = self._within_reach(self._shifted(low, high, wishes))
         self._first = max(low, min(heights[0], high))
         said: Refusal | None = None
@@ -216,7 +221,8 @@ class Placement:
                 try:
                     fit, barred, clear = self._at(row, height, thickness, each, wishes, offering)
                 except Refusal as refusal:
-                    said = refusal
+                    # that even shorter slips are too short says nothing of the longer ones
+                    said = refusal if said is None or refusal.key != "slips.length" else said
                     continue
                 if self.taken is not None:
                     moved = self._clear(row, fit, barred, wishes)
@@ -231,6 +237,15 @@ class Placement:
             return unclear  # slots may open in a groove or housing
         raise said or Refusal(
             f"no slip is short enough for a cutter of {self._l(thickness)}", "shorter slips in the shop"
+        )
+
+    def _at_surface(self, height: float, thickness: float, low: float, high: float) -> Refusal:
+        """The refusal of a height asked for at which slots leave no wall beside them."""
+        return Refusal(
+            f"slots {self._l(thickness)} thick, their middle at {self._l(height)}, leave less than "
+            f"{self._l(self.limits.least_wall)} of wood beside them (the shop's minimum)",
+            f"{self._l(low)} to {self._l(high)}" if low <= high else "thicker stock, or a thinner cutter",
+            "slips.height",
         )
 
     def _row(self, height: float) -> SlotRow:

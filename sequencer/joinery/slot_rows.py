@@ -16,6 +16,7 @@ from sequencer.joinery.seats import Pair, Seat
 from sequencer.joinery.tries import marks
 from sequencer.model.parts import MOST_SLIPS, Slips
 from sequencer.operations import Slot, Trench
+from sequencer.quantity import counted
 
 HAIR = 1e-6
 NEAR = 1e-3
@@ -165,11 +166,17 @@ class SlotRow:
         asked, wall, low, high = sorted(at), self.limits.least_wall, self.low, self.high
         inside = min(asked[0] - low, high - asked[-1])
         fitting = [slot for slot in slots if slot <= 2 * inside + HAIR]
-        if not fitting or (count and count != len(asked)):
+        if count and count != len(asked):
+            raise Refusal(
+                f"{counted(len(asked), 'centre')} for {counted(count, 'slip')}",
+                "as many centres as count says, or no count",
+                "slips.at",
+            )
+        if not fitting:
             ends = self.limits.end_distance
             raise Refusal(
                 f"slots at {', '.join(self._l(a) for a in at)} do not fit in a joint of {self._l(high - low)}",
-                f"centres from {self._l(low + ends)} to {self._l(high - ends)}, as many as count says",
+                f"centres from {self._l(low + ends)} to {self._l(high - ends)}",
                 "slips.at",
             )
         pitch, least = min((b - a for a, b in pairwise(asked)), default=inf), min(fitting)

@@ -318,6 +318,14 @@ class SlipSize(Table):
     width: Size
     length: Size
 
+    @model_validator(mode="after")
+    def _wider_than_thick(self) -> SlipSize:
+        if self.width <= self.thickness:
+            raise QuantityError(
+                "must not have its width at or below its thickness", "a width greater than the thickness"
+            )
+        return self
+
 
 class Pivot(Table):
     """Where the mortiser's fence pivots, measured with the fence at 90: `[joinery.pivot]`."""

@@ -313,7 +313,7 @@ def test_an_angle_near_a_stop_is_proved_with_what_there_is(job, pieces, joint, n
         (
             "side,4,300,100,18",
             CORNER + "slips = { height = 2 }\n",
-            'job.toml:12: joint "corner", slips.depths: ',
+            'job.toml:12: joint "corner", slips.height: ',
         ),
         ("side,1,300,100,18", CORNER.replace("case-mitre", "stave"), 'job.toml:7: joint "corner"'),
         ("side,1,300,9000,18", GROOVE + "depth = 6\n", 'parts.csv:2: part "side"'),
@@ -608,3 +608,37 @@ def test_a_joint_too_short_for_its_slip(refused):
     assert fault.message == "a joint of 35 mm is too short for one slip 15 mm wide with 10 mm at each end"
     (fault,) = refused(text + joint + "slips = { count = 2 }\n")
     assert fault.message == "a joint of 35 mm is too short for 2 slips 15 mm wide with 10 mm at each end"
+
+
+def _frame(slips):
+    rail = '[[part]]\nid = "rail"\nquantity = 2\nlength = 300\nwidth = 70\nthickness = 20\nstock = "sized"\n'
+    joint = '[[joint]]\nid = "j"\nkind = "end-to-edge"\nparts = ["rail", "stile"]\n'
+    return rail + rail.replace("rail", "stile") + joint + (f"slips = {{ {slips} }}\n" if slips else "")
+
+
+@pytest.mark.parametrize(
+    ("slips", "limits", "message", "where"),
+    [
+        ("", "slip_lengths = [4]", "slips 4 mm long have 2 mm in each half, shop minimum 4 mm", ""),
+        ("", "least_embedment = 35", "slips 36 mm long have 18 mm in each half, shop minimum 35 mm", ""),
+        ("", "slip_widths = [4]", "the shop has no slips that fit its cutters", ""),
+        ("at = [20, 50], count = 1", "", "2 centres for 1 slip", "slips.at"),
+        ("at = [5]", "", "slots at 5 mm do not fit in a joint of 70 mm", "slips.at"),
+        ("height = 500", "", "leave less than 3 mm of wood beside them", "slips.height"),
+        ("height = 0.1", "", "leave less than 3 mm of wood beside them", "slips.height"),
+    ],
+)
+def test_the_key_and_the_figure_that_stand_in_the_way_are_told(refused, slips, limits, message, where):
+    """Not a depth that nobody asked for and that no other depth would mend. A slip lies half in each board."""
+    (fault,) = refused(_frame(slips), shop=f"{limits}\n")
+    assert message in fault.message
+    assert fault.where == ('joint "j"' + (f", {where}" if where else ""))
+    assert fault.accepted
+
+
+def test_slips_of_the_shop_are_wider_than_thick(job):
+    """One as thick as it is wide fits no slot: the file is wrong, not the joint too short."""
+    with pytest.raises(InputError) as caught:
+        job(_frame(""), shop="[[joinery.slips]]\nthickness = 6\nwidth = 6\nlength = 30\n")
+    (fault,) = caught.value.faults
+    assert "must not have its width at or below its thickness" in fault.message
