@@ -277,23 +277,13 @@ def _work(book: PlanBook, marked: Marking, operation: str) -> Work:
         per_tick=per_tick,
         spare_ticks=sum(piece.spare for piece in pieces) if per_tick == 1 else 0,
         minutes=step.work_minutes,
-        besides=_besides(book, record),
+        besides=tuple(f"{as_words(name)} {told}" for name, told in record.set_too.items()),
         fence=notes.fence,
         table=notes.table,
         way_round=_way_round(record, book.on_some(operation), marked.carried(record)),
         registers=() if told else tuple(dict.fromkeys(s.rpartition("/")[2] for s in record.registers_on)),
         lines=_lines(notes.lines, unit),
         check=notes.check,
-    )
-
-
-def _besides(book: PlanBook, operation: Operation) -> tuple[str, ...]:
-    """What to set that the station has no settings for: how such are set tells the value, too."""
-    station = book.stations.get(operation.station)
-    return tuple(
-        f"{as_words(name)} {how}"
-        for name, how in operation.notes.how_to_set.items()
-        if station is not None and name not in station.measures
     )
 
 

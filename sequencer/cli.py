@@ -320,6 +320,9 @@ def _interruptible() -> Iterator[Callable[[], bool]]:
     Pressed again it changes nothing, so that an impatient finger does not throw away what was found: until it is handed
     over, or to the end of the command, only a third press, or one after PATIENCE, interrupts.
     """
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:  # started so, in the background
+        yield lambda: False
+        return
     presses: list[float] = []
 
     def remember(_signal: int, _frame: object) -> None:

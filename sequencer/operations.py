@@ -191,8 +191,7 @@ class Notes(Value):
     lines: tuple[PencilLine, ...] = ()
     check: Check | None = None
     how_to_set: dict[str, Seen] = {}
-    """For a setting: how it is set (stop, scale corrected, setting block);
-    of one that the station has not, what it is set to first."""
+    """For a setting: how it is set (stop, scale corrected, setting block)."""
     cautions: tuple[Caution, ...] = ()
 
 
@@ -227,6 +226,8 @@ class Operation(Value):
     notes: Notes = Notes()
     what_alone: dict[str, Seen] = {}
     """Of work on several parts whose words the program made: for each of them what is done to that part alone."""
+    set_too: dict[str, Seen] = {}
+    """What settings that the shop file's station has not are set to, and how: on the card, no part of the order."""
     again: str = ""
     """Of what is made again for pieces that replace spoiled ones: the operation of the first plan that it repeats."""
     of_sets: int = Field(default=0, ge=0)

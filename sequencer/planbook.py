@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -18,6 +16,7 @@ from sequencer.quantity import (
     format_length,
     format_number,
     in_unit,
+    inward,
     marks,
     near_marks,
 )
@@ -267,7 +266,7 @@ class PlanBook:
             texts = [self._wanted(setup.station, setting, value) for value in fitting]
             return " or ".join(texts) if len(texts) > 1 else ""
         if measure in ("length", "angle") and low < high:
-            low, high = _inward(low, high, marks(measure, self.plan.unit))
+            low, high = inward(low, high, marks(measure, self.plan.unit))
         ends = [self._wanted(setup.station, setting, value) for value in (low, high)]
         return " to ".join(ends) if ends[0] != ends[1] else ""
 
@@ -371,15 +370,3 @@ def _takes(wanted: Wanted, value: Reading) -> bool:
 def _told(size: float, length: bool, unit: Unit) -> str:
     """A length (mm) or angle (degrees) as text."""
     return format_length(size, unit, decimals=True) if length else format_angle(size, decimals=True)
-
-
-def _inward(low: float, high: float, among: Sequence[float]) -> tuple[float, float]:
-    """The range rounded to the coarsest of the marks that has one within it, never beyond its ends."""
-    for mark in among:
-        inner = (
-            math.ceil(round(low / mark, 6)) * mark if math.isfinite(low) else low,
-            math.floor(round(high / mark, 6)) * mark if math.isfinite(high) else high,
-        )
-        if inner[0] <= inner[1]:
-            return inner
-    return low, high

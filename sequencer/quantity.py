@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Any, Literal
@@ -242,6 +242,18 @@ def near_marks(value: float, measure: str, unit: Unit) -> Iterator[float]:
 def marks(measure: str, unit: Unit) -> tuple[float, ...]:
     """What a length is read to, mm, or an angle, degrees, where the work leaves room; the coarsest first."""
     return _MARKS[unit] if measure == "length" else _ANGLE_MARKS if measure == "angle" else ()
+
+
+def inward(low: float, high: float, among: Sequence[float]) -> tuple[float, float]:
+    """The range rounded to the coarsest of the marks that has one within it, never beyond its ends."""
+    for mark in among:
+        inner = (
+            math.ceil(round(low / mark, 6)) * mark if math.isfinite(low) else low,
+            math.floor(round(high / mark, 6)) * mark if math.isfinite(high) else high,
+        )
+        if inner[0] <= inner[1]:
+            return inner
+    return low, high
 
 
 def format_length(mm: float, unit: Unit, *, with_unit: bool = True, decimals: bool = False) -> str:

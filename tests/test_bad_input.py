@@ -607,6 +607,12 @@ def test_a_heading_before_that_of_its_table(tmp_path: Path) -> None:
     assert faults(tmp_path, JOB, head + '[station]\nid = "mill"\n' + station)[-1] == (
         "shop.toml:3: not valid TOML (line 3): [station] is [[station]] elsewhere; write [[station]] for each"
     )
+    assert faults(tmp_path, JOB, f"{head}{station}[station]\nid = 'mill'\n")[-1] == (
+        "shop.toml:5: not valid TOML (line 5): [station] is [[station]] elsewhere; write [[station]] for each"
+    )
+    assert faults(tmp_path, JOB, f"{head}[[shop]]\nname = 't'\n")[-1] == (
+        "shop.toml:3: not valid TOML (line 3): [shop] is there already, and stands once"
+    )
     stop = f"{station}[[station.setting.stops]]\nvalue = 1\n{setting}"
     for text, line, words in (
         (f"{head}{stop}", 5, "[[station.setting.stops]] comes before any [[station.setting]] and"),

@@ -18,7 +18,7 @@ from typing import Any
 
 import pytest
 
-from sequencer.cli import main
+from sequencer.cli import _interruptible, main
 from sequencer.files import read_plan
 from sequencer.planfile import Plan
 from tests.random_jobs import as_toml
@@ -222,3 +222,15 @@ def test_what_a_process_ignores_is_left_ignored() -> None:
     )
     env = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[1])}
     assert subprocess.run([sys.executable, "-c", code], env=env, check=False).returncode == 8
+
+
+def test_a_command_started_to_ignore_ctrl_c_ignores_it_while_it_plans() -> None:
+    """As a shell starts what runs in the background: the key is meant for what runs in front."""
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        with _interruptible() as pressed:
+            os.kill(os.getpid(), signal.SIGINT)
+            assert not pressed()
+            assert signal.getsignal(signal.SIGINT) is signal.SIG_IGN
+    finally:
+        signal.signal(signal.SIGINT, before)

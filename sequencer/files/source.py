@@ -19,6 +19,8 @@ from sequencer.files.wording import complaints_of, inside
 from sequencer.model.fields import Complaint, Place
 from sequencer.quantity import Unit, as_written
 
+ONCE = ("job", "shop", "book", "kinds", "rules", "joinery")
+"""Tables of the files that stand once; of others there may be several."""
 LARGEST = 20_000_000
 """Bytes; a larger file is no job."""
 
@@ -274,7 +276,8 @@ def _not_toml(message: str, path: str, text: str) -> Fault:
     )
     what = found["what"] if found else message
     line = int(found["line"]) if found and found["line"] else text.count("\n") + 1
-    if what == "Cannot overwrite a value" and (early := _heading_before(text, line)):
+    twice = what == "Cannot overwrite a value" or what.startswith("Cannot declare")
+    if twice and (early := _heading_before(text, line)):
         line, what = early
         return Fault(f"not valid TOML (line {line}): {what}", path, line=line)
     column = f", column {found['column']}" if found and found["column"] else ""
@@ -295,13 +298,17 @@ def _not_toml(message: str, path: str, text: str) -> Fault:
 
 
 def _heading_before(text: str, line: int) -> tuple[int, str] | None:
-    """Of a heading `[[key]]` in this line that cannot stand there, the line of the heading before it that stands in its
-    way and what is wrong with that one; None where no heading is at fault.
+    """Of a heading in this line that cannot stand there for one before it: the line of the one that is wrong, and what
+    is wrong with it; None where no heading is at fault.
 
     >>> _heading_before("[[station.setting]]\\n[[station]]", 2)
     (1, '[[station.setting]] comes before any [[station]] and belongs to none; put the [[station]] first')
     >>> _heading_before("[station]\\n[[station]]", 2)
     (1, '[station] is [[station]] elsewhere; write [[station]] for each')
+    >>> _heading_before("[[station]]\\n[station]", 2)
+    (2, '[station] is [[station]] elsewhere; write [[station]] for each')
+    >>> _heading_before("[job]\\n[[job]]", 2)
+    (2, '[job] is there already, and stands once')
     """
     lines = text.split("\n")
     several, keys = _heading(lines[line - 1])
@@ -310,13 +317,18 @@ def _heading_before(text: str, line: int) -> tuple[int, str] | None:
     except (tomllib.TOMLDecodeError, RecursionError):
         return None
     there = [at for place, at in places.items() if [key for key in place if isinstance(key, str)] == keys]
-    if not several or not there:
+    if not there:
         return None
     before, within = _heading(lines[max(there) - 1])
+    if within == keys and several != before:
+        name = ".".join(keys)
+        if name in ONCE:
+            return line if several else max(there), f"[{name}] is there already, and stands once"
+        return line if before else max(there), f"[{name}] is [[{name}]] elsewhere; write [[{name}]] for each"
+    if not several:
+        return None
     name, early = f"[[{'.'.join(keys)}]]", ".".join(within)
     early = f"[[{early}]]" if before else f"[{early}]"
-    if within == keys:
-        return max(there), f"{early} is {name} elsewhere; write {name} for each"
     if within[: len(keys)] == keys:
         return max(there), f"{early} comes before any {name} and belongs to none; put the {name} first"
     return None

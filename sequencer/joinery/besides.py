@@ -13,7 +13,7 @@ from sequencer.listing import listed
 from sequencer.model.roles import KNOWN, role_of, taken_for
 from sequencer.model.shop import Station
 from sequencer.operations import Between, OneOf, Operation, Wanted
-from sequencer.quantity import Unit, format_angle, format_length, format_readable
+from sequencer.quantity import Unit, format_angle, format_length, inward, marks
 
 
 def told_besides(work: Collected) -> Iterator[Operation]:
@@ -38,15 +38,18 @@ def told_besides(work: Collected) -> Iterator[Operation]:
 
 def _told(operation: Operation, has: set[str], role: str, unit: Unit) -> Operation:
     hows = operation.notes.how_to_set
-    kept = {name: how for name, how in hows.items() if name in has}
+    besides = {}
     for name, wanted in operation.settings.items():
         if name not in has:
             how = f" ({hows[name]})" if name in hows else ""
-            kept[name] = _in_words(wanted, KNOWN[role][name][0], unit) + how
+            besides[name] = _in_words(wanted, KNOWN[role][name][0], unit) + how
     return operation.model_copy(
         update={
             "settings": {name: wanted for name, wanted in operation.settings.items() if name in has},
-            "notes": operation.notes.model_copy(update={"how_to_set": kept}),
+            "set_too": besides,
+            "notes": operation.notes.model_copy(
+                update={"how_to_set": {name: how for name, how in hows.items() if name in has}}
+            ),
         }
     )
 
@@ -54,7 +57,9 @@ def _told(operation: Operation, has: set[str], role: str, unit: Unit) -> Operati
 def _in_words(wanted: Wanted, measure: str, unit: Unit) -> str:
     match wanted:
         case Between(min=low, max=high):
-            return f"{format_readable(low, unit, 'at least')} to {format_readable(high, unit, 'at most')}"
+            return " to ".join(
+                _in_words(end, measure, unit) for end in inward(low, high, marks(measure, unit))
+            )
         case OneOf(any=values):
             return " or ".join(_in_words(value, measure, unit) for value in values)
         case str():

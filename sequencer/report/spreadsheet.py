@@ -74,6 +74,9 @@ def _steps(plan: Plan) -> list[Sequence[object]]:
         "min set",
         "min work",
     ]
+    # what the shop file's stations have no settings for, where there is any
+    besides = list(dict.fromkeys(name for each in plan.operations for name in each.set_too))
+    head += [f"set too: {as_words(name)}" for name in besides]
     rows: list[Sequence[object]] = [[*head, *(as_words(name) for name in names)]]
     for number, step in enumerate(plan.steps, 1):
         set_up = round(sum(reset.minutes for reset in step.resets), MINUTE_PLACES)
@@ -87,7 +90,9 @@ def _steps(plan: Plan) -> list[Sequence[object]]:
             *_counts(book.pieces(step.operation), step.quantity),
         ]
         told = {name: book.told(step.station, name, value) for name, value in step.settings.items()}
-        rows.append([number, step.setup, *what, *minutes, *(told.get(name, "") for name in names)])
+        too = book.operation(step.operation).set_too
+        readings = [*(too.get(name, "") for name in besides), *(told.get(name, "") for name in names)]
+        rows.append([number, step.setup, *what, *minutes, *readings])
     return rows
 
 

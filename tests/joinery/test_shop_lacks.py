@@ -1,5 +1,6 @@
 """What the shop file lacks: stations that are needed, known settings that a station has not."""
 
+import csv
 import io
 import re
 
@@ -11,7 +12,9 @@ from sequencer.cards import cards
 from sequencer.diagnostics import InputError
 from sequencer.joinery import derive, joint_report
 from sequencer.planbook import PlanBook
+from sequencer.planfile import StationRecord
 from sequencer.report.card_page import card_values
+from sequencer.report.spreadsheet import write_csv
 from sequencer.report.terminal import print_cards
 
 BOX = """
@@ -212,3 +215,20 @@ def test_terminal_and_booklet_tell_what_to_set_too(job):
     text = io.StringIO()
     print_cards(made, Console(file=text, width=100))
     assert re.search(r"set too +fence 120 mm", text.getvalue())
+
+
+def test_what_is_set_too_stands_in_the_spreadsheet_and_in_no_way_of_setting(job, tmp_path):
+    """A field of its own in the plan's file: whatever settings the shop file has by then, its cards tell the value."""
+    text = BOX.format(kind="groove", stock="planed") + "from = 8\nwidth = 6\ndepth = 5\n"
+    made = plan(in_shop(job, text, lacking("saw", "fence")), time_limit=2)
+    assert not any(op.set_too.keys() & op.notes.how_to_set.keys() for op in made.operations)
+    known = [
+        {**each, "measures": {**each["measures"], "fence": "length"}}
+        for each in made.model_dump()["stations"]
+    ]
+    since = made.model_copy(update={"stations": tuple(map(StationRecord.model_validate, known))})
+    assert any("fence 120 mm" in work.besides for card in cards(since) for work in card.work)
+    (_, steps, _) = write_csv(made, tmp_path / "csv")
+    rows = list(csv.reader(steps.read_text(encoding="utf-8-sig").splitlines()))
+    column = rows[0].index("set too: fence")
+    assert "120 mm" in {row[column] for row in rows}
