@@ -27,8 +27,8 @@ def recount(plan: Plan, worklist: Worklist, edges: Iterable[Edge], shop: Shop) -
 
     Checked: the operations of the options chosen, each exactly once; every must-edge; every setting within
     what the operation wants, tolerance included; a setting that is measured at another one only where it was set at
-    what is asked of that one, too; every reset listed, none too many, each at its price;
-    settings with `keeps = false` lost on leaving; mates undisturbed; walks; the sums.
+    what is asked of that one, too; every reset listed, none too many, each from where the setting stood and at its
+    price; settings with `keeps = false` lost on leaving; mates undisturbed; pieces and their work; walks; the sums.
     """
     wanted = _made(worklist, plan.choices)
     place = {step.operation: index for index, step in enumerate(plan.steps)}
@@ -82,6 +82,10 @@ def _replay(plan: Plan, wanted: Mapping[str, Operation], worklist: Worklist, sho
         at = f"step {index + 1} ({step.operation})"
         operation = wanted[step.operation]
         _demand(step.station == operation.station, f"{at}: wrong station")
+        _demand(
+            step.quantity == operation.quantity, f"{at}: {step.quantity} pieces, wanted {operation.quantity}"
+        )
+        _close(step.work_minutes, operation.work_minutes, f"{at}: work")
         walk = 0.0 if here in (None, step.station) else shop.walk_minutes(here, step.station)
         _close(step.walk_minutes, walk, f"{at}: walk")
         if here is not None and here != step.station:
@@ -95,9 +99,14 @@ def _replay(plan: Plan, wanted: Mapping[str, Operation], worklist: Worklist, sho
             _demand(reset.setting in operation.settings, f"{at}: {reset.setting} reset without need")
             _demand(f"{key[0]}.{key[1]}" not in guarded[index], f"{at}: {reset.setting} moved between mates")
             old, new = standing[key], settings[key].in_mm(reset.to, plan.unit)
+            before = None if reset.from_ is None else settings[key].in_mm(reset.from_, plan.unit)
+            _demand(
+                _alike(settings[key], before, old),
+                f"{at}: {reset.setting} moved from {before}, stood at {old}",
+            )
             base = bases[key]
             level = the_one(operation.settings.get(base.id)) if base else None
-            if not _level(base, measured[key], level):
+            if not _alike(base, measured[key], level):
                 old = None  # what it read at another level it reads no longer
             measured[key] = level
             _demand(
@@ -119,17 +128,17 @@ def _replay(plan: Plan, wanted: Mapping[str, Operation], worklist: Worklist, sho
             base = bases[step.station, name]
             level = the_one(operation.settings.get(base.id)) if base else None
             _demand(
-                level is None or _level(base, measured[step.station, name], level),
+                level is None or _alike(base, measured[step.station, name], level),
                 f"{at}: {name} was not set with {base and base.id} at {level}",
             )
             _check_shown(setting, step, name, value, plan, at)
 
 
-def _level(base: Setting | None, one: Reading | None, two: Reading | None) -> bool:
-    """Whether what a setting is measured at is the same there and there."""
-    if base is None or one is None or two is None:
-        return base is None or one is two
-    return base.same(one, two)
+def _alike(setting: Setting | None, one: Reading | None, two: Reading | None) -> bool:
+    """Whether the two are one reading of the setting, None being one of its own; true where there is no setting."""
+    if setting is None or one is None or two is None:
+        return setting is None or one is two
+    return setting.same(one, two)
 
 
 def _guarded(plan: Plan, worklist: Worklist) -> list[set[str]]:
