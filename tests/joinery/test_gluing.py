@@ -340,8 +340,9 @@ def test_rails_on_two_sides_of_a_table_only_are_refused_in_words(refused):
     assert fault.accepted == "quantities in that proportion"
 
 
+@pytest.mark.parametrize("key", ["beside", "on"])
 @pytest.mark.parametrize(
-    ("beside", "says", "works"),
+    ("surface", "says", "works"),
     [
         (
             "left end",
@@ -353,9 +354,10 @@ def test_rails_on_two_sides_of_a_table_only_are_refused_in_words(refused):
         (["edge"], 'must be "edge", "far edge", "face" or "back", not', ""),
     ],
 )
-def test_a_groove_across_the_grain_is_refused_with_what_does_it(refused, beside, says, works):
-    """A bottom in upright staves lies across their grain: a housing or a rebate beside the end holds it."""
-    where = f"beside = {beside!r}".replace("'", '"')
+def test_a_groove_across_the_grain_is_refused_with_what_does_it(refused, key, surface, says, works):
+    """A bottom in upright staves lies across their grain: a housing or a rebate beside the end holds it. A groove in
+    an end would have the board stand on it, with nothing to keep it upright."""
+    where = f"{key} = {surface!r}".replace("'", '"')
     (fault,) = refused(CASE + part("panel", 1) + holding("g", "groove", "side", "panel", where))
     assert says in fault.message
     assert works in fault.accepted
