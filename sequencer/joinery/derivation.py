@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from sequencer.diagnostics import Fault, InputError
 from sequencer.joinery.bevelled import narrow_backs
+from sequencer.joinery.captive import shut_out
 from sequencer.joinery.collisions import near_slots
 from sequencer.joinery.gluing import assemblies, glue_up
 from sequencer.joinery.held import held_remarks
@@ -52,7 +53,12 @@ def derive(job: Job) -> Worklist:
         ]
     if faults:
         raise InputError(faults)
-    for assembly in assemblies(shop.joined):
+    glued = assemblies(shop.joined)
+    if faults := [
+        shop.floor.fault("joint", joint, refusal) for joint, refusal in shut_out(glued, shop.outward)
+    ]:
+        raise InputError(faults)
+    for assembly in glued:
         work.operations += glue_up(work, assembly)
     _bevels_apart(work)
     rings = [each.ring for each in shop.joined if each.ring]
