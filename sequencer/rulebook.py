@@ -58,7 +58,7 @@ def _one_or_many(value: object) -> object:
 
 
 Names = Annotated[tuple[Annotated[str, Field(min_length=1)], ...], BeforeValidator(_one_or_many)]
-"""One name or a list of names; in surfaces, parts and stations `*` stands for anything."""
+"""One name or a list of names, in which `*` stands for anything."""
 Surfaces = Annotated[Names, AfterValidator(lambda names: tuple(map(plain_surface, names)))]
 
 
@@ -92,8 +92,8 @@ class Pattern(_Table):
         """Whether the operation is one the pattern speaks of."""
         kind = operation.kind
         return (
-            (not self.kind or kind in self.kind)
-            and (not self.except_ or (bool(kind) and kind not in self.except_))
+            (not self.kind or (bool(kind) and _like(kind, self.kind)))
+            and (not self.except_ or (bool(kind) and not _like(kind, self.except_)))
             and (not self.grain or grain(operation) == self.grain)
             and (not self.station or _like(operation.station, self.station))
             and (not self.part or any(_like(part, self.part) for part in operation.parts))
@@ -430,7 +430,7 @@ def _wrong(
             keys = [field.alias or name for name, field in Pattern.model_fields.items()]
             yield key, "an empty pattern would fit every operation", f"at least one of {', '.join(keys)}"
         for kind in (*pattern.kind, *pattern.except_):
-            if kinds is not None and kind not in kinds:
+            if kinds is not None and not any(_like(known, (kind,)) for known in kinds):
                 known = sorted(kinds)
                 accepted = f"{', '.join(known)}, or a kind explained in [kinds] of a book"
                 yield key, f'no book explains the kind "{kind}"{nearest(kind, known)}', accepted
@@ -438,7 +438,9 @@ def _wrong(
 
 def _like(name: str, names: Names) -> bool:
     """Whether it is one of the names, in which `*` stands for anything and every other sign for itself."""
-    return any(re.fullmatch(".*".join(map(re.escape, each.split("*"))), name) for each in names)
+    return name in names or any(
+        re.fullmatch(".*".join(map(re.escape, each.split("*"))), name) for each in names if "*" in each
+    )
 
 
 def _named(surfaces: Iterable[str], names: Names) -> list[str]:

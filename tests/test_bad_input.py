@@ -116,6 +116,10 @@ IN_THE_JOB = {
     "limits of tilt\n    accepted: an angle in degrees from 0 to 47",
     "settings.tilt = { min = 5, max = 3 }": 'job.toml:11: operation "b": settings.tilt must not have its min '
     "above its max: 5 is more than 3",
+    "settings.tilt = { min = 50 }": 'job.toml:11: operation "b": settings.tilt must reach into the limits of tilt\n'
+    "    accepted: an angle in degrees from 0 to 47",
+    "settings.tilt = { max = -1 }": 'job.toml:11: operation "b": settings.tilt must reach into the limits of tilt\n'
+    "    accepted: an angle in degrees from 0 to 47",
     "settings.fence = { min = 5 }": 'job.toml:11: operation "b", settings: max is missing\n'
     "    accepted: { min = ..., max = ... }",
     "settings.tilt = { any = [] }": 'job.toml:11: operation "b": settings.tilt.any must be a list of values, '
@@ -1073,6 +1077,20 @@ def test_option_beyond_the_limits_falls_away(tmp_path: Path) -> None:
     with pytest.raises(NoOrderError, match="no option of this choice can be made") as impossible:
         load_job(path)
     assert impossible.value.exit_code == 3
+
+
+@pytest.mark.parametrize("asked", ["{ min = 2 }", "{ min = 2, max = 3 }"])
+def test_a_range_beyond_the_limits_falls_away_open_or_not(tmp_path: Path, asked: str) -> None:
+    """2 in are 50.8 mm, and the fence goes to 40: whether its maker wrote the other end or left it open."""
+    limited = SHOP.replace('id = "fence"', 'id = "fence"\nlimits = { max = 40 }')
+    (tmp_path / "shop.toml").write_text(limited)
+    job = JOB.replace('unit = "mm"', 'unit = "in"') + f"settings.fence = {asked}\n"
+    (tmp_path / "job.toml").write_text(job + '[[choice]]\nid = "c"\noptions = { x = ["a"], y = ["b"] }\n')
+    (struck,) = load_job(tmp_path / "job.toml").struck_out
+    assert struck.way == "y"
+    assert "settings.fence must reach into the limits of fence" in struck.why
+    (said,) = faults(tmp_path, job, limited)
+    assert said.endswith("must reach into the limits of fence\n    accepted: a length from 0 in to 1.574 in")
 
 
 @pytest.mark.parametrize(

@@ -239,12 +239,17 @@ def test_mortise_has_no_way_of_the_grain() -> None:
 
 
 def test_pattern_stars_and_lists() -> None:
-    """In names of surfaces, parts and stations `*` stands for anything, and a list for any of its names."""
+    """In every name `*` stands for anything, and a list for any of its names."""
     crosscut = op("a", "crosscut", makes=("front/left end",), surface="front/left end")
     assert Pattern(makes=["* end"]).fits(crosscut)
     assert Pattern(surface="left end", part="fr*", station="bench").fits(crosscut)
     assert not Pattern(makes=["edge", "face"]).fits(crosscut)
     assert not Pattern(except_="crosscut").fits(crosscut)
+    assert Pattern(kind="*cut").fits(crosscut)
+    assert not Pattern(kind="cross").fits(crosscut)
+    assert not Pattern(except_="cross*").fits(crosscut)
+    assert Pattern(except_="dry-*").fits(crosscut)
+    assert not Pattern(kind="*").fits(op("c", ""))  # a kind that is not stated is none
     rip = op("b", "rip", registers_on=("front/edge",))
     assert Pattern(registers_on="reference edge").fits(rip)
     assert not Pattern(registers_on="reference face").fits(rip)
@@ -331,6 +336,16 @@ def test_own_book_is_added(book: Path) -> None:
     assert rules[-1].book == "Ours"
     found = rules[-1].pairs([op("s", "spray"), op("a", "rip", part="lid"), op("b", "", part="lid")])
     assert [(before.id, after.id) for before, after in found] == [("a", "s")]
+
+
+def test_kinds_by_a_star(book: Path) -> None:
+    """`*` stands for anything in kinds, too; a name with it that no kind is like is refused as any unknown one."""
+    book.write_text(BOOK.replace('{ kind = "sand" }', '{ kind = "dry-*" }'), encoding="utf-8")
+    found = load_rules(books=[book])[-2].pairs([op("s", "spray"), op("d", "dry-fit"), op("m", "sand")])
+    assert [(before.id, after.id) for before, after in found] == [("d", "s")]
+    book.write_text(BOOK.replace('{ kind = "sand" }', '{ kind = "dy-*" }'), encoding="utf-8")
+    (said,) = faults(book)
+    assert '14: rule "sand-before-spray": no book explains the kind "dy-*"' in said
 
 
 def test_rules_switched_off(book: Path) -> None:

@@ -10,6 +10,7 @@ from sequencer.diagnostics import Fault, InputError
 from sequencer.joinery.besides import told_besides
 from sequencer.joinery.bevelled import narrow_backs
 from sequencer.joinery.checks import coarse_remarks
+from sequencer.joinery.captive import shut_out
 from sequencer.joinery.collisions import near_slots
 from sequencer.joinery.gluing import assemblies, glue_up
 from sequencer.joinery.held import held_remarks
@@ -56,7 +57,12 @@ def derive(job: Job) -> Worklist:
         ]
     if faults:
         raise InputError(faults)
-    for assembly in assemblies(shop.joined):
+    glued = assemblies(shop.joined)
+    if faults := [
+        shop.floor.fault("joint", joint, refusal) for joint, refusal in shut_out(glued, shop.outward)
+    ]:
+        raise InputError(faults)
+    for assembly in glued:
         work.operations += glue_up(work, assembly)
     _bevels_apart(work)
     rings = [each.ring for each in shop.joined if each.ring]

@@ -20,6 +20,8 @@ FIRST = ("rip", "crosscut", "bevel", "mitre", "rebate")
 """Kinds of work on loose boards that the rule books do not put before the dry fit, since by hand they may well be done
 to the whole: derived ones give a board its edges, ends and rebates."""
 
+_TIGHT = "if the slips force a joint open, take slips one size thinner and fill with thickened epoxy"
+
 
 @dataclass(frozen=True)
 class Assembly:
@@ -114,6 +116,7 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
     panels = assembly.panels
     makes, needed = (panels.values(), ()) if _panels(assembly.joints) else ((), panels.values())
     surfaces = (*_sawn(work, parts), *needed)
+    slipped = any(not isinstance(each.joint, TrenchJoint) for each in assembly.joints)
     if sanded := _inside(assembly):
         both = [p for p in sanded if inside_on_both(work.parts[p], floor.job.joints, work.parts)]
         alone = {p: _sanding([p], both) for p in sanded} if len(sanded) > 1 else {}
@@ -143,9 +146,9 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
         joints=joints,
         registers_on=surfaces,
         notes=Notes(
-            what=f"put {name} together dry, slips in",
+            what=f"put {name} together dry{', slips in' if slipped else ''}",
             check=Check(measure=measure, expect=expect, tolerance=floor.length(0.5)),
-            way_round="if the slips force a joint open, take slips one size thinner and fill with thickened epoxy",
+            way_round=_TIGHT if slipped else "",
         ),
     )
     yield Operation(
@@ -158,7 +161,9 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
         joints=joints,
         registers_on=surfaces,
         makes=tuple(makes),
-        notes=Notes(what=f"glue up {name}: slips in the tight half first, then close and clamp"),
+        notes=Notes(
+            what=f"glue up {name}: {'slips in the tight half first, then ' if slipped else ''}close and clamp"
+        ),
     )
 
 

@@ -48,13 +48,19 @@ def fits_into(joint: TrenchJoint, part: Part, floor: Floor) -> None:
             f"less than {size(thick)}",
             "depth",
         )
+    if joint.width > room + 1e-6:
+        raise Refusal(
+            f"{size(joint.width)} is wider than {part.id}, which is {size(room)} there",
+            f"at most {size(room)}",
+            "width",
+        )
     for start in _starts(joint):
         end = start + joint.width
         if end > room + 1e-6:
             raise Refusal(
                 f"from {size(start)} to {size(end)} is beyond {part.id}, which is {size(room)} there",
-                f"at most {size(room if isinstance(joint, Rebate) else room - joint.width)}",
-                "at" if isinstance(joint, Housing) else "width" if isinstance(joint, Rebate) else "from",
+                f"at most {size(room - joint.width)}",
+                "at" if isinstance(joint, Housing) else "from",
             )
 
 

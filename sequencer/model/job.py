@@ -300,8 +300,10 @@ def _range(raw: dict[str, Any], setting: Setting, unit: Unit, measures: Measure)
     if wrong:
         return SettingRead(None, wrong)
     low, high = ends["min"], ends["max"]
-    if low > high:
-        shown = f"{as_written(raw.get('min', low))} is more than {as_written(raw.get('max', high))}"
+    if (
+        low > high and len(raw) == 2
+    ):  # an end that is left open is a limit, which the other may well be beyond
+        shown = f"{as_written(raw['min'])} is more than {as_written(raw['max'])}"
         return SettingRead(None, [Complaint((), f"must not have its min above its max: {shown}")])
     if setting.values:
         listed = [value for value in setting.values if not isinstance(value, str) and low <= value <= high]

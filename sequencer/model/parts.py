@@ -238,14 +238,19 @@ class LegToApron(_Slipped):
     """From the top of the leg (its left end) to the top of the apron (its reference edge)."""
 
 
-def _along_the_grain(beside: object) -> object:
-    if beside in ("left end", "right end"):
+def _along_the_grain(surface: object) -> object:
+    if surface in ("left end", "right end"):
         raise QuantityError(
-            f"must be a surface that a groove runs along, not {as_written(beside)}: grooves run along the grain",
-            f'"edge", "far edge", "face" or "back"; across the grain a rebate, beside = {as_written(beside)}, or a '
+            f"must be a surface that a groove runs along, not {as_written(surface)}: grooves run along the grain",
+            f'"edge", "far edge", "face" or "back"; across the grain a rebate, beside = {as_written(surface)}, or a '
             "housing, at a place from the left end",
         )
-    return beside
+    return surface
+
+
+AlongTheGrain = BeforeValidator(_along_the_grain)
+Side = Literal["edge", "far edge", "face", "back"]
+"""A surface with the grain along it."""
 
 
 class Groove(_Joint):
@@ -253,10 +258,8 @@ class Groove(_Joint):
 
     kind: Literal["groove"]
     parts: Parts
-    on: Surface = "back"
-    beside: Annotated[
-        Literal["edge", "far edge", "face", "back"] | None, BeforeValidator(_along_the_grain)
-    ] = None
+    on: Annotated[Side, AlongTheGrain] = "back"
+    beside: Annotated[Side | None, AlongTheGrain] = None
     """The surface it is measured from: left out, the edge in a face, the face in an edge."""
     from_: Annotated[ZeroOrMoreLength, Field(alias="from")]
     """From that surface to the near side of the groove."""

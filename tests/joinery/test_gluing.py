@@ -340,8 +340,9 @@ def test_rails_on_two_sides_of_a_table_only_are_refused_in_words(refused):
     assert fault.accepted == "quantities in that proportion"
 
 
+@pytest.mark.parametrize("key", ["beside", "on"])
 @pytest.mark.parametrize(
-    ("beside", "says", "works"),
+    ("surface", "says", "works"),
     [
         (
             "left end",
@@ -353,9 +354,10 @@ def test_rails_on_two_sides_of_a_table_only_are_refused_in_words(refused):
         (["edge"], 'must be "edge", "far edge", "face" or "back", not', ""),
     ],
 )
-def test_a_groove_across_the_grain_is_refused_with_what_does_it(refused, beside, says, works):
-    """A bottom in upright staves lies across their grain: a housing or a rebate beside the end holds it."""
-    where = f"beside = {beside!r}".replace("'", '"')
+def test_a_groove_across_the_grain_is_refused_with_what_does_it(refused, key, surface, says, works):
+    """A bottom in upright staves lies across their grain: a housing or a rebate beside the end holds it. A groove in
+    an end would have the board stand on it, with nothing to keep it upright."""
+    where = f"{key} = {surface!r}".replace("'", '"')
     (fault,) = refused(CASE + part("panel", 1) + holding("g", "groove", "side", "panel", where))
     assert says in fault.message
     assert works in fault.accepted
@@ -398,3 +400,73 @@ def test_a_part_named_twice_is_worked_once(job, text):
     made = derive(job(part("side", 4, 300, 100) + '[[joint]]\nid = "one"\n' + text)).operations
     (trench,) = [op for op in made if op.joint == "one"]
     assert (trench.parts, trench.quantity) == (("side",), 4)
+
+
+BOX = CASE.replace("\nparts", '\nassembly = "box"\nparts')
+IN_THE_BOX = "nothing goes into grooves all round once the boards are together"
+
+
+@pytest.mark.parametrize(
+    ("text", "groove", "works"),
+    [
+        (
+            BOX
+            + part("bottom", 1, 270, 270, 6)
+            + holding("g", "groove", "side", "bottom", 'assembly = "later"'),
+            "g",
+            'assembly = "box"',
+        ),
+        # by itself, since it hangs together with two that have names: a bottom that is a frame
+        (
+            BOX
+            + part("rail", 2, 150)
+            + part("stile", 2, 270)
+            + frame("bottom", "rail", "stile", 'assembly = "frame"')
+            + holding("g", "groove", "side", "rail"),
+            "g",
+            'assembly = "box"',
+        ),
+        # rails and stiles of a door, its panel named with the stiles only
+        (
+            FRAME
+            + part("panel", 1, 180, 480, 6)
+            + frame("door", "rail", "stile", 'assembly = "door"')
+            + holding("one", "groove", "stile", "panel", 'on = "edge"\nassembly = "door"')
+            + holding("two", "groove", "rail", "panel", 'on = "edge"\nassembly = "later"'),
+            "two",
+            'assembly = "door"',
+        ),
+    ],
+)
+def test_what_grooves_hold_all_round_is_of_the_same_assembly(refused, text, groove, works):
+    """Once four boards with a groove round their inside are glued up, nothing goes in between them."""
+    (fault,) = refused(text)
+    assert fault.where == f'joint "{groove}", assembly'
+    assert IN_THE_BOX in fault.message
+    assert fault.accepted == works
+
+
+@pytest.mark.parametrize(
+    "trench",
+    [
+        # laid in from outside
+        holding("g", "rebate", "side", "bottom", 'assembly = "later"').replace("from = 8\n", ""),
+        holding("g", "groove", "side", "bottom", 'on = "face"\nassembly = "later"'),  # round the outside
+        holding("g", "groove", "side", "bottom", 'assembly = "box"'),
+        holding("g", "groove", "side", "bottom"),
+    ],
+)
+def test_what_goes_in_later_may_be_of_another_assembly(job, trench):
+    """What is open to one side takes its board afterwards, and what names the case goes with it."""
+    derive(job(BOX + part("bottom", 1, 270, 270, 6) + trench))
+
+
+def test_what_has_no_slips_is_told_without_them(job):
+    """Shelves in housings alone: no step speaks of slips."""
+    text = part("side", 2, 400, 200, 18) + part("shelf", 1, 400, 200, 18)
+    made = derive(job(text + holding("seat", "housing", "side", "shelf"))).operations
+    said = [op.notes for op in made if op.kind in ("dry-fit", "glue")]
+    assert [notes.what for notes in said] == ["put seat together dry", "glue up seat: close and clamp"]
+    assert not any("slip" in text for notes in said for text in (notes.what, notes.way_round))
+    told = [op.notes for op in derive(job(FRAME + frame("frame", "rail", "stile"))).operations]
+    assert "glue up frame: slips in the tight half first, then close and clamp" in [n.what for n in told]

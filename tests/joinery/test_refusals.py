@@ -75,6 +75,34 @@ def test_refused_with_figure_and_remedy(job, text, says, works):
     assert "corner" in fault.where
 
 
+@pytest.mark.parametrize(
+    ("trench", "key", "says", "works"),
+    [
+        (
+            'kind = "groove"\nfrom = 8\nwidth = 200',
+            "width",
+            "200 mm is wider than side, which is",
+            "at most 100 mm",
+        ),
+        (
+            'kind = "housing"\nat = [50]\nwidth = 301',
+            "width",
+            "301 mm is wider than side, which is",
+            "at most 300 mm",
+        ),
+        ('kind = "rebate"\nwidth = 101', "width", "101 mm is wider than side, which is", "at most 100 mm"),
+        ('kind = "groove"\nfrom = 98\nwidth = 6', "from", "from 98 mm to 104 mm is beyond", "at most 94 mm"),
+        ('kind = "housing"\nat = [9, 298]\nwidth = 6', "at", "298 mm to 304 mm is beyond", "at most 294 mm"),
+    ],
+)
+def test_a_trench_beyond_its_board(refused, trench, key, says, works):
+    """What is wider than the board has no place in it; else the last place is told."""
+    (fault,) = refused(board(4) + f'{trench}\ndepth = 5\nparts = ["side"]')
+    assert fault.where == f'joint "corner", {key}'
+    assert says in fault.message
+    assert fault.accepted == works
+
+
 def boards(**quantities):
     """Parts of one size, so many pieces of each."""
     return "".join(

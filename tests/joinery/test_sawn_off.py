@@ -42,14 +42,14 @@ LEVEL = joint("splayed", ["side"], "slope = 60\nsides = 4\nlevel_edges = true")
     ("ring", "trench", "by"),
     [
         (
-            CASE,
-            'kind = "groove"\non = "right end"\nbeside = "face"\nfrom = 6\nwidth = 4\ndepth = 6',
-            "right bevel",
+            STAVES,
+            'kind = "groove"\non = "far edge"\nbeside = "face"\nfrom = 6\nwidth = 4\ndepth = 6',
+            "far edge bevel",
         ),
         (
-            CASE,
-            'kind = "groove"\non = "left end"\nbeside = "back"\nfrom = 3\nwidth = 4\ndepth = 6',
-            "left bevel",
+            STAVES,
+            'kind = "groove"\non = "edge"\nbeside = "back"\nfrom = 3\nwidth = 4\ndepth = 6',
+            "edge bevel",
         ),
         # 6 mm deep in the back, 14 from the face: the bevel takes 14 mm there
         (CASE, 'kind = "rebate"\non = "back"\nbeside = "left end"\nwidth = 14\ndepth = 6', "left bevel"),
@@ -75,10 +75,10 @@ def test_what_sawing_takes_whole_is_refused(refused, ring, trench, by):
     ("ring", "sides", "trench", "left"),
     [
         (
-            CASE,
+            STAVES,
             4,
-            'kind = "groove"\non = "right end"\nbeside = "face"\nfrom = 2\nwidth = 3\ndepth = 6',
-            "nothing at the right end and 3 mm wide at its bottom, at most 4 mm deep",
+            'kind = "groove"\non = "far edge"\nbeside = "face"\nfrom = 2\nwidth = 3\ndepth = 6',
+            "nothing at the far edge and 3 mm wide at its bottom, at most 4 mm deep",
         ),
         (
             CASE,
@@ -133,13 +133,14 @@ def test_a_level_edge_takes_of_a_rebate_beside_it(slope, left):
     )
 
 
-def test_a_groove_in_a_mitred_end_is_whole_nowhere():
-    """Flat mitres of 45 degrees leave the tip of a groove across the ends: nowhere is it as wide and deep."""
-    trench = 'kind = "groove"\non = "right end"\nbeside = "face"\nfrom = 1\nwidth = 3\ndepth = 6'
+def test_a_rebate_beside_a_mitred_end_is_whole_nowhere():
+    """Flat mitres of 45 degrees leave the tip of a rebate across the ends: nowhere is it as wide, and it is as long as
+    it is wide."""
+    trench = 'kind = "rebate"\non = "back"\nbeside = "right end"\nwidth = 6\ndepth = 3'
     (told,) = told_of(FRAME, trench)
     assert told == (
-        "side: the right mitre takes part of the groove cut: when all is sawn it tapers from 3 mm wide at the right "
-        "end and 3 mm at its bottom, and ends after 6 mm of 120 mm"
+        "side: the right mitre takes part of the rebate cut: when all is sawn it tapers from 6 mm wide at the back "
+        "and 6 mm at its bottom, and ends after 6 mm of 120 mm"
     )
 
 
