@@ -9,8 +9,8 @@ from itertools import pairwise
 from sequencer.diagnostics import Fault, InputError
 from sequencer.joinery.besides import told_besides
 from sequencer.joinery.bevelled import narrow_backs
-from sequencer.joinery.checks import coarse_remarks
 from sequencer.joinery.captive import shut_out
+from sequencer.joinery.checks import coarse_remarks
 from sequencer.joinery.collisions import near_slots
 from sequencer.joinery.gluing import assemblies, glue_up
 from sequencer.joinery.held import held_remarks

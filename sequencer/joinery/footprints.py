@@ -8,7 +8,8 @@ from itertools import product
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Pair, Seat, dot
-from sequencer.joinery.trenches import AXIS, FAR, TrenchJoint, trenches_in
+from sequencer.joinery.trenches import AXIS, TrenchJoint, open_to, trenches_in
+from sequencer.operations import Trench
 
 HAIR = 1e-6
 Rectangle = tuple[tuple[float, float], tuple[float, float]]
@@ -25,7 +26,7 @@ def stand_on_wood(floor: Floor, pairs: Iterable[Pair]) -> None:
         taken = [
             (joint, mouth)
             for joint, box in trenches_in(floor.job.joints, seat.part)
-            if (mouth := _mouth(seat, box.low, box.high)) is not None and _meet(print_, mouth)
+            if (mouth := _mouth(seat, box)) is not None and _meet(print_, mouth)
         ]
         wide = min(floor.limits.least_wall, *(high - low for low, high in print_))
         mouths = [mouth for _, mouth in taken]
@@ -46,12 +47,14 @@ def _footprint(pair: Pair) -> Rectangle:
         away = (point[0] - one.origin[0], point[1] - one.origin[1], point[2] - one.origin[2])
         corners.append(other.mouth(dot(away, one.along), dot(away, one.across)))
     a, b = _axes(other)
-    return _range(c[a] for c in corners), _range(c[b] for c in corners)
+    size = (other.part.length, other.part.width, other.part.thickness)
+    return _range((c[a] for c in corners), size[a]), _range((c[b] for c in corners), size[b])
 
 
-def _range(values: Iterable[float]) -> tuple[float, float]:
+def _range(values: Iterable[float], size: float) -> tuple[float, float]:
+    """From the least to the greatest, as far as there is wood: a thicker board stands beside its mate, too."""
     found = list(values)
-    return min(found), max(found)
+    return max(0.0, min(found)), min(size, max(found))
 
 
 def _axes(seat: Seat) -> tuple[int, int]:
@@ -60,13 +63,12 @@ def _axes(seat: Seat) -> tuple[int, int]:
     return a, b
 
 
-def _mouth(seat: Seat, low: Sequence[float], high: Sequence[float]) -> Rectangle | None:
+def _mouth(seat: Seat, box: Trench) -> Rectangle | None:
     """What a trench takes of the surface of a seat, None where it is not open to it."""
-    size = (seat.part.length, seat.part.width, seat.part.thickness)
-    k = AXIS[seat.base]
-    open_ = high[k] > size[k] - HAIR if seat.base in FAR else low[k] < HAIR
+    if not open_to(seat.base, box, seat.part):
+        return None
     a, b = _axes(seat)
-    return ((low[a], high[a]), (low[b], high[b])) if open_ else None
+    return (box.low[a], box.high[a]), (box.low[b], box.high[b])
 
 
 def _meet(one: Rectangle, other: Rectangle) -> bool:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import chain, count
 
 from sequencer.joinery import cautions
 from sequencer.joinery.checks import PLUNGED
@@ -34,9 +35,18 @@ class Row:
 
 
 def plunges(
-    work: Collected, joint: str, way: str, rows: Sequence[Row], fit: Fit, blocks: tuple[str, ...] = ()
+    work: Collected,
+    joint: str,
+    way: str,
+    rows: Sequence[Row],
+    fit: Fit,
+    blocks: tuple[str, ...] = (),
+    taken: Iterable[str] = (),
 ) -> list[Operation]:
-    """The plunge operations of a joint: seats of a part with the same settings are one lot."""
+    """The plunge operations of a joint: seats of a part with the same settings are one lot. Of several that would have
+    one id, or one of those `taken`, the later ones are numbered before they are made mates.
+    """
+    ids = set(taken)
     groups: dict[tuple[object, ...], list[tuple[Seat, Row]]] = {}
     for row in rows:
         for seat in row.seats:
@@ -52,9 +62,9 @@ def plunges(
         row = group[0][1]
         lot = _Lot(tuple(seat for seat, _ in group), row.half, fit)
         op = _plunge(work, joint, way, lot, row.times, extra, blocks)
-        same = sum(other.id == op.id or other.id.startswith(f"{op.id}-no-") for other in made)
-        if same:
-            op = op.model_copy(update={"id": f"{op.id}-no-{same + 1}"})
+        names = chain([op.id], (f"{op.id}-no-{n}" for n in count(2)))
+        op = op.model_copy(update={"id": next(name for name in names if name not in ids)})
+        ids.add(op.id)
         made.append(op)
     by_fence: dict[object, list[Operation]] = {}
     for op in made:

@@ -140,8 +140,7 @@ def _end_cut(work: Collected, joint: str, way: str, group: _Group, minutes: floa
     floor, part = work.floor, group.part
     _held_safely(floor, group)
     _told_from_square(floor, part, "tilt", group.tilt, part.thickness)
-    if not group.bevelled:
-        _told_from_square(floor, part, "gauge", group.gauge, part.width)
+    _told_from_square(floor, part, "gauge", group.gauge, part.width)
     names = tuple(f"{part.id}/{cut.makes}" for cut in group.cuts)
     return Operation(
         id=slug(joint, way, group.kind, part.id, *(group.where if apart else ())),
@@ -370,8 +369,10 @@ def _bevel_check(floor: Floor, group: _Group) -> Check:
     if group.bevelled and not group.compound:
         full = floor.length(part.width if group.edges else part.length)
         inset = part.thickness * tan(radians(group.tilt))
+        square = group.lone_stop and group.lone_stop not in group.others
         return Check(
-            measure="the heel on the inside face, over all from long point to long point",
+            measure="the heel on the inside face, over all from long point to "
+            + ("square end" if square else "long point"),
             expect=f"{floor.length(inset)} from the square line to the heel, {full} over all",
             tolerance=floor.length(SLIGHTEST),
         )

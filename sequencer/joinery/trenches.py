@@ -104,6 +104,12 @@ def trenches_in(joints: Iterable[Joint], part: Part) -> Iterator[tuple[TrenchJoi
             yield from ((joint, box) for box in boxes(joint, part))
 
 
+def open_to(surface: str, trench: Trench, part: Part) -> bool:
+    """Whether a trench reaches this surface of its part, so that it is open to it."""
+    k = AXIS[surface]
+    return trench.high[k] > _size(part, surface) - 1e-6 if surface in FAR else trench.low[k] < 1e-6
+
+
 def lengthwise(joints: Iterable[Joint], part: Part) -> tuple[Trench, ...]:
     """The grooves and rebates along the grain of a part."""
     return tuple(

@@ -38,9 +38,8 @@ def operations_by(work: Collected, each: Joined, way: Way, option: str = "") -> 
                     made.append(found)
                 if found is not None and found.joint != joint:
                     blocks += found.makes  # for the joint's own block the rule book has the rule
-        lots = plunges(work, joint, option, _rows(work, each, pairs), fit, tuple(blocks))
-        taken = {op.id for op in made}
-        made += [op if op.id not in taken else op.model_copy(update={"id": f"{op.id}-2"}) for op in lots]
+        rows, taken = _rows(work, each, pairs), [op.id for op in made]
+        made += plunges(work, joint, option, rows, fit, tuple(blocks), taken)
     level = []
     if ring is not None:
         for part in (work.parts[p] for p in dict.fromkeys(ring.joint.parts)):
@@ -75,14 +74,14 @@ def _by_part(pairs: tuple[Pair, ...], half: int) -> list[tuple[Seat, ...]]:
     found: dict[str, dict[tuple[object, ...], Seat]] = {}
     for pair in pairs:
         seat = (pair.first, pair.second)[half]
-        place = _rows_alike(seat)
+        place = row_place(seat)
         found.setdefault(seat.part.id, {}).setdefault(place, seat)
     return [tuple(seats.values()) for seats in found.values()]
 
 
-def _rows_alike(seat: Seat) -> tuple[object, ...]:
-    """What tells the seats of one piece apart. A row and the same row seen from the part's other end, as the
-    mating part at the other end needs it, lie in the same wood when the places are symmetrical."""
+def row_place(seat: Seat) -> tuple[object, ...]:
+    """Where a seat's row is, which tells the seats of one piece apart. A row and the same row seen from the part's
+    other end, as the mating part at the other end needs it, lie in the same wood when the places are symmetrical."""
     if seat.base in ("edge", "far edge") and abs(seat.along[0]) > 0.5 and seat.fence == "face":
         return (seat.base, seat.at)
     if seat.base in ("face", "back") and abs(seat.along[1]) > 0.5:

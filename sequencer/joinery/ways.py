@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from math import inf
@@ -16,11 +17,11 @@ from sequencer.joinery.making import Collected
 from sequencer.joinery.meetings import MeetingJoint, centred, in_the_middle_of, pairs_of, symmetrical
 from sequencer.joinery.placement import Placement
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.rings import ring_pairs
+from sequencer.joinery.rings import RingJoint, ring_pairs
 from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.shelves import Lie, in_the_middle, lies
 from sequencer.joinery.trenches import across
-from sequencer.joinery.way_operations import operations_by
+from sequencer.joinery.way_operations import operations_by, row_place
 from sequencer.joinery.ways_out import smaller_slips, ways_out
 from sequencer.model.parts import CaseMitre, EdgeToEdge, EndToEdge, EndToFace, Joint, Slips
 from sequencer.operations import Operation, Slot, StruckOut
@@ -223,13 +224,56 @@ def _pairs(each: Joined, way: str, bodies: Mapping[str, Body], floor: Floor, lie
 def _placed(
     floor: Floor, pairs: tuple[Pair, ...], joint: Joint, way: str, longest: float = inf
 ) -> list[tuple[tuple[Pair, ...], Fit]]:
-    """All pairs placed alike where that works, else each corner by itself; slips shorter than `longest`, mm."""
+    """All pairs placed alike where that works, else each corner by itself, but with those that share the end of a part;
+    slips shorter than `longest`, mm.
+    """
     try:
         return [(pairs, _place(floor, pairs, pairs, joint, way, longest))]
     except Refusal:
-        if len(pairs) == 1:
+        groups = _sharing(joint, pairs)
+        if len(pairs) == 1 or (len(groups) == 1 and not isinstance(joint, RingJoint)):
             raise
-    return [((pair,), _place(floor, (pair,), pairs, joint, way, longest)) for pair in pairs]
+    found = []
+    for group in groups:
+        try:
+            found.append((group, _place(floor, group, pairs, joint, way, longest)))
+        except Refusal:
+            if len(group) > 1 and isinstance(joint, RingJoint):
+                for pair in group:
+                    _place(floor, (pair,), pairs, joint, way, longest)
+                raise _unlike_pieces(group) from None
+            raise
+    return found
+
+
+def _sharing(joint: Joint, pairs: tuple[Pair, ...]) -> list[tuple[Pair, ...]]:
+    """The pairs in groups that share no row of slots: the pieces of a part are alike, so each has at an end whatever
+    any of them has there. Boards of a panel are not: they are told apart by the rows they have.
+    """
+    if isinstance(joint, EdgeToEdge):
+        return [(pair,) for pair in pairs]
+    groups: list[tuple[Pair, ...]] = []
+    for pair in pairs:
+        near = [group for group in groups if any(_rows(pair) & _rows(other) for other in group)]
+        groups = [group for group in groups if group not in near]
+        groups.append((*(other for group in near for other in group), pair))
+    return groups
+
+
+def _rows(pair: Pair) -> set[tuple[object, ...]]:
+    return {(seat.part.id, *row_place(seat)) for seat in (pair.first, pair.second)}
+
+
+def _unlike_pieces(group: tuple[Pair, ...]) -> Refusal:
+    """Of corners that share an end of a part, and can be made each by itself but not alike."""
+    ends = Counter(seat.part.id for pair in group for seat in (pair.first, pair.second))
+    (part, _), mates = ends.most_common(1)[0], [name for name, number in ends.items() if number == 1]
+    return Refusal(
+        f"{part} needs slots in other places where it meets {' than where it meets '.join(mates[:2])}, and its pieces "
+        "are alike",
+        f"a part of its own for each place of {part} in the ring",
+        "parts",
+    )
 
 
 def _place(

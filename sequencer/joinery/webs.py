@@ -9,8 +9,8 @@ from typing import NamedTuple
 
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.trenches import AXIS, TrenchJoint, beside, trenches_in
-from sequencer.model.parts import Joint, Part, Rebate
+from sequencer.joinery.trenches import AXIS, TrenchJoint, beside, open_to, trenches_in
+from sequencer.model.parts import Joint, Part
 from sequencer.operations import Trench
 
 HAIR = 1e-6
@@ -60,16 +60,16 @@ def web_remarks(floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]
 def _webs(joints: Sequence[Joint], parts: Mapping[str, Part]) -> Iterator[_Web]:
     """The least wood between every two joints' trenches in a part that may part it.
 
-    From one surface they only make each other wider or deeper, and a rebate and what is cut into the edge it runs
-    along make a step. Trenches that cross from neighbouring surfaces open into each other as a housing does in a
-    grooved edge.
+    From one surface they only make each other wider or deeper, and one that is open to the surface beside its own makes
+    a step with what is cut into that: a rebate with a groove in the edge it runs along, not with one in the other edge.
+    Trenches that cross from neighbouring surfaces open into each other as a housing does in a grooved edge.
     """
     for part in parts.values():
         found: dict[tuple[str, str], _Web] = {}
         for (one, box), (two, other) in combinations(trenches_in(joints, part), 2):
             crossing = _run(one) != _run(two)
             opposite = AXIS[one.on] == AXIS[two.on]
-            step = not opposite and (isinstance(one, Rebate) or isinstance(two, Rebate))
+            step = not opposite and (open_to(two.on, box, part) or open_to(one.on, other, part))
             if one.on == two.on or step or (crossing and not opposite):
                 continue
             left, known = _between(box, other), found.get((one.id, two.id))

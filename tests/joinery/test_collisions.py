@@ -352,6 +352,30 @@ def test_a_board_on_slips_stands_on_wood(job, cut, says):
     assert (says in told) if says else ("to stand on" not in told and "seats" not in told)
 
 
+@pytest.mark.parametrize("thickness", [18, 24])
+@pytest.mark.parametrize(
+    ("start", "width", "says"),
+    [
+        (0, 18, "seats rail 4 mm deep in stile"),
+        (2, 14, "leaves rail less than 3 mm of stile to stand on"),
+        (6, 6, ""),
+    ],
+)
+def test_a_board_does_not_stand_on_what_is_beside_its_mate(job, thickness, start, width, says):
+    """Of a stile 18 mm thick a groove leaves nothing, two strips of 2 mm or two of 6 mm; faces flush, a rail of 24 mm
+    stands 6 mm beyond it, where there is no wood."""
+    board = '[[part]]\nid = "{}"\nlength = {}\nwidth = {}\nthickness = {}\nquantity = 2\nstock = "sized"\n'
+    text = board.format("rail", 300, 100, thickness) + board.format("stile", 500, 80, 18)
+    text += '[[joint]]\nid = "f"\nkind = "end-to-edge"\nparts = ["rail", "stile"]\n'
+    text += '[[joint]]\nid = "g"\nkind = "groove"\nparts = ["stile"]\non = "edge"\ndepth = 4\n'
+    try:
+        derive(job(f"{text}from = {start}\nwidth = {width}\n"))
+        told = ""
+    except InputError as refused:
+        told = str(refused)
+    assert (says in told) if says else ("to stand on" not in told and "seats" not in told)
+
+
 PANEL = (
     '[[part]]\nid = "board"\nquantity = 4\nlength = 400\nwidth = 80\nthickness = 18\n'
     '[[joint]]\nid = "rest"\nkind = "housing"\nparts = ["board"]\nat = {at}\nwidth = 18\ndepth = 6\n'

@@ -617,6 +617,16 @@ def test_mitres_that_their_check_cannot_tell_from_square(refused, job):
     assert "a gauge of 0.29° or more, or for none" in fault.accepted
 
 
+def test_compound_cuts_that_their_check_cannot_tell_from_square(refused, job):
+    """A slope of 89.95 has the gauge at atan(cos 89.95), 0.05 degrees: 0.09 mm across 100 mm. Across the width 0.2 mm
+    are atan 0.002, 0.1146 degrees: 89.88 has the gauge at 0.12."""
+    sides = part("side", 300, 100, 18, 4)
+    (fault,) = refused(sides + joint("c", "splayed", ["side"], "sides = 4\nslope = 89.95"))
+    assert "a gauge of 0.05° moves the cut of side by no more" in fault.message
+    assert "a gauge of 0.12° or more, or for none" in fault.accepted
+    assert derive(job(sides + joint("c", "splayed", ["side"], "sides = 4\nslope = 89.88"))).operations
+
+
 def test_stock_too_thin_for_a_slot_in_its_bevel(refused):
     """Four sides, 8.5 mm thick: 3 mm to the back, square to it, leave 5.5 / cos 45 = 7.8 of the sawn surface, and 3 mm
     and the thinnest slot of 5 take 8."""

@@ -279,6 +279,23 @@ def test_the_heel_of_a_bevel_is_told_from_the_square_line(job):
     assert bevel.notes.check.expect == "10.4 mm from the square line to the heel, 300 mm over all"
 
 
+def test_a_board_bevelled_at_one_end_is_as_long_as_from_its_long_point_to_the_square_end(job):
+    """Of an open run of three the outer boards keep one end square, the middle one has long points at both."""
+    parts = "".join(
+        f'[[part]]\nid = "{id}"\nlength = 300\nwidth = 150\nthickness = 18\nstock = "sized"\n' for id in "abc"
+    )
+    run = '[[joint]]\nid = "run"\nkind = "case-mitre"\nparts = ["a", "b", "c"]\nclosed = false\n'
+    checks = {
+        op.parts: op.notes.check.measure for op in derive(job(parts + run)).operations if op.kind == "bevel"
+    }
+    ends = {parts[0]: measure.partition("over all from ")[2] for parts, measure in checks.items()}
+    assert ends == {
+        "a": "long point to square end",
+        "b": "long point to long point",
+        "c": "long point to square end",
+    }
+
+
 def test_the_fence_for_staves_is_at_the_heel(job):
     """The blade leans away from the fence: on the table, where the back lies, it is nearer by 20 tan 30 = 11.55 mm."""
     made = derive(job(box(20, 'kind = "stave"\nsides = 6', 6).replace("width = 100", "width = 60")))

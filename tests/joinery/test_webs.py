@@ -1,7 +1,9 @@
 """Grooves, rebates and housings from different surfaces of one part must leave wood between them."""
 
 import pytest
+from manifold3d import Manifold
 
+from sequencer.diagnostics import InputError
 from sequencer.joinery import derive
 
 SIDE = '[[part]]\nid = "side"\nlength = 300\nwidth = 120\nthickness = 18\nstock = "sized"\n'
@@ -34,6 +36,40 @@ def test_what_would_be_cut_apart_is_refused(refused, other):
     assert 'the groove "a" in its back' in fault.message
     assert 'joint "b"' in fault.where
     assert "leave 3 mm" in fault.accepted
+
+
+STRIP = SIDE.replace("width = 120", "width = 50").replace("thickness = 18", "thickness = 20")
+FAR_EDGE = 'on = "far edge"\nbeside = "back"\nfrom = {}\nwidth = 5\ndepth = {}'
+
+
+def pieces(rebate, start, depth):
+    """How many pieces a rebate 10 deep beside the edge and a groove 5 wide in the far edge leave (manifold3d)."""
+
+    def box(low, high):
+        return Manifold.cube([b - a for a, b in zip(low, high, strict=True)]).translate(low)
+
+    wood = box((0, 0, 0), (300, 50, 20)) - box((-1, -1, -1), (301, rebate, 10))
+    groove = box((-1, 50 - depth, start or -1), (301, 51, start + 5))
+    return len((wood - groove).decompose())
+
+
+@pytest.mark.parametrize(
+    ("rebate", "start", "depth"),
+    [(40, 4, 12), (40, 4, 9), (30, 0, 12), (40, 0, 12), (40, 9, 12), (40, 11, 12), (20, 4, 25)],
+)
+@pytest.mark.parametrize("kind", ["rebate", "groove"])
+def test_a_rebate_and_a_groove_in_the_other_edge_may_part_the_board(job, kind, rebate, start, depth):
+    """With the edge a rebate runs along a groove makes a step; from the other edge it takes off what is between, unless
+    it is open to the back itself. A groove from the edge on is a rebate by another name."""
+    where = "from = 0\n" if kind == "groove" else 'beside = "edge"\n'
+    text = STRIP + trench("a", kind, f'on = "back"\n{where}width = {rebate}\ndepth = 10')
+    text += trench("b", "groove", FAR_EDGE.format(start, depth))
+    try:
+        derive(job(text))
+        told = ""
+    except InputError as refused:
+        told = str(refused)
+    assert ("meet: no wood is left between them" in told) == (pieces(rebate, start, depth) > 1)
 
 
 def test_housings_from_both_faces_at_one_place_are_refused(refused):
