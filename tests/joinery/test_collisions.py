@@ -275,8 +275,6 @@ def groove(on="edge", part="stile", depth=8):
     "more",
     [
         groove(),
-        groove("right end", "rail"),
-        groove("left end", "rail"),
         '[[joint]]\nid = "glass"\nkind = "rebate"\nparts = ["stile", "rail"]\nwidth = 8\ndepth = 10\n',
     ],
 )

@@ -30,7 +30,7 @@ FIVE = (
 )
 BOX = board("front", 400, 200, 20) + board("side", 300, 200, 20, 2) + board("back", 400, 200, 20)
 GROOVES = "".join(
-    f'[[joint]]\nid = "{part} groove"\nkind = "groove"\nparts = ["{part}"]\nfrom = {start}\nwidth = 95\ndepth = 4\n'
+    f'[[joint]]\nid = "{part} groove"\nkind = "groove"\nparts = ["{part}"]\nfrom = {start}\nwidth = 95\ndepth = 12\n'
     for part, start in (("front", 0), ("back", 105))
 )
 
@@ -62,7 +62,8 @@ def test_the_mates_of_each_corner_are_those_that_meet_there(job):
 
 
 def test_pieces_that_would_need_unlike_rows_at_one_end_are_two_parts(job, refused):
-    """The grooves leave the upper half of the front and the lower half of the back: no row serves both."""
+    """The grooves, too deep for slots to open in, leave the upper half of the front and the lower half of the back: no
+    row serves both."""
     (fault,) = refused(BOX + GROOVES + case(["front", "side", "back", "side"], "width = 32, count = 1"))
     assert fault.message == (
         "side needs slots in other places where it meets front than where it meets back, and its pieces are alike"
