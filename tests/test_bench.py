@@ -8,7 +8,7 @@ import pytest
 
 from sequencer import InputError, plan
 from sequencer.bench import standing_shop, still_possible
-from sequencer.happened import Happened
+from sequencer.happened import Happened, told
 from sequencer.model.job import Job
 from sequencer.operations import Between, OneOf, Operation, Wanted
 from sequencer.remainder import replan
@@ -58,6 +58,13 @@ def test_readings_in_inches_are_gone_on_with(tmp_path: Path) -> None:
         assert found.begins == {"saw.tilt": 0, "saw.fence": 10, "saw.stop": 20}
         assert found.begins_at == {"saw.stop": 10}
         assert found.reset_count == 0
+
+
+def test_where_a_setting_stands_is_told_in_the_unit_of_the_job(tmp_path: Path) -> None:
+    """2 of a job in inches are 50.8 mm of the shop."""
+    job = job_of(tmp_path, "fence = 10", unit="in")
+    happened = told(job, plan(job, time_limit=10), 0, moved=["saw.fence=2"])
+    assert happened.moved == {("saw", "fence"): pytest.approx(50.8)}
 
 
 def test_a_file_that_does_not_say_where_settings_stood(tmp_path: Path) -> None:

@@ -7,8 +7,10 @@ from pathlib import Path
 import pytest
 
 from sequencer.diagnostics import InputError
+from sequencer.encode import dearest
 from sequencer.files import load_job
 from sequencer.pipeline import order, prepare
+from sequencer.solve.problem import Lot, Problem, Wish
 
 SHOP = """\
 [shop]
@@ -83,3 +85,9 @@ def test_large_sums_are_recounted(tmp_path: Path) -> None:
     plan = order(prepare(load_job(_job(tmp_path, _chain(100, "0.1"), reset="9999998.7"))), 20)
     assert plan.status == "optimal"
     assert plan.cost_minutes == pytest.approx(100 * 9999998.7 + 10, abs=1e-3)
+
+
+def test_the_dearest_order_counts_every_preference() -> None:
+    """Work of 3 and 4 at one machine, nothing to set, and a preference at 5 that may be broken: 12."""
+    lots = (Lot("one", 0, {}, 3), Lot("two", 0, {}, 4))
+    assert dearest(Problem(lots, (), ((0,),), (), wishes=(Wish(0, 1, 5),))) == 12
