@@ -40,6 +40,24 @@ def test_habits_are_orders_and_never_cheaper(seed: int, tmp_path: Path) -> None:
         assert encoded.minutes(priced.cost) >= plan.cost_minutes - 1e-9
 
 
+@pytest.mark.parametrize(
+    ("stations", "parts", "before", "orders"),
+    [
+        ("0110", "ABAB", (), ((0, 1, 2, 3), (0, 2, 1, 3), (0, 3, 1, 2))),
+        ("0110", "ABAB", ((3, 0),), ((1, 2, 3, 0), (2, 1, 3, 0), (3, 0, 1, 2))),
+        ("011", "ABB", ((1, 0),), ((1, 0, 2), (1, 2, 0), (1, 2, 0))),
+    ],
+)
+def test_what_each_habit_does_next(
+    stations: str, parts: str, before: tuple[tuple[int, int], ...], orders: tuple[tuple[int, ...], ...]
+) -> None:
+    """The first that may be made: of the list, of the part in hand or the one listed first, of the machine where one
+    stands or the shop's first. What was begun is gone on with, though an earlier part or machine is free by then."""
+    lots = tuple(Lot(str(n), int(station), {}) for n, station in enumerate(stations))
+    problem = Problem(lots, (), ((0, 7), (7, 0)), before)
+    assert tuple(order for _, order, _ in habits(problem, (), parts)) == orders
+
+
 def in_two_values(mates: tuple[Mates, ...] = ()) -> Problem:
     """Five lots at one station, at values 0 0 1 1 0 of its one dial; each move costs 3."""
     lots = tuple(Lot(str(n), 0, {0: Need(1 << value, 1 << value)}) for n, value in enumerate((0, 0, 1, 1, 0)))

@@ -9,9 +9,10 @@ from typing import Any
 import pytest
 
 from sequencer.diagnostics import InputError
+from sequencer.encode import dearest
 from sequencer.files import load_job
 from sequencer.pipeline import _in_hundredths, order, prepare
-from sequencer.solve.problem import Progress
+from sequencer.solve.problem import Lot, Problem, Progress, Wish
 
 SHOP = """\
 [shop]
@@ -102,3 +103,9 @@ def test_news_of_the_search_never_promises_more_than_is_so(
     assert relay is not None
     relay(Progress(0.0, best, bound))
     assert [(each.best, each.bound) for each in heard] == [told]
+
+
+def test_the_dearest_order_counts_every_preference() -> None:
+    """Work of 3 and 4 at one machine, nothing to set, and a preference at 5 that may be broken: 12."""
+    lots = (Lot("one", 0, {}, 3), Lot("two", 0, {}, 4))
+    assert dearest(Problem(lots, (), ((0,),), (), wishes=(Wish(0, 1, 5),))) == 12

@@ -106,6 +106,21 @@ def test_a_fit_without_glue_grows_as_well(tmp_path: Path) -> None:
     assert counts(replan(job, first, Happened(2, spoiled={"rail": 2}), 20))["fit"] == 2
 
 
+def test_of_a_share_that_is_no_whole_number_none_is_left_out(tmp_path: Path) -> None:
+    """Six holes in four rails are one and a half a rail: a new one may need two, of a minute each."""
+    job = chain(tmp_path, {"id": "drill", "quantity": 6, "minutes_each": 1}, {"id": "oil"})
+    found = replan(job, plan(job, time_limit=20), Happened(1, spoiled={"rail": 1}), 20)
+    assert counts(found) == {"drill-remade": 2, "oil": 4}
+    assert "rail: 1 made again, 1 step with 2 min of work" in found.remarks
+
+
+def test_what_is_fitted_twice_is_fitted_twice_again(tmp_path: Path) -> None:
+    """Four rails are tried at both ends: eight fits in all, two for a new rail."""
+    job = chain(tmp_path, {"id": "fit", "kind": "dry-fit", "quantity": 8}, {"id": "wax"})
+    found = replan(job, plan(job, time_limit=20), Happened(1, spoiled={"rail": 1}), 20)
+    assert counts(found)["fit"] == 2
+
+
 def test_no_step_is_lost_where_names_meet(tmp_path: Path) -> None:
     """`sand` of rails and stiles and `sand-rail` of rails are both made again for a new rail."""
     both = {"parts": ["rail", "stile"], "quantity": 8}

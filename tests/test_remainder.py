@@ -216,6 +216,15 @@ def test_after_the_dry_fit_one_set_is_fitted_again(begun: tuple[Job, Plan]) -> N
     assert found.reset_minutes == 10
 
 
+def test_what_was_left_of_the_plan_before(begun: tuple[Job, Plan]) -> None:
+    """A walk to the bench, two fits of 3 minutes and two glue-ups of 5; with the bevel, four pieces and 4 for the tilt
+    more."""
+    job, first = begun
+    for done, left in ((4, 17), (3, 17 + 4 + 4)):
+        says = f"{done} of 6 steps; {left} min were left of that plan"
+        assert any(says in remark for remark in replan(job, first, Happened(done), 20).remarks)
+
+
 def test_a_plan_is_gone_on_with_twice(begun: tuple[Job, Plan]) -> None:
     """What was made before an earlier plan began is made again, too, and settings stand as that plan left them."""
     job, first = begun

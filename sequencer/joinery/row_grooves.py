@@ -6,6 +6,7 @@ not count.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from itertools import product
 from math import hypot
 from typing import NamedTuple
@@ -29,6 +30,7 @@ class InTheWay(NamedTuple):
     passed: bool
 
 
+@lru_cache(maxsize=1 << 14)  # the same is asked for slips of every length and width
 def in_the_way(seat: Seat, c: float, thickness: float, depth: float, least: float) -> tuple[InTheWay, ...]:
     """Where, in s, the grooves lie that slots this thick and deep at c would come nearer to than `least`. Along a row
     that slants across them it is more than their width: the slots go askew to them, and drift along as they deepen.

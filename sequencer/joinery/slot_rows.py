@@ -64,22 +64,26 @@ class SlotRow:
             laid = self._over([(self.low, self.high)], widths, wishes.count, slack)
             laid = laid and laid._replace(clear=not grooves)
         if laid is None:
-            raise self._too_short(
-                max(high - low for low, high in left) if left else 0.0, widths, wishes, slack
-            )
+            room = max(high - low for low, high in left) if left else 0.0
+            raise self._too_short(room, widths, wishes, slack, bool(grooves))
         return laid
 
-    def _too_short(self, room: float, widths: Sequence[float], wishes: Slips, slack: float) -> Refusal:
-        """The refusal of a row without room for slips, whose longest stretch is so long."""
+    def _too_short(
+        self, room: float, widths: Sequence[float], wishes: Slips, slack: float, parted: bool
+    ) -> Refusal:
+        """The refusal of a row without room for slips, whose longest stretch is so long; `parted`: by grooves."""
         ends, gap = self.limits.end_distance, self.limits.spacing
         least = min(widths, default=self.limits.slip_widths[0])
         number = wishes.count or 1
         needs = number * (least + slack) + (number - 1) * gap + 2 * ends
         slips = "one slip" if number == 1 else f"{number} slips"
+        whole = self.high - self.low
+        what = f"the {self._l(room)} that grooves leave" if parted else "a joint"
+        of = f" of a joint of {self._l(whole)} are" if parted else f" of {self._l(room)} is"
+        room_for = f"{self._l(needs)} or more" + (" beside the grooves" if parted else "")
         return Refusal(
-            f"a joint of {self._l(room)} is too short for {slips} {self._l(least)} wide with "
-            f"{self._l(ends)} at each end",
-            f"a joint of {self._l(needs)} or more, or narrower slips",
+            f"{what}{of} too short for {slips} {self._l(least)} wide with {self._l(ends)} at each end",
+            f"{'other places for the grooves, ' if parted else 'a joint of '}{room_for}, or narrower slips",
             "slips.width" if wishes.width else "slips.count",
         )
 
