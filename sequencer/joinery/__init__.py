@@ -1,7 +1,7 @@
 """Parts and joints -> operations: the trade's geometry.
 
 `derive(job)` gives the worklist, `joint_report(job)` what the maker should know of each joint. Both import the
-geometry only when a job has parts.
+geometry only when a job has parts or joints.
 """
 
 from __future__ import annotations

@@ -59,7 +59,7 @@ def assemblies(joined: Sequence[Joined]) -> list[Assembly]:
     for panels in (True, False):
         free = [each for each in glued if not each.joint.assembly and _panels([each]) == panels]
         alike = [others for others in named.values() if _panels(others) == panels]
-        for group in _hanging_together(free):
+        for group in _sharing_parts(free):
             near = [others for others in alike if set(_parts(others)) & set(_parts(group))]
             if len(near) == 1:
                 near[0] += group
@@ -85,7 +85,7 @@ def _parts(joints: Iterable[Joined]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(part for each in joints for part in parts_of(each.joint)))
 
 
-def _hanging_together(joints: Iterable[Joined]) -> list[list[Joined]]:
+def _sharing_parts(joints: Iterable[Joined]) -> list[list[Joined]]:
     """Joints in groups that have no part in common."""
     groups: list[list[Joined]] = []
     for joint in joints:

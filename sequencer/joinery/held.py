@@ -16,7 +16,7 @@ from sequencer.joinery.leaning import Across, level_openings, slopes_of
 from sequencer.joinery.meetings import panel_row
 from sequencer.joinery.outward import Outward
 from sequencer.joinery.places import rail_places
-from sequencer.joinery.rings import Ring
+from sequencer.joinery.rings import Ring, inside_of
 from sequencer.joinery.seats import OPPOSITE
 from sequencer.joinery.thickness import unlike_thickness
 from sequencer.joinery.trenches import TrenchJoint
@@ -266,7 +266,7 @@ def _spans(
 def mitred_opening(joint: CaseMitre | FrameMitre, parts: Mapping[str, Part]) -> Iterator[tuple[Side, Side]]:
     """The opening of a rectangle of four boards; nothing for another form."""
     closed = isinstance(joint, FrameMitre) or joint.closed
-    if joint.corner != 90.0 or not closed or 4 % len(joint.parts):
+    if inside_of(joint) != 90.0 or not closed or 4 % len(joint.parts):
         return
     ring = [parts[name] for name in joint.parts * (4 // len(joint.parts))]
     if any(abs(ring[k].length - ring[k + 2].length) > 1e-6 for k in (0, 1)):

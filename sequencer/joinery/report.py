@@ -15,9 +15,11 @@ from sequencer.geometry.refusal import FigureError
 from sequencer.geometry.slots import SlotSolid
 from sequencer.joinery.fit import Fit
 from sequencer.joinery.joined import Joined, Way
+from sequencer.joinery.rings import inside_of
 from sequencer.joinery.seats import Pair
 from sequencer.joinery.workshop import Workshop, work_out
 from sequencer.model.job import Job
+from sequencer.model.parts import CaseMitre, FrameMitre, Joint
 from sequencer.operations import StruckOut, Value
 
 CONVENTIONS = (
@@ -105,6 +107,8 @@ class JointReport(Value):
     kind: str
     parts: tuple[str, ...]
     sides: int | None
+    corner: float | None = None
+    """The exact inside angle of a ring's corners, degrees, where the job tells it rounded."""
     angles: tuple[Angles, ...]
     conventions: str = CONVENTIONS
     ways: tuple[WayReport, ...]
@@ -138,6 +142,7 @@ def _joint(shop: Workshop, each: Joined) -> JointReport:
         kind=each.joint.kind,
         parts=tuple(each.joint.parts),
         sides=len(ring.places) if ring is not None else None,
+        corner=_exact_corner(each.joint),
         angles=tuple(
             Angles(
                 part=c.part,
@@ -156,6 +161,12 @@ def _joint(shop: Workshop, each: Joined) -> JointReport:
         struck_out=tuple(each.struck),
         off=_off(shop, each, weakest[order[0]].fit),
     )
+
+
+def _exact_corner(joint: Joint) -> float | None:
+    if not isinstance(joint, (CaseMitre, FrameMitre)) or inside_of(joint) == joint.corner:
+        return None
+    return inside_of(joint)
 
 
 def _weakest(shop: Workshop, way: Way) -> _Weakest:

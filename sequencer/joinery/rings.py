@@ -100,6 +100,22 @@ def ring_of(joint: RingJoint, parts: Mapping[str, Part], floor: Floor) -> Ring:
     return ring
 
 
+def closing(joint: CaseMitre | FrameMitre) -> float:
+    """The inside angle nearest to the one asked for whose corners close a ring, degrees."""
+    return 180.0 - 360.0 / max(3, round(360.0 / (180.0 - joint.corner)))
+
+
+def inside_of(joint: CaseMitre | FrameMitre) -> float:
+    """The inside angle of each corner, degrees: as asked for, but of a closed ring the exact one where what was asked
+    for is that within 0.01, or rounded to a tenth as tables tell it (128.6 for seven sides; 90.1 is nothing rounded).
+    """
+    if not 0.0 < joint.corner < 180.0 or (isinstance(joint, CaseMitre) and not joint.closed):
+        return joint.corner
+    exact = closing(joint)
+    told = abs(joint.corner - exact) < 0.01 + 1e-9 or abs(joint.corner - round(exact, 1)) < 1e-9
+    return exact if told else joint.corner
+
+
 def _places(
     joint: RingJoint, parts: Mapping[str, Part]
 ) -> tuple[tuple[str, ...], tuple[float, ...], tuple[float, ...]]:
@@ -118,11 +134,10 @@ def _places(
                 "an inside angle above 0 and below 180",
                 "corner",
             )
-        sides = 360.0 / (180.0 - joint.corner)
-        n = round(sides)
-        if abs(sides - n) > 0.005:
+        n = round(360.0 / (180.0 - joint.corner))
+        if inside_of(joint) != closing(joint):
             raise Refusal(
-                f"corners of {format_angle(joint.corner)} do not close a ring",
+                f"corners of {format_angle(joint.corner, decimals=True)} do not close a ring",
                 f"{format_angle(180 - 360 / max(3, n))} ({max(3, n)} sides), or closed = false",
                 "corner",
             )

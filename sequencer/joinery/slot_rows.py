@@ -83,7 +83,7 @@ class SlotRow:
         room_for = f"{self._l(needs)} or more" + (" beside the grooves" if parted else "")
         return Refusal(
             f"{what}{of} too short for {slips} {self._l(least)} wide with {self._l(ends)} at each end",
-            f"{'other places for the grooves, ' if parted else 'a joint of '}{room_for}, or narrower slips",
+            f"{'other places for the grooves (' if parted else 'a joint of '}{room_for}{')' if parted else ''}, or narrower slips",
             "slips.width" if wishes.width else "slips.count",
         )
 

@@ -22,7 +22,7 @@ from sequencer.model.parts import (
 from sequencer.quantity import format_angle
 
 DIAGONALS = ("both diagonals", "diagonals alike")
-SQUARE = ("a square in the corner", "the blade lies along both")
+IN_THE_CORNER = ("a square in the corner", "the blade lies along both")
 
 
 def truing(joints: Iterable[tuple[Joint, Ring | None]], parts: Mapping[str, Part]) -> tuple[str, str]:
@@ -45,7 +45,7 @@ def _shown(joint: Joint, ring: Ring | None, parts: Mapping[str, Part]) -> tuple[
         case EdgeToEdge():
             return "a straightedge laid across the boards", "it lies flat"
         case EndToEdge() | EndToFace():
-            return DIAGONALS if len(joint.ends) > 1 else SQUARE
+            return DIAGONALS if len(joint.ends) > 1 else IN_THE_CORNER
         case LegToApron():
             return DIAGONALS
         case _:

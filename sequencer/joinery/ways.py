@@ -17,7 +17,7 @@ from sequencer.joinery.making import Collected
 from sequencer.joinery.meetings import MeetingJoint, centred, in_the_middle_of, pairs_of, symmetrical
 from sequencer.joinery.placement import Placement
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.rings import RingJoint, ring_pairs
+from sequencer.joinery.rings import RingJoint, inside_of, ring_pairs
 from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.shelves import Lie, in_the_middle, lies
 from sequencer.joinery.trenches import across
@@ -115,13 +115,15 @@ def _offered(each: Joined) -> Sequence[str]:
     ways = list(dict.fromkeys(joint.ways))
     if _right_angled(joint) or len(ways) == 1:
         return ways
-    why = f"with the fence at 90 it makes a corner of 90°, not {format_angle(joint.corner)}"
+    why = (
+        f"with the fence at 90 it makes a corner of 90°, not {format_angle(inside_of(joint), decimals=True)}"
+    )
     each.struck.append(StruckOut(joint=joint.id, way="square-first", why=why))
     return ["bevel-first"]
 
 
 def _right_angled(joint: CaseMitre) -> bool:
-    return abs(joint.corner - 90.0) <= 1e-6
+    return abs(inside_of(joint) - 90.0) <= 1e-6
 
 
 def _way(

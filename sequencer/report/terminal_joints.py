@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from rich.console import Console
 
 from sequencer.operations import as_words
-from sequencer.quantity import Unit, format_angle, format_length
+from sequencer.quantity import Unit, format_angle, format_length, format_number
 from sequencer.report.terminal_page import HEADING, MOVED, QUIET, Page
 
 if TYPE_CHECKING:
@@ -42,6 +42,8 @@ def print_joints(
 
 def _joint(page: Page, report: JointReport, unit: Unit, marked: Unit) -> None:
     sides = f", {report.sides} sides" if report.sides else ""
+    if report.corner is not None:
+        sides += f", corners of {format_number(round(report.corner, 4))}°"
     title = page.text((report.joint, HEADING), f"   {as_words(report.kind).replace('-', ' ')}{sides}")
     page.bar(title, ", ".join(report.parts))
     page.blank()

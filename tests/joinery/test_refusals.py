@@ -5,7 +5,7 @@ import re
 import pytest
 
 from sequencer.diagnostics import InputError, NoOrderError
-from sequencer.joinery import derive
+from sequencer.joinery import derive, joint_report
 from tests.joinery.test_held import joint, part
 
 GROOVE = '[[joint]]\nid = "bottom"\nkind = "groove"\nparts = ["side"]\nfrom = 6\nwidth = 5\n'
@@ -625,6 +625,30 @@ def test_compound_cuts_that_their_check_cannot_tell_from_square(refused, job):
     assert "a gauge of 0.05° moves the cut of side by no more" in fault.message
     assert "a gauge of 0.12° or more, or for none" in fault.accepted
     assert derive(job(sides + joint("c", "splayed", ["side"], "sides = 4\nslope = 89.88"))).operations
+
+
+@pytest.mark.parametrize(
+    ("sides", "corner", "exact"),
+    [
+        (7, 128.57, 128.5714286),
+        (7, 128.6, 128.5714286),
+        (11, 147.3, 147.2727273),
+        (4, 90.01, 90.0),
+        (4, 90.05, None),
+        (4, 90.1, None),
+        (7, 128.5, None),
+    ],
+)
+def test_a_corner_told_rounded_is_that_of_its_ring(refused, job, sides, corner, exact):
+    """180 less 360 by the sides, to a tenth or finer; what is no such corner rounded is not made another."""
+    text = part("side", 300, 150, 18, sides) + joint("c", "frame-mitre", ["side"], f"corner = {corner}")
+    if exact is None:
+        (fault,) = refused(text)
+        assert f"corners of {corner}° do not close a ring" in fault.message
+        return
+    (report,) = joint_report(job(text))
+    assert report.corner == pytest.approx(exact, abs=1e-7)
+    assert [angle.gauge for angle in report.angles] == pytest.approx([180 / sides] * 2, abs=1e-6)
 
 
 def test_stock_too_thin_for_a_slot_in_its_bevel(refused):
