@@ -378,7 +378,7 @@ class _Read:
             source.say((), "the table [book] is missing", "[book] with title and about")
         head = source.table("book")
         self.head: _Head | None = None
-        if "book" in source.data:
+        if isinstance(source.data.get("book"), dict):
             self.head = source.read(("book",), head, _Head, "mm")
         self.kinds: dict[str, str] | None = source.read(
             ("kinds",), source.table("kinds"), dict[str, str], "mm"

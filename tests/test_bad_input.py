@@ -128,6 +128,8 @@ IN_THE_JOB = {
     "limits of tilt, not 90\n    accepted: an angle in degrees from 0 to 47",
     "settings.tilt = { mn = 3 }": 'job.toml:11: operation "b", settings.tilt: unknown key "mn" '
     '(did you mean "min"?)\n    accepted: a value, { min = ..., max = ... } or { any = [...] }',
+    "settings.tilt = 1e16": 'job.toml:11: operation "b": settings.tilt must be an angle a shop can use, not 1e+16\n'
+    "    accepted: an angle in degrees from 0 to 47",
     "settings.fence = -4": 'job.toml:11: operation "b": settings.fence must be 0 or more, not -4',
     "settings.fence = nan": 'job.toml:11: operation "b": settings.fence must be a finite length, not nan\n'
     "    accepted: a length of at least 0 mm",
@@ -372,6 +374,21 @@ def test_joints(tmp_path: Path) -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("kind", "told"), [('["x"]', "a list"), ("true", "true"), ("{ a = 1 }", "a table"), ("3", "3")]
+)
+def test_a_kind_that_is_no_text(tmp_path: Path, kind: str, told: str) -> None:
+    """It is told as it stands in the file."""
+    (said,) = faults(tmp_path, f'{JOB}{RAIL}[[joint]]\nid = "j"\nkind = {kind}\nparts = ["rail"]\n')
+    assert said.startswith(f'job.toml:18: joint "j": kind must be a kind that is known, not {told}\n')
+
+
+def test_entries_that_are_missing_are_counted_together(tmp_path: Path) -> None:
+    """A list of two that is empty is one fault."""
+    (said,) = faults(tmp_path, f'{JOB}{RAIL}[[joint]]\nid = "j"\nkind = "end-to-edge"\nparts = []\n')
+    assert said.startswith('job.toml:19: joint "j": parts must have at least 2 entries\n')
+
+
 SLIGHT = "must be more than the 0.2 mm that the checks on the cards let a cut be off"
 IN_A_JOINT = {
     # in a joint of this kind: the message
@@ -386,6 +403,10 @@ IN_A_JOINT = {
     ("groove", "width = 1e-9"): f"width {SLIGHT}, not 1e-09",
     ("rebate", 'depth = "0.2 mm"'): f'depth {SLIGHT}, not "0.2 mm"',
     ("case-mitre", "slips = { thickness = 0.001 }"): f"slips.thickness {SLIGHT}, not 0.001",
+    (
+        "rebate",
+        'beside = "left"\ndepth = 3',
+    ): 'beside must be "edge", "far edge", "left end" or "right end", not "left" (did you mean "left end"?)',
     ("splayed", "corners = { a = 90 }"): "corners must be a list, not a table",
     ("splayed", "corners = [{ a = 90 }]"): "corners[1] must be an angle, not a table",
 }
@@ -507,6 +528,20 @@ def test_empty_jobs(tmp_path: Path) -> None:
         "job.toml: the job is empty\n    accepted: at least one [[operation]], or [[part]] and [[joint]] tables"
     ]
     assert faults(tmp_path, "")[0].startswith("job.toml: the table [job] is missing")
+
+
+def test_a_head_that_is_wrong_is_one_fault(tmp_path: Path) -> None:
+    """A cut list that is no text may well have parts, and a head that is no table may have all that belongs there."""
+    head = JOB.split("[[")[0]
+    assert faults(tmp_path, f"{head}parts = 5\n") == ["job.toml:5: [job]: parts must be text, not 5"]
+    assert faults(tmp_path, f'{head}prts = "cut.csv"\n')[0].startswith(
+        'job.toml:5: [job]: unknown key "prts"'
+    )
+    assert len(faults(tmp_path, f'{head}prts = "cut.csv"\n')) == 1
+    (said,) = faults(tmp_path, JOB.replace("[job]", "[[job]]"))
+    assert said == "job.toml:1: job must be a table [job]\n    accepted: [job]"
+    (said,) = faults(tmp_path, "[[job]]\n")
+    assert said == "job.toml:1: job must be a table [job]\n    accepted: [job]"
 
 
 def test_a_cut_list_without_rows(tmp_path: Path) -> None:

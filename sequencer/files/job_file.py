@@ -66,7 +66,7 @@ class _JobReader:
         self.shop = self._read_shop(raw)
         self.unit = self.source.unit(raw, self.shop.unit if self.shop else "mm")
         self.head: JobTable | None = None
-        if "job" in self.source.data:
+        if isinstance(self.source.data.get("job"), dict):
             self.head = self.source.read(("job",), raw, JobTable, self.unit)
         self.batch = self.head.batch if self.head else 1
         self.references: list[Reference] = []
@@ -107,7 +107,7 @@ class _JobReader:
             if self.cut_list and self.parts_known:
                 message = f'the job is empty: "{shortened(self.cut_list)}" has no rows below its heading'
                 source.say(("job", "parts"), message, "a row for each part, or [[operation]] tables")
-            elif not self.cut_list:
+            elif self.parts_known:
                 source.say(
                     (), "the job is empty", "at least one [[operation]], or [[part]] and [[joint]] tables"
                 )
@@ -199,7 +199,8 @@ class _JobReader:
         raw = source.table("job")
         name = raw.get("parts")  # a cut list is named, whatever else is wrong in [job]
         is_named = isinstance(name, str) and bool(name.strip())
-        if any(key not in JobTable.model_fields for key in raw) or is_named != ("parts" in raw):
+        unread = not isinstance(source.data.get("job", {}), dict)
+        if unread or any(key not in JobTable.model_fields for key in raw) or is_named != ("parts" in raw):
             self.parts_known = False  # there may be one
         if isinstance(name, str) and is_named:
             self.cut_list = name.strip()

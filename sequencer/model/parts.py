@@ -275,7 +275,7 @@ class Rebate(_Joint):
     kind: Literal["rebate"]
     parts: Parts
     on: Face = "back"
-    beside: Edge | End = "edge"
+    beside: Literal["edge", "far edge", "left end", "right end"] = "edge"
     """The side it runs along."""
     width: Size
     """Across the face."""
