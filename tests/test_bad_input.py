@@ -186,6 +186,8 @@ IN_THE_JOB = {
     "1 entry, not 0",
     '[[mates]]\noperations = ["a", " a"]\nhold = ["saw.tilt"]': "job.toml:12: mates 1: operations must be two "
     'different operations or more, not only "a"\n    accepted: the operations between which nothing in hold is moved',
+    '[[choice]]\nid = "c"\noptions = { "" = ["a"] }': 'job.toml:13: choice "c": options must have a name for each, '
+    'not ""\n    accepted: text that can be seen',
     '[[choice]]\nid = "c"\noptions = {}': 'job.toml:13: choice "c": options must have at least 1 entry, not 0',
     '[[choice]]\nid = "c"\noptions = { x = ["a"], y = ["zz"] }': 'job.toml:13: choice "c", options: y names no '
     'operation: "zz"\n    accepted: "a", "b"',
@@ -223,6 +225,32 @@ IN_THE_SHOP = {
         "walk = 1",
         'walks = [{ from = "saw", to = "swa", minutes = 1 }]',
     ): 'shop.toml:4: [shop], walks 1: to names no station: "swa" (did you mean "saw"?)\n    accepted: "saw"',
+    (
+        "walk = 1",
+        'walks = [{ from = " saw", to = "saw", minutes = 1 }]',
+    ): 'shop.toml:4: [shop], walks 1: from and to must be two stations\n    accepted: "saw"',
+    (
+        "[[station]]",
+        'walks = [{ from = "saw", to = "b ", minutes = 1 }, { from = " saw", to = "b", minutes = 2 }]\n[[station]]\n'
+        'id = "b"\n[[station]]',
+    ): 'shop.toml:5: [shop], walks 2: the walk from "saw" to "b" is given twice',
+    (
+        "tolerance = 0.02",
+        "tolerance = inf",
+    ): 'shop.toml:13: station "saw", setting "tilt": tolerance must be a finite angle, not inf',
+    (
+        'values = ["rip", "cross"]',
+        'values = ["rip", "cross"]\ntolerance = 1',
+    ): 'shop.toml:20: station "saw", setting '
+    '"blade": a tolerance is for numbers, and this setting\'s values are names',
+    (
+        "[[station]]",
+        "[joinery]\nnear_stop = inf\n[[station]]",
+    ): "shop.toml:6: [joinery]: near_stop must be a finite number, not inf",
+    (
+        "[[station]]",
+        "[joinery]\nslip_proportion = inf\n[[station]]",
+    ): "shop.toml:6: [joinery]: slip_proportion must be a finite number, not inf",
     ("start = 0", "start = 50"): 'shop.toml:9: station "saw", setting "tilt": start must be within the '
     "setting's limits\n    accepted: an angle in degrees from 0 to 47",
     (
@@ -355,6 +383,19 @@ def test_faults_of_one_setting_come_together(tmp_path: Path) -> None:
     ]
     shop = shop.replace("max = 47", "max = -47")
     assert len(faults(tmp_path, JOB, shop)) == 3
+
+
+def test_a_joint_of_work_by_hand_that_is_nearly_one_of_the_jobs(tmp_path: Path) -> None:
+    """It is remarked; another word, or number, may be a joint made by hand."""
+    joint = f'{RAIL}[[joint]]\nid = "corner"\nkind = "frame-mitre"\nparts = ["rail"]\n'
+    (tmp_path / "shop.toml").write_text(SHOP)
+    for name, hint in {"cornr": True, "corner": False, "corner 2": False, "tongue": False}.items():
+        (tmp_path / "job.toml").write_text(f'{JOB}joint = "{name}"\n{joint}')
+        says = (
+            'operation "b": joint names no joint: "cornr" (did you mean "corner"?), so no rule for operations of one '
+            "joint binds it to those of that one"
+        )
+        assert load_job(tmp_path / "job.toml").remarks == ((says,) if hint else ())
 
 
 def test_joints(tmp_path: Path) -> None:

@@ -28,7 +28,7 @@ from sequencer.model.job import (
 from sequencer.model.notes import Reach, wrong_notes
 from sequencer.model.parts import Joint, Part
 from sequencer.model.shop import Rules, reads_as
-from sequencer.model.surfaces import Named, by_part, likely_slips, made_by, unknown_surfaces
+from sequencer.model.surfaces import Named, by_part, is_slip, likely_slips, made_by, unknown_surfaces
 from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted, the_one
 
 TABLES = ("job", "part", "joint", "operation", "mates", "choice")
@@ -100,6 +100,8 @@ class _JobReader:
         choices = self._choices()
         optional = {op for choice in choices for ops in choice.options.values() for op in ops}
         operations = self._operations(parts, joints, optional)
+        if self.joints_known and not self.begun:
+            self.remarks += _unknown_joints(operations, [joint.id for joint in joints])
         mates = self._mates()
         if source.misspelt:
             pass  # what is missing may stand there
@@ -483,6 +485,18 @@ def _too_many(quantity: int, batch: int, spare: int) -> tuple[str, str] | None:
     spares = f", with {spare} spare," if spare else ""
     message = f"a quantity of {quantity} in a batch of {batch}{spares} makes {pieces} pieces"
     return message, f"at most {MOST_PIECES} pieces in the whole batch"
+
+
+def _unknown_joints(operations: Sequence[Operation], joints: Sequence[str]) -> Iterator[str]:
+    """A remark for each operation by hand whose joint there is not, but whose name is a slip of one that there is: any
+    other may be a joint that is made by hand."""
+    for operation in operations:
+        name = operation.joint
+        if name and name not in joints and (meant := [each for each in joints if is_slip(name, each)]):
+            yield (
+                f'operation "{shortened(operation.id)}": {no_such("joint", "joint", name, meant)}, so no rule for '
+                "operations of one joint binds it to those of that one"
+            )
 
 
 def _texts(raw: Any) -> list[str]:

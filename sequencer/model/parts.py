@@ -433,7 +433,7 @@ class Joinery(Table):
     )
     slip_share: Annotated[float, Field(strict=True, gt=0, lt=1)] = 1 / 3
     """The slip's share of the thickness of the stock."""
-    slip_proportion: Annotated[float, Field(strict=True, gt=0)] = 7.0
+    slip_proportion: Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)] = 7.0
     """A slip is at most so many times as long as it is thick."""
     slip_every: PositiveLength = 75.0
     """One slip for so much of the joint's length."""
@@ -459,7 +459,7 @@ class Joinery(Table):
     """Shortest piece held safely at the saw and the mortiser."""
     narrowest_piece: ZeroOrMoreLength = 25.0
     """Narrowest piece ripped safely."""
-    near_stop: Annotated[float, Field(strict=True, ge=0)] = 0.5
+    near_stop: Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)] = 0.5
     """Degrees: an angle this near a positive stop gets a caution."""
     cross_grain_weight: Annotated[float, Field(strict=True, ge=0, le=1)] = 1 / 3
     """What glue counts between fibres crossing at right angles (Forest Products Laboratory, Report 1522)."""
