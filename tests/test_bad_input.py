@@ -448,6 +448,7 @@ IN_A_JOINT = {
         "rebate",
         'beside = "left"\ndepth = 3',
     ): 'beside must be "edge", "far edge", "left end" or "right end", not "left" (did you mean "left end"?)',
+    ("splayed", "corners = []"): "corners must have at least 3 entries, not 0",
     ("splayed", "corners = { a = 90 }"): "corners must be a list, not a table",
     ("splayed", "corners = [{ a = 90 }]"): "corners[1] must be an angle, not a table",
 }
@@ -466,6 +467,46 @@ def test_in_a_joint(tmp_path: Path, added: tuple[str, str], message: str) -> Non
     (said,) = faults(tmp_path, job)
     line_number = 20 + slope.count("\n")
     assert said.split("\n")[0] == f'job.toml:{line_number}: joint "j": {message}'
+
+
+WHOLE = {
+    ("quantity = 4.0", 'kind = "stave"\nsides = 4.0\nslips = { count = 2.0 }'): "",
+    ("spare = 1.0", 'kind = "edge-to-edge"\nboards = 2.0'): "",
+    ("spare = 1.5", 'kind = "stave"'): "spare must be a whole number, not 1.5",
+    ("spare = 1001", 'kind = "stave"'): "spare must be at most 1000, not 1001",
+    ("spare = true", 'kind = "stave"'): "spare must be a whole number, not true",
+    ("quantity = 4", 'kind = "stave"\nsides = 4.5'): "sides must be a whole number, not 4.5",
+    ("quantity = 4", 'kind = "stave"\nsides = 101.0'): "sides must be at most 100, not 101",
+    ("quantity = 4", 'kind = "stave"\nslips = { count = 201 }'): "slips.count must be at most 200, not 201",
+    ("quantity = 4", 'kind = "edge-to-edge"\nboards = 101'): "boards must be at most 100, not 101",
+}
+
+
+@pytest.mark.parametrize(("part", "joint"), WHOLE, ids=[" ".join(each) for each in WHOLE])
+def test_whole_numbers_may_have_a_point(tmp_path: Path, part: str, joint: str) -> None:
+    """2.0 is 2 wherever pieces are counted, as spreadsheets write it; 2.5 and true are none."""
+    job = f'{JOB}[[part]]\nid = "p"\nlength = 500\nwidth = 60\nthickness = 20\n{part}\n[[joint]]\nid = "j"\n'
+    job += f'parts = ["p"]\n{joint}\n'
+    if says := WHOLE[part, joint]:
+        (said,) = faults(tmp_path, job)
+        assert said.partition('": ')[2].partition("\n")[0] == says
+    else:
+        (tmp_path / "shop.toml").write_text(SHOP)
+        (tmp_path / "job.toml").write_text(job)
+        load_job(tmp_path / "job.toml")
+
+
+def test_whole_numbers_of_a_cut_list(tmp_path: Path) -> None:
+    """In its cells as in tables."""
+    rows = "id,length,width,thickness,quantity,spare\np,500,60,20,4.0,1.0\n"
+    (tmp_path / "shop.toml").write_text(SHOP)
+    (tmp_path / "job.toml").write_text(JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"'))
+    (tmp_path / "cut.csv").write_text(rows)
+    (part,) = load_job(tmp_path / "job.toml").parts
+    assert (part.quantity, part.spare) == (4, 1)
+    wrong = rows.replace("1.0", "1.5")
+    (said,) = faults(tmp_path, (tmp_path / "job.toml").read_text(), cut=wrong)
+    assert 'spare must be a whole number, not "1.5"' in said
 
 
 def test_an_empty_list_of_slopes(tmp_path: Path) -> None:
