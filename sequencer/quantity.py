@@ -191,7 +191,8 @@ def _exact_number(value: float | int, what: str) -> Fraction:
     if isinstance(value, float) and not math.isfinite(value):
         raise QuantityError(f"must be a finite {what}, not {value}")
     if abs(value) > 1e15:
-        raise QuantityError(f"must be a {what} a shop can use, not {as_written(value)}")
+        article = "an" if what[0] in "aeiou" else "a"
+        raise QuantityError(f"must be {article} {what} a shop can use, not {as_written(value)}")
     return Fraction(Decimal(repr(value))) if isinstance(value, float) else Fraction(value)
 
 

@@ -20,7 +20,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from sequencer.diagnostics import Fault, InputError, nearest, shortened
 from sequencer.files.source import Source, is_there
-from sequencer.model.fields import Place
+from sequencer.model.fields import Place, SeenText
 from sequencer.model.job import Job
 from sequencer.model.shop import Rules
 from sequencer.operations import Operation, PlaneCut, Trench, plain_surface
@@ -293,7 +293,13 @@ def _read_books(books: Iterable[Path | str], whole: bool = True) -> tuple[list[_
     told = whole and len(sound) == len(books) + len(own)
     kinds = {kind for each in read for kind in each.kinds or ()}
     home: dict[str, str] = {}
+    explained: dict[str, str] = {}
     for each in read:
+        for kind in each.kinds or ():
+            if kind in explained:
+                message = f'the kind "{shortened(kind)}" is explained already in {explained[kind]}'
+                each.source.say(("kinds", kind), message, "kinds that no other book explains")
+            explained.setdefault(kind, str(each.source.path))
         for number, rule in each.rules:
             for key, message, accepted in _wrong(rule, kinds if told else None, home):
                 each.source.say(("rule", number, key), message, accepted)
@@ -378,10 +384,10 @@ class _Read:
             source.say((), "the table [book] is missing", "[book] with title and about")
         head = source.table("book")
         self.head: _Head | None = None
-        if "book" in source.data:
+        if isinstance(source.data.get("book"), dict):
             self.head = source.read(("book",), head, _Head, "mm")
         self.kinds: dict[str, str] | None = source.read(
-            ("kinds",), source.table("kinds"), dict[str, str], "mm"
+            ("kinds",), source.table("kinds"), dict[str, SeenText], "mm"
         )
         """None where they are wrong."""
         self.rules: list[tuple[int, RuleTable]] = []
@@ -429,6 +435,8 @@ def _wrong(
         if pattern == Pattern():
             keys = [field.alias or name for name, field in Pattern.model_fields.items()]
             yield key, "an empty pattern would fit every operation", f"at least one of {', '.join(keys)}"
+        if pattern.except_ and all(_like(kind, pattern.except_) for kind in pattern.kind or ("*",)):
+            yield key, "nothing fits this pattern: except takes away all it names", "a kind that is left"
         for kind in (*pattern.kind, *pattern.except_):
             if kinds is not None and not any(_like(known, (kind,)) for known in kinds):
                 known = sorted(kinds)

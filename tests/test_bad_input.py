@@ -128,6 +128,8 @@ IN_THE_JOB = {
     "limits of tilt, not 90\n    accepted: an angle in degrees from 0 to 47",
     "settings.tilt = { mn = 3 }": 'job.toml:11: operation "b", settings.tilt: unknown key "mn" '
     '(did you mean "min"?)\n    accepted: a value, { min = ..., max = ... } or { any = [...] }',
+    "settings.tilt = 1e16": 'job.toml:11: operation "b": settings.tilt must be an angle a shop can use, not 1e+16\n'
+    "    accepted: an angle in degrees from 0 to 47",
     "settings.fence = -4": 'job.toml:11: operation "b": settings.fence must be 0 or more, not -4',
     "settings.fence = nan": 'job.toml:11: operation "b": settings.fence must be a finite length, not nan\n'
     "    accepted: a length of at least 0 mm",
@@ -184,6 +186,8 @@ IN_THE_JOB = {
     "1 entry, not 0",
     '[[mates]]\noperations = ["a", " a"]\nhold = ["saw.tilt"]': "job.toml:12: mates 1: operations must be two "
     'different operations or more, not only "a"\n    accepted: the operations between which nothing in hold is moved',
+    '[[choice]]\nid = "c"\noptions = { "" = ["a"] }': 'job.toml:13: choice "c": options must have a name for each, '
+    'not ""\n    accepted: text that can be seen',
     '[[choice]]\nid = "c"\noptions = {}': 'job.toml:13: choice "c": options must have at least 1 entry, not 0',
     '[[choice]]\nid = "c"\noptions = { x = ["a"], y = ["zz"] }': 'job.toml:13: choice "c", options: y names no '
     'operation: "zz"\n    accepted: "a", "b"',
@@ -221,6 +225,32 @@ IN_THE_SHOP = {
         "walk = 1",
         'walks = [{ from = "saw", to = "swa", minutes = 1 }]',
     ): 'shop.toml:4: [shop], walks 1: to names no station: "swa" (did you mean "saw"?)\n    accepted: "saw"',
+    (
+        "walk = 1",
+        'walks = [{ from = " saw", to = "saw", minutes = 1 }]',
+    ): 'shop.toml:4: [shop], walks 1: from and to must be two stations\n    accepted: "saw"',
+    (
+        "[[station]]",
+        'walks = [{ from = "saw", to = "b ", minutes = 1 }, { from = " saw", to = "b", minutes = 2 }]\n[[station]]\n'
+        'id = "b"\n[[station]]',
+    ): 'shop.toml:5: [shop], walks 2: the walk from "saw" to "b" is given twice',
+    (
+        "tolerance = 0.02",
+        "tolerance = inf",
+    ): 'shop.toml:13: station "saw", setting "tilt": tolerance must be a finite angle, not inf',
+    (
+        'values = ["rip", "cross"]',
+        'values = ["rip", "cross"]\ntolerance = 1',
+    ): 'shop.toml:20: station "saw", setting '
+    '"blade": a tolerance is for numbers, and this setting\'s values are names',
+    (
+        "[[station]]",
+        "[joinery]\nnear_stop = inf\n[[station]]",
+    ): "shop.toml:6: [joinery]: near_stop must be a finite number, not inf",
+    (
+        "[[station]]",
+        "[joinery]\nslip_proportion = inf\n[[station]]",
+    ): "shop.toml:6: [joinery]: slip_proportion must be a finite number, not inf",
     ("start = 0", "start = 50"): 'shop.toml:9: station "saw", setting "tilt": start must be within the '
     "setting's limits\n    accepted: an angle in degrees from 0 to 47",
     (
@@ -355,6 +385,19 @@ def test_faults_of_one_setting_come_together(tmp_path: Path) -> None:
     assert len(faults(tmp_path, JOB, shop)) == 3
 
 
+def test_a_joint_of_work_by_hand_that_is_nearly_one_of_the_jobs(tmp_path: Path) -> None:
+    """It is remarked; another word, or number, may be a joint made by hand."""
+    joint = f'{RAIL}[[joint]]\nid = "corner"\nkind = "frame-mitre"\nparts = ["rail"]\n'
+    (tmp_path / "shop.toml").write_text(SHOP)
+    for name, hint in {"cornr": True, "corner": False, "corner 2": False, "tongue": False}.items():
+        (tmp_path / "job.toml").write_text(f'{JOB}joint = "{name}"\n{joint}')
+        says = (
+            'operation "b": joint names no joint: "cornr" (did you mean "corner"?), so no rule for operations of one '
+            "joint binds it to those of that one"
+        )
+        assert load_job(tmp_path / "job.toml").remarks == ((says,) if hint else ())
+
+
 def test_joints(tmp_path: Path) -> None:
     """Joints of no known kind, between parts there are not, or with keys of their own say so at the line."""
     job = (
@@ -372,6 +415,21 @@ def test_joints(tmp_path: Path) -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("kind", "told"), [('["x"]', "a list"), ("true", "true"), ("{ a = 1 }", "a table"), ("3", "3")]
+)
+def test_a_kind_that_is_no_text(tmp_path: Path, kind: str, told: str) -> None:
+    """It is told as it stands in the file."""
+    (said,) = faults(tmp_path, f'{JOB}{RAIL}[[joint]]\nid = "j"\nkind = {kind}\nparts = ["rail"]\n')
+    assert said.startswith(f'job.toml:18: joint "j": kind must be a kind that is known, not {told}\n')
+
+
+def test_entries_that_are_missing_are_counted_together(tmp_path: Path) -> None:
+    """A list of two that is empty is one fault."""
+    (said,) = faults(tmp_path, f'{JOB}{RAIL}[[joint]]\nid = "j"\nkind = "end-to-edge"\nparts = []\n')
+    assert said.startswith('job.toml:19: joint "j": parts must have at least 2 entries\n')
+
+
 SLIGHT = "must be more than the 0.2 mm that the checks on the cards let a cut be off"
 IN_A_JOINT = {
     # in a joint of this kind: the message
@@ -386,6 +444,11 @@ IN_A_JOINT = {
     ("groove", "width = 1e-9"): f"width {SLIGHT}, not 1e-09",
     ("rebate", 'depth = "0.2 mm"'): f'depth {SLIGHT}, not "0.2 mm"',
     ("case-mitre", "slips = { thickness = 0.001 }"): f"slips.thickness {SLIGHT}, not 0.001",
+    (
+        "rebate",
+        'beside = "left"\ndepth = 3',
+    ): 'beside must be "edge", "far edge", "left end" or "right end", not "left" (did you mean "left end"?)',
+    ("splayed", "corners = []"): "corners must have at least 3 entries, not 0",
     ("splayed", "corners = { a = 90 }"): "corners must be a list, not a table",
     ("splayed", "corners = [{ a = 90 }]"): "corners[1] must be an angle, not a table",
 }
@@ -404,6 +467,46 @@ def test_in_a_joint(tmp_path: Path, added: tuple[str, str], message: str) -> Non
     (said,) = faults(tmp_path, job)
     line_number = 20 + slope.count("\n")
     assert said.split("\n")[0] == f'job.toml:{line_number}: joint "j": {message}'
+
+
+WHOLE = {
+    ("quantity = 4.0", 'kind = "stave"\nsides = 4.0\nslips = { count = 2.0 }'): "",
+    ("spare = 1.0", 'kind = "edge-to-edge"\nboards = 2.0'): "",
+    ("spare = 1.5", 'kind = "stave"'): "spare must be a whole number, not 1.5",
+    ("spare = 1001", 'kind = "stave"'): "spare must be at most 1000, not 1001",
+    ("spare = true", 'kind = "stave"'): "spare must be a whole number, not true",
+    ("quantity = 4", 'kind = "stave"\nsides = 4.5'): "sides must be a whole number, not 4.5",
+    ("quantity = 4", 'kind = "stave"\nsides = 101.0'): "sides must be at most 100, not 101",
+    ("quantity = 4", 'kind = "stave"\nslips = { count = 201 }'): "slips.count must be at most 200, not 201",
+    ("quantity = 4", 'kind = "edge-to-edge"\nboards = 101'): "boards must be at most 100, not 101",
+}
+
+
+@pytest.mark.parametrize(("part", "joint"), WHOLE, ids=[" ".join(each) for each in WHOLE])
+def test_whole_numbers_may_have_a_point(tmp_path: Path, part: str, joint: str) -> None:
+    """2.0 is 2 wherever pieces are counted, as spreadsheets write it; 2.5 and true are none."""
+    job = f'{JOB}[[part]]\nid = "p"\nlength = 500\nwidth = 60\nthickness = 20\n{part}\n[[joint]]\nid = "j"\n'
+    job += f'parts = ["p"]\n{joint}\n'
+    if says := WHOLE[part, joint]:
+        (said,) = faults(tmp_path, job)
+        assert said.partition('": ')[2].partition("\n")[0] == says
+    else:
+        (tmp_path / "shop.toml").write_text(SHOP)
+        (tmp_path / "job.toml").write_text(job)
+        load_job(tmp_path / "job.toml")
+
+
+def test_whole_numbers_of_a_cut_list(tmp_path: Path) -> None:
+    """In its cells as in tables."""
+    rows = "id,length,width,thickness,quantity,spare\np,500,60,20,4.0,1.0\n"
+    (tmp_path / "shop.toml").write_text(SHOP)
+    (tmp_path / "job.toml").write_text(JOB.replace('unit = "mm"', 'unit = "mm"\nparts = "cut.csv"'))
+    (tmp_path / "cut.csv").write_text(rows)
+    (part,) = load_job(tmp_path / "job.toml").parts
+    assert (part.quantity, part.spare) == (4, 1)
+    wrong = rows.replace("1.0", "1.5")
+    (said,) = faults(tmp_path, (tmp_path / "job.toml").read_text(), cut=wrong)
+    assert 'spare must be a whole number, not "1.5"' in said
 
 
 def test_an_empty_list_of_slopes(tmp_path: Path) -> None:
@@ -507,6 +610,20 @@ def test_empty_jobs(tmp_path: Path) -> None:
         "job.toml: the job is empty\n    accepted: at least one [[operation]], or [[part]] and [[joint]] tables"
     ]
     assert faults(tmp_path, "")[0].startswith("job.toml: the table [job] is missing")
+
+
+def test_a_head_that_is_wrong_is_one_fault(tmp_path: Path) -> None:
+    """A cut list that is no text may well have parts, and a head that is no table may have all that belongs there."""
+    head = JOB.split("[[")[0]
+    assert faults(tmp_path, f"{head}parts = 5\n") == ["job.toml:5: [job]: parts must be text, not 5"]
+    assert faults(tmp_path, f'{head}prts = "cut.csv"\n')[0].startswith(
+        'job.toml:5: [job]: unknown key "prts"'
+    )
+    assert len(faults(tmp_path, f'{head}prts = "cut.csv"\n')) == 1
+    (said,) = faults(tmp_path, JOB.replace("[job]", "[[job]]"))
+    assert said == "job.toml:1: job must be a table [job]\n    accepted: [job]"
+    (said,) = faults(tmp_path, "[[job]]\n")
+    assert said == "job.toml:1: job must be a table [job]\n    accepted: [job]"
 
 
 def test_a_cut_list_without_rows(tmp_path: Path) -> None:

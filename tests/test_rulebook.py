@@ -409,6 +409,15 @@ def faults(path: Path, **more: object) -> list[str]:
             ['unknown table "bock" (did you mean "book"?)', "the table [book] is missing"],
         ),
         ('same = "part"', "same = part", 13, ["not valid TOML"]),
+        (
+            '{ kind = "sand" }',
+            '{ kind = "sand", except = "sand" }',
+            14,
+            ["nothing fits this pattern: except takes away all it names"],
+        ),
+        ('{ except = "spray" }', '{ except = "*" }', 25, ["nothing fits this pattern"]),
+        ("[kinds]", '[kinds]\nrip = "again"', 5, ['the kind "rip" is explained already in', "milling.toml"]),
+        ('"lacquer sprayed on"', '" "', 5, ['spray must be text that can be seen, not ""']),
     ],
 )
 def test_faults_of_a_book(book: Path, old: str, new: str, line: int | None, expected: list[str]) -> None:

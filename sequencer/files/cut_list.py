@@ -127,4 +127,5 @@ def _read_row(found: PartsRead, number: int, names: list[str], row: list[str], u
 
 
 def _whole(cell: str) -> int | str:
-    return int(cell) if re.fullmatch(r"[+-]?\d{1,4000}", cell) else cell
+    number = re.fullmatch(r"([+-]?\d{1,4000})(?:\.0{1,20})?", cell)
+    return int(number[1]) if number else cell

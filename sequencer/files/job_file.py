@@ -28,7 +28,7 @@ from sequencer.model.job import (
 from sequencer.model.notes import Reach, wrong_notes
 from sequencer.model.parts import Joint, Part
 from sequencer.model.shop import Rules, reads_as
-from sequencer.model.surfaces import Named, by_part, likely_slips, made_by, unknown_surfaces
+from sequencer.model.surfaces import Named, by_part, is_slip, likely_slips, made_by, unknown_surfaces
 from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted, the_one
 
 TABLES = ("job", "part", "joint", "operation", "mates", "choice")
@@ -66,7 +66,7 @@ class _JobReader:
         self.shop = self._read_shop(raw)
         self.unit = self.source.unit(raw, self.shop.unit if self.shop else "mm")
         self.head: JobTable | None = None
-        if "job" in self.source.data:
+        if isinstance(self.source.data.get("job"), dict):
             self.head = self.source.read(("job",), raw, JobTable, self.unit)
         self.batch = self.head.batch if self.head else 1
         self.references: list[Reference] = []
@@ -100,6 +100,8 @@ class _JobReader:
         choices = self._choices()
         optional = {op for choice in choices for ops in choice.options.values() for op in ops}
         operations = self._operations(parts, joints, optional)
+        if self.joints_known and not self.begun:
+            self.remarks += _unknown_joints(operations, [joint.id for joint in joints])
         mates = self._mates()
         if source.misspelt:
             pass  # what is missing may stand there
@@ -107,7 +109,7 @@ class _JobReader:
             if self.cut_list and self.parts_known:
                 message = f'the job is empty: "{shortened(self.cut_list)}" has no rows below its heading'
                 source.say(("job", "parts"), message, "a row for each part, or [[operation]] tables")
-            elif not self.cut_list:
+            elif self.parts_known:
                 source.say(
                     (), "the job is empty", "at least one [[operation]], or [[part]] and [[joint]] tables"
                 )
@@ -199,7 +201,8 @@ class _JobReader:
         raw = source.table("job")
         name = raw.get("parts")  # a cut list is named, whatever else is wrong in [job]
         is_named = isinstance(name, str) and bool(name.strip())
-        if any(key not in JobTable.model_fields for key in raw) or is_named != ("parts" in raw):
+        unread = not isinstance(source.data.get("job", {}), dict)
+        if unread or any(key not in JobTable.model_fields for key in raw) or is_named != ("parts" in raw):
             self.parts_known = False  # there may be one
         if isinstance(name, str) and is_named:
             self.cut_list = name.strip()
@@ -482,6 +485,18 @@ def _too_many(quantity: int, batch: int, spare: int) -> tuple[str, str] | None:
     spares = f", with {spare} spare," if spare else ""
     message = f"a quantity of {quantity} in a batch of {batch}{spares} makes {pieces} pieces"
     return message, f"at most {MOST_PIECES} pieces in the whole batch"
+
+
+def _unknown_joints(operations: Sequence[Operation], joints: Sequence[str]) -> Iterator[str]:
+    """A remark for each operation by hand whose joint there is not, but whose name is a slip of one that there is: any
+    other may be a joint that is made by hand."""
+    for operation in operations:
+        name = operation.joint
+        if name and name not in joints and (meant := [each for each in joints if is_slip(name, each)]):
+            yield (
+                f'operation "{shortened(operation.id)}": {no_such("joint", "joint", name, meant)}, so no rule for '
+                "operations of one joint binds it to those of that one"
+            )
 
 
 def _texts(raw: Any) -> list[str]:

@@ -253,17 +253,17 @@ def _check_walks(read: ShopRead, raw: dict[str, Any], begun: bool) -> None:
         if not isinstance(walk, dict):
             continue
         place = ("shop", "walks", index)
-        ends = (walk.get("from"), walk.get("to"))
+        ends = [end.strip() if isinstance(end, str) else None for end in (walk.get("from"), walk.get("to"))]
         for key, end in zip(("from", "to"), ends, strict=True):
-            if isinstance(end, str) and end.strip() and read.lacks(end.strip()) and not begun:
+            if end and read.lacks(end) and not begun:
                 message = no_such(key, "station", end, read.stations)
                 read.source.say((*place, key), message, listed(read.stations))
-        if isinstance(ends[0], str) and isinstance(ends[1], str):
-            if ends[0] == ends[1]:
+        if (start := ends[0]) is not None and (to := ends[1]) is not None:
+            if start == to:
                 read.source.say(place, "from and to must be two stations", listed(read.stations))
-            elif ends in seen:
-                read.source.say(place, f'the walk from "{ends[0]}" to "{ends[1]}" is given twice')
-            seen.add((ends[0], ends[1]))
+            elif (start, to) in seen:
+                read.source.say(place, f'the walk from "{start}" to "{to}" is given twice')
+            seen.add((start, to))
 
 
 def _check_roles(source: Source, tables: list[tuple[int, Any]]) -> None:

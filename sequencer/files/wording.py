@@ -31,9 +31,13 @@ def complaints_of(error: ValidationError, model: Any, raw: Any) -> list[Complain
         if not complaint.accepted and (detail["type"] == "missing" or detail["type"].endswith("_type")):
             of_kind = _tagged(_unwrapped(model), detail["loc"][0]) if detail["loc"] else None
             complaint = complaint._replace(accepted=taken(of_kind or model, complaint.place))
-        said.setdefault(
-            (*complaint.place, complaint.message if detail["type"] == "missing" else ""), complaint
-        )
+        if detail["type"] == "missing" and isinstance(detail["loc"][-1], int):
+            said[*complaint.place, ""] = (
+                complaint  # of several entries the last one that is missing counts them all
+            )
+        else:
+            named = complaint.message if detail["type"] == "missing" else ""
+            said.setdefault((*complaint.place, named), complaint)
     return [c for c in said.values() if not _follows(c, said.values())]
 
 
@@ -65,7 +69,8 @@ def _complaint(kind: str, place: Place, owner: Any, detail: Any, context: dict[s
         return Complaint(place, f"{tag} is missing", ", ".join(_tags(owner)))
     if kind == "union_tag_invalid":
         tag, tags = _quoted(context["discriminator"]), _tags(owner)
-        wrong = f"{as_written(context['tag'])}{nearest(str(context['tag']), tags)}"
+        told = inside(given, tag)
+        wrong = as_written(told) + (nearest(told, tags) if isinstance(told, str) else "")
         return Complaint((*place, tag), f"must be a kind that is known, not {wrong}", ", ".join(tags))
     return Complaint(place, _predicate(kind, context, given))
 

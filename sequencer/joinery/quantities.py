@@ -11,7 +11,19 @@ from sequencer.joinery.meetings import MeetingJoint, panel_row
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import Ring
 from sequencer.joinery.seats import OPPOSITE
-from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, Joint, LegToApron, Part
+from sequencer.model.parts import (
+    MOST_AROUND,
+    CaseMitre,
+    EdgeToEdge,
+    EndToEdge,
+    EndToFace,
+    FrameMitre,
+    Joint,
+    LegToApron,
+    Part,
+    Splayed,
+    Stave,
+)
 
 LEGS = 4
 """Of what legs and aprons make: the aprons go round it, each between two legs."""
@@ -20,6 +32,38 @@ ALL_ROUND = "aprons and rails go all round the legs; on two sides only they cann
 
 class LeftOver(Refusal):
     """Pieces that make no whole number of what a joint makes."""
+
+
+def few_enough(joint: Joint, parts: Mapping[str, Part]) -> None:
+    """Raises Refusal for a ring of more sides, or a panel of more boards, than one may have, where it is not `sides` or
+    `boards` that says so.
+    """
+    number, key = _told_by(joint, parts)
+    if number > MOST_AROUND:
+        what, whole = ("boards", "a panel") if isinstance(joint, EdgeToEdge) else ("sides", "a ring")
+        several = f"; where the pieces make several, {key} is that of one" if key == what else ""
+        raise Refusal(
+            f"{number} {what} are more than the {MOST_AROUND} that {whole} may have",
+            f"at most {MOST_AROUND} {what}{several}",
+            key,
+        )
+
+
+def _told_by(joint: Joint, parts: Mapping[str, Part]) -> tuple[int, str]:
+    """How many sides or boards go together by what else than their number tells it, and the key that does; 0 for
+    anything else."""
+    listed, pieces = len(joint.parts), sum(parts[name].quantity for name in joint.parts)
+    if isinstance(joint, CaseMitre) and not joint.closed:
+        return listed, "parts"
+    if isinstance(joint, (CaseMitre, FrameMitre)):
+        return (round(360.0 / (180.0 - joint.corner)), "corner") if joint.corner < 180 else (0, "")
+    if isinstance(joint, Stave) and joint.sides is None:
+        return pieces, "sides"
+    if isinstance(joint, Splayed) and joint.sides is None:
+        return (listed, "parts") if joint.corners is None else (len(joint.corners), "corners")
+    if isinstance(joint, EdgeToEdge) and joint.boards is None:
+        return (listed, "parts") if listed > 1 else (pieces, "boards")
+    return 0, ""
 
 
 def rings_made(ring: Ring, pieces: Mapping[str, int]) -> int:

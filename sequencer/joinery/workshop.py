@@ -14,7 +14,15 @@ from sequencer.joinery.joined import Joined, parts_of
 from sequencer.joinery.meetings import MeetingJoint
 from sequencer.joinery.outward import Outward
 from sequencer.joinery.places import taken_twice
-from sequencer.joinery.quantities import LeftOver, meetings_made, needed, outside_in, rings_made, shared_out
+from sequencer.joinery.quantities import (
+    LeftOver,
+    few_enough,
+    meetings_made,
+    needed,
+    outside_in,
+    rings_made,
+    shared_out,
+)
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import RingJoint, level_cuts, plane_cut, ring_of
 from sequencer.joinery.sawn_off import sawn_off
@@ -111,6 +119,7 @@ def _lay_out(each: Joined, floor: Floor, parts: Mapping[str, Part]) -> None:
     """
     joint = each.joint
     pieces = {name: part.quantity * floor.job.batch for name, part in parts.items()}
+    few_enough(joint, parts)
     if isinstance(joint, RingJoint):
         each.ring = ring_of(joint, parts, floor)
         each.number = rings_made(each.ring, pieces)

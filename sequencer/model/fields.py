@@ -123,9 +123,17 @@ def _text(value: Any) -> str:
     return value.strip()
 
 
+def whole(value: Any) -> Any:
+    """A whole number that is written with a point, as spreadsheets do, as what it is; anything else as it stands.
+
+    >>> whole(2.0), whole(2.5), whole("2")
+    (2, 2.5, '2')
+    """
+    return int(value) if isinstance(value, float) and value.is_integer() and abs(value) < 1e9 else value
+
+
 def _count(value: Any) -> int:
-    if isinstance(value, float) and value.is_integer() and abs(value) < 1e9:
-        value = int(value)
+    value = whole(value)
     if isinstance(value, bool) or not isinstance(value, int) or value < 1:
         raise QuantityError(f"must be a whole number of at least 1, not {as_written(value)}")
     if value > MOST_PIECES:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Annotated, Any, NamedTuple
 
-from pydantic import BeforeValidator, Field, GetJsonSchemaHandler, model_validator
+from pydantic import BeforeValidator, Field, GetJsonSchemaHandler, field_validator, model_validator
 from pydantic_core import CoreSchema
 
 from sequencer.diagnostics import Fault, InputError, listed, nearest, no_such, shortened
@@ -194,6 +194,16 @@ class ChoiceTable(Value):
 
     id: Name
     options: Annotated[dict[str, Names], Field(min_length=1)]
+
+    @field_validator("options")
+    @classmethod
+    def _named(cls, options: dict[str, Names]) -> dict[str, Names]:
+        for name in options:
+            if not name.strip():
+                raise QuantityError(
+                    f"must have a name for each, not {as_written(name)}", "text that can be seen"
+                )
+        return options
 
 
 class SettingRead(NamedTuple):

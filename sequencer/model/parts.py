@@ -19,7 +19,7 @@ from pydantic import (
     model_validator,
 )
 
-from sequencer.model.fields import Count, Name, PartName, Switch, Text
+from sequencer.model.fields import Count, Name, PartName, Switch, Text, whole
 from sequencer.quantity import (
     Angle,
     Length,
@@ -41,6 +41,10 @@ Stock = Literal["rough", "planed", "sheet", "sized"]
 
 MOST_SLIPS = 200
 """Slips in one corner or end; nobody plunges more."""
+MOST_AROUND = 100
+"""Sides of a ring, boards of a panel; nobody puts more together at once."""
+MOST_SPARES = 1000
+"""Spare pieces of a part."""
 
 
 def _no_repeats(surfaces: tuple[str, ...]) -> tuple[str, ...]:
@@ -69,7 +73,7 @@ def enclose_nothing(sides: int) -> str:
     return f"{sides} {'side does' if sides == 1 else 'sides do'} not enclose anything"
 
 
-Sides = Annotated[int, Field(strict=True, le=100), AfterValidator(_enclosing)]
+Sides = Annotated[int, Field(strict=True, le=MOST_AROUND), BeforeValidator(whole), AfterValidator(_enclosing)]
 """Sides of a ring."""
 Surfaces = (Field(min_length=1), AfterValidator(_no_repeats))
 """Surfaces that are joined: at least one, each once."""
@@ -98,7 +102,7 @@ class Part(Table):
     id: PartName
     quantity: Count = 1
     """Pieces of this part in one of the batch."""
-    spare: Annotated[int, Field(strict=True, ge=0, le=1000)] = 0
+    spare: Annotated[int, Field(strict=True, ge=0, le=MOST_SPARES), BeforeValidator(whole)] = 0
     """Spare pieces for the whole batch, made along with the others."""
     length: Size
     width: Size
@@ -112,7 +116,7 @@ class Part(Table):
 class Slips(Table):
     """`slips = {...}` of a joint: what the maker wants of its loose tenons; the rest is worked out."""
 
-    count: Annotated[int, Field(strict=True, ge=1, le=MOST_SLIPS)] | None = None
+    count: Annotated[int, Field(strict=True, ge=1, le=MOST_SLIPS), BeforeValidator(whole)] | None = None
     """Slips in one corner or end."""
     thickness: Size | None = None
     width: Size | None = None
@@ -165,7 +169,7 @@ class Splayed(_Slipped):
     """Sides of the ring; left out, as many as `parts` (or `corners`) lists."""
     slope: OneOrSeveral
     """Slope of the boards from horizontal (90 stands upright): one for all, or one for each of `parts`."""
-    corners: tuple[Angle, ...] | None = None
+    corners: Annotated[tuple[Angle, ...], Field(min_length=3)] | None = None
     """Inside angles in plan, between each part and the next; left out, all alike."""
     lean: Literal["out", "in"] = "out"
     """"out": wider at the top, the far edge is the long one; "in": wider at the bottom."""
@@ -221,7 +225,7 @@ class EdgeToEdge(_Slipped):
 
     kind: Literal["edge-to-edge"]
     parts: Annotated[tuple[PartName, ...], Field(min_length=1)]
-    boards: Annotated[int, Field(strict=True, ge=2, le=100)] | None = None
+    boards: Annotated[int, Field(strict=True, ge=2, le=MOST_AROUND), BeforeValidator(whole)] | None = None
     """Boards in one panel; left out, as many as `parts` lists, or the quantity of its only part."""
 
 
@@ -275,7 +279,7 @@ class Rebate(_Joint):
     kind: Literal["rebate"]
     parts: Parts
     on: Face = "back"
-    beside: Edge | End = "edge"
+    beside: Literal["edge", "far edge", "left end", "right end"] = "edge"
     """The side it runs along."""
     width: Size
     """Across the face."""
@@ -441,7 +445,7 @@ class Joinery(Table):
     )
     slip_share: Annotated[float, Field(strict=True, gt=0, lt=1)] = 1 / 3
     """The slip's share of the thickness of the stock."""
-    slip_proportion: Annotated[float, Field(strict=True, gt=0)] = 7.0
+    slip_proportion: Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)] = 7.0
     """A slip is at most so many times as long as it is thick."""
     slip_every: PositiveLength = 75.0
     """One slip for so much of the joint's length."""
@@ -467,7 +471,7 @@ class Joinery(Table):
     """Shortest piece held safely at the saw and the mortiser."""
     narrowest_piece: ZeroOrMoreLength = 25.0
     """Narrowest piece ripped safely."""
-    near_stop: Annotated[float, Field(strict=True, ge=0)] = 0.5
+    near_stop: Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)] = 0.5
     """Degrees: an angle this near a positive stop gets a caution."""
     cross_grain_weight: Annotated[float, Field(strict=True, ge=0, le=1)] = 1 / 3
     """What glue counts between fibres crossing at right angles (Forest Products Laboratory, Report 1522)."""

@@ -288,6 +288,10 @@ class Setting(Value):
         if self.measures == "name":
             if self.limits != Range():
                 yield Complaint(("limits",), "limits are for numbers, and this setting's values are names")
+            if self.tolerance != 0:
+                yield Complaint(
+                    ("tolerance",), "a tolerance is for numbers, and this setting's values are names"
+                )
         else:
             yield from self._wrong_numbers(unit)
         if self.values and self.start is not None and self.listed(self.start) is None:

@@ -103,6 +103,33 @@ def test_a_trench_beyond_its_board(refused, trench, key, says, works):
     assert fault.accepted == works
 
 
+@pytest.mark.parametrize(
+    ("kind", "key", "says"),
+    [
+        ('kind = "stave"\nparts = ["side"]', "sides", "101 sides are more than the 100 that a ring may have"),
+        (
+            'kind = "edge-to-edge"\nparts = ["side"]',
+            "boards",
+            "101 boards are more than the 100 that a panel",
+        ),
+        ('kind = "frame-mitre"\nparts = ["side"]\ncorner = 179', "corner", "360 sides are more than the 100"),
+        (
+            f'kind = "splayed"\nparts = ["side"]\nslope = 80\ncorners = {[176.4] * 101}',
+            "corners",
+            "101 sides are more than the 100",
+        ),
+    ],
+)
+def test_rings_and_panels_of_more_than_anyone_puts_together(refused, kind, key, says):
+    """Whatever tells how many there are: the limit is that of `sides` and `boards`. A million is refused at once."""
+    (fault,) = refused(board(101) + kind)
+    assert fault.where == f'joint "corner", {key}'
+    assert says in fault.message
+    assert fault.accepted.startswith("at most 100 ")
+    (fault,) = refused(board(1_000_000) + 'kind = "stave"\nparts = ["side"]')
+    assert "1000000 sides" in fault.message
+
+
 def boards(**quantities):
     """Parts of one size, so many pieces of each."""
     return "".join(
