@@ -77,13 +77,16 @@ class SlotRow:
         number = wishes.count or 1
         needs = number * (least + slack) + (number - 1) * gap + 2 * ends
         slips = "one slip" if number == 1 else f"{number} slips"
-        whole = self.high - self.low
-        what = f"the {self._l(room)} that grooves leave" if parted else "a joint"
-        of = f" of a joint of {self._l(whole)} are" if parted else f" of {self._l(room)} is"
-        room_for = f"{self._l(needs)} or more" + (" beside the grooves" if parted else "")
+        message = f"a joint of {self._l(room)} is"
+        accepted = f"a joint of {self._l(needs)} or more"
+        if parted:
+            message = (
+                f"the {self._l(room)} that grooves leave of a joint of {self._l(self.high - self.low)} are"
+            )
+            accepted = f"other places for the grooves ({self._l(needs)} or more beside them)"
         return Refusal(
-            f"{what}{of} too short for {slips} {self._l(least)} wide with {self._l(ends)} at each end",
-            f"{'other places for the grooves (' if parted else 'a joint of '}{room_for}{')' if parted else ''}, or narrower slips",
+            f"{message} too short for {slips} {self._l(least)} wide with {self._l(ends)} at each end",
+            f"{accepted}, or narrower slips",
             "slips.width" if wishes.width else "slips.count",
         )
 

@@ -630,20 +630,6 @@ def test_bevels_that_their_check_cannot_tell_from_square(refused, job, corner, t
     assert derive(job(f"{text}corner = {180 - 2 * float(least.rstrip('°'))}\n")).operations
 
 
-def test_mitres_that_their_check_cannot_tell_from_square(refused, job):
-    """Across the width: 60 mm x tan 0.5 is 0.52 mm; 40 mm x tan 0.25 is 0.17, x tan 0.28 0.195 and x tan 0.29 0.202."""
-    wide, narrow = (
-        part("side", 400, width, 18, sides)
-        + joint("ring", "frame-mitre", ["side"], f"corner = {180 - 360 / sides}")
-        for width, sides in ((60, 360), (40, 720))
-    )
-    (mitre,) = [op for op in derive(job(wide)).operations if op.kind == "mitre"]
-    assert mitre.settings["gauge"] == 0.5
-    (fault,) = refused(narrow)
-    assert "a gauge of 0.25° moves the cut of side by no more" in fault.message
-    assert "a gauge of 0.29° or more, or for none" in fault.accepted
-
-
 def test_compound_cuts_that_their_check_cannot_tell_from_square(refused, job):
     """A slope of 89.95 has the gauge at atan(cos 89.95), 0.05 degrees: 0.09 mm across 100 mm. Across the width 0.2 mm
     are atan 0.002, 0.1146 degrees: 89.88 has the gauge at 0.12."""
@@ -731,3 +717,16 @@ def test_slips_of_the_shop_are_wider_than_thick(job):
         job(_frame(""), shop="[[joinery.slips]]\nthickness = 6\nwidth = 6\nlength = 30\n")
     (fault,) = caught.value.faults
     assert "must not have its width at or below its thickness" in fault.message
+
+
+def test_a_row_that_grooves_leave_too_short_is_told_by_them(refused):
+    """A rail 50 wide with a groove 10 wide in its middle: 20 on either side, 15 + 2 and twice 10 are needed."""
+    rail = '[[part]]\nid = "rail"\nquantity = 2\nlength = 300\nwidth = 50\nthickness = 20\nstock = "sized"\n'
+    text = rail + rail.replace("rail", "stile") + '[[joint]]\nid = "j"\nkind = "end-to-edge"\n'
+    text += (
+        'parts = ["rail", "stile"]\n'
+        + '[[joint]]\nid = "g"\nkind = "groove"\non = "back"\nparts = ["rail"]\n'
+    )
+    (fault,) = refused(text + "from = 20\nwidth = 10\ndepth = 12\n")
+    assert "that grooves leave of a joint of 50 mm are too short for one slip" in fault.message
+    assert fault.accepted.startswith("other places for the grooves (37 mm or more beside them)")
