@@ -263,18 +263,25 @@ parts = ["rail", "stile"]
 """
 
 
-def groove(on="edge", part="stile", depth=8):
-    """A groove 6 mm wide in the middle of the thickness."""
+def groove(depth=8):
+    """A groove 6 mm wide in the middle of the stiles' thickness."""
     return (
-        f'[[joint]]\nid = "panel"\nkind = "groove"\non = "{on}"\nbeside = "face"\nparts = ["{part}"]\n'
+        '[[joint]]\nid = "panel"\nkind = "groove"\non = "edge"\nbeside = "face"\nparts = ["stile"]\n'
         f"from = 7\nwidth = 6\ndepth = {depth}\n"
     )
+
+
+def beside(end):
+    """A rebate along an end of the rails, to the middle of their thickness."""
+    return f'[[joint]]\nid = "step"\nkind = "rebate"\nparts = ["rail"]\nbeside = "{end}"\nwidth = 8\ndepth = 10\n'
 
 
 @pytest.mark.parametrize(
     "more",
     [
         groove(),
+        beside("right end"),
+        beside("left end"),
         '[[joint]]\nid = "glass"\nkind = "rebate"\nparts = ["stile", "rail"]\nwidth = 8\ndepth = 10\n',
     ],
 )
