@@ -263,10 +263,10 @@ parts = ["rail", "stile"]
 """
 
 
-def groove(depth=8):
-    """A groove 6 mm wide in the middle of the stiles' thickness."""
+def groove(on="edge", part="stile", depth=8):
+    """A groove 6 mm wide in the middle of the thickness."""
     return (
-        '[[joint]]\nid = "panel"\nkind = "groove"\non = "edge"\nbeside = "face"\nparts = ["stile"]\n'
+        f'[[joint]]\nid = "panel"\nkind = "groove"\non = "{on}"\nbeside = "face"\nparts = ["{part}"]\n'
         f"from = 7\nwidth = 6\ndepth = {depth}\n"
     )
 
