@@ -68,7 +68,7 @@ def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body], floor: Floor) -> t
     """
     rail, stile = (bodies[p].part for p in joint.parts)
     at = rail_places(joint, rail, stile)
-    within(at, rail.width, stile, floor)
+    within("at", at, rail.width, rail, stile, floor)
     both, middle = len(joint.ends) == 2, (stile.length - rail.width) / 2
     if both and not alike_turned(at, rail.width, stile.length):
         odd = next(a for a in at if not any(abs(2 * middle - a - b) < 1e-3 for b in at))
@@ -171,7 +171,7 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
     found = []
     for name in joint.parts:
         apron = bodies[name].part
-        within((joint.drop,), apron.width, leg, floor)
+        within("drop", (joint.drop,), apron.width, apron, leg, floor)
         if joint.setback + apron.thickness > min(leg.width, leg.thickness) + 1e-6:
             raise Refusal(
                 f"{name}, set back {floor.length(joint.setback)}, is thicker than what is left of {leg.id}",

@@ -34,7 +34,9 @@ def taken_twice(
     with a narrow bit. Whether a board with slips stands in a housing that is its own, or nobody's, is not told here
     (`sequencer.joinery.footprints`).
     """
-    places = [place for joint in joints for place in _places(joint, parts)]
+    every = (place for joint in joints for place in _places(joint, parts))
+    # what stands beyond its part is told as that (`within`)
+    places = [p for p in every if p.low > -HAIR and p.high < parts[p.part].length + HAIR]
     for one, two in combinations(places, 2):
         apart = max(one.low, two.low) - min(one.high, two.high)
         if (one.part, one.surface) != (two.part, two.surface) or apart > -HAIR:
@@ -57,15 +59,22 @@ def rail_places(joint: EndToEdge, rail: Part, stile: Part) -> tuple[float, ...]:
     return joint.at if joint.at is not None else (0.0, stile.length - rail.width)
 
 
-def within(at: tuple[float, ...], size: float, part: Part, floor: Floor) -> None:
-    """Raises Refusal where a board of this size, at these places from the left end, does not stand wholly on a part."""
+def within(key: str, at: tuple[float, ...], size: float, board: Part, part: Part, floor: Floor) -> None:
+    """Raises Refusal where a board that takes so much, at these places from the left end, does not stand wholly on a
+    part; `key`: of the joint, where its places are written."""
+    if size > part.length + HAIR:
+        raise Refusal(
+            f"{board.id} takes {floor.fine(size)} of {part.id}, which is {floor.fine(part.length)} long",
+            f"at most {floor.fine(part.length)}, or a longer {part.id}",
+            "parts",
+        )
     for a in at:
-        if a < 0 or a + size > part.length + 1e-6:
+        if a < 0 or a + size > part.length + HAIR:
             raise Refusal(
                 f"from {floor.fine(a)} to {floor.fine(a + size)} is beyond {part.id}, which is "
                 f"{floor.fine(part.length)} long",
                 f"places from 0 to {floor.fine(part.length - size)}",
-                "at",
+                key,
             )
 
 

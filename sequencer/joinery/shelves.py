@@ -37,7 +37,7 @@ def end_to_face(joint: EndToFace, bodies: Mapping[str, Body], floor: Floor, lie:
     """Shelf ends into the sides' faces, reference edges flush; the side's fence surface is its left end where the
     fence reaches, else a batten guides the base."""
     shelf, side = (bodies[p].part for p in joint.parts)
-    within(joint.at, shelf.thickness, side, floor)
+    within("at", joint.at, shelf.thickness, shelf, side, floor)
     if shelf.width > side.width + 1e-6:
         raise Refusal(
             f"{shelf.id} is wider than {side.id}", f"a width of {floor.fine(side.width)} or less", "parts"
