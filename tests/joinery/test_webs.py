@@ -1,10 +1,16 @@
 """Grooves, rebates and housings from different surfaces of one part must leave wood between them."""
 
+import random
+
+import numpy as np
 import pytest
 from manifold3d import Manifold
 
 from sequencer.diagnostics import InputError
 from sequencer.joinery import derive
+from sequencer.joinery.floor import Floor
+from sequencer.joinery.trenches import trenches_in
+from sequencer.joinery.webs import parted
 
 SIDE = '[[part]]\nid = "side"\nlength = 300\nwidth = 120\nthickness = 18\nstock = "sized"\n'
 
@@ -107,3 +113,85 @@ def test_what_stays_whole_is_made(job, one, other, left):
     ]
     assert len(found) == bool(left)
     assert all(left in says for says in found)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "told"),
+    [
+        (
+            "width = 8\ndepth = 10",
+            'on = "face"\nwidth = 12\ndepth = 9',
+            "meet, so that no wood is left between them",
+        ),
+        (
+            "width = 8\ndepth = 10",
+            'on = "face"\nwidth = 12\ndepth = 8',
+            "meet, so that no wood is left between them",
+        ),
+        ("width = 8\ndepth = 10", 'on = "face"\nwidth = 12\ndepth = 7', "only 1 mm of wood is left"),
+        (
+            "width = 8\ndepth = 9",
+            'on = "face"\nbeside = "left end"\nwidth = 9\ndepth = 9',
+            "go through it where",
+        ),
+    ],
+)
+def test_rebates_in_face_and_back_that_meet_leave_the_board_whole(job, one, other, told):
+    """18 mm thick: 10 and 9 mm along one edge make the board narrower there, and nothing comes loose."""
+    made = derive(job(SIDE + trench("a", "rebate", one) + trench("b", "rebate", other)))
+    assert [told in says for says in made.remarks if "a (" in says] == [True]
+
+
+def test_rebates_that_leave_nothing_are_refused(refused):
+    """As wide as the board both, 9 of 18 mm deep each."""
+    whole = "width = 120\ndepth = 9"
+    (fault,) = refused(SIDE + trench("a", "rebate", whole) + trench("b", "rebate", f'on = "face"\n{whole}'))
+    assert fault.message == (
+        'the rebate in the face of side and the rebate "a" in its back meet: nothing is left of it'
+    )
+
+
+def test_what_only_three_trenches_cut_off_is_refused(job, refused):
+    """Two rebates as wide together as the face leave 9 mm of 18, and a housing 10 deep in the back nothing of these."""
+    one = trench("a", "rebate", 'on = "face"\nwidth = 70\ndepth = 9')
+    two = trench("b", "rebate", 'on = "face"\nbeside = "far edge"\nwidth = 50\ndepth = 9')
+    three = trench("c", "housing", "at = [100]\nwidth = 10\ndepth = 10")
+    (fault,) = refused(SIDE + one + two + three)
+    assert fault.where == 'joint "c", depth'
+    assert fault.message == (
+        'the housing in the back of side, the rebate "a" in its face and the rebate "b" in its face meet: '
+        "no wood is left between them"
+    )
+    for two_of_them in (one + two, one + three, two + three):
+        derive(job(SIDE + two_of_them))
+
+
+def some_trenches(dice):
+    """Two to four trenches of the strip, of sizes in whole mm, so that they often meet."""
+    for name in "abcd"[: dice.randint(2, 4)]:
+        kind = dice.choice(["groove", "groove", "rebate", "housing"])
+        on = dice.choice(["face", "back"] if kind != "groove" else ["face", "back", "edge", "far edge"])
+        deep = dice.randint(3, 40) if "edge" in on else dice.randint(3, 19)
+        size = f'on = "{on}"\ndepth = {deep}\nwidth = '
+        if kind == "groove":
+            wide = dice.randint(2, 12)
+            size += f"{wide}\nfrom = {dice.randint(0, (20 if 'edge' in on else 50) - wide)}"
+        elif kind == "rebate":
+            size += f'{dice.randint(3, 30)}\nbeside = "{dice.choice(["edge", "far edge", "left end", "right end"])}"'
+        else:
+            size += f"{dice.randint(3, 30)}\nat = [{dice.randint(0, 100)}, {dice.randint(100, 270)}]"
+        yield trench(name, kind, size)
+
+
+@pytest.mark.parametrize("seed", range(120))
+def test_trenches_are_refused_where_solids_fall_apart(job, seed):
+    """Cut out of a block (manifold3d), what is left is one solid or not."""
+    found = job(STRIP + "".join(some_trenches(random.Random(seed))))
+    wood = Manifold.cube((300, 50, 20))
+    for _, box in trenches_in(found.joints, found.parts[0]):
+        # boxes stand out of the surfaces they are open to, so that no skin is left there
+        low = [a - (a == 0) for a in box.low]
+        high = [b + (b == size) for b, size in zip(box.high, (300, 50, 20), strict=True)]
+        wood -= Manifold.cube(np.subtract(high, low)).translate(low)
+    refused = list(parted(Floor(found), found.joints, {part.id: part for part in found.parts}))
+    assert (len(refused) > 0) == (len([each for each in wood.decompose() if each.volume() > 1]) != 1)
