@@ -35,7 +35,7 @@ from sequencer.model.parts import (
 )
 from sequencer.operations import Operation, PlaneCut, Trench
 from sequencer.pipeline import order, prepare
-from tests.board_corners import corners_of
+from tests.board_corners import area_of, corners_of
 from tests.virtual_build import (
     CLOSE,
     Made,
@@ -214,8 +214,8 @@ def check_ring(job_joint: CaseMitre, places: list[Place], made: dict[str, Made])
         # Equal slopes: the two joint faces of a corner are mirror images and cover each other wholly.
         for one, other in zip(places, places[1:] + places[:1], strict=True):
             board = made[one.part].board
-            face = next(n for n in ("right bevel", "right mitre") if board.exists(n))
-            assert contact(one, other, made) == pytest.approx(board.area(face), rel=1e-3)
+            face = next(n for n in ("right bevel", "right mitre") if n in board.polygons)
+            assert contact(one, other, made) == pytest.approx(area_of(board, face), rel=1e-3)
 
 
 def build(job: Job) -> int:

@@ -30,6 +30,7 @@ from sequencer.model.parts import (
     Stave,
 )
 from sequencer.operations import Operation, PlaneCut, Slot, Trench, Worklist
+from tests.board_corners import area_of, volume_of
 
 CLOSE = 0.01
 """mm: mates coincide and walls hold within this."""
@@ -201,7 +202,7 @@ def machine(part: Part, order: Iterable[Operation], rim: float = 2.0) -> Made:
     )
     fresh = Board.fresh(part.length, part.width, part.thickness)
     planes = {p.name: (p.normal, p.offset) for p in fresh.planes}
-    whole = {name: fresh.area(name) for name in planes}
+    whole = {name: area_of(fresh, name) for name in planes}
     made = Made(part, stock, stock, fresh)
     if not any(f"{part.id}/edge" in op.makes and op.cuts for op in mine) and sized:
         # The mill leaves face, edge and back true, so the edge is there before the rip.
@@ -217,7 +218,7 @@ def machine(part: Part, order: Iterable[Operation], rim: float = 2.0) -> Made:
                 there = surface_area(made.wood, normal, offset)
                 share = made.left[op.id, surface] = min(1.0, there / whole[surface])
                 # A pencil line needs the surface only where the rule bears; the saw's fence and table need more of it.
-                needed = 0.5 * made.board.area(surface)
+                needed = 0.5 * area_of(made.board, surface)
                 needed = needed if op.kind == "plunge" else max(needed, 0.25 * whole[surface])
                 assert there > needed > 0, f"{op.id} registers on {name}: {share:.1%} of it is left"
                 proud = float((made.wood.to_mesh().vert_properties[:, :3] @ normal).max()) - offset
@@ -232,7 +233,7 @@ def machine(part: Part, order: Iterable[Operation], rim: float = 2.0) -> Made:
                 made.body = made.body.trim_by_plane(tuple(-normal), -planes[cut.surface][1])
                 made.wood = made.wood.trim_by_plane(tuple(-normal), -planes[cut.surface][1])
                 made.board = made.board.after([cut])
-                whole[cut.surface] = made.board.area(cut.surface)
+                whole[cut.surface] = area_of(made.board, cut.surface)
                 if op.joint:
                     made.cut_after.setdefault(op.joint, set()).add(cut.surface)
                 assert surface_area(made.body, *planes[cut.surface]) > 1, (
@@ -250,7 +251,7 @@ def machine(part: Part, order: Iterable[Operation], rim: float = 2.0) -> Made:
             owner, _, surface = name.partition("/")
             if owner == part.id:
                 assert surface_area(made.wood, *planes[surface]) < 1, f"{op.id} does not destroy {name}"
-    assert abs(made.body.volume() / made.board.volume - 1) < 1e-5
+    assert abs(made.body.volume() / volume_of(made.board) - 1) < 1e-5
     return made
 
 

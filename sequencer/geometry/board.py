@@ -1,7 +1,7 @@
 """A part as a solid: which surfaces it has after its plane cuts.
 
 The body is a convex block, a box cut by planes, in the board's own frame (see `sequencer.operations`);
-slots and trenches are no matter here. Lengths in mm, areas in mm2.
+slots and trenches are no matter here. Lengths in mm.
 """
 
 from __future__ import annotations
@@ -36,8 +36,8 @@ class Board:
     def fresh(cls, length: float, width: float, thickness: float) -> Board:
         """A square block with all six surfaces.
 
-        >>> Board.fresh(200, 100, 18).volume
-        360000.0
+        >>> list(Board.fresh(200, 100, 18).polygons)
+        ['left end', 'right end', 'edge', 'far edge', 'back', 'face']
         """
         size = (float(length), float(width), float(thickness))
         for what, measure in zip(("length", "width", "thickness"), size, strict=True):
@@ -55,6 +55,10 @@ class Board:
         A plane cut under the name of a surface that exists remakes that surface; should a part of the old one
         remain, it is called "old" and its name. Raises FigureError when a plane cut leaves nothing of the
         board.
+
+        >>> bevel = PlaneCut(part="side", surface="left mitre", point=(0, 0, 0), normal=(-1, 0, 1))
+        >>> list(Board.fresh(200, 100, 18).after([bevel]).polygons)
+        ['right end', 'edge', 'far edge', 'back', 'face', 'left mitre']
         """
         board = self
         for cut in cuts:
@@ -80,27 +84,3 @@ class Board:
         """Corners of every surface in order, anticlockwise seen from outside, by its name."""
         size = 10.0 * (self.length + self.width + self.thickness) + max(abs(p.offset) for p in self.planes)
         return {p.name: convex.face(p, self.planes, size) for p in self.planes}
-
-    @property
-    def faces(self) -> tuple[tuple[str, Polygon], ...]:
-        """Name and corners of each surface of the body."""
-        return tuple((name, corners) for name, corners in self.polygons.items() if len(corners))
-
-    @property
-    def volume(self) -> float:
-        """Volume of the body, mm3."""
-        return convex.volume([polygon for _, polygon in self.faces])
-
-    def exists(self, surface: str) -> bool:
-        """Whether anything of the surface is left.
-
-        >>> bevel = PlaneCut(part="side", surface="left mitre", point=(0, 0, 0), normal=(-1, 0, 1))
-        >>> side = Board.fresh(200, 100, 18).after([bevel])
-        >>> side.exists("left end"), side.exists("left mitre")
-        (False, True)
-        """
-        return len(self.polygons.get(surface, ())) > 0
-
-    def area(self, surface: str) -> float:
-        """Area of a surface within its outline, mm2; 0 when it does not exist."""
-        return convex.area(self.polygons.get(surface, np.zeros((0, 3))))

@@ -73,14 +73,10 @@ def clip(polygon: Polygon, plane: Plane) -> Polygon:
 
 def area(polygon: Polygon) -> float:
     """Area of a flat polygon, mm2."""
-    return float(np.linalg.norm(_twice_area(polygon))) / 2
-
-
-def _twice_area(polygon: Polygon) -> Vec:
     if len(polygon) < 3:
-        return np.zeros(3)
+        return 0.0
     spokes = polygon - polygon[0]
-    return np.asarray(np.cross(spokes[1:-1], spokes[2:]).sum(axis=0))
+    return float(np.linalg.norm(np.cross(spokes[1:-1], spokes[2:]).sum(axis=0))) / 2
 
 
 def frame_of(normal: Vec) -> tuple[Vec, Vec]:
@@ -116,15 +112,6 @@ def _tidy(polygon: Polygon) -> Polygon:
     kept = [p for i, p in enumerate(polygon) if np.linalg.norm(p - polygon[i - 1]) > 10 * HAIR]
     tidy = np.array(kept) if kept else polygon[:0]
     return tidy if len(tidy) >= 3 and area(tidy) > SLIVER else polygon[:0].reshape(0, 3)
-
-
-def volume(faces: Sequence[Polygon]) -> float:
-    """Volume enclosed by faces whose corners run anticlockwise seen from outside, mm3."""
-    filled = [f for f in faces if len(f) >= 3]
-    if not filled:
-        return 0.0
-    origin = filled[0][0]
-    return float(sum((f[0] - origin) @ _twice_area(f) for f in filled)) / 6
 
 
 def hull_in(normal: Vec, points: Vec) -> Polygon:

@@ -9,17 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import asin, atan2, degrees, hypot, inf, radians, sin, tan
-from typing import Literal
 
 from sequencer.geometry.refusal import FigureError, number, require_between
-
-
-@dataclass(frozen=True)
-class Gap:
-    """A gap of `width` mm at its widest, on the `side` named, or none."""
-
-    width: float
-    side: Literal["inside", "outside", "none"]
 
 
 def _check(face_length: float, error: float, sides: int) -> None:
@@ -32,28 +23,24 @@ def _check(face_length: float, error: float, sides: int) -> None:
         )
 
 
-def _side(error: float) -> Literal["inside", "outside", "none"]:
-    return "none" if error == 0 else "inside" if error > 0 else "outside"
+def joint_gap(face_length: float, error: float) -> float:
+    """Gap of one corner held at its right angle, both bevels off by `error`, mm: 2 F tan e at the far side.
 
-
-def joint_gap(face_length: float, error: float) -> Gap:
-    """Gap of one corner held at its right angle, both bevels off by `error`: 2 F tan e at the far side.
-
-    >>> round(joint_gap(25.4558, 0.5).width, 4)
+    >>> round(joint_gap(25.4558, 0.5), 4)
     0.4443
     """
     _check(face_length, error, 2)
-    return Gap(2 * face_length * tan(radians(abs(error))), _side(error))
+    return 2 * face_length * tan(radians(abs(error)))
 
 
-def ring_gap(face_length: float, error: float, sides: int) -> Gap:
-    """Gap of the last corner when all the others of a ring of `sides` boards are pulled tight: 2 F sin(n e).
+def ring_gap(face_length: float, error: float, sides: int) -> float:
+    """Gap of the last corner when all others of a ring of `sides` boards are pulled tight, mm: 2 F sin(n e).
 
-    >>> round(ring_gap(25.4558, 0.1, 4).width, 4)
+    >>> round(ring_gap(25.4558, 0.1, 4), 4)
     0.3554
     """
     _check(face_length, error, sides)
-    return Gap(2 * face_length * sin(radians(sides * abs(error))), _side(error))
+    return 2 * face_length * sin(radians(sides * abs(error)))
 
 
 def play(slot_width: float, slip_thickness: float, depth: float) -> float:

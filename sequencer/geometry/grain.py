@@ -39,15 +39,15 @@ source.
 Grain = Literal["long grain", "oblique", "end grain"]
 
 
-def hankinson(degrees_off: float, along: float, across: float, exponent: float = 2.0) -> float:
-    """Strength at an angle to the grain, in the unit of `along` and `across`: P Q / (P sin^n a + Q cos^n a).
+def hankinson(degrees_off: float, along: float, across: float) -> float:
+    """Strength at an angle to the grain, in the unit of `along` and `across`: P Q / (P sin2 a + Q cos2 a).
 
     >>> round(hankinson(45, 49.9, 5.5), 3)
     9.908
     """
     require_between("angle to the grain", degrees_off, 0, 90, low_open=False, high_open=False)
     a = radians(degrees_off)
-    return float(along * across / (along * sin(a) ** exponent + across * cos(a) ** exponent))
+    return float(along * across / (along * sin(a) ** 2 + across * cos(a) ** 2))
 
 
 def weight(slope: float, crossing: float, crossed: float = CROSSED) -> float:

@@ -51,9 +51,3 @@ class Pivot:
         surface.
         """
         return place - self.shift(fence_angle)
-
-    def place(self, dialled: float, fence_angle: float) -> float:
-        """Where the slot's middle comes, mm from the corner along the surface, when the scale reads
-        `dialled`.
-        """
-        return dialled + self.shift(fence_angle)

@@ -248,8 +248,8 @@ def _off(shop: Workshop, each: Joined, fit: Fit) -> OffReport | None:
     closed = getattr(each.joint, "closed", True)
     return OffReport(
         error=TRIAL_ERROR,
-        joint_gap=round(joint_gap(length, TRIAL_ERROR).width, 4),
-        ring_gap=round(ring_gap(length, TRIAL_ERROR, len(ring.places)).width, 4) if closed else None,
+        joint_gap=round(joint_gap(length, TRIAL_ERROR), 4),
+        ring_gap=round(ring_gap(length, TRIAL_ERROR, len(ring.places)), 4) if closed else None,
         remedy=remedy,
     )
 
