@@ -463,13 +463,15 @@ def test_lines_stop_short_of_the_next_row() -> None:
         ({31.0: (10.0, 390.0), 28.0: (190.0,)}, "28 31 board"),
         ({31.0: (10.0,), 28.0: (100.0,), 34.0: (390.0,)}, "28 31 board 34"),
         ({31.0: (10.0,), 60.0: (190.0,)}, "31 60 board"),
+        # beside a board as long as the drawing there is no room for a fourth
         ({31.0: (10.0,), 28.0: (100.0,), 34.0: (390.0,), 25.0: (300.0,)}, "28 31 board 34"),
     ],
 )
 def test_no_row_stands_beside_sizes_of_another_one(rows: dict[float, tuple[float, ...]], order: str) -> None:
     """Rows whose values would touch (3 mm apart on a board drawn at about a seventh) have a scale each: beside an end
     first that of the row nearest to it. Each value is level with its lines, and all stay in the drawing's room;
-    a fourth scale has none. Values that do not touch share one (60 beside 31)."""
+    where there is room for no more than three, the rows farthest from the ends have none. Values that do not touch
+    share one (60 beside 31)."""
     part = PartRecord(id="end", quantity=2, length=400.0, width=100.0, thickness=20.0)
     marks = [
         Mark(
@@ -498,6 +500,25 @@ def test_no_row_stands_beside_sizes_of_another_one(rows: dict[float, tuple[float
         and not left <= item.points[0][0] <= right
     }
     assert ticks == {0.0, *(float(name) for name in spots if name != "board")}
+
+
+def test_a_short_board_has_room_for_more_scales() -> None:
+    """A sixth of the longest part: the board is drawn as large with five rows as with three, and all have their
+    sizes beside it."""
+    part = PartRecord(id="end", quantity=2, length=400.0, width=100.0, thickness=20.0)
+    rows = {31: 10.0, 28: 100.0, 34: 390.0, 25: 300.0, 22: 200.0}
+    marks = [
+        Mark(PencilLine(part="end", start="edge", across="back", at=(float(at),), what=""), (place,))
+        for at, place in rows.items()
+    ]
+    few, many = (marking_figure(part, marks[:number], 2400.0, 86.0, "mm") for number in (3, 5))
+    assert many.width <= 86.0
+    (one,), (other,) = (
+        {item.points for item in figure.items if isinstance(item, DrawnPath) and item.closed}
+        for figure in (few, many)
+    )
+    assert one[1][0] - one[0][0] == pytest.approx(other[1][0] - other[0][0])
+    assert {item.text for item in many.items if isinstance(item, Words)} >= {f"{at} mm" for at in rows}
 
 
 def test_left_and_right_are_named_clear_of_the_board() -> None:

@@ -21,6 +21,7 @@ from sequencer.report.drawing.row_scales import Row, Scale, Value, scales
 _MOST = 40.0  # height of a board on the sheet, mm
 _SIZES = 30.0  # room beside the board for strips and sizes, mm; more where these need it
 _LEAST = 1 / 6  # of the width is the board's, whatever its sizes need
+_FEW = 3  # scales beside a board that it becomes smaller for
 _GAP = 0.8  # between the board and a strip folded out, mm
 _REACH, _LEAST_REACH = 4.0, 1.0  # how far a line runs to either side of the row it is for, mm
 _LINE, _FAR_LINE = 3.0, 8.0  # a scale's line from the board: from the reference edge, from the far edge, mm
@@ -55,12 +56,7 @@ def marking_figure(
 
     `slants` are the ends ("left", "right") of the finished face: lines across a mitre or bevel stand along it.
     """
-    scale = _scale(part, longest, width - _SIZES)
-    beside = scales(_rows(part, marks, scale, unit))
-    taken = sum(_strip(part, scale) + _out(beside, side) for side in ("left", "right"))
-    if taken > _SIZES:
-        scale = _scale(part, longest, max(_LEAST * width, width - taken))
-        beside = scales(_rows(part, marks, scale, unit))
+    scale, beside = _beside(part, marks, longest, width, unit)
     cut = {side for mark in marks for side in _strips(mark.line) if _is_cut(mark.line.across)}
     square = {"left": (0.0, 0.0), "right": (part.length, part.length)}
     ends = square | {side: slant for side, slant in (slants or {}).items() if side in cut}
@@ -85,6 +81,27 @@ def marking_figure(
     for number, each in enumerate(beside):
         items += board.sized(each, _out(beside[:number], each.side))
     return framed(items, part.id, f"{part.id} laid flat with its pencil lines")
+
+
+def _beside(
+    part: PartRecord, marks: Sequence[Mark], longest: float, width: float, unit: Unit
+) -> tuple[float, list[Scale]]:
+    """The scale a part is drawn at and the scales of sizes beside it. The board gives way to a few; for more it would
+    be too small to tell places along it, so these stand there only where there is room left."""
+    scale = _scale(part, longest, width - _SIZES)
+    taken = _taken(part, scale, scales(_rows(part, marks, scale, unit), _FEW))
+    if taken > _SIZES:
+        scale = _scale(part, longest, max(_LEAST * width, width - taken))
+    rows = _rows(part, marks, scale, unit)
+    beside = scales(rows, len(rows))
+    while len(beside) > _FEW and _taken(part, scale, beside) > width - part.length * scale:
+        beside = scales(rows, len(beside) - 1)
+    return scale, beside
+
+
+def _taken(part: PartRecord, scale: float, beside: Sequence[Scale]) -> float:
+    """What strips and scales at both ends of a board take of the width, mm."""
+    return sum(_strip(part, scale) + _out(beside, side) for side in ("left", "right"))
 
 
 def _reach(marks: Sequence[Mark], scale: float) -> float:

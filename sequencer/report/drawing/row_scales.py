@@ -1,7 +1,7 @@
 """Beside which end of a board the sizes of each row of pencil lines stand, so that none is read for another row's.
 
 Rows whose values stand clear of each other share a scale. A row whose values would touch those of a scale has one of
-its own: at the other end where no row lies nearer to that, else farther out. Where there is no room for more, a row has
+its own: at the other end where no row lies nearer to that, else farther out. Where there is to be no more, a row has
 none, and the list of pencil lines tells its sizes.
 """
 
@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 
 from sequencer.report.drawing.dimension import TOUCHING
 
-_MOST = 3  # scales about a board: more would leave no room for the board
 _SAME = 0.01  # mm on paper: values nearer than this are one
 
 
@@ -61,8 +60,8 @@ class Scale:
         return all(a.clear_of(b) for a in row.values for b in self.values)
 
 
-def scales(rows: Iterable[Row]) -> list[Scale]:
-    """The scales of the rows, as many as there is room for; those at one end from the board outwards."""
+def scales(rows: Iterable[Row], most: int) -> list[Scale]:
+    """The scales of the rows, so many at most; those at one end from the board outwards."""
     found: list[Scale] = []
     waiting = sorted(rows, key=lambda row: (row.off(row.home), row.home, sorted(v.up for v in row.values)))
     for row in waiting:
@@ -70,7 +69,7 @@ def scales(rows: Iterable[Row]) -> list[Scale]:
             continue  # sizes stand once
         shared = next((s for s in found if s.side == row.home and s.has_room(row)), None)
         if shared is None:
-            if len(found) == _MOST:
+            if len(found) == most:
                 continue
             shared = Scale(_end(row, waiting, {scale.side for scale in found}))
             found.append(shared)
