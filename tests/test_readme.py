@@ -13,7 +13,8 @@ import pytest
 
 from sequencer import load_job
 from sequencer.happened import told
-from sequencer.joinery import derive
+from sequencer.joinery import derive, joint_report
+from sequencer.joinery.report import JointReport
 from sequencer.operations import slug
 from sequencer.remainder import replan
 from sequencer.report.terminal import make_console, print_cards
@@ -64,6 +65,27 @@ def test_the_ids_of_derived_operations_are_made_as_the_readme_says(name: str) ->
     assert len(patterns) == 15
     for operation in derive(job).operations:
         assert any(re.fullmatch(pattern, operation.id) for pattern in patterns), operation.id
+
+
+def keys_in(value: object) -> set[str]:
+    """Every key of objects within a JSON value."""
+    if isinstance(value, dict):
+        return set(value) | {key for each in value.values() for key in keys_in(each)}
+    return {key for each in value for key in keys_in(each)} if isinstance(value, list) else set()
+
+
+def test_the_readme_has_every_key_that_joints_writes() -> None:
+    """What the examples' joints have, and what any joint may have, is told, and nothing else."""
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    section = readme.split("### What `joints --json` writes")[1].split("\n## ")[0]
+    tables = [line for line in section.splitlines() if line.startswith("| `")]
+    told = {key for line in tables for key in re.findall(r"`([a-z_]+)`", line)} - {"least_wall", "id"}
+    jobs = (load_job(path) for path in sorted((ROOT / "examples").glob("*/job.toml")))
+    written = [report.model_dump(mode="json") for job in jobs for report in joint_report(job)]
+    schema = JointReport.model_json_schema()
+    models = [schema, *schema["$defs"].values()]
+    assert keys_in(written) <= told
+    assert told == {key for model in models for key in model["properties"]}
 
 
 def test_the_card_of_the_readme_is_whole() -> None:
