@@ -17,8 +17,8 @@ from sequencer.quantity import (
     format_number,
     in_unit,
     inward,
-    marks,
     near_marks,
+    scale_marks,
 )
 
 _SAME = 1e-9
@@ -266,7 +266,7 @@ class PlanBook:
             texts = [self._wanted(setup.station, setting, value) for value in fitting]
             return " or ".join(texts) if len(texts) > 1 else ""
         if measure in ("length", "angle") and low < high:
-            low, high = inward(low, high, marks(measure, self.plan.unit))
+            low, high = inward(low, high, scale_marks(measure, self.plan.unit))
         ends = [self._wanted(setup.station, setting, value) for value in (low, high)]
         return " to ".join(ends) if ends[0] != ends[1] else ""
 

@@ -235,12 +235,12 @@ def near_marks(value: float, measure: str, unit: Unit) -> Iterator[float]:
     >>> [round(size / 25.4, 6) for size in near_marks(22.05, "length", "in")]
     [0.875, 0.890625, 0.859375]
     """
-    for mark in marks(measure, unit) if math.isfinite(value) else ():
+    for mark in scale_marks(measure, unit) if math.isfinite(value) else ():
         nearest = round(value / mark)
         yield from (round(count * mark, 9) for count in (nearest, nearest + 1, nearest - 1))
 
 
-def marks(measure: str, unit: Unit) -> tuple[float, ...]:
+def scale_marks(measure: str, unit: Unit) -> tuple[float, ...]:
     """What a length is read to, mm, or an angle, degrees, where the work leaves room; the coarsest first."""
     return _MARKS[unit] if measure == "length" else _ANGLE_MARKS if measure == "angle" else ()
 

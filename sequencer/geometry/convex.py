@@ -14,8 +14,8 @@ Vec = NDArray[np.float64]
 Polygon = NDArray[np.float64]
 """Corners of a flat convex polygon in order, one row of x, y, z each, mm; no rows: nothing left."""
 
-HAIR = 1e-7
-"""mm: points nearer to a plane than this lie on it."""
+CONTACT = 1e-7
+"""mm: a point nearer to a plane than this lies on it."""
 SLIVER = 1e-6
 """mm2: a surface smaller than this is gone."""
 
@@ -48,7 +48,9 @@ class Plane:
 
     def is_same(self, other: Plane) -> bool:
         """Whether both planes coincide and face the same way."""
-        return bool(float(self.normal @ other.normal) > 1 - 1e-12 and abs(self.offset - other.offset) < HAIR)
+        return bool(
+            float(self.normal @ other.normal) > 1 - 1e-12 and abs(self.offset - other.offset) < CONTACT
+        )
 
 
 def clip(polygon: Polygon, plane: Plane) -> Polygon:
@@ -56,17 +58,17 @@ def clip(polygon: Polygon, plane: Plane) -> Polygon:
     if len(polygon) == 0:
         return polygon
     heights = plane.height(polygon)
-    if (heights <= HAIR).all():
+    if (heights <= CONTACT).all():
         return polygon
-    if (heights >= -HAIR).all():
+    if (heights >= -CONTACT).all():
         return polygon[:0]
     kept = []
     for i in range(len(polygon)):
         j = (i + 1) % len(polygon)
         a, b = float(heights[i]), float(heights[j])
-        if a <= HAIR:
+        if a <= CONTACT:
             kept.append(polygon[i])
-        if (a < -HAIR and b > HAIR) or (a > HAIR and b < -HAIR):
+        if (a < -CONTACT and b > CONTACT) or (a > CONTACT and b < -CONTACT):
             kept.append(polygon[i] + a / (a - b) * (polygon[j] - polygon[i]))
     return np.array(kept)
 
@@ -109,7 +111,7 @@ def _tidy(polygon: Polygon) -> Polygon:
     """The polygon without corners that fall together; empty when no area is left."""
     if len(polygon) < 3:
         return polygon[:0].reshape(0, 3)
-    kept = [p for i, p in enumerate(polygon) if np.linalg.norm(p - polygon[i - 1]) > 10 * HAIR]
+    kept = [p for i, p in enumerate(polygon) if np.linalg.norm(p - polygon[i - 1]) > 10 * CONTACT]
     tidy = np.array(kept) if kept else polygon[:0]
     return tidy if len(tidy) >= 3 and area(tidy) > SLIVER else polygon[:0].reshape(0, 3)
 

@@ -14,7 +14,7 @@ from math import copysign, cos, dist, hypot, inf, pi, sin
 import numpy as np
 
 from sequencer.geometry import nearest
-from sequencer.geometry.convex import HAIR, Plane, Polygon, Vec
+from sequencer.geometry.convex import CONTACT, Plane, Polygon, Vec
 from sequencer.geometry.refusal import FigureError, number, require_between
 from sequencer.operations import Slot, Trench
 
@@ -113,7 +113,7 @@ def too_near(slot: SlotSolid, other: SlotSolid, least: float) -> tuple[float, fl
     """From where to where, mm, a slot moved along its long side is nearer to another one than `least`, to PLACE; None
     where it never is. Both are convex, so going along the distance falls and then rises.
     """
-    flat = [np.eye(3)[k] for k in range(3) if abs(slot.along[k]) < HAIR]
+    flat = [np.eye(3)[k] for k in range(3) if abs(slot.along[k]) < UNMOVED]
     if any(max(-slot.reach(-n) - other.reach(n), -other.reach(-n) - slot.reach(n)) >= least for n in flat):
         return None
     along = slot.along
@@ -148,6 +148,8 @@ def _edge(holds: Callable[[float], bool], inside: float, outside: float) -> floa
     return inside
 
 
+UNMOVED = 1e-7
+"""Of a direction of length 1, along an axis: what moves in it stays where it is along that axis."""
 PLACE = 0.01
 """mm: places along a slot are found to so much."""
 CORNERS = 32
@@ -164,7 +166,7 @@ def distance_to_box(slot: SlotSolid, box: Trench, planes: Iterable[Plane] = ()) 
     cutting = [
         plane
         for plane in planes
-        if max(plane.height(corners).max(), slot.reach(plane.normal) - plane.offset) > HAIR
+        if max(plane.height(corners).max(), slot.reach(plane.normal) - plane.offset) > CONTACT
     ]
     if not cutting:
         return nearest.distance(slot.farthest, _support(corners))
@@ -188,7 +190,7 @@ def _left(corners: Vec, planes: Iterable[Plane]) -> Vec:
     """
     for plane in planes:
         heights = plane.height(corners)
-        kept, cut = heights <= HAIR, heights > HAIR
+        kept, cut = heights <= CONTACT, heights > CONTACT
         if cut.any():
             share = heights[kept][:, None] / (heights[kept][:, None] - heights[cut][None, :])
             met = corners[kept][:, None] + share[..., None] * (corners[cut][None] - corners[kept][:, None])

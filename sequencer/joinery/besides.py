@@ -13,7 +13,7 @@ from sequencer.listing import listed
 from sequencer.model.roles import KNOWN, role_of, taken_for
 from sequencer.model.shop import Station
 from sequencer.operations import Between, OneOf, Operation, Wanted
-from sequencer.quantity import Unit, format_angle, format_length, inward, marks
+from sequencer.quantity import Unit, format_angle, format_length, inward, scale_marks
 
 
 def told_besides(work: Collected) -> Iterator[Operation]:
@@ -58,7 +58,7 @@ def _in_words(wanted: Wanted, measure: str, unit: Unit) -> str:
     match wanted:
         case Between(min=low, max=high):
             return " to ".join(
-                _in_words(end, measure, unit) for end in inward(low, high, marks(measure, unit))
+                _in_words(end, measure, unit) for end in inward(low, high, scale_marks(measure, unit))
             )
         case OneOf(any=values):
             return " or ".join(_in_words(value, measure, unit) for value in values)

@@ -12,13 +12,11 @@ from sequencer.geometry.convex import Plane
 from sequencer.geometry.slots import SlotSolid, apart, corners_of, distance_to_box
 from sequencer.joinery.fit import Wall
 from sequencer.joinery.floor import Floor, even
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body
 from sequencer.joinery.trenches import TrenchJoint, trenches_in
 from sequencer.operations import Choice, Operation, Slot, Trench
-
-NEAR = 1e-6
-"""mm: nearer than this is on a surface."""
 
 OTHERWISE = "shallower mortises (slips.depths), narrower slips, or other places"
 """What is told of slots too near each other where nothing better is known."""
@@ -101,7 +99,7 @@ def clear_of_trenches(
                 raise _too_near(floor, left, slot, joint)
             if joint.holds in bodies:
                 raise _seated(floor, slot, joint)
-            if beyond - floor.limits.glue_room < floor.limits.least_embedment - NEAR:
+            if beyond - floor.limits.glue_room < floor.limits.least_embedment - HAIR:
                 raise _loose(floor, beyond, slot, joint)
             key = (part, trench.surface)
             thin[key] = min(left, thin.get(key, inf))
@@ -118,13 +116,13 @@ def _apart(slot: Slot, trench: Trench) -> float:
 def _opens(slot: Slot, trench: Trench, planes: Sequence[Plane]) -> bool:
     """Whether the trench is open to the surface that the slot is plunged into, and none of its mouth is sawn away."""
     solid = SlotSolid.of(slot)
-    if any(plane.height(solid.outline()).max() > NEAR for plane in planes):
+    if any(plane.height(solid.outline()).max() > HAIR for plane in planes):
         return False
     corners = corners_of(trench)
     return any(
         float(plane.normal @ solid.axis) < -1 + 1e-9
-        and abs(float(plane.height(solid.mouth))) < NEAR
-        and plane.height(corners).max() > -NEAR
+        and abs(float(plane.height(solid.mouth))) < HAIR
+        and plane.height(corners).max() > -HAIR
         for plane in planes
     )
 
@@ -171,7 +169,7 @@ def _too_near(floor: Floor, left: float, slot: Slot, joint: TrenchJoint) -> Refu
 def _thin(floor: Floor, left: float, part: str, between: str) -> str:
     """How little wood is left in a part, in words; rounded down, so that it does not read as enough."""
     return (
-        f"only {floor.length(trunc(10 * left + NEAR) / 10)} of wood would be left in {part}, {between}, shop minimum "
+        f"only {floor.length(trunc(10 * left + HAIR) / 10)} of wood would be left in {part}, {between}, shop minimum "
         f"{floor.length(floor.limits.least_wall)}"
     )
 

@@ -8,10 +8,10 @@ from math import inf
 from sequencer.diagnostics import Fault, as_many, listed, shortened
 from sequencer.joinery.refusal import Refusal
 from sequencer.model.job import Job
-from sequencer.model.roles import KNOWN, SQUARE, role_of, taken_for
+from sequencer.model.roles import KNOWN, STANDS_SQUARE, role_of, taken_for
 from sequencer.model.shop import Setting, Station
 from sequencer.operations import Between, OneOf, Wanted, as_words
-from sequencer.quantity import format_angle, format_length, marks
+from sequencer.quantity import format_angle, format_length, scale_marks
 
 
 def even(value: float) -> float:
@@ -69,7 +69,7 @@ class Floor:
                 continue
             if setting is not None:
                 found[name] = self._reached(role, setting, value)
-            elif (role, name) in SQUARE:
+            elif (role, name) in STANDS_SQUARE:
                 self._stands_square(role, name, value)
             elif name in KNOWN[role]:
                 found[name] = even(value) if isinstance(value, float) else value
@@ -77,7 +77,7 @@ class Floor:
 
     def _stands_square(self, role: str, name: str, value: Wanted) -> None:
         """Raises Refusal where an angle is wanted that a machine without such a setting does not stand at."""
-        stands, station = SQUARE[role, name], self._stations[role]
+        stands, station = STANDS_SQUARE[role, name], self._stations[role]
         if not isinstance(value, (Between, OneOf, str)) and abs(value - stands) > 1e-6:
             other = taken_for(station, name)
             raise Refusal(
@@ -168,7 +168,7 @@ class Floor:
     @property
     def mark(self) -> float:
         """What a size that is worked out is told to, mm, where it leaves room: a tenth, or a 64th of an inch."""
-        return marks("length", self.job.unit)[0]
+        return scale_marks("length", self.job.unit)[0]
 
     def length(self, mm: float) -> str:
         """A length in words, in the job's unit."""

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import product
 
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Pair, Seat, dot
 from sequencer.joinery.trenches import AXIS, TrenchJoint, open_to, trenches_in
 from sequencer.operations import Trench
 
-HAIR = 1e-6
 Rectangle = tuple[tuple[float, float], tuple[float, float]]
 """From where to where along both axes of a board's surface."""
 

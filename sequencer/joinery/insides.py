@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.trenches import TrenchJoint
 from sequencer.model.parts import EndToFace, Housing, Joint, Part
-
-HAIR = 1e-6
-"""mm: a shelf no farther from the end of its side is flush with it."""
 
 
 def inside_on_both(part: Part, joints: Iterable[Joint], parts: Mapping[str, Part]) -> bool:

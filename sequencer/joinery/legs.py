@@ -7,11 +7,10 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from sequencer.joinery.facing import listed
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.places import rail_places
 from sequencer.joinery.refusal import Refusal
 from sequencer.model.parts import EndToEdge, EndToFace, Joint, LegToApron, Part
-
-HAIR = 1e-6
 
 
 def between_legs(joint: EndToEdge | EndToFace, parts: Mapping[str, Part], floor: Floor) -> None:

@@ -14,10 +14,8 @@ from typing import NamedTuple
 from sequencer.joinery.facing import listed
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.lying import Piece
+from sequencer.joinery.nearness import IN_PLACE
 from sequencer.model.parts import EndToEdge, EndToFace, Joint, Part
-
-LEVEL = 0.25
-"""mm: boards no further off are level."""
 
 
 class Beside(NamedTuple):
@@ -27,7 +25,7 @@ class Beside(NamedTuple):
     other: EndToEdge | EndToFace
 
 
-def beside(joints: Iterable[Joint], parts: Mapping[str, Part]) -> list[Beside]:
+def side_by_side(joints: Iterable[Joint], parts: Mapping[str, Part]) -> list[Beside]:
     """All such joints."""
     single = [j for j in joints if isinstance(j, (EndToEdge, EndToFace)) and len(j.ends) == 1]
     return [
@@ -36,7 +34,7 @@ def beside(joints: Iterable[Joint], parts: Mapping[str, Part]) -> list[Beside]:
         if a.parts[0] == b.parts[0]
         and a.parts[1] != b.parts[1]
         and a.ends != b.ends
-        and abs(parts[a.parts[1]].length - parts[b.parts[1]].length) < LEVEL
+        and abs(parts[a.parts[1]].length - parts[b.parts[1]].length) < IN_PLACE
     ]
 
 
@@ -56,7 +54,7 @@ def not_level(
         if abs(float(along @ first.poses[0][0][:, 0])) < 1 - 1e-6:
             continue
         off = float(along @ (second.middle(parts[b]) - first.middle(parts[a])))
-        if abs(off) > LEVEL:
+        if abs(off) > IN_PLACE:
             return (
                 f"{a} and {b}, equally long and joined to the same {board}, stand {floor.fine(abs(off))} off each "
                 f"other along their length{_works(other, off, second, parts, floor)}"

@@ -13,6 +13,7 @@ from typing import assert_never
 from sequencer.joinery.facing import alike_turned, own_parts, ways_round
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.legs import between_legs
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.places import rail_places, within
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair, Seat, X, Y, Z, neg, rail_seat
@@ -83,7 +84,7 @@ def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body], floor: Floor) -> t
     for edge in joint.edges:
         for a in at:
             wanted = joint.ends
-            if both and abs(a - middle) > 1e-6:
+            if both and abs(a - middle) > HAIR:
                 wanted = ("left end",) if (a > middle) == (edge == "edge") else ("right end",)
             for end in wanted:
                 # Going along the rail from its reference edge is going along the stile, or back.
@@ -114,7 +115,7 @@ def in_the_middle_of(joint: EndToEdge, bodies: Mapping[str, Body]) -> bool:
     """Whether rails joined at both ends lie in their stile's middle."""
     rail, stile = (bodies[p].part for p in joint.parts)
     middle = (stile.length - rail.width) / 2
-    return len(joint.ends) == 2 and any(abs(a - middle) <= 1e-6 for a in rail_places(joint, rail, stile))
+    return len(joint.ends) == 2 and any(abs(a - middle) <= HAIR for a in rail_places(joint, rail, stile))
 
 
 def symmetrical(first: Part, second: Part, centres: tuple[float, ...], floor: Floor) -> None:
@@ -134,7 +135,7 @@ def edge_to_edge(joint: EdgeToEdge, bodies: Mapping[str, Body]) -> tuple[Pair, .
     for one, two in pairwise(panel_row(joint, {p: bodies[p].part for p in joint.parts})):
         a, b = bodies[one].part, bodies[two].part
         thin = min(a.thickness, b.thickness)
-        if abs(a.length - b.length) > 1e-6:
+        if abs(a.length - b.length) > HAIR:
             raise Refusal(f"{one} and {two} are not equally long", "boards of one length", "parts")
         found.append(
             Pair(
@@ -172,7 +173,7 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
     for name in joint.parts:
         apron = bodies[name].part
         within("drop", (joint.drop,), apron.width, apron, leg, floor)
-        if joint.setback + apron.thickness > min(leg.width, leg.thickness) + 1e-6:
+        if joint.setback + apron.thickness > min(leg.width, leg.thickness) + HAIR:
             raise Refusal(
                 f"{name}, set back {floor.length(joint.setback)}, is thicker than what is left of {leg.id}",
                 f"a setback of at most {floor.fine(min(leg.width, leg.thickness) - apron.thickness)}",

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from sequencer.joinery.facing import listed, turned_places
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.nearness import HAIR
 from sequencer.model.parts import EndToFace, Joint, Part
 
 
@@ -15,7 +16,7 @@ def narrower(joints: Iterable[Joint], parts: Mapping[str, Part]) -> EndToFace | 
     for joint in joints:
         if isinstance(joint, EndToFace) and len(joint.ends) == 2:
             shelf, side = (parts[name] for name in joint.parts)
-            if shelf.width < side.width - 1e-6:
+            if shelf.width < side.width - HAIR:
                 return joint
     return None
 

@@ -9,13 +9,11 @@ from typing import NamedTuple
 
 from sequencer.joinery.assembly import Matrix
 from sequencer.joinery.lying import Piece
+from sequencer.joinery.nearness import IN_PLACE
 from sequencer.joinery.seats import outward
 from sequencer.joinery.slabs import Hold, holds_of
 from sequencer.joinery.trenches import AXIS, FAR, TrenchJoint, beside
 from sequencer.model.parts import Part, Rebate
-
-NEAR = 0.25
-"""mm: what is ahead or behind by less lies beside."""
 
 
 class Outward(NamedTuple):
@@ -61,7 +59,7 @@ def _looks_away(hold: Hold, holds: Sequence[Hold], parts: Mapping[str, Part]) ->
         if another.board is not hold.board
         for other in _mouths(another, parts)
     ]
-    return min(ahead, default=0.0) < -NEAR and max(ahead) <= NEAR
+    return min(ahead, default=0.0) < -IN_PLACE and max(ahead) <= IN_PLACE
 
 
 def _mouths(hold: Hold, parts: Mapping[str, Part]) -> Iterator[_Mouth]:

@@ -7,10 +7,9 @@ from itertools import combinations
 from typing import NamedTuple
 
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.model.parts import EndToEdge, EndToFace, Housing, Joint, Part
-
-HAIR = 1e-6
 
 
 class _Place(NamedTuple):

@@ -16,6 +16,7 @@ from typing import Literal
 from sequencer.joinery.facing import alike_turned, free_middle, listed, own_parts, two_parts, ways_round
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.narrow_shelves import full_width, narrower, parts_apart
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.places import within
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair, Seat, X, Y, Z, neg, rail_seat
@@ -38,7 +39,7 @@ def end_to_face(joint: EndToFace, bodies: Mapping[str, Body], floor: Floor, lie:
     fence reaches, else a batten guides the base."""
     shelf, side = (bodies[p].part for p in joint.parts)
     within("at", joint.at, shelf.thickness, shelf, side, floor)
-    if shelf.width > side.width + 1e-6:
+    if shelf.width > side.width + HAIR:
         raise Refusal(
             f"{shelf.id} is wider than {side.id}", f"a width of {floor.fine(side.width)} or less", "parts"
         )
@@ -138,7 +139,7 @@ def _ends(joint: EndToFace) -> tuple[End, ...]:
 
 
 def _narrower(shelf: Part, side: Part) -> bool:
-    return abs(shelf.width - side.width) > 1e-6
+    return abs(shelf.width - side.width) > HAIR
 
 
 def _ring(joint: EndToFace, floor: Floor) -> str | None:

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.leaning import level_room, runs_level, whole_edge, width_for
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.trenches import TrenchJoint
 from sequencer.model.parts import Part, Rebate
 from sequencer.quantity import format_angle
@@ -36,7 +37,7 @@ def unlike_thickness(
 
 def _misfit(thickness: float, room: float, most: float) -> str:
     """What is wrong with a part between walls that leave it so much room, where no more than `most` goes in."""
-    if thickness > most + 1e-6:
+    if thickness > most + HAIR:
         return "does not go into"
     return "is loose in" if thickness < room - LOOSE else ""
 

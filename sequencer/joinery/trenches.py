@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from sequencer.joinery import cautions
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.making import Collected, slug
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.router_bits import bit_for
 from sequencer.joinery.seats import OPPOSITE, cross, dot, outward
@@ -48,7 +49,7 @@ def fits_into(joint: TrenchJoint, part: Part, floor: Floor) -> None:
             f"less than {size(thick)}",
             "depth",
         )
-    if joint.width > room + 1e-6:
+    if joint.width > room + HAIR:
         raise Refusal(
             f"{size(joint.width)} is wider than {part.id}, which is {size(room)} there",
             f"at most {size(room)}",
@@ -56,7 +57,7 @@ def fits_into(joint: TrenchJoint, part: Part, floor: Floor) -> None:
         )
     for start in _starts(joint):
         end = start + joint.width
-        if end > room + 1e-6:
+        if end > room + HAIR:
             raise Refusal(
                 f"from {size(start)} to {size(end)} is beyond {part.id}, which is {size(room)} there",
                 f"at most {size(room - joint.width)}",
@@ -107,7 +108,7 @@ def trenches_in(joints: Iterable[Joint], part: Part) -> Iterator[tuple[TrenchJoi
 def open_to(surface: str, trench: Trench, part: Part) -> bool:
     """Whether a trench reaches this surface of its part, so that it is open to it."""
     k = AXIS[surface]
-    return trench.high[k] > _size(part, surface) - 1e-6 if surface in FAR else trench.low[k] < 1e-6
+    return trench.high[k] > _size(part, surface) - HAIR if surface in FAR else trench.low[k] < HAIR
 
 
 def lengthwise(joints: Iterable[Joint], part: Part) -> tuple[Trench, ...]:

@@ -7,9 +7,9 @@ from math import ceil, floor
 from typing import TypeVar
 
 from sequencer.joinery.floor import even
+from sequencer.joinery.nearness import HAIR
 
 Found = TypeVar("Found")
-HAIR = 1e-6
 SIZES = 32
 """So many thicknesses or walls are tried, evenly shared out, before the least that passes is told more closely: all of
 them for stock of 32 mm or 2 in."""

@@ -9,8 +9,9 @@ from itertools import product
 from math import ceil, prod
 from operator import ne
 
-from sequencer.joinery.fit import HAIR, Fit
+from sequencer.joinery.fit import Fit
 from sequencer.joinery.floor import Floor, even
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import Ring, level_cuts, plane_cut
 from sequencer.joinery.seats import Body

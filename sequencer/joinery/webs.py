@@ -9,14 +9,12 @@ from typing import NamedTuple
 
 from sequencer.geometry.cells import pieces_left
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.trenches import AXIS, TrenchJoint, beside, boxes, open_to, trenches_in
 from sequencer.listing import listed
 from sequencer.model.parts import Joint, Part
 from sequencer.operations import Trench
-
-HAIR = 1e-6
-
 
 MET = "meet, so that no wood is left between them"
 

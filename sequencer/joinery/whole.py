@@ -23,10 +23,11 @@ from sequencer.joinery.fit import Fit
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.housed import unlike_lengths
 from sequencer.joinery.joined import Joined, Way
-from sequencer.joinery.level import Beside, beside, not_level
+from sequencer.joinery.level import Beside, not_level, side_by_side
 from sequencer.joinery.lying import Piece, Pose
 from sequencer.joinery.meetings import pairs_of
 from sequencer.joinery.narrow_shelves import full_width, narrower, parts_apart
+from sequencer.joinery.nearness import IN_PLACE
 from sequencer.joinery.outward import Outward, facing_out
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.rings import RingJoint
@@ -37,8 +38,6 @@ from sequencer.joinery.ways import find_ways
 from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, Joint, LegToApron, Part
 from sequencer.operations import Slot
 
-NEAR = 0.25
-"""mm: two places no further apart are one; as much as a ring may be open."""
 TRIES = 4000
 """Ways of laying one joint's boards onto the others' that are tried; a thing that takes more is told as not judged."""
 
@@ -94,7 +93,7 @@ def go_together(
         within = [joint for joint in holding if set(joint.parts) <= _parts(group)]
         search = _Search(steps, room, bodies, parts, within, floor)
         try:
-            chosen, remark = _laid(search, beside((each.joint for each in group), parts))
+            chosen, remark = _laid(search, side_by_side((each.joint for each in group), parts))
         except _TooMany:
             names = " and ".join(f'"{each.joint.id}"' for each in group)
             remarks.append(
@@ -233,7 +232,7 @@ def _back(pose: Pose) -> Pose:
 
 
 def _same(one: Pose, other: Pose) -> bool:
-    return bool(np.abs(one[0] - other[0]).max() < 0.01 and np.abs(one[1] - other[1]).max() < NEAR)
+    return bool(np.abs(one[0] - other[0]).max() < 0.01 and np.abs(one[1] - other[1]).max() < IN_PLACE)
 
 
 class _Search:
@@ -385,7 +384,7 @@ class _Search:
         part = self.parts[name]
         middle = np.array([part.length, part.width, part.thickness]) / 2
         off = turn @ middle + shift - middle
-        if np.abs(off).max() < NEAR:
+        if np.abs(off).max() < IN_PLACE:
             return f"{name} would lie the other way round"
         k = int(np.abs(off).argmax())
         where = ("along its length", "across its width", "through its thickness")[k]

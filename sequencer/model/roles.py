@@ -45,7 +45,7 @@ BOUNDS: Mapping[tuple[str, str], tuple[float, float, str]] = {
 }
 """Degrees beyond which no such setting stands, whatever the machine, and why: by what the angle is measured from."""
 
-SQUARE: Mapping[tuple[str, str], float] = {
+STANDS_SQUARE: Mapping[tuple[str, str], float] = {
     ("saw", "tilt"): 0.0,
     ("saw", "gauge"): 0.0,
     ("mortiser", "fence_angle"): 90.0,
