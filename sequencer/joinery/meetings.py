@@ -173,12 +173,7 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
     for name in joint.parts:
         apron = bodies[name].part
         within("drop", (joint.drop,), apron.width, apron, leg, floor)
-        if joint.setback + apron.thickness > min(leg.width, leg.thickness) + HAIR:
-            raise Refusal(
-                f"{name}, set back {floor.length(joint.setback)}, is thicker than what is left of {leg.id}",
-                f"a setback of at most {floor.fine(min(leg.width, leg.thickness) - apron.thickness)}",
-                "setback",
-            )
+        _thick_enough(joint, apron, leg, floor)
         far = Seat(
             body=bodies[leg.id],
             base="far edge",
@@ -209,3 +204,20 @@ def leg_to_apron(joint: LegToApron, bodies: Mapping[str, Body], floor: Floor) ->
         for end, seat in ends.items():
             found.append(Pair(rail_seat(bodies[name], end), seat, apron.thickness / 2, 0.0, apron.thickness))
     return tuple(dict.fromkeys(found))
+
+
+def _thick_enough(joint: LegToApron, apron: Part, leg: Part, floor: Floor) -> None:
+    """Refuse an apron that would stand out of the leg on its inner side."""
+    room = min(leg.width, leg.thickness) - apron.thickness
+    if room < -HAIR:
+        raise Refusal(
+            f"{apron.id} is {floor.fine(apron.thickness)} thick, more than {leg.id}",
+            f"at most {floor.fine(room + apron.thickness)}, or a thicker {leg.id}",
+            "parts",
+        )
+    if joint.setback > room + HAIR:
+        raise Refusal(
+            f"{apron.id}, set back {floor.length(joint.setback)}, is thicker than what is left of {leg.id}",
+            f"a setback of at most {floor.fine(max(0.0, room))}",
+            "setback",
+        )

@@ -35,3 +35,32 @@ def test_a_board_beyond_its_mate(refused, kind, long, place, where, says, works)
     assert fault.where == f'joint "frame", {where}'
     assert says in fault.message
     assert works in fault.accepted
+
+
+@pytest.mark.parametrize(
+    ("thick", "setback", "where", "says", "works"),
+    [
+        (
+            20,
+            "setback = 21",
+            "setback",
+            "rail, set back 21 mm, is thicker than what is left",
+            "at most 20 mm",
+        ),
+        (41, "", "parts", "rail is 41 mm thick, more than post", "at most 40 mm, or a thicker post"),
+        (
+            41,
+            "setback = 1",
+            "parts",
+            "rail is 41 mm thick, more than post",
+            "at most 40 mm, or a thicker post",
+        ),
+    ],
+)
+def test_an_apron_thicker_than_its_leg(refused, thick, setback, where, says, works):
+    """Of a leg 40 by 50 an apron 20 thick leaves 20 to set it back by; no setback helps one of 41."""
+    text = part("rail", 300, 100, thick, 4) + part("post", 500, 50, 40, 4)
+    (fault,) = refused(text + joint("frame", "leg-to-apron", ["rail"], f'leg = "post"\n{setback}'))
+    assert fault.where == f'joint "frame", {where}'
+    assert says in fault.message
+    assert works in fault.accepted
