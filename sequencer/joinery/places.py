@@ -12,6 +12,10 @@ from sequencer.joinery.refusal import Refusal
 from sequencer.model.parts import EndToEdge, EndToFace, Housing, Joint, Part
 
 
+class Overlap(Refusal):
+    """Two boards that stand in each other's way."""
+
+
 class _Place(NamedTuple):
     """From where to where, from the left end of `part`, a board stands on its `surface`, mm."""
 
@@ -33,6 +37,7 @@ def taken_twice(
     with a narrow bit. Whether a board with slips stands in a housing that is its own, or nobody's, is not told here
     (`sequencer.joinery.footprints`).
     """
+    placed = {joint.id for joint in joints if getattr(joint, "at", None) is not None}
     every = (place for joint in joints for place in _places(joint, parts))
     # what stands beyond its part is told as that (`within`)
     places = [p for p in every if p.low > -HAIR and p.high < parts[p.part].length + HAIR]
@@ -44,11 +49,11 @@ def taken_twice(
             continue
         yield (
             two.joint,
-            Refusal(
+            Overlap(
                 f"{_said(floor, one)} and {_said(floor, two)} overlap on the {one.surface} of {one.part}"
                 + ("" if one.joint == two.joint else f' (the first in joint "{one.joint}")'),
-                "places that leave each its room",
-                "at",
+                "places (at) that leave each its room",
+                "at" if two.joint in placed else "parts",
             ),
         )
 

@@ -13,7 +13,7 @@ from sequencer.joinery.giving_way import find_all_ways
 from sequencer.joinery.joined import Joined, parts_of
 from sequencer.joinery.meetings import MeetingJoint
 from sequencer.joinery.outward import Outward
-from sequencer.joinery.places import taken_twice
+from sequencer.joinery.places import Overlap, taken_twice
 from sequencer.joinery.quantities import (
     LeftOver,
     few_enough,
@@ -149,7 +149,7 @@ def _of_own_parts(
     both = {each.joint.id for each in joined if len(getattr(each.joint, "ends", ())) != 1}
     own = shared_out(needs, {name: part.quantity * job.batch for name, part in parts.items()})
     own = {joint: works for joint, works in own.items() if joint in both}
-    crossed = {joint for joint, refusal in refused if joint in own and refusal.key == "at"}
+    crossed = {joint for joint, refusal in refused if joint in own and isinstance(refusal, Overlap)}
     unlike = {board for each in unlike_spans(Floor(job), job.joints, parts) for board in each.boards}
     for joint, refusal in refused:
         if joint in own and isinstance(refusal, LeftOver):

@@ -64,3 +64,13 @@ def test_an_apron_thicker_than_its_leg(refused, thick, setback, where, says, wor
     assert fault.where == f'joint "frame", {where}'
     assert says in fault.message
     assert works in fault.accepted
+
+
+@pytest.mark.parametrize(("at", "where"), [("", "parts"), ("at = [0, 50]", "at")])
+def test_rails_that_overlap_where_no_places_are_told(refused, at, where):
+    """Rails 100 wide at both ends of stiles 150 long: `at` is not what is wrong where none is written."""
+    text = part("rail", 300, 100, 18, 2) + part("stile", 150, 120, 18, 2)
+    (fault,) = refused(text + joint("frame", "end-to-edge", ["rail", "stile"], at))
+    assert fault.where == f'joint "frame", {where}'
+    assert "overlap on the edge of stile" in fault.message
+    assert fault.accepted == "places (at) that leave each its room"
