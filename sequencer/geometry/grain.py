@@ -21,12 +21,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from math import asin, cos, degrees, radians, sin
+from math import asin, cos, degrees, pi, radians, sin
 from typing import Literal
 
 import numpy as np
 
-from sequencer.geometry.convex import Plane, Polygon, Vec, area, clip
+from sequencer.geometry.convex import Vec
 from sequencer.geometry.refusal import FigureError, require_between
 from sequencer.geometry.slots import SlotSolid
 
@@ -141,48 +141,21 @@ def _unit(direction: Iterable[float]) -> Vec:
 def mortise_glue(
     slot: SlotSolid,
     fibre: Iterable[float] = (1.0, 0.0, 0.0),
-    planes: Iterable[Plane] = (),
     *,
     count_ends: bool = False,
     crossed: float = CROSSED,
 ) -> MortiseGlue:
     """The glue surface of a slot for a slip whose fibre runs along the plunge.
 
-    `fibre` is the board's, by default along its length; `planes` are the board's surfaces after all cuts, so
-    that what a bevel carries away does not count. The flat cheeks count, the rounded ends only with
-    `count_ends`, the bottom never: the slot is plunged deeper than the slip.
+    `fibre` is the board's, by default along its length; `slot.depth` is as deep as it is glued. The flat cheeks count,
+    the rounded ends only with `count_ends`, the bottom never: the slot is plunged deeper than the slip.
     """
-    f, cutting = _unit(fibre), list(planes)
-    outline, push = slot.outline(64), slot.axis * slot.depth
-    straight = (slot.length - slot.width) / 2 * slot.along
-
-    def left(polygon: Polygon) -> float:
-        for plane in cutting:
-            polygon = clip(polygon, plane)
-        return area(polygon)
-
-    walls = []
-    for side in (1.0, -1.0):
-        middle = slot.mouth + side * slot.width / 2 * slot.across
-        if slot.length > slot.width + 1e-9:
-            ends = np.array([middle - straight, middle + straight])
-            cheek = left(np.array([ends[0], ends[1], ends[1] + push, ends[0] + push]))
-        else:
-            cheek = 0.0
-        walls.append(Wall("cheek", cheek, *_angles(slot.across, f, slot.axis), True, crossed))
-    # The round is faceted; its true area is the facets' times pi / (n sin(pi / n)), n facets to the full
-    # round.
-    facets = len(outline) // 2 - 1
-    round_up = (np.pi / (2 * facets)) / np.sin(np.pi / (2 * facets))
-    for start in (0, facets + 1):
-        strip = 0.0
-        for k in range(start, start + facets):
-            a, b = outline[k], outline[k + 1]
-            strip += left(np.array([a, b, b + push, a + push]))
-        end_angles = _angles(slot.along, f, slot.axis)
-        walls.append(Wall("end", float(strip * round_up), *end_angles, count_ends, crossed))
-    bottom_angles = _angles(slot.axis, f, slot.axis)
-    walls.append(Wall("bottom", left(outline + push), *bottom_angles, False, crossed))
+    f, straight = _unit(fibre), slot.length - slot.width
+    cheek, end = straight * slot.depth, pi / 2 * slot.width * slot.depth
+    bottom = straight * slot.width + pi / 4 * slot.width**2
+    walls = [Wall("cheek", cheek, *_angles(slot.across, f, slot.axis), True, crossed)] * 2
+    walls += [Wall("end", end, *_angles(slot.along, f, slot.axis), count_ends, crossed)] * 2
+    walls.append(Wall("bottom", bottom, *_angles(slot.axis, f, slot.axis), False, crossed))
     return MortiseGlue(tuple(walls))
 
 
@@ -248,8 +221,6 @@ def joint_glue(
     one: SlotSolid,
     other: SlotSolid,
     *,
-    planes: Iterable[Plane] = (),
-    other_planes: Iterable[Plane] = (),
     count: int = 1,
     count_ends: bool = False,
     crossed: float = CROSSED,
@@ -262,8 +233,8 @@ def joint_glue(
     """
     fibre = np.array([1.0, 0.0, 0.0])
     halves = [
-        mortise_glue(slot, fibre, cut, count_ends=count_ends, crossed=crossed).times(count)
-        for slot, cut in ((one, planes), (other, other_planes))
+        mortise_glue(slot, fibre, count_ends=count_ends, crossed=crossed).times(count)
+        for slot in (one, other)
     ]
     mortised = min((one, other), key=lambda slot: abs(float(slot.axis @ fibre)))
     return JointGlue(halves[0], halves[1], integral_glue(mortised, fibre, crossed=crossed).times(count))

@@ -13,12 +13,10 @@ from shapely.affinity import rotate
 from shapely.geometry import LineString, Point, box
 
 from sequencer.geometry import gaps, grain
-from sequencer.geometry.board import Board
 from sequencer.geometry.grain import hankinson, joint_glue, mortise_glue, ranked, weight
 from sequencer.geometry.pivot import Pivot
 from sequencer.geometry.refusal import FigureError
 from sequencer.geometry.slots import SlotSolid
-from sequencer.operations import PlaneCut
 
 R2 = 2**-0.5
 
@@ -120,18 +118,6 @@ def test_verdicts_name_the_weak_cheeks() -> None:
     flat = joint_glue(slot((R2, R2, 0), (R2, -R2, 0)), slot((-R2, R2, 0), (R2, R2, 0)))
     assert "long grain" in flat.verdict
     assert flat.relative > case.relative > across.relative
-
-
-def test_what_the_bevel_carries_away_does_not_count() -> None:
-    """Square first in 18 mm: of 15 mm plunged into the face 6 are left to glue, on the mean of the cheeks."""
-    board = Board.fresh(200, 100, 18).after(
-        [PlaneCut(part="side", surface="left mitre", point=(0, 0, 0), normal=(-1, 0, 1))]
-    )
-    plunged = SlotSolid(np.array([9.0, 50, 18]), np.array([0.0, 0, -1]), np.array([0.0, 1, 0]), 30, 6, 15)
-    left = mortise_glue(plunged, planes=board.planes)
-    assert sum(w.area for w in left.walls if w.name == "cheek") / 2 == pytest.approx(24 * 6)
-    assert left.relative == 0  # a face, across the grain
-    assert left.area("end grain") == pytest.approx(2 * 24 * 6)
 
 
 @pytest.mark.parametrize(
