@@ -68,8 +68,8 @@ def _solved(rows: list[list[float]], right: list[float]) -> list[float] | None:
     return found
 
 
-def distance(one: Support, other: Support, tolerance: float = TINY) -> float:
-    """Least distance between two convex bodies, mm, to within `tolerance`; 0 when they touch or overlap.
+def distance(one: Support, other: Support) -> float:
+    """Least distance between two convex bodies, mm, to within TINY; 0 when they touch or overlap.
 
     >>> ball = lambda centre: lambda d: np.array(centre) + d / np.linalg.norm(d)
     >>> round(distance(ball([0.0, 0, 0]), ball([5.0, 0, 0])), 7)
@@ -78,9 +78,9 @@ def distance(one: Support, other: Support, tolerance: float = TINY) -> float:
 
     size = 0.0
     for proven, size in _narrowed(one, other):
-        if size - proven <= tolerance:
+        if size - proven <= TINY:
             break
-    return size if size > tolerance else 0.0
+    return size if size > TINY else 0.0
 
 
 def nearer(one: Support, other: Support, than: float) -> bool:
