@@ -2,19 +2,20 @@
 
 A setting that stands within its tolerance of what is asked for is not set anew: where that is more than the check
 allows, the card says that it stays and asks for what it does not make. So does a tolerance that takes the tight and the
-slack half of a joint for one.
+slack half of a joint for one, or one of the fence's angle that lets slots lean: no check sees that, it shows when the
+halves of a joint do not meet.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from math import radians, tan
+from math import atan, degrees, radians, tan
 
 from sequencer.joinery.making import Collected
 from sequencer.listing import listed
 from sequencer.model.parts import Part
 from sequencer.model.shop import SLACK, Setting, Station
-from sequencer.operations import Operation
+from sequencer.operations import Operation, Slot
 from sequencer.quantity import SLIGHTEST, format_readable
 
 SIZE = 0.1
@@ -56,7 +57,7 @@ def coarse_remarks(work: Collected) -> Iterator[str]:
         if operation.kind == "plunge" and setting.id == "slot_length":
             halves.setdefault(operation.joint, set()).add(wanted)
         parts = [work.parts[name] for name in operation.parts if name in work.parts]
-        allowed = _allowed(operation.kind, setting, wanted, parts)
+        allowed = _allowed(operation, setting, wanted, parts)
         key = station.id, setting.id
         if setting.tolerance > allowed + SLACK and (key not in worst or allowed < worst[key][0]):
             worst[key] = allowed, operation, station, setting
@@ -65,13 +66,23 @@ def coarse_remarks(work: Collected) -> Iterator[str]:
     yield from _one_half(work, halves)
 
 
-def _allowed(kind: str, setting: Setting, wanted: float, parts: Sequence[Part]) -> float:
-    """How far from what is wanted a setting may stand for the check to pass, mm or degrees."""
+def _allowed(operation: Operation, setting: Setting, wanted: float, parts: Sequence[Part]) -> float:
+    """How far from what is wanted a setting may stand for the check to pass, mm or degrees; a fence's angle for slots
+    to lie at their bottom within what the check allows at their mouth (common practice, no source).
+    """
+    kind = operation.kind
+    if kind == "plunge" and setting.id == "fence_angle":
+        return degrees(atan(SLIGHTEST / deepest)) if (deepest := _deepest(operation)) else setting.tolerance
     if kind in ("bevel", "mitre") and setting.id in ("tilt", "gauge"):
         across = max((part.thickness if setting.id == "tilt" else part.width for part in parts), default=0.0)
         moved = across * (tan(radians(min(wanted + setting.tolerance, 89.0))) - tan(radians(wanted)))
         return setting.tolerance * min(1.0, SLIGHTEST / moved) if moved > 0 else setting.tolerance
     return ALLOWED.get(kind, {}).get(setting.id, setting.tolerance)
+
+
+def _deepest(operation: Operation) -> float:
+    """Depth of the deepest slot of an operation, mm; 0 where there is none."""
+    return max((cut.depth for cut in operation.cuts if isinstance(cut, Slot)), default=0.0)
 
 
 def _coarse(work: Collected, allowed: float, operation: Operation, station: Station, setting: Setting) -> str:
@@ -80,8 +91,15 @@ def _coarse(work: Collected, allowed: float, operation: Operation, station: Stat
         has, off, works = floor.length(setting.tolerance), allowed, format_readable(allowed, unit, "at most")
     else:
         has, off, works = f"{setting.tolerance:g}°", SLIGHTEST, f"{int(allowed * 1000) / 1000:g}°"
+    opening = f"the tolerance of the {setting.called} of the {station.name or station.id}, {has}, "
+    if operation.kind == "plunge" and setting.measures == "angle":
+        return (
+            f'{opening}lets the slots of "{operation.in_short}" lean: {floor.length(_deepest(operation))} deep they '
+            f"may be off by more at the bottom than their check allows at the mouth ({floor.length(off)}), and the "
+            f"halves of the joint may not meet; a tolerance of {works} or less keeps them"
+        )
     return (
-        f"the tolerance of the {setting.called} of the {station.name or station.id}, {has}, is more than the check of "
+        f"{opening}is more than the check of "
         f'"{operation.in_short}" allows ({floor.length(off)}): a card may leave the setting where that check fails; a '
         f"tolerance of {works} or less does not"
     )
