@@ -8,12 +8,15 @@ with what is left wherever that saves minutes. What stands where follows from th
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 from sequencer.bench import kept, settings_of, standing_shop, still_possible
 from sequencer.diagnostics import Fault, InputError
 from sequencer.happened import Happened, pieces_left, unknown
+from sequencer.joinery.besides import lacking_left, speaks_of_lacking
+from sequencer.joinery.checks import TOLERANCES, coarse_remarks
+from sequencer.joinery.floor import Floor
 from sequencer.made_again import made_again, open_again, records_again, sections_again
 from sequencer.model.job import Job
 from sequencer.operations import Edge, MatesGroup, Operation, Worklist, only_made, the_one
@@ -114,7 +117,7 @@ class _Rest:
         self.meetings = meetings_left(plan, self.made, self.left.values(), self.remade)
         older = not plan.going_on and (plan.done or told_going_on(plan))  # it does not tell its remarks apart
         carried = () if older else plan.remarks[plan.going_on :]
-        self.carried = remarks_left(job, carried, plan.meetings, self.meetings)
+        self.carried = remarks_left(job, self._shop_remarks(carried), plan.meetings, self.meetings)
         self.musts: dict[str, list[Edge]] = defaultdict(list)
         for edge in plan.precedence:
             if edge.strength == "must":
@@ -162,6 +165,24 @@ class _Rest:
         for part in self.plan.parts:
             begun = part.begun or any(part.goes_through(operation) for operation in self.made)
             yield part.model_copy(update={"begun": begun})
+
+    def _shop_remarks(self, carried: Sequence[str]) -> tuple[str, ...]:
+        """The remarks carried over, those that speak of the shop file as they are by the one that is gone on with; a
+        plan whose operations do not say what is set besides keeps what it says of that.
+        """
+        left = (*(copy.operation for copy in self.again), *self.left.values())
+        says = any(operation.set_too for operation in (*self.plan.done, *self.plan.operations))
+        kept = [
+            remark
+            for remark in carried
+            if not remark.startswith(TOLERANCES) and not (says and speaks_of_lacking(remark))
+        ]
+        coarse: tuple[str, ...] = ()
+        if any(remark.startswith(TOLERANCES) for remark in carried):
+            records = {part.id: part for part in (*self.plan.parts, *self.remade.values())}
+            derived = [operation for operation in left if operation.cuts or operation.kind == "mill"]
+            coarse = tuple(coarse_remarks(Floor(self.job), records, derived))
+        return (*kept, *coarse, *lacking_left(self.job.shop, left))
 
     def _demand_spoiled(self) -> None:
         """Refuse parts that nothing was done to."""

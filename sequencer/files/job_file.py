@@ -5,7 +5,7 @@ All faults of all files are found at once. What one table gets wrong does not hi
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +28,7 @@ from sequencer.model.job import (
 from sequencer.model.notes import Reach, wrong_notes
 from sequencer.model.parts import Joint, Part
 from sequencer.model.shop import Rules, reads_as
-from sequencer.model.surfaces import Named, by_part, is_slip, likely_slips, made_by, unknown_surfaces
+from sequencer.model.surfaces import Known, Named, by_part, is_slip, likely_slips, made_by, unknown_surfaces
 from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted, the_one
 
 TABLES = ("job", "part", "joint", "operation", "mates", "choice")
@@ -276,9 +276,10 @@ class _JobReader:
         ]
         derived = [made for joint in joints for made in made_by(joint)]
         self.made = by_part((*by_hand, *derived))
+        known_ids = frozenset(self.part_ids)
         if self._surfaces_told():
             self._check_surfaces([surface for _, surface in derived])
-        made = []
+        made, names, known = [], self._part_names(), {part.id: part for part in parts}
         for index, raw in source.tables("operation"):
             place = ("operation", index)
             table: OperationTable | None = source.read(place, raw, OperationTable, self.unit)
@@ -286,15 +287,15 @@ class _JobReader:
             for number, id in enumerate(after if isinstance(after, list) else ()):
                 if isinstance(id, str) and id.strip():
                     self._refer((*place, "after", number), "after", id.strip())
-            if self.parts_known and self.part_ids:
-                self._check_parts(place, raw)
+            if self.parts_known and known_ids:
+                self._check_parts(place, raw, known_ids)
             if table is not None:
-                self._check_notes(place, table, raw)
-                if too_many := _too_many(table.quantity, self.batch, table.spares(parts)):
+                self._check_notes(place, table, raw, names)
+                if too_many := _too_many(table.quantity, self.batch, table.spares(known)):
                     source.say((*place, "quantity"), *too_many)
             settings = self._settings(place, raw, optional)
             if table is not None and settings is not None:
-                made.append(table.operation(settings, self.batch, parts))
+                made.append(table.operation(settings, self.batch, known))
         return made
 
     def _surfaces_told(self) -> bool:
@@ -313,37 +314,44 @@ class _JobReader:
         """
         rules = self.shop.rules if self.shop else None
         strict = self.parts_known and rules is not None and not rules.books  # a book may speak of any surface
+        strict, anywhere = strict and bool(self.part_ids), Known(self.made)
         named: list[tuple[str, Named]] = []
         for index, raw in self.source.tables("operation"):
             here = tuple(_named(raw))
-            self.source.complain(
-                ("operation", index), unknown_surfaces(here, self.made, strict and bool(self.part_ids))
-            )
+            self.source.complain(("operation", index), unknown_surfaces(here, self.made, anywhere, strict))
             named += [(str(raw["id"]).strip(), each) for each in here]
         self.remarks += likely_slips(named, derived)
 
-    def _check_parts(self, place: Place, raw: dict[str, Any]) -> None:
-        """Every part an operation names, alone or with a surface, is one of the job's."""
+    def _check_parts(self, place: Place, raw: dict[str, Any], known: Container[str]) -> None:
+        """Every part an operation names, alone or with a surface, is one of the job's (`known`)."""
         named: list[tuple[Place, Any]] = [(("part",), raw.get("part"))]
         named += [(("parts", number), each) for number, each in enumerate(_texts(raw.get("parts")))]
         named += [(at, part_and_surface(each)[0]) for at, each in _surfaces(raw)]
         for at, part in named:
-            if isinstance(part, str) and part.strip() and part.strip() not in self.part_ids:
+            if isinstance(part, str) and part.strip() and part.strip() not in known:
                 self._dangling((*place, *at), str(at[0]), "part", part.strip(), self.part_ids)
 
-    def _check_notes(self, place: Place, table: OperationTable, raw: dict[str, Any]) -> None:
-        """What the notes of an operation say is about parts, surfaces and settings that there are."""
+    def _part_names(self) -> list[str]:
+        """All parts of the job, each once: where none has a table, those that operations name; none where they are not
+        known.
+        """
+        if not self.parts_known:
+            return []
+        tables = [] if self.part_ids else self.source.tables("operation")
+        told = (
+            name for _, raw in tables for name in _texts([raw.get("part"), *_texts(raw.get("parts"))]) if name
+        )
+        return list(dict.fromkeys((*self.part_ids, *told)))
+
+    def _check_notes(
+        self, place: Place, table: OperationTable, raw: dict[str, Any], names: Sequence[str]
+    ) -> None:
+        """What the notes of an operation say is about parts (`names`), surfaces and settings that there are."""
         settings = raw.get("settings", {})
-        names = self.part_ids or [
-            name
-            for _, each in self.source.tables("operation")
-            for name in _texts([each.get("part"), *_texts(each.get("parts"))])
-            if name
-        ]
         wrong = wrong_notes(
             table.notes,
             list(settings) if isinstance(settings, dict) else (),
-            list(dict.fromkeys(names)) if self.parts_known else (),
+            names,
             self.reach,
             self.made if self.joints_known else None,
             self.unit,

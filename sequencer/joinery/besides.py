@@ -6,12 +6,13 @@ known of what moving it costs, so that no order can be made by it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator
 
 from sequencer.joinery.making import Collected
 from sequencer.listing import listed
 from sequencer.model.roles import KNOWN, role_of, taken_for
-from sequencer.model.shop import Station
+from sequencer.model.shop import Shop, Station
 from sequencer.operations import Between, OneOf, Operation, Wanted
 from sequencer.quantity import Unit, format_angle, format_length, inward, scale_marks
 
@@ -34,6 +35,32 @@ def told_besides(work: Collected) -> Iterator[Operation]:
         if settings:
             work.remark(_remark(stations[id], list(settings)))
     yield from made
+
+
+def lacking_left(shop: Shop, left: Iterable[Operation]) -> Iterator[str]:
+    """What is to be said of a plan gone on with in a shop: which settings of those that operations `left` are told
+    besides its stations have not, and which they have by now. Stations that are gone are refused elsewhere.
+    """
+    lacking: dict[str, dict[str, None]] = {}
+    for operation in left:
+        lacking.setdefault(operation.station, {}).update(dict.fromkeys(operation.set_too))
+    for station in shop.stations:
+        has, names = {each.id for each in station.settings}, lacking.get(station.id, {})
+        if missing := [name for name in names if name not in has]:
+            yield _remark(station, missing)
+        if there := [name for name in names if name in has]:
+            yield _since(station, there)
+
+
+def speaks_of_lacking(remark: str) -> bool:
+    """Whether a remark of a plan tells of settings that a station has not, or had not when it was made."""
+    return _LACKING.search(remark) is not None
+
+
+_LACKING = re.compile(
+    r'^"[^"]*" (has no settings? .* in the shop file: the cards tell what to set|had no settings? .* in the shop file '
+    r"that this was planned by: the cards tell what to set)"
+)
 
 
 def _told(operation: Operation, has: set[str], role: str, unit: Unit) -> Operation:
@@ -80,4 +107,15 @@ def _remark(station: Station, settings: list[str]) -> str:
         f'"{station.id}" has no setting{"s" if several else ""} {names} in the shop file: the cards tell what to set '
         f"{'them' if several else 'it'} to, but {'their' if several else 'its'} resets are not counted and "
         f"{'their' if several else 'its'} values do not order the work{''.join(meant)}"
+    )
+
+
+def _since(station: Station, settings: list[str]) -> str:
+    """That a plan was made when the station had no such settings, although the shop file has them now."""
+    several = len(settings) > 1
+    names, its = listed([f'"{name}"' for name in settings]), "their" if several else "its"
+    return (
+        f'"{station.id}" had no setting{"s" if several else ""} {names} in the shop file that this was planned by: the '
+        f"cards tell what to set {'them' if several else 'it'} to, but {its} resets are not counted and {its} values "
+        "do not order the work; what is not begun counts them if it is planned anew"
     )

@@ -79,7 +79,7 @@ def derive(job: Job) -> Worklist:
         work.remark(remark)
     for unlike in unlike_spans(shop.floor, job.joints, shop.parts):
         work.remark(unlike.says)
-    for remark in coarse_remarks(work):
+    for remark in coarse_remarks(work.floor, work.parts, work.operations):
         work.remark(remark)
     operations = tuple(told_besides(work))
     return Worklist(

@@ -13,6 +13,15 @@ from sequencer.model.shop import Setting, Station
 from sequencer.operations import Between, OneOf, Wanted, as_words
 from sequencer.quantity import format_angle, format_length, scale_marks
 
+TOLD_BY: Mapping[tuple[str, str], str] = {
+    ("mortiser", "fence_height"): "slips.height of a joint tells how high its slots lie",
+    (
+        "mortiser",
+        "slot_length",
+    ): "slots are as long as slips.width of their joint, those of the slack half by the shop's slack longer",
+}
+"""What a job or shop file tells by which settings come out otherwise that are not chosen among listed values."""
+
 
 def even(value: float) -> float:
     """A computed length or angle rounded to a millionth, so that equal sizes are equal settings."""
@@ -94,6 +103,8 @@ class Floor:
             high = value.max if setting.greatest is None else min(value.max, setting.greatest)
             if low > high:
                 raise self.beyond(role, setting, value.min)
+            if setting.values and not any(low <= each <= high for each in self.values(role, setting.id)):
+                raise self._none_within(role, setting, low, high)
             return Between(min=even(low), max=even(high))
         if isinstance(value, (OneOf, str)):
             return value  # chosen among the setting's values
@@ -108,12 +119,28 @@ class Floor:
 
     def beyond(self, role: str, setting: Setting, value: float) -> Refusal:
         """The refusal of a value that a setting cannot reach."""
-        station = self._stations[role]
-        named = station.name or station.id
+        named = self._named(role)
         barred = f"none of the {named}'s values" if setting.values else f"beyond the {named}"
-        return Refusal(
-            f"{setting.called} {self.worded(setting, value)} is {barred}", setting.accepted(self.job.unit)
+        told_by = (
+            f" ({TOLD_BY[role, setting.id]})" if setting.values and (role, setting.id) in TOLD_BY else ""
         )
+        return Refusal(
+            f"{setting.called} {self.worded(setting, value)} is {barred}",
+            f"{setting.accepted(self.job.unit)}{told_by}",
+        )
+
+    def _none_within(self, role: str, setting: Setting, low: float, high: float) -> Refusal:
+        """The refusal of a range in which a setting has no value."""
+        return Refusal(
+            f"none of the {self._named(role)}'s values of {setting.called} lies from {self.worded(setting, low)} to "
+            f"{self.worded(setting, high)}; they are {setting.accepted(self.job.unit)}",
+            f'a value in that range among the values of "{setting.id}" in the shop file',
+        )
+
+    def _named(self, role: str) -> str:
+        """What people call the station of this role."""
+        station = self._stations[role]
+        return station.name or station.id
 
     def worded(self, setting: Setting, value: float) -> str:
         """A value of a setting in words."""

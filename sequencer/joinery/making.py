@@ -50,7 +50,7 @@ class Collected:
             self.remarks.append(text)
 
     def hold(self, operations: Sequence[Operation], role: str, settings: Iterable[str], why: str) -> None:
-        """Make operations mates in those settings on which all of them agree."""
+        """Make operations mates in those settings on which all of them agree, once."""
         if len(operations) < 2:
             return
         station = self.floor.station(role)
@@ -62,8 +62,9 @@ class Collected:
             and name in first
             and all(op.settings.get(name) == first[name] for op in operations)
         )
-        if held:
-            self.mates.append(MatesGroup(operations=tuple(op.id for op in operations), hold=held, why=why))
+        group = MatesGroup(operations=tuple(op.id for op in operations), hold=held, why=why)
+        if held and group not in self.mates:
+            self.mates.append(group)
 
 
 def height_over(floor: Floor, thickness: float, tilt: float = 0.0) -> Between:

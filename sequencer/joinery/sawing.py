@@ -493,7 +493,8 @@ def _ripped_first(part: Part, planes: Sequence[PlaneCut]) -> str:
 def block(
     work: Collected, joint: str, way: str, fence_angle: float, bevels: Sequence[Operation]
 ) -> Operation | None:
-    """The setting block for a fence angle that is no stop, cut in the saw setup of that very tilt.
+    """The setting block for a fence angle that is no stop, cut in the saw setup of that very tilt; None where none is
+    needed. One that was made for another joint serves this one, too, and is a mate of the bevels of both.
 
     It is held against the first of the bevels of that tilt, so it comes after that one, under its very blade.
     """
@@ -503,15 +504,22 @@ def block(
     if floor.is_stop("mortiser", "fence_angle", even(fence_angle)):
         return None
     tilt = even(90.0 - fence_angle)
-    if tilt in work.blocks:
-        return work.blocks[tilt]
     asked = floor.settings("saw", {"tilt": tilt}).get("tilt")
     same = [op for op in bevels if op.settings.get("tilt") == asked]
-    bevel, kept = same[0], ("tilt", "height")
+    made = work.blocks.get(tilt) or _new_block(work, joint, way, fence_angle, same[0])
+    if not way:
+        work.blocks[tilt] = made
+    work.hold([*same, made], "saw", ("tilt",), "the block is cut at the very tilt of the bevel")
+    return made
+
+
+def _new_block(work: Collected, joint: str, way: str, fence_angle: float, bevel: Operation) -> Operation:
+    """The sawing of a setting block with the saw as a bevel of its tilt leaves it."""
+    floor, kept = work.floor, ("tilt", "height")
     of, _, surface = bevel.surface.rpartition("/")
     gauge = "" if surface.endswith("edge bevel") else ", against the gauge"
-    made = Operation(
-        id=slug(joint, way, "block", f"{tilt:.2f}"),
+    return Operation(
+        id=slug(joint, way, "block", f"{even(90.0 - fence_angle):.2f}"),
         station=floor.station("saw"),
         kind="block",
         quantity=1,
@@ -533,7 +541,3 @@ def block(
             cautions=(cautions.GUARDS, cautions.SHORT),
         ),
     )
-    if not way:
-        work.blocks[tilt] = made
-    work.hold([*same, made], "saw", ("tilt",), "the block is cut at the very tilt of the bevel")
-    return made

@@ -5,7 +5,7 @@ Lengths in mm, angles in degrees, times in minutes, whatever the file was writte
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Annotated, Any, NamedTuple
 
@@ -130,8 +130,10 @@ class OperationTable(Value):
         """The parts worked on."""
         return tuple(dict.fromkeys((*([self.part] if self.part else []), *self.parts)))
 
-    def operation(self, settings: dict[str, Wanted], batch: int, parts: Iterable[Part] = ()) -> Operation:
-        """The operation on all pieces of the batch, and on spares where it takes all there are of the job's `parts`."""
+    def operation(self, settings: dict[str, Wanted], batch: int, parts: Mapping[str, Part]) -> Operation:
+        """The operation on all pieces of the batch, and on spares where it takes all there are of the job's `parts`, by
+        their ids.
+        """
         surface, *others = self._surfaces((self.surface,)) if self.surface else ("",)
         return Operation(
             id=self.id,
@@ -151,12 +153,11 @@ class OperationTable(Value):
             notes=Notes.model_validate(self.notes.model_dump()),
         )
 
-    def spares(self, parts: Iterable[Part]) -> int:
+    def spares(self, parts: Mapping[str, Part]) -> int:
         """How many more it takes with the spares: where it works on all pieces of its parts, once each or several
         times, as its quantity tells, and does not put them together.
         """
-        known = {part.id: part for part in parts}
-        on = [known[label] for label in self.labels() if label in known]
+        on = [parts[label] for label in self.labels() if label in parts]
         whole = sum(part.quantity for part in on)
         if not on or len(on) < len(self.labels()) or self.quantity % whole or self.kind in PUT_TOGETHER:
             return 0

@@ -87,31 +87,42 @@ class Named(NamedTuple):
         return str(self.place[0])
 
 
-def unknown_surfaces(named: Iterable[Named], made: Made, strict: bool) -> Iterator[Complaint]:
+class Known:
+    """The surfaces that boards have or that operations make of whatever part, in their order."""
+
+    def __init__(self, made: Made) -> None:
+        self.part_of: dict[str, str] = {}
+        """For each surface that is made the first part it is made of."""
+        for part, surfaces in made.items():
+            for surface in surfaces:
+                self.part_of.setdefault(surface, part)
+        self.names = tuple(dict.fromkeys((*BOARD, *self.part_of)))
+        self.slips = _Slips(self.names)
+
+
+def unknown_surfaces(
+    named: Iterable[Named], made: Made, anywhere: Known, strict: bool
+) -> Iterator[Complaint]:
     """A complaint for each surface that is registered on or removed and that its board has not and nobody makes of it.
 
     Of an operation on several parts one of them has it. Unless `strict`, and of what is no board, a surface may be
     there without being made: only what is a slip of a known name, of whatever part, is complained of then.
     """
-    anywhere: dict[str, str] = {}
-    for part, surfaces in made.items():
-        for surface in surfaces:
-            anywhere.setdefault(surface, part)
     for each in named:
         if each.key not in ("registers_on", "destroys") or each.surface.startswith(BLOCK):
             continue
         if strict and each.parts:
             known = known_of(each.parts, made)
+        elif each.surface not in anywhere.part_of and anywhere.slips.meant(each.surface):
+            known = anywhere.names
         else:
-            known = (*BOARD, *anywhere)
-            if not _meant(each.surface, known):
-                continue
+            continue
         if each.surface in known:
             continue
         way_out = f', or an operation with makes = ["{shortened(each.surface)}"]' if each.surface else ""
-        if each.surface in anywhere:
+        if each.surface in anywhere.part_of:
             message = f'{each.key} names no surface of {listed(each.parts)}: "{shortened(each.surface)}"'
-            elsewhere = f"{anywhere[each.surface]}/{each.surface}"
+            elsewhere = f"{anywhere.part_of[each.surface]}/{each.surface}"
             message += nearest(elsewhere, [elsewhere])
         else:
             message = no_such(each.key, "surface", each.surface, known)
@@ -130,18 +141,34 @@ def likely_slips(named: Iterable[tuple[str, Named]], made: Collection[str]) -> I
     """
     named = tuple(named)
     times = Counter(each.surface for _, each in named)
-    known = (*BOARD, *made)
+    known = {*BOARD, *made}
+    slips = _Slips((*BOARD, *made, *times))
     for id, each in named:
         if each.key not in ("makes", "surface") or times[each.surface] > 1 or each.surface in known:
             continue
-        if meant := _meant(each.surface, (*known, *(name for name in times if name != each.surface))):
+        if meant := slips.meant(each.surface):
             says = f'operation "{shortened(id)}": {each.key} names "{shortened(each.surface)}", as nobody else does'
             yield f"{says}{nearest(meant, [meant])}"
 
 
-def _meant(name: str, known: Iterable[str]) -> str:
-    """The known name of which this one is a slip, "" where it is none."""
-    return next((other for other in known if other != name and is_slip(name, other)), "")
+class _Slips:
+    """Known names in their order, among which the one is found that another is a slip of. No slip changes a digit, so
+    that of thousands of numbered names those alone are compared that have the same digits.
+    """
+
+    def __init__(self, known: Iterable[str]) -> None:
+        self._known: dict[str, list[str]] = {}
+        for name in dict.fromkeys(known):
+            self._known.setdefault(_digits(name), []).append(name)
+
+    def meant(self, name: str) -> str:
+        """The first known name of which this one is a slip, "" where it is none."""
+        alike = self._known.get(_digits(name), ())
+        return next((other for other in alike if other != name and is_slip(name, other)), "")
+
+
+def _digits(name: str) -> str:
+    return "".join(letter for letter in name if letter.isdigit())
 
 
 def is_slip(name: str, other: str) -> bool:

@@ -121,3 +121,24 @@ def test_angles_within_a_tolerance_move_the_cut(job, kind, setting, fine, coarse
     assert remarks(job, text, {setting: fine}) == []
     (remark,) = remarks(job, text, {setting: coarse})
     assert f", {coarse:g}°, is more than the check of" in remark
+
+
+# 30 mm long slips with 1 mm of glue room go 16 mm deep: 0.2 mm in 16 are 0.716 degrees. Slots of 12 mm: 0.955.
+
+
+@pytest.mark.parametrize(
+    ("depths", "deepest", "fine", "coarse"),
+    [("[16, 16]", "16 mm", 0.71, 0.72), ("[12, 12]", "12 mm", 0.95, 0.96), ("[12, 16]", "16 mm", 0.71, 0.72)],
+)
+def test_a_fence_within_its_tolerance_lets_slots_lean(job, depths, deepest, fine, coarse):
+    """By depth times the tangent at the bottom, no more than their places may be off: told with what keeps to that."""
+    text = FRAME.format(stock="sized") + f"slips = {{ thickness = 6, depths = {depths} }}\n"
+    setting = "mortiser.fence_angle"
+    assert remarks(job, text, {setting: fine}) == []
+    (remark,) = remarks(job, text, {setting: coarse})
+    assert f", {coarse:g}°, lets the slots of " in remark
+    assert f"{deepest} deep" in remark
+    assert "at the mouth (0.2 mm)" in remark
+    kept = float(remark.partition("a tolerance of ")[2].partition("°")[0])
+    assert fine < kept < coarse
+    assert remarks(job, text, {setting: kept}) == []

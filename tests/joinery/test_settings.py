@@ -333,6 +333,29 @@ def test_a_block_that_another_joint_needs_too_is_cut_once(job):
         assert ("makes the setting block of" in waits[plunge.id].why) is not own
 
 
+def test_a_shared_block_is_sawn_at_the_tilt_of_all_its_bevels(job):
+    """It is a mate of the bevels of both joints, and in the plan the tilt stays from the first of them to the last,
+    although a third ring's bevels of another tilt may come between."""
+    side = '[[part]]\nid = "{}"\nquantity = {}\nlength = 300\nwidth = 100\nthickness = 20\nstock = "planed"\n'
+    corner = '[[joint]]\nid = "{0}"\nkind = "splayed"\nparts = ["{0}"]\nsides = {1}\nslope = 80\n'
+    rings = (("one", 6), ("other", 8), ("two", 6))
+    text = "".join(side.format(*ring) for ring in rings) + "".join(corner.format(*ring) for ring in rings)
+    made = derive(job(text))
+    one, other, two = only(made, "bevel")
+    shared, apart = only(made, "block")
+    assert (shared.joint, apart.joint) == ("one", "other")
+    held = [set(group.operations) for group in made.mates if group.hold == ("saw.tilt",)]
+    assert sorted(held, key=sorted) == sorted(
+        ({one.id, shared.id}, {other.id, apart.id}, {two.id, shared.id}), key=sorted
+    )
+    steps = [step for step in plan(job(text), time_limit=3).steps if step.station == "saw"]
+    alike = [n for n, step in enumerate(steps) if step.operation in {one.id, two.id, shared.id}]
+    assert (
+        len({step.settings["tilt"] for step in steps[alike[0] : alike[-1] + 1] if "tilt" in step.settings})
+        == 1
+    )
+
+
 def test_only_ends_that_are_cut_are_told_of(job):
     """A ring of unlike corners, the sides mirror images: left and right ends of a part are cut apart."""
     text = "".join(
