@@ -255,6 +255,16 @@ def test_pattern_stars_and_lists() -> None:
     assert not Pattern(registers_on="reference face").fits(rip)
 
 
+def test_a_pattern_fits_by_any_part_and_by_no_grain_that_is_not_known() -> None:
+    """Of work on several parts one that is named is enough. Work by hand has a grain only as a rip or a crosscut."""
+    drilled = Operation(id="a", station="bench", kind="drill", parts=("front", "side"))
+    assert Pattern(part="side").fits(drilled)
+    assert not Pattern(part="back").fits(drilled)
+    for way in ("along", "across"):
+        assert not Pattern(grain=way).fits(drilled)
+        assert Pattern(grain=way).fits(op("b", "rip")) == (way == "along")
+
+
 @pytest.mark.parametrize("part", ["side [left]", "side?", "side.*"])
 def test_only_stars_stand_for_other_signs(part: str) -> None:
     """Every sign of a pattern but `*` stands for itself, so a name with brackets or a dot fits itself alone."""
