@@ -338,6 +338,30 @@ def test_what_is_left_standing_is_used_again_unmoved() -> None:
         assert {(line.value, line.moves) for line in lines} == {(leave.value, False)}
 
 
+def test_each_card_tells_since_when_it_stands_and_what_to_leave(tmp_path: Path) -> None:
+    """Tilt 5, 8, -, 8, 5 and fence 10, -, 20, 30, 30, worked out by hand: what stays was set by the card that moved it
+    last, and is worth leaving only on a card that needs it, for one that needs it before it is moved again.
+    """
+    row = ("tilt = 5, fence = 10", "tilt = 8", "fence = 20", "tilt = 8, fence = 30", "tilt = 5, fence = 30")
+    made = cards(planned(tmp_path, in_a_row(*row)))
+    assert [(setting(card, "tilt").change, setting(card, "tilt").since) for card in made] == [
+        *(("set", 0), ("changed", 0), ("idle", 2), ("stays", 2), ("changed", 0))
+    ]
+    assert [(setting(card, "fence").change, setting(card, "fence").since) for card in made] == [
+        *(("set", 0), ("idle", 1), ("changed", 0), ("changed", 0), ("stays", 4))
+    ]
+    leaves = [[(leave.name, leave.value, leave.until) for leave in card.leaves] for card in made]
+    assert leaves == [[], [("tilt", "8°", 4)], [], [("fence", "30 mm", 5)], []]
+
+
+def test_what_is_held_is_told_as_it_stands_for_the_mates(tmp_path: Path) -> None:
+    """The tilt is at 10, then at 45 from the first of the mates to the last, then at 20: held is 45."""
+    job = in_a_row("tilt = 10", "tilt = 45, fence = 1", "fence = 2", "tilt = 45, fence = 3", "tilt = 20")
+    job += '[[mates]]\noperations = ["1", "3"]\nhold = ["saw.tilt"]\n'
+    held = [[hold.settings for hold in card.holds] for card in cards(planned(tmp_path, job))]
+    assert held == [[], [(("tilt", "45°"),)], [(("tilt", "45°"),)], [], []]
+
+
 def test_what_comes_next_is_the_next_card() -> None:
     """Each card names the next card, its station and its first step; the last names none."""
     plan = tea_boxes("mm")

@@ -120,6 +120,12 @@ def test_boards_lie_together_whose_rows_each_of_the_others_has_or_lacks_as_a_who
     assert not found.same_rows(("front", "side"))
     assert not found.same_rows(("front", "back"))
     assert not found.same_rows(("twin", "far twin"))
+    near = marking(
+        plunge("a", "j", line("front", (30.0,))),
+        plunge("b", "j", line("side", (30.0001,))),
+        plunge("c", "j", line("back", (30.4,))),
+    )
+    assert near.alike(("front", "side", "back")) == [["front", "side"], ["back"]]
 
 
 def test_lines_are_carried_from_the_mate_they_meet_if_it_lies_there() -> None:
