@@ -146,6 +146,7 @@ def test_where_the_gauge_is_left_open(tmp_path: Path) -> None:
     found = ordered(tmp_path, "stop = 400", SQUARE)
     assert [each[0] for each in moved(found)] == [1, 2]
     assert line(found, 2).was == "400 mm, gauge not told"
+    assert line(found, 2).how == ("measured with gauge 0°",)  # where it has stood all the time
     assert len(moved(ordered(tmp_path, "stop = 400", "gauge = 45", "stop = 400"))) == 1
 
 
