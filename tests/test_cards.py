@@ -16,7 +16,7 @@ from rich.console import Console
 
 from sequencer import load_job, plan
 from sequencer.cards import MOST_TICKS, Card, SettingLine, cards
-from sequencer.operations import Between, OneOf, Operation
+from sequencer.operations import Between, Caution, Notes, OneOf, Operation
 from sequencer.overview import overview
 from sequencer.planbook import Pieces, PlanBook, reading
 from sequencer.planfile import PartRecord, Plan
@@ -336,6 +336,42 @@ def test_what_is_left_standing_is_used_again_unmoved() -> None:
         lines = [line for c in between for line in c.settings if line.name == leave.name]
         assert lines[-1].change == "stays"
         assert {(line.value, line.moves) for line in lines} == {(leave.value, False)}
+
+
+def with_notes(plan: Plan, *notes: Notes) -> Plan:
+    """The plan, its first steps with these notes."""
+    said = dict(zip((step.operation for step in plan.steps), notes, strict=False))
+    return plan.model_copy(
+        update={
+            "operations": tuple(
+                op.model_copy(update={"notes": said.get(op.id, op.notes)}) for op in plan.operations
+            )
+        }
+    )
+
+
+def test_a_caution_for_most_steps_of_a_card_says_for_which(tmp_path: Path) -> None:
+    """Of three steps two ask for goggles, all for the guard: only the one for all says no steps."""
+    goggles, guard = Caution(says="goggles", source="invented"), Caution(says="guard", source="invented")
+    found = planned(tmp_path, in_a_row("tilt = 5", "tilt = 5", "tilt = 5"))
+    found = with_notes(
+        found, Notes(cautions=(goggles, guard)), Notes(cautions=(guard,)), Notes(cautions=(guard, goggles))
+    )
+    (card,) = cards(found)
+    assert [(each.says, each.steps) for each in card.cautions] == [("goggles", (1, 3)), ("guard", ())]
+
+
+@pytest.mark.parametrize(
+    ("notes", "told"),
+    [(Notes(), ("edge", "face")), (Notes(fence="edge"), ()), (Notes(table="face"), ())],
+)
+def test_surfaces_are_told_where_no_note_says_what_lies_where(
+    notes: Notes, told: tuple[str, ...], tmp_path: Path
+) -> None:
+    """A step that registers on edge and face of a board: where a note says what lies there, that will do."""
+    registers = 'registers_on = ["board/edge", "board/face"]\n'
+    found = with_notes(planned(tmp_path, in_a_row("tilt = 5") + 'part = "board"\n' + registers), notes)
+    assert cards(found)[0].work[0].registers == told
 
 
 def test_each_card_tells_since_when_it_stands_and_what_to_leave(tmp_path: Path) -> None:
