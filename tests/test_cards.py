@@ -51,9 +51,9 @@ reset = 1
 """
 
 
-def planned(folder: Path, job: str) -> Plan:
+def planned(folder: Path, job: str, shop: str = SHOP) -> Plan:
     """The plan of a job of these tables, in mm, in a shop with a saw alone."""
-    (folder / "shop.toml").write_text(SHOP)
+    (folder / "shop.toml").write_text(shop)
     (folder / "job.toml").write_text(f'{job}\n[job]\nname = "j"\nshop = "shop.toml"\n')
     return plan(load_job(folder / "job.toml"), time_limit=10)
 
@@ -336,6 +336,22 @@ def test_what_is_left_standing_is_used_again_unmoved() -> None:
         lines = [line for c in between for line in c.settings if line.name == leave.name]
         assert lines[-1].change == "stays"
         assert {(line.value, line.moves) for line in lines} == {(leave.value, False)}
+
+
+def test_what_is_held_with_other_settings_is_told_with_all_of_them(tmp_path: Path) -> None:
+    """Until the third step tilt and fence are held for one reason, fence and speed for another: neither holds what the
+    other does, so both are told, and the fence twice.
+    """
+    row = (f"tilt = 45, fence = 9, speed = 7, feed = {feed}" for feed in (1, 2, 3))
+    job = in_a_row(*row)
+    for held, why in (('"saw.tilt", "saw.fence"', "one"), ('"saw.fence", "saw.speed"', "two")):
+        job += f'[[mates]]\noperations = ["0", "2"]\nhold = [{held}]\nwhy = "{why}"\n'
+    feed = '[[station.setting]]\nid = "feed"\nmeasures = "number"\nreset = 1\n'
+    first = cards(planned(tmp_path, job, SHOP + feed))[0]
+    assert [([name for name, _ in hold.settings], hold.until, hold.why) for hold in first.holds] == [
+        (["tilt", "fence"], 3, "one"),
+        (["fence", "speed"], 3, "two"),
+    ]
 
 
 def with_notes(plan: Plan, *notes: Notes) -> Plan:
