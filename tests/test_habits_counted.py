@@ -66,9 +66,9 @@ settings = { fence = 20 }
 """
 
 
-def counted(folder: Path, job: str) -> dict[str, tuple[float, int]]:
+def counted(folder: Path, job: str, shop: str = SHOP) -> dict[str, tuple[float, int]]:
     """The habits of a job, all of whose operations are made."""
-    prepared = prepare(loaded(folder, job, SHOP))
+    prepared = prepare(loaded(folder, job, shop))
     listed = prepared.worklist.operations
     return count_habits({op.id: op for op in listed}, listed, prepared.edges, prepared.job.shop)
 
@@ -96,6 +96,50 @@ def test_what_must_wait_is_made_when_it_may(tmp_path: Path) -> None:
         "part by part": (13.5, 3),
         "machine by machine": (10.25, 2),
     }
+
+
+STOPS = """
+[shop]
+name = "Invented bench"
+unit = "mm"
+[[station]]
+id = "saw"
+[[station.setting]]
+id = "gauge"
+start = 0
+reset = 3
+stops = [{ value = 0, reset = 0.5 }, { value = 45, reset = 1 }]
+[[station.setting]]
+id = "stop"
+values = [400, 500]
+minutes = [[0, 5], [5, 0]]
+[[station.setting]]
+id = "fence"
+reset = 2
+stops = [{ value = 12, reset = 1 }]
+"""
+
+
+@pytest.mark.parametrize(
+    ("row", "cost"),
+    [
+        # at the fence's stop, which lies within the range: 1 + 2
+        (("fence = { min = 8, max = 15 }", "fence = 30"), (3.0, 2)),
+        # the stop reads 400 already, at whatever angle: it is not set anew, so 500 is reached from there, 5;
+        # the gauge swings to 45 and back, 1 + 0.5
+        (("gauge = 0, stop = 400", "gauge = 45", "stop = 400", "gauge = 0, stop = 500"), (6.5, 4)),
+        # set at 0, at 45 and at 0 again, each from no value, which is free; the gauge as before
+        (("gauge = 0, stop = 400", "gauge = 45, stop = 500", "gauge = 0, stop = 400"), (1.5, 5)),
+    ],
+)
+def test_a_setting_is_moved_as_cheaply_as_can_be(
+    row: tuple[str, ...], cost: tuple[float, int], tmp_path: Path
+) -> None:
+    """Operations in a row without minutes of their own, worked out by hand."""
+    job = '[job]\nname = "j"\nshop = "shop.toml"\n'
+    for n, settings in enumerate(row):
+        job += f'[[operation]]\nid = "{n}"\nstation = "saw"\nsettings = {{ {settings} }}\n'
+    assert counted(tmp_path, job, STOPS)["as listed"] == cost
 
 
 def test_a_part_is_begun_where_it_is_listed_first_made_or_not(tmp_path: Path) -> None:
