@@ -235,6 +235,15 @@ def test_where_all_pieces_are_being_made_again_none_of_a_new_one_is_left(tmp_pat
         assert fault.accepted == "none: all are being made again"
 
 
+def test_new_pieces_can_be_spoiled_though_all_of_the_part_are_being_made_again(tmp_path: Path) -> None:
+    """All four rails are made again; when these are cut, all four new ones are spoiled: they are cut once more."""
+    job = chain(tmp_path, {"id": "cut"}, {"id": "plane"}, {"id": "bore"})
+    first = replan(job, plan(job, time_limit=20), Happened(2, spoiled={"rail": 4}), 20)
+    assert order(first) == ["cut-remade", "plane-remade", "bore"]
+    second = replan(job, first, Happened(1, spoiled={"rail (remade)": 4}), 20)
+    assert [step.quantity for step in second.steps if step.operation.startswith("cut")] == [4]
+
+
 def test_a_piece_of_a_new_piece_is_worked_as_that_was() -> None:
     """A new board spoiled halfway, and its next piece spoiled, too, once it has joined the first: its cuts are those of
     the board, made and drawn."""
