@@ -7,6 +7,7 @@ from io import BytesIO, StringIO
 from itertools import pairwise
 from math import isclose
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -16,7 +17,7 @@ from rich.console import Console
 
 from sequencer import load_job, plan
 from sequencer.cards import MOST_TICKS, Card, SettingLine, cards
-from sequencer.operations import Between, Caution, Notes, OneOf, Operation
+from sequencer.operations import Between, Caution, Check, Notes, OneOf, Operation, PencilLine
 from sequencer.overview import overview
 from sequencer.planbook import Pieces, PlanBook, reading
 from sequencer.planfile import PartRecord, Plan
@@ -388,6 +389,32 @@ def test_surfaces_are_told_where_no_note_says_what_lies_where(
     registers = 'registers_on = ["board/edge", "board/face"]\n'
     found = with_notes(planned(tmp_path, in_a_row("tilt = 5") + 'part = "board"\n' + registers), notes)
     assert cards(found)[0].work[0].registers == told
+
+
+def test_what_lies_and_is_checked_as_another_step(tmp_path: Path) -> None:
+    """Alike in every word of how pieces lie, in what is set besides, and in the check; where either has pencil lines,
+    or where nothing is told at all, it is not said.
+    """
+    found = planned(tmp_path, in_a_row("tilt = 5", "tilt = 5"))
+    line = PencilLine(part="board", start="edge", across="face", at=(20.0,), what="")
+    lies = Notes(fence="edge", table="face", way_round="left end first")
+    check = Notes(check=Check(measure="the width", expect="20 mm", tolerance=""))
+
+    def alike(*notes: Notes, **first: Any) -> bool:
+        ops = found.operations[0].model_copy(update=first), *found.operations[1:]
+        (card,) = cards(with_notes(found.model_copy(update={"operations": ops}), *notes))
+        one, two = card.work
+        assert one.same_lie(two) == two.same_lie(one)
+        return one.same_lie(two)
+
+    assert alike(lies, lies)
+    assert alike(check, check)
+    assert not alike(Notes(), Notes())
+    assert not alike(lies, lies, set_too={"slot_length": "34 mm"})
+    for other in ({"fence": "face"}, {"table": "edge"}, {"way_round": ""}, {"check": check.check}):
+        assert not alike(lies, lies.model_copy(update=other)), other
+    assert not alike(lies, lies.model_copy(update={"lines": (line,)}))
+    assert not alike(lies.model_copy(update={"lines": (line,)}), lies)
 
 
 def test_each_card_tells_since_when_it_stands_and_what_to_leave(tmp_path: Path) -> None:
