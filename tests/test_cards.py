@@ -523,6 +523,24 @@ def test_boxes_of_several_pieces_tell_the_spares(needed: int, spare: int, told: 
         assert ("each box" in words) is bool(told)
 
 
+def test_boxes_of_two_parts_tell_the_spares_of_both() -> None:
+    """22 rails, 2 of them spare, and 25 stiles, 3 of them spare, worked in one step: 47 boxes are too many."""
+    plan, (step, *_) = many(1), many(1).steps
+    sizes = {"length": 300.0, "width": 60.0, "thickness": 20.0}
+    parts = (
+        PartRecord(id="rail", quantity=22, spare=2, **sizes),
+        PartRecord(id="stile", quantity=25, spare=3, **sizes),
+    )
+    operation = Operation(id=step.operation, station=step.station, parts=("rail", "stile"), quantity=47)
+    changed = {
+        "steps": (step.model_copy(update={"quantity": 47}),),
+        "operations": (operation,),
+        "parts": parts,
+    }
+    (card,) = cards(plan.model_copy(update=changed))
+    assert card.work[0].each_box == "each box 2 pieces; 5 are spares"
+
+
 def test_cautions_stand_once_and_say_for_which_step() -> None:
     """A caution of all steps stands once without numbers; one of some steps with theirs."""
     card = at(tea_boxes("mm"), "cut-block-1")
