@@ -247,9 +247,9 @@ class _Settled:
                     found |= set.intersection(*ways)
             if not found:
                 return reached
-            reached |= found
-            front = [op for op in found if self.ways.made_with(op, start, goal)]
-            reached |= self._onward(front, reached, lambda op: self.ways.made_with(op, start, goal))
+            reached |= (
+                found  # with all that what is made of it leads to: each way has been followed on by that
+            )
 
     def _open(self, reached: set[str], start: str, goal: str) -> dict[str, list[str]]:
         """Of what is reached, for each choice the operations that it depends on."""

@@ -69,7 +69,7 @@ class Adjusted:
         """Whether it would be set to what it reads already for work that does not ask at which reading of the other
         setting: it stays as it is, and so does what it is good for.
         """
-        return new.at is None and old.at is not None and self.setting.same(old.reading, new.reading)
+        return new.at is None and self.setting.same(old.reading, new.reading)
 
     def stands(self, asked: Asked, place: Stand) -> bool:
         """Whether the setting standing there is, within tolerance, what an operation wants."""

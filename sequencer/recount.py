@@ -6,8 +6,10 @@ written; one read from its file is held to its own word (`files/plan_replay.py`)
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 
+from sequencer.habits_counted import count_habits
+from sequencer.listing import listed
 from sequencer.model.shop import Setting, Shop
 from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist, the_one
 from sequencer.planfile import Plan, Reading, Step
@@ -22,14 +24,17 @@ class RecountError(AssertionError):
     """
 
 
-def recount(plan: Plan, worklist: Worklist, edges: Iterable[Edge], shop: Shop) -> None:
+def recount(plan: Plan, worklist: Worklist, edges: Sequence[Edge], shop: Shop) -> None:
     """Replay the plan; raise RecountError at the first thing that does not hold.
 
     Checked: the operations of the options chosen, each exactly once; every must-edge; every setting within
     what the operation wants, tolerance included; a setting that is measured at another one only where it was set at
     what is asked of that one, too; every reset listed, none too many, each from where the setting stood and at its
-    price; settings with `keeps = false` lost on leaving; mates undisturbed; pieces and their work; walks; the sums.
+    price; settings with `keeps = false` lost on leaving; mates undisturbed; pieces and their work; walks; the sums; the
+    cards: runs of steps without a reset, with what is moved for them and all that is known to stand there; where
+    settings stand when the plan begins, and what the habits cost, where it speaks of these.
     """
+    _begun(plan, shop)
     wanted = _made(worklist, plan.choices)
     place = {step.operation: index for index, step in enumerate(plan.steps)}
     _demand(
@@ -40,7 +45,7 @@ def recount(plan: Plan, worklist: Worklist, edges: Iterable[Edge], shop: Shop) -
             _demand(
                 place[edge.before] < place[edge.after], f"{edge.before} must precede {edge.after}: {edge.why}"
             )
-    _replay(plan, wanted, worklist, shop)
+    _cards(plan, _replay(plan, wanted, worklist, shop), shop)
     preference = sum(
         edge.price_minutes
         for edge in {(e.before, e.after, e.price_minutes, e.rule): e for e in edges}.values()
@@ -59,6 +64,7 @@ def recount(plan: Plan, worklist: Worklist, edges: Iterable[Edge], shop: Shop) -
     _demand(plan.bound_minutes <= plan.cost_minutes + CENT, "bound above the cost")
     proven = plan.bound_minutes >= plan.cost_minutes - CENT
     _demand((plan.status == "optimal") == proven, "status does not match the bound")
+    _habits(plan, wanted, worklist, edges, shop)
 
 
 def _made(worklist: Worklist, chosen: Mapping[str, str]) -> dict[str, Operation]:
@@ -68,8 +74,33 @@ def _made(worklist: Worklist, chosen: Mapping[str, str]) -> dict[str, Operation]
     return {op.id: op for op in worklist.operations if op.id not in optional or op.id in taken}
 
 
-def _replay(plan: Plan, wanted: Mapping[str, Operation], worklist: Worklist, shop: Shop) -> None:
-    """Walk through the steps, keeping every setting of the shop."""
+def _begun(plan: Plan, shop: Shop) -> None:
+    """Where settings stand when the plan begins, as the shop says, and what they are measured at: all that it says."""
+    starts, levels = {}, {}
+    for station in shop.stations:
+        for setting in station.settings:
+            base, name = station.base(setting), f"{station.id}.{setting.id}"
+            if setting.start is not None:
+                starts[name] = setting, setting.start
+                if base is not None and setting.start_at is not None:
+                    levels[name] = base, setting.start_at
+    for what, told, known in (("begins", plan.begins, starts), ("begins_at", plan.begins_at, levels)):
+        if told is None:
+            continue  # nothing is said
+        for name in sorted(told.keys() | known.keys()):
+            _demand(name in known, f"{what}: nobody knows where {name} stands")
+            _demand(name in told, f"{what}: {name} is missing")
+            setting, reading = known[name]
+            says = setting.in_mm(told[name], plan.unit)
+            _demand(_equal(says, reading), f"{what}: {name} at {says}, stands at {reading}")
+
+
+def _replay(
+    plan: Plan, wanted: Mapping[str, Operation], worklist: Worklist, shop: Shop
+) -> list[dict[str, Reading]]:
+    """Walk through the steps, keeping every setting of the shop. For each step, what is known to stand at its station:
+    the settings that work has named so far, less those that were lost.
+    """
     settings = {(st.id, setting.id): setting for st in shop.stations for setting in st.settings}
     standing: dict[tuple[str, str], Reading | None] = {
         key: setting.start for key, setting in settings.items()
@@ -77,6 +108,8 @@ def _replay(plan: Plan, wanted: Mapping[str, Operation], worklist: Worklist, sho
     bases = {(st.id, setting.id): st.base(setting) for st in shop.stations for setting in st.settings}
     measured = {key: setting.start_at for key, setting in settings.items()}
     guarded = _guarded(plan, worklist)
+    named: set[tuple[str, str]] = set()
+    known: list[dict[str, Reading]] = []
     here: str | None = None
     for index, step in enumerate(plan.steps):
         at = f"step {index + 1} ({step.operation})"
@@ -92,12 +125,14 @@ def _replay(plan: Plan, wanted: Mapping[str, Operation], worklist: Worklist, sho
             for key in standing:
                 if key[0] == here and not settings[key].keeps:
                     standing[key] = None
-                    _demand(f"{key[0]}.{key[1]}" not in guarded[index], f"{at}: {key} is lost between mates")
+                    name = f"{key[0]}.{key[1]}"
+                    _demand(name not in guarded[index], f"{at}: {name} is lost {guarded[index].get(name)}")
         here = step.station
         for reset in step.resets:
             key = (step.station, reset.setting)
             _demand(reset.setting in operation.settings, f"{at}: {reset.setting} reset without need")
-            _demand(f"{key[0]}.{key[1]}" not in guarded[index], f"{at}: {reset.setting} moved between mates")
+            name = f"{key[0]}.{key[1]}"
+            _demand(name not in guarded[index], f"{at}: {name} is moved {guarded[index].get(name)}")
             old, new = standing[key], settings[key].in_mm(reset.to, plan.unit)
             before = None if reset.from_ is None else settings[key].in_mm(reset.from_, plan.unit)
             _demand(
@@ -132,6 +167,70 @@ def _replay(plan: Plan, wanted: Mapping[str, Operation], worklist: Worklist, sho
                 f"{at}: {name} was not set with {base and base.id} at {level}",
             )
             _check_shown(setting, step, name, value, plan, at)
+            named.add((step.station, name))
+        known.append(
+            {
+                setting: value
+                for (station, setting), value in standing.items()
+                if station == step.station and (station, setting) in named and value is not None
+            }
+        )
+    return known
+
+
+def _cards(plan: Plan, known: Sequence[Mapping[str, Reading]], shop: Shop) -> None:
+    """Every card is a run of steps at one station without a reset on the way; it tells what is moved for it, and all
+    that is `known` to stand there by its last step.
+    """
+    firsts = [
+        index
+        for index, (step, before) in enumerate(zip(plan.steps, (None, *plan.steps), strict=False))
+        if before is None or step.resets or step.station != before.station
+    ]
+    _demand(len(plan.setups) == len(firsts), f"{len(plan.setups)} setups, counted {len(firsts)}")
+    ends = (*firsts, len(plan.steps))[1:]
+    for number, (setup, first, end) in enumerate(zip(plan.setups, firsts, ends, strict=False), 1):
+        at, run = f"setup {number}", plan.steps[first:end]
+        _demand(
+            setup.number == number and {step.setup for step in run} == {number}, f"{at}: numbered otherwise"
+        )
+        _demand(setup.station == run[0].station, f"{at}: wrong station")
+        _demand(
+            setup.operations == tuple(step.operation for step in run), f"{at}: not its steps in their order"
+        )
+        _demand(setup.resets == run[0].resets, f"{at}: not the resets of its first step")
+        _close(setup.walk_minutes, run[0].walk_minutes, f"{at}: walk")
+        stands = known[end - 1]
+        for name in sorted(setup.settings.keys() | stands.keys()):
+            _demand(name in stands, f"{at}: {name} is not known to stand anywhere")
+            _demand(name in setup.settings, f"{at}: {name} is missing")
+            shown = shop.station(setup.station).setting(name).in_mm(setup.settings[name], plan.unit)
+            _demand(_equal(shown, stands[name]), f"{at}: {name} shown as {shown}, stands at {stands[name]}")
+
+
+def _habits(
+    plan: Plan, wanted: Mapping[str, Operation], worklist: Worklist, edges: Sequence[Edge], shop: Shop
+) -> None:
+    """What the habits cost that the plan speaks of."""
+    if not plan.habits:
+        return
+    counted = count_habits(wanted, worklist.operations, edges, shop)
+    names = [habit.name for habit in plan.habits]
+    _demand(len({*names} & counted.keys()) == len(names), f"habits {listed(names)}: not each of these once")
+    for habit in plan.habits:
+        minutes, resets = counted[habit.name]
+        _close(habit.cost_minutes, minutes, f'habit "{habit.name}"')
+        _demand(
+            habit.reset_count == resets,
+            f'habit "{habit.name}": {habit.reset_count} resets, recounted {resets}',
+        )
+
+
+def _equal(one: Reading, two: Reading) -> bool:
+    """Whether two readings are the very same, lengths in mm."""
+    if isinstance(one, str) or isinstance(two, str):
+        return one == two
+    return abs(one - two) <= max(CENT, 1e-12 * abs(two))
 
 
 def _alike(setting: Setting | None, one: Reading | None, two: Reading | None) -> bool:
@@ -141,13 +240,17 @@ def _alike(setting: Setting | None, one: Reading | None, two: Reading | None) ->
     return setting.same(one, two)
 
 
-def _guarded(plan: Plan, worklist: Worklist) -> list[set[str]]:
-    """For each step the settings ("station.setting") that mates forbid to move just before it."""
-    guarded: list[set[str]] = [set() for _ in plan.steps]
+def _guarded(plan: Plan, worklist: Worklist) -> list[dict[str, str]]:
+    """For each step the settings ("station.setting") that mates forbid to move or lose just before it, each with
+    between which mates: all that are made of one group.
+    """
+    guarded: list[dict[str, str]] = [{} for _ in plan.steps]
     for group in worklist.mates:
         at = [index for index, step in enumerate(plan.steps) if step.operation in group.operations]
+        between = f"between mates: {listed(plan.steps[index].operation for index in at)}" if at else ""
         for index in range(at[0] + 1, at[-1] + 1) if at else ():
-            guarded[index].update(group.hold)
+            for held in group.hold:
+                guarded[index].setdefault(held, between)
     return guarded
 
 

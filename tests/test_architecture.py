@@ -27,7 +27,7 @@ LAYERS = (
     ("graph",),
     ("solve",),
     ("candidates",),
-    ("readings",),
+    ("readings", "habits_counted"),
     ("encode",),
     ("recount", "habits", "planbook", "bench"),
     ("draw_up", "marking"),

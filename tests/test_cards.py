@@ -7,6 +7,7 @@ from io import BytesIO, StringIO
 from itertools import pairwise
 from math import isclose
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -16,7 +17,7 @@ from rich.console import Console
 
 from sequencer import load_job, plan
 from sequencer.cards import MOST_TICKS, Card, SettingLine, cards
-from sequencer.operations import Between, OneOf, Operation
+from sequencer.operations import Between, Caution, Check, Notes, OneOf, Operation, PencilLine
 from sequencer.overview import overview
 from sequencer.planbook import Pieces, PlanBook, reading
 from sequencer.planfile import PartRecord, Plan
@@ -51,9 +52,9 @@ reset = 1
 """
 
 
-def planned(folder: Path, job: str) -> Plan:
+def planned(folder: Path, job: str, shop: str = SHOP) -> Plan:
     """The plan of a job of these tables, in mm, in a shop with a saw alone."""
-    (folder / "shop.toml").write_text(SHOP)
+    (folder / "shop.toml").write_text(shop)
     (folder / "job.toml").write_text(f'{job}\n[job]\nname = "j"\nshop = "shop.toml"\n')
     return plan(load_job(folder / "job.toml"), time_limit=10)
 
@@ -338,6 +339,108 @@ def test_what_is_left_standing_is_used_again_unmoved() -> None:
         assert {(line.value, line.moves) for line in lines} == {(leave.value, False)}
 
 
+def test_what_is_held_with_other_settings_is_told_with_all_of_them(tmp_path: Path) -> None:
+    """Until the third step tilt and fence are held for one reason, fence and speed for another: neither holds what the
+    other does, so both are told, and the fence twice.
+    """
+    row = (f"tilt = 45, fence = 9, speed = 7, feed = {feed}" for feed in (1, 2, 3))
+    job = in_a_row(*row)
+    for held, why in (('"saw.tilt", "saw.fence"', "one"), ('"saw.fence", "saw.speed"', "two")):
+        job += f'[[mates]]\noperations = ["0", "2"]\nhold = [{held}]\nwhy = "{why}"\n'
+    feed = '[[station.setting]]\nid = "feed"\nmeasures = "number"\nreset = 1\n'
+    first = cards(planned(tmp_path, job, SHOP + feed))[0]
+    assert [([name for name, _ in hold.settings], hold.until, hold.why) for hold in first.holds] == [
+        (["tilt", "fence"], 3, "one"),
+        (["fence", "speed"], 3, "two"),
+    ]
+
+
+def with_notes(plan: Plan, *notes: Notes) -> Plan:
+    """The plan, its first steps with these notes."""
+    said = dict(zip((step.operation for step in plan.steps), notes, strict=False))
+    return plan.model_copy(
+        update={
+            "operations": tuple(
+                op.model_copy(update={"notes": said.get(op.id, op.notes)}) for op in plan.operations
+            )
+        }
+    )
+
+
+def test_a_caution_for_most_steps_of_a_card_says_for_which(tmp_path: Path) -> None:
+    """Of three steps two ask for goggles, all for the guard: only the one for all says no steps."""
+    goggles, guard = Caution(says="goggles", source="invented"), Caution(says="guard", source="invented")
+    found = planned(tmp_path, in_a_row("tilt = 5", "tilt = 5", "tilt = 5"))
+    found = with_notes(
+        found, Notes(cautions=(goggles, guard)), Notes(cautions=(guard,)), Notes(cautions=(guard, goggles))
+    )
+    (card,) = cards(found)
+    assert [(each.says, each.steps) for each in card.cautions] == [("goggles", (1, 3)), ("guard", ())]
+
+
+@pytest.mark.parametrize(
+    ("notes", "told"),
+    [(Notes(), ("edge", "face")), (Notes(fence="edge"), ()), (Notes(table="face"), ())],
+)
+def test_surfaces_are_told_where_no_note_says_what_lies_where(
+    notes: Notes, told: tuple[str, ...], tmp_path: Path
+) -> None:
+    """A step that registers on edge and face of a board: where a note says what lies there, that will do."""
+    registers = 'registers_on = ["board/edge", "board/face"]\n'
+    found = with_notes(planned(tmp_path, in_a_row("tilt = 5") + 'part = "board"\n' + registers), notes)
+    assert cards(found)[0].work[0].registers == told
+
+
+def test_what_lies_and_is_checked_as_another_step(tmp_path: Path) -> None:
+    """Alike in every word of how pieces lie, in what is set besides, and in the check; where either has pencil lines,
+    or where nothing is told at all, it is not said.
+    """
+    found = planned(tmp_path, in_a_row("tilt = 5", "tilt = 5"))
+    line = PencilLine(part="board", start="edge", across="face", at=(20.0,), what="")
+    lies = Notes(fence="edge", table="face", way_round="left end first")
+    check = Notes(check=Check(measure="the width", expect="20 mm", tolerance=""))
+
+    def alike(*notes: Notes, **first: Any) -> bool:
+        ops = found.operations[0].model_copy(update=first), *found.operations[1:]
+        (card,) = cards(with_notes(found.model_copy(update={"operations": ops}), *notes))
+        one, two = card.work
+        assert one.same_lie(two) == two.same_lie(one)
+        return one.same_lie(two)
+
+    assert alike(lies, lies)
+    assert alike(check, check)
+    assert not alike(Notes(), Notes())
+    assert not alike(lies, lies, set_too={"slot_length": "34 mm"})
+    for other in ({"fence": "face"}, {"table": "edge"}, {"way_round": ""}, {"check": check.check}):
+        assert not alike(lies, lies.model_copy(update=other)), other
+    assert not alike(lies, lies.model_copy(update={"lines": (line,)}))
+    assert not alike(lies.model_copy(update={"lines": (line,)}), lies)
+
+
+def test_each_card_tells_since_when_it_stands_and_what_to_leave(tmp_path: Path) -> None:
+    """Tilt 5, 8, -, 8, 5 and fence 10, -, 20, 30, 30, worked out by hand: what stays was set by the card that moved it
+    last, and is worth leaving only on a card that needs it, for one that needs it before it is moved again.
+    """
+    row = ("tilt = 5, fence = 10", "tilt = 8", "fence = 20", "tilt = 8, fence = 30", "tilt = 5, fence = 30")
+    made = cards(planned(tmp_path, in_a_row(*row)))
+    assert [(setting(card, "tilt").change, setting(card, "tilt").since) for card in made] == [
+        *(("set", 0), ("changed", 0), ("idle", 2), ("stays", 2), ("changed", 0))
+    ]
+    assert [(setting(card, "fence").change, setting(card, "fence").since) for card in made] == [
+        *(("set", 0), ("idle", 1), ("changed", 0), ("changed", 0), ("stays", 4))
+    ]
+    leaves = [[(leave.name, leave.value, leave.until) for leave in card.leaves] for card in made]
+    assert leaves == [[], [("tilt", "8°", 4)], [], [("fence", "30 mm", 5)], []]
+
+
+def test_what_is_held_is_told_as_it_stands_for_the_mates(tmp_path: Path) -> None:
+    """The tilt is at 10, then at 45 from the first of the mates to the last, then at 20: held is 45."""
+    job = in_a_row("tilt = 10", "tilt = 45, fence = 1", "fence = 2", "tilt = 45, fence = 3", "tilt = 20")
+    job += '[[mates]]\noperations = ["1", "3"]\nhold = ["saw.tilt"]\n'
+    held = [[hold.settings for hold in card.holds] for card in cards(planned(tmp_path, job))]
+    assert held == [[], [(("tilt", "45°"),)], [(("tilt", "45°"),)], [], []]
+
+
 def test_what_comes_next_is_the_next_card() -> None:
     """Each card names the next card, its station and its first step; the last names none."""
     plan = tea_boxes("mm")
@@ -418,6 +521,24 @@ def test_boxes_of_several_pieces_tell_the_spares(needed: int, spare: int, told: 
         words = " ".join(said.split())
         assert told in words
         assert ("each box" in words) is bool(told)
+
+
+def test_boxes_of_two_parts_tell_the_spares_of_both() -> None:
+    """22 rails, 2 of them spare, and 25 stiles, 3 of them spare, worked in one step: 47 boxes are too many."""
+    plan, (step, *_) = many(1), many(1).steps
+    sizes = {"length": 300.0, "width": 60.0, "thickness": 20.0}
+    parts = (
+        PartRecord(id="rail", quantity=22, spare=2, **sizes),
+        PartRecord(id="stile", quantity=25, spare=3, **sizes),
+    )
+    operation = Operation(id=step.operation, station=step.station, parts=("rail", "stile"), quantity=47)
+    changed = {
+        "steps": (step.model_copy(update={"quantity": 47}),),
+        "operations": (operation,),
+        "parts": parts,
+    }
+    (card,) = cards(plan.model_copy(update=changed))
+    assert card.work[0].each_box == "each box 2 pieces; 5 are spares"
 
 
 def test_cautions_stand_once_and_say_for_which_step() -> None:

@@ -231,6 +231,14 @@ def test_values_nearer_each_other_than_twice_the_tolerance(
     assert _in_turn(shop(**{"reset": 1.0, **setting}), wanted) == pytest.approx(minutes)
 
 
+def test_the_start_is_left_where_it_stands_though_a_mark_is_near() -> None:
+    """25.03 is within tolerance of 25.034, where the setting stands, and easier to read: but nothing is moved there."""
+    made = shop(reset=1.0, tolerance=0.1, start=25.034)
+    assert _in_turn(made, [Between(min=24, max=26), Between(min=25, max=27)]) == 0
+    encoded = encode(worklist(Between(min=24, max=26), 30.0), (), made)
+    assert (encoded.values, encoded.problem.dials[0].start) == (((25.034, 30.0),), 0)
+
+
 @pytest.mark.parametrize("seed", [*range(60), 178, 410, 589, 730, 928, 941, 1299, 1611, 2834])
 def test_no_reading_among_crowded_ones_is_cheaper(seed: int) -> None:
     """Three to five operations in turn that want what is hardly further apart than the tolerance, against a scale. (Of

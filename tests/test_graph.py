@@ -165,6 +165,56 @@ def test_preference_that_every_option_contradicts_is_not_weighed() -> None:
     assert overruled(worklist(*row, first=ways[0], second=ways[1]), RULES)
 
 
+NOT_WEIGHED = (
+    'the preference "width-before-length" is not weighed for 1 pair of operations: other reasons put '
+    '"b" before "a"',
+)
+
+
+def test_what_every_option_leads_to_leads_on() -> None:
+    """b before a by way of x or of y, each of two operations, and of what both lead to."""
+    work = worklist(
+        *(op("b", "crosscut"), op("x1", after=("b",)), op("x2", after=("x1",)), op("y", after=("b",))),
+        *(op("t", after=("x2", "y")), op("u", after=("t",)), op("a", "rip", after=("u",))),
+        way={"one": ("x1", "x2"), "two": ("y",)},
+    )
+    assert overruled(work, RULES) == NOT_WEIGHED
+
+
+def test_what_is_made_together_in_one_option_alone_is_settled_there() -> None:
+    """b is made in one and two, a in two and three, what stands between them in two: where both are made, so is it."""
+    work = worklist(
+        *(op("b", "crosscut"), op("m", after=("b",)), op("a", "rip", after=("m",))),
+        way={"one": ("b",), "two": ("b", "m", "a"), "three": ("a",)},
+    )
+    assert overruled(work, RULES) == NOT_WEIGHED
+
+
+def test_a_pair_is_settled_by_what_its_own_options_make() -> None:
+    """a1 after b only where m is made, which may fall away; a2 is made with m only. A preference is open for the first,
+    whichever of the two is asked for first, and settled for the second.
+    """
+    ends = op("a1", "rip", after=("m",)), op("a2", "rip", after=("m",))
+    for both in (ends, ends[::-1]):
+        work = worklist(
+            op("b", "crosscut"), op("m", after=("b",)), *both, op("n"), way={"x": ("m", "a2"), "y": ("n",)}
+        )
+        wishes = [edge for edge in precedence(work, RULES) if edge.strength == "prefer"]
+        assert [(wish.before, wish.after) for wish in wishes] == [("a1", "b")]
+        assert overruled(work, RULES) == (NOT_WEIGHED[0].replace('"a"', '"a2"'),)
+
+
+def test_what_surfaces_ask_for_too_is_not_offered_as_a_way_out() -> None:
+    """Taken out of `after` of b, a would still come before it, since it makes the edge: only c is worth taking out."""
+    work = worklist(op("a", makes=["edge"], after=("c",)), op("b", registers_on=["edge"], after=("a",)))
+    work = work.model_copy(update={"operations": (*work.operations, op("c", after=("b",)))})
+    with pytest.raises(NoOrderError) as error:
+        options_without_order(work, precedence(work, ()))
+    assert error.value.faults[0].accepted == (
+        'any one of these would break the circle: "b" taken out of `after` of "c"; "c" taken out of `after` of "a"'
+    )
+
+
 def test_circle_is_told_as_a_chain() -> None:
     """A circle is refused with the shortest chain of sentences and with everything that would break it."""
     work = worklist(

@@ -114,6 +114,16 @@ def test_swung_away_and_back_it_is_as_before(tmp_path: Path) -> None:
     last = line(found, 3)
     assert (last.change, last.value, last.since) == ("stays", "400 mm", 1)
     assert [each.until for each in cards(found)[0].leaves if each.name == "length stop"] == [3]
+    nearly = ordered(tmp_path, SQUARE, "gauge = 45", "gauge = 0.01, stop = 400")
+    assert (line(nearly, 3).change, line(nearly, 3).value) == ("stays", "400 mm")  # good at this angle, too
+
+
+def test_at_which_angle_is_told_only_where_the_gauge_stands_otherwise(tmp_path: Path) -> None:
+    """The gauge stays at 0: neither the stop that is not needed nor the one that is moved is told with it."""
+    found = ordered(tmp_path, SQUARE, "fence = 9", "gauge = 0, stop = 500")
+    idle, longer = line(found, 2), line(found, 3)
+    assert (idle.change, idle.value) == ("idle", "400 mm")
+    assert (longer.change, longer.value, longer.was, longer.how) == ("changed", "500 mm", "400 mm", ())
 
 
 def test_what_is_set_at_one_angle_is_made_there_first(tmp_path: Path) -> None:
@@ -136,6 +146,7 @@ def test_where_the_gauge_is_left_open(tmp_path: Path) -> None:
     found = ordered(tmp_path, "stop = 400", SQUARE)
     assert [each[0] for each in moved(found)] == [1, 2]
     assert line(found, 2).was == "400 mm, gauge not told"
+    assert line(found, 2).how == ("measured with gauge 0°",)  # where it has stood all the time
     assert len(moved(ordered(tmp_path, "stop = 400", "gauge = 45", "stop = 400"))) == 1
 
 

@@ -216,6 +216,34 @@ def test_pieces_that_were_thrown_away(tmp_path: Path) -> None:
         replan(job, second, Happened(caught_up, spoiled={"rail (remade 2)": 4}), 20)
 
 
+def test_where_all_pieces_are_being_made_again_none_of_a_new_one_is_left(tmp_path: Path) -> None:
+    """Of four rails three are made again, then the fourth, whose new piece is ready first and is spoiled once more: by
+    whatever name, there is none to spoil but those that are being made.
+    """
+    job = chain(tmp_path, {"id": "cut"}, {"id": "plane"}, {"id": "bore"})
+    first = replan(job, plan(job, time_limit=20), Happened(2, spoiled={"rail": 3}), 20)
+    second = replan(job, first, Happened(0, spoiled={"rail": 1}), 20)
+    of_two = [n for n, each in enumerate(second.operations, 1) if each.parts == ("rail (remade 2)",)]
+    assert len(of_two) == 2
+    skipped = frozenset(range(1, max(of_two))) - {*of_two}
+    third = replan(job, second, Happened(max(of_two), skipped, spoiled={"rail": 1}), 20)
+    for part in ("rail", "rail (remade 2)"):
+        with pytest.raises(InputError) as refused:
+            replan(job, third, Happened(0, spoiled={part: 1}), 20)
+        (fault,) = refused.value.faults
+        assert fault.message == f"1 of {part} cannot be spoiled"
+        assert fault.accepted == "none: all are being made again"
+
+
+def test_new_pieces_can_be_spoiled_though_all_of_the_part_are_being_made_again(tmp_path: Path) -> None:
+    """All four rails are made again; when these are cut, all four new ones are spoiled: they are cut once more."""
+    job = chain(tmp_path, {"id": "cut"}, {"id": "plane"}, {"id": "bore"})
+    first = replan(job, plan(job, time_limit=20), Happened(2, spoiled={"rail": 4}), 20)
+    assert order(first) == ["cut-remade", "plane-remade", "bore"]
+    second = replan(job, first, Happened(1, spoiled={"rail (remade)": 4}), 20)
+    assert [step.quantity for step in second.steps if step.operation.startswith("cut")] == [4]
+
+
 def test_a_piece_of_a_new_piece_is_worked_as_that_was() -> None:
     """A new board spoiled halfway, and its next piece spoiled, too, once it has joined the first: its cuts are those of
     the board, made and drawn."""

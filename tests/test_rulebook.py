@@ -255,6 +255,16 @@ def test_pattern_stars_and_lists() -> None:
     assert not Pattern(registers_on="reference face").fits(rip)
 
 
+def test_a_pattern_fits_by_any_part_and_by_no_grain_that_is_not_known() -> None:
+    """Of work on several parts one that is named is enough. Work by hand has a grain only as a rip or a crosscut."""
+    drilled = Operation(id="a", station="bench", kind="drill", parts=("front", "side"))
+    assert Pattern(part="side").fits(drilled)
+    assert not Pattern(part="back").fits(drilled)
+    for way in ("along", "across"):
+        assert not Pattern(grain=way).fits(drilled)
+        assert Pattern(grain=way).fits(op("b", "rip")) == (way == "along")
+
+
 @pytest.mark.parametrize("part", ["side [left]", "side?", "side.*"])
 def test_only_stars_stand_for_other_signs(part: str) -> None:
     """Every sign of a pattern but `*` stands for itself, so a name with brackets or a dot fits itself alone."""
@@ -348,6 +358,14 @@ def test_kinds_by_a_star(book: Path) -> None:
     assert '14: rule "sand-before-spray": no book explains the kind "dy-*"' in said
 
 
+def test_except_may_take_away_some_of_the_kinds_that_are_named(book: Path) -> None:
+    """Of sanding and gluing less sanding, gluing is left: no fault, and what the pattern fits."""
+    some = '{ kind = ["sand", "glue"], except = "sand" }'
+    book.write_text(BOOK.replace('{ kind = "sand" }', some), encoding="utf-8")
+    rule = next(rule for rule in load_rules(books=[book]) if rule.id == "sand-before-spray")
+    assert [kind for kind in ("sand", "glue", "spray") if rule.before.fits(op("a", kind))] == ["glue"]
+
+
 def test_rules_switched_off(book: Path) -> None:
     """A rule that is switched off is gone, and nothing else is, in own books too."""
     left = {rule.id for rule in load_rules(off=["groove-while-long", "spray-last"], books=[book])}
@@ -381,6 +399,7 @@ def faults(path: Path, **more: object) -> list[str]:
         ('"must"', '"shall"', 12, ['"must" or "prefer"']),
         ("price = 2\n", "", 17, ["a preference needs a price above 0"]),
         ("price = 2", "price = -2", 23, ["a preference needs a price above 0"]),
+        ("price = 2", "price = 0", 23, ["a preference needs a price above 0"]),
         ("price = 2", "price = nan", 23, ["finite"]),
         ("price = 2", "price = 1e30", 23, ["price must be fewer minutes than a lifetime, not 1e+30"]),
         ("price = 2", "price = true", 23, ["price must be a number, not true"]),
