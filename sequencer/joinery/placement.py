@@ -56,13 +56,15 @@ class Placement:
         crossing: Sequence[Trench] = (),
         shorter_than: float = inf,
         taken: Taken | None = None,
+        alike: bool = False,
     ) -> None:
         """`crossing`: trenches across rows along the grain, which the slots keep out of if they can; `shorter_than`:
-        what the slips chosen must be, mm; `taken`: other slots in these parts, which they must keep clear of.
+        what the slips chosen must be, mm; `taken`: other slots in these parts, which they must keep clear of; `alike`:
+        whether the row should be the same from both its ends.
         """
         self.floor, self.limits, self.pairs, self.wishes = floor_, floor_.limits, pairs, wishes
         self.crossing, self.shorter_than, self.taken = crossing, shorter_than, taken
-        self.equal = equal
+        self.equal, self.alike = equal, alike
         self.depths = Depths(floor_, pairs, equal)
         self.stock = share_of
         self.grid, self._l = floor_.grid, floor_.length
@@ -372,7 +374,7 @@ class Placement:
         if not self._leans:
             height = self._first
         if height not in self._rows:
-            self._rows[height] = SlotRow(self.floor, self.pairs, height)
+            self._rows[height] = SlotRow(self.floor, self.pairs, height, self.alike)
         return self._rows[height]
 
     def _at(

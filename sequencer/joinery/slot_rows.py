@@ -38,12 +38,12 @@ class Laid(NamedTuple):
 
 class SlotRow:
     """The row of slots of pairs placed alike: it runs as far as the wood of all their seats does at `height`, the c it
-    is made for. Lengths in mm, centres from where s is 0.
+    is made for; `alike` from both its ends, if it can be. Lengths in mm, centres from where s is 0.
     """
 
-    def __init__(self, floor_: Floor, pairs: Sequence[Pair], height: float) -> None:
+    def __init__(self, floor_: Floor, pairs: Sequence[Pair], height: float, alike: bool = False) -> None:
         self.limits, self.grid, self._l = floor_.limits, floor_.grid, floor_.length
-        self.pairs = pairs
+        self.pairs, self.alike = pairs, alike
         spans = [seat.span(height) for pair in pairs for seat in (pair.first, pair.second)]
         self.low = max(low for low, _ in spans)
         self.high = max(self.low, min(high for _, high in spans))
@@ -65,17 +65,41 @@ class SlotRow:
             slots = [width + slack for width in widths]
             width = even(self._longest(wishes.at, wishes.count, slots, grooves) - slack)
             return [Laid(width, wishes.at)]
-        left = self._left_by(grooves)
-        laid = self._over(left, widths, wishes.count, slack, others)
-        if not laid and grooves:
-            laid = self._between(grooves, widths, wishes.count, slack)
-        if not laid and all(groove.passed for groove in grooves):
-            whole = self._over([(self.low, self.high)], widths, wishes.count, slack, others)
-            laid = [each._replace(clear=not grooves) for each in whole]
+        laid: list[Laid] = []
+        if self.alike and grooves:
+            both = {*grooves, *(groove.mirrored(self.low + self.high) for groove in grooves)}
+            laid = [
+                one
+                for one in self._beside(tuple(both), widths, wishes.count, slack, others)
+                if self._same(one)
+            ]
+        laid = laid or self._beside(grooves, widths, wishes.count, slack, others)
         if not laid:
-            room = max(high - low for low, high in left) if left else 0.0
+            room = max((high - low for low, high in self._left_by(grooves)), default=0.0)
             raise self._too_short(room, widths, wishes, slack, bool(grooves))
         return laid
+
+    def _beside(
+        self,
+        grooves: Sequence[InTheWay],
+        widths: Sequence[float],
+        count: int | None,
+        slack: float,
+        others: bool,
+    ) -> list[Laid]:
+        """Slips over the stretches that grooves leave, else at the least wall from grooves, else in shallow ones."""
+        laid = self._over(self._left_by(grooves), widths, count, slack, others)
+        if not laid and grooves:
+            laid = self._between(grooves, widths, count, slack)
+        if not laid and all(groove.passed for groove in grooves):
+            whole = self._over([(self.low, self.high)], widths, count, slack, others)
+            laid = [each._replace(clear=not grooves) for each in whole]
+        return laid
+
+    def _same(self, laid: Laid) -> bool:
+        """Whether a row is the same from both its ends."""
+        both, centres = self.low + self.high, laid.centres
+        return all(abs(a + b - both) <= NEAR for a, b in zip(centres, reversed(centres), strict=True))
 
     def _too_short(
         self, room: float, widths: Sequence[float], wishes: Slips, slack: float, parted: bool

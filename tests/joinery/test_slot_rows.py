@@ -81,3 +81,59 @@ def test_of_as_many_slips_those_with_most_surface_are_taken(job):
     widths = (15, 18, 22, 26, 32)
     asked = {width: surface(f"slips = {{ width = {width}, thickness = 8, count = 3 }}\n") for width in widths}
     assert surface() == max(asked.values()) > asked[32]
+
+
+RAIL = """[[part]]
+id = "stile"
+quantity = 2
+length = 400
+width = 60
+thickness = 20
+[[part]]
+id = "rail"
+length = 200
+width = {width}
+thickness = 20
+[[joint]]
+id = "frame"
+kind = "end-to-edge"
+parts = ["rail", "stile"]
+at = [{at}]
+[[joint]]
+id = "panel"
+kind = "groove"
+parts = ["rail"]
+on = "far edge"
+beside = "face"
+from = 7
+width = 6
+depth = 8
+"""
+
+
+@pytest.mark.parametrize(("width", "slip"), [(45, 18), (50, 26), (60, 22)])
+def test_a_rail_grooved_in_one_edge_has_its_slips_in_the_middle_of_its_stile(job, width, slip):
+    """The stiles are alike, so that the row is the same from both ends: 8 mm off the other edge are no use either. Of
+    60 mm 44 are left, of which slots of 22 and their play leave 10 at each end; 34 mm take none so, and one of 26 and
+    its play leaves 3 mm of wood to the groove, as one of 18 does of 29 mm."""
+    made = derive(job(RAIL.format(width=width, at=200 - width / 2)))
+    slots = {
+        cut.mouth[1]
+        for op in made.operations
+        for cut in op.cuts
+        if isinstance(cut, Slot) and cut.part == "rail"
+    }
+    assert slots == {width / 2}
+    assert {meeting.slip.width for meeting in made.meetings} == {slip}
+
+
+def test_a_rail_grooved_in_one_edge_elsewhere_on_its_stile_has_its_slips_beside_the_groove(job):
+    """Of 60 mm 52 are left, and one end of the rail alone is joined."""
+    made = derive(job(RAIL.format(width=60, at=40).replace("at = [40]", 'at = [40]\nends = ["left end"]')))
+    slots = {
+        cut.mouth[1]
+        for op in made.operations
+        for cut in op.cuts
+        if isinstance(cut, Slot) and cut.part == "rail"
+    }
+    assert slots == {26}
