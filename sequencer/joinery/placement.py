@@ -86,15 +86,21 @@ class Placement:
             if side.name != seat.base and side.name not in seat.opens
         )
 
-    def fit(self) -> Fit:
-        """The first fit found; Refusal, with the figures and what would work, where there is none."""
+    def fit(self, together: Placement | None = None, apart: Sequence[Placement] = ()) -> Fit:
+        """The first fit found; Refusal, with the figures and what would work, where there is none. What works for some
+        pairs of a joint works for all: slips that go in all of them placed `together`, or none asked for where each of
+        the sets placed `apart` takes some then.
+        """
         self._check_wishes()
         found, said = self._search(self.wishes)
         if found is not None:
             return found
         offers = tuple(self.depths.offers)
-        other, _ = self._search(Slips(slack=self.wishes.slack))
-        asked = self.wishes != Slips(slack=self.wishes.slack)
+        free = Slips(slack=self.wishes.slack)
+        other, _ = (together or self)._search(free)
+        asked = self.wishes != free
+        if other is None and asked and apart and all(one._search(free)[0] is not None for one in apart):
+            raise Refusal(said.message, "no slips asked for, so that each corner has its own", said.key)
         if other is not None and asked:
             other_count = self.wishes.count not in (None, other.count)
             slips = f"{counted(other.count, 'slip')}," if other_count else "slips"

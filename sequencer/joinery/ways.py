@@ -172,7 +172,7 @@ def _clear_of_slots(
                 fits = _placed(floor, pairs, joint, name, alike, longest)
             else:  # alike where they were alike before
                 fits = [
-                    (group, _place(floor, group, pairs, joint, name, alike, longest, taken))
+                    (group, _placement(floor, group, pairs, joint, name, alike, longest, taken).fit())
                     for group, _ in fits
                 ]
         except Refusal as refusal:
@@ -233,19 +233,21 @@ def _placed(
     slips shorter than `longest`, mm; `alike`: rows the same from both ends, where they can be.
     """
     try:
-        return [(pairs, _place(floor, pairs, pairs, joint, way, alike, longest))]
+        together = _placement(floor, pairs, pairs, joint, way, alike, longest)
+        return [(pairs, together.fit())]
     except Refusal:
         groups = _sharing(joint, pairs)
         if len(pairs) == 1 or (len(groups) == 1 and not isinstance(joint, RingJoint)):
             raise
+    apart = [_placement(floor, group, pairs, joint, way, alike, longest) for group in groups]
     found = []
-    for group in groups:
+    for group, placement in zip(groups, apart, strict=True):
         try:
-            found.append((group, _place(floor, group, pairs, joint, way, alike, longest)))
+            found.append((group, placement.fit(together, apart)))
         except Refusal:
             if len(group) > 1 and isinstance(joint, RingJoint):
                 for pair in group:
-                    _place(floor, (pair,), pairs, joint, way, alike, longest)
+                    _placement(floor, (pair,), pairs, joint, way, alike, longest).fit(together, apart)
                 raise _unlike_pieces(group) from None
             raise
     return found
@@ -281,7 +283,7 @@ def _unlike_pieces(group: tuple[Pair, ...]) -> Refusal:
     )
 
 
-def _place(
+def _placement(
     floor: Floor,
     group: tuple[Pair, ...],
     pairs: tuple[Pair, ...],
@@ -290,8 +292,8 @@ def _place(
     alike: bool,
     longest: float,
     taken: Taken | None = None,
-) -> Fit:
-    """Some pairs of a joint placed alike. Raises Refusal."""
+) -> Placement:
+    """The search for some of a joint's pairs, placed alike."""
     thin = min(min(p.first.part.thickness, p.most) for p in pairs)
     boards = {seat.part.id: seat.part for p in pairs for seat in (p.first, p.second)}
     crossing = (
@@ -300,7 +302,7 @@ def _place(
         else ()
     )
     equal = way == "square-first"
-    return Placement(floor, group, wishes_of(joint), thin, equal, crossing, longest, taken, alike).fit()
+    return Placement(floor, group, wishes_of(joint), thin, equal, crossing, longest, taken, alike)
 
 
 def _none_left(
