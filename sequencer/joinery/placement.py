@@ -3,9 +3,10 @@
 The search is plain: the thickness nearest to the shop's share of the stock, then the longest slip, then the least
 shift from the middle toward the inside that leaves the walls (of boards of unlike thickness placed alike, from the
 middle of the thinnest), of those at which the scale of the fence can be set. The first that fits is taken; one clear of
-what crosses its row goes before one that opens in it. Where none does since the wood narrows towards an end of the row,
-a second search goes on to fewer and narrower slips; so does one that moves the slots along their row where they come
-too near the slots of another joint.
+what crosses its row goes before one that opens in it. Where grooves lie across the row, or the wood narrows towards an
+end of it, rows are weighed by the surface of their slips. Where none holds since the wood narrows, a second search goes
+on to fewer and narrower slips; so does one that moves the slots along their row where they come too near the slots of
+another joint.
 Lengths in mm.
 """
 
@@ -55,13 +56,15 @@ class Placement:
         crossing: Sequence[Trench] = (),
         shorter_than: float = inf,
         taken: Taken | None = None,
+        alike: bool = False,
     ) -> None:
         """`crossing`: trenches across rows along the grain, which the slots keep out of if they can; `shorter_than`:
-        what the slips chosen must be, mm; `taken`: other slots in these parts, which they must keep clear of.
+        what the slips chosen must be, mm; `taken`: other slots in these parts, which they must keep clear of; `alike`:
+        whether the row should be the same from both its ends.
         """
         self.floor, self.limits, self.pairs, self.wishes = floor_, floor_.limits, pairs, wishes
         self.crossing, self.shorter_than, self.taken = crossing, shorter_than, taken
-        self.equal = equal
+        self.equal, self.alike = equal, alike
         self.depths = Depths(floor_, pairs, equal)
         self.stock = share_of
         self.grid, self._l = floor_.grid, floor_.length
@@ -83,15 +86,21 @@ class Placement:
             if side.name != seat.base and side.name not in seat.opens
         )
 
-    def fit(self) -> Fit:
-        """The first fit found; Refusal, with the figures and what would work, where there is none."""
+    def fit(self, together: Placement | None = None, apart: Sequence[Placement] = ()) -> Fit:
+        """The first fit found; Refusal, with the figures and what would work, where there is none. What works for some
+        pairs of a joint works for all: slips that go in all of them placed `together`, or none asked for where each of
+        the sets placed `apart` takes some then.
+        """
         self._check_wishes()
         found, said = self._search(self.wishes)
         if found is not None:
             return found
         offers = tuple(self.depths.offers)
-        other, _ = self._search(Slips(slack=self.wishes.slack))
-        asked = self.wishes != Slips(slack=self.wishes.slack)
+        free = Slips(slack=self.wishes.slack)
+        other, _ = (together or self)._search(free)
+        asked = self.wishes != free
+        if other is None and asked and apart and all(one._search(free)[0] is not None for one in apart):
+            raise Refusal(said.message, "no slips asked for, so that each corner has its own", said.key)
         if other is not None and asked:
             other_count = self.wishes.count not in (None, other.count)
             slips = f"{counted(other.count, 'slip')}," if other_count else "slips"
@@ -209,35 +218,153 @@ class Placement:
             raise self._at_surface(wishes.height, thickness, low, high)
         heights = self._within_reach(self._shifted(low, high, wishes))
         self._first = max(low, min(heights[0], high))
-        said: Refusal | None = None
-        unclear: Fit | None = None
         slips: Iterable[_Slips] = self._slips(thickness, widths, lengths, wishes, fewer)
         if fewer and self.taken is None:
             slips = self._promising(list(slips), thickness, heights, wishes)
-        offering = not fewer or self.taken is not None
-        for each in slips:
-            for height in heights:
-                row = self._row(max(low, min(height, high)))
-                try:
-                    fit, barred, clear = self._at(row, height, thickness, each, wishes, offering)
-                except Refusal as refusal:
-                    # that even shorter slips are too short says nothing of the longer ones
-                    said = refusal if said is None or refusal.key != "slips.length" else said
-                    continue
-                if self.taken is not None:
-                    moved = self._clear(row, fit, barred, wishes)
-                    if moved is not None:
-                        return moved
-                    if clear:
-                        break
-                elif clear:
-                    return fit
-                unclear = unclear or fit
-        if unclear is not None and self.taken is None:
-            return unclear  # slots may open in a groove or housing
+        places = [max(low, min(height, high)) for height in heights]
+        if self.taken is None:
+            found, said = self._best(slips, places, thickness, wishes, fewer)
+        else:
+            found, said = self._moved(slips, places, thickness, wishes)
+        if found is not None:
+            return found
         raise said or Refusal(
             f"no slip is short enough for a cutter of {self._l(thickness)}", "shorter slips in the shop"
         )
+
+    def _best(
+        self, slips: Iterable[_Slips], heights: Sequence[float], thickness: float, wishes: Slips, fewer: bool
+    ) -> tuple[Fit | None, Refusal | None]:
+        """The first of some slips that hold, at the first height at which they do, clear of what crosses their row if
+        they can be; beside grooves, and where the wood narrows, those before them that need no other height than other
+        slips of their length (`_in_place`).
+        """
+        slips = list(slips)
+        if (self._grooved or self._narrows) and (
+            found := self._in_place(slips, heights, thickness, wishes, fewer)
+        ) is not None:
+            return found, None
+        said: Refusal | None = None
+        unclear: Fit | None = None  # slots may open in a groove or housing
+        for each in slips:
+            for place, height in enumerate(heights):
+                try:
+                    fit, _, clear = self._at(self._row(height), height, thickness, each, wishes, not fewer)
+                except Refusal as refusal:
+                    said = _told(said, refusal)
+                    continue
+                if clear:
+                    return self._nearer(fit, heights[:place], each, wishes) if self._grooved else fit, None
+                unclear = unclear or fit
+        return unclear, said
+
+    def _in_place(
+        self, slips: Iterable[_Slips], heights: Sequence[float], thickness: float, wishes: Slips, fewer: bool
+    ) -> Fit | None:
+        """Slips clear of grooves at the first height that is deep enough for slips so long: farther from the middle it
+        is only grooves that leave other rows, and fewer slips may be longer. Those with most surface, of as much the
+        longest; of `fewer` the first, as many as go in. None where none hold.
+        """
+        best: tuple[float, Fit] | None = None
+        first: dict[tuple[float, float], float | None] = {}
+        for each in slips:
+            size = min(each.widths), each.length
+            if size not in first:
+                first[size] = next(
+                    (h for h in heights if self._deep_enough(h, thickness, *size, wishes)), None
+                )
+            height = first[size]
+            if height is None:
+                continue
+            row = self._row(height)
+            for nth, surface in enumerate(self._surfaces(row, height, thickness, each, wishes)):
+                if best is not None and surface <= best[0] + HAIR:
+                    break
+                try:
+                    fit, _, clear = self._at(row, height, thickness, each, wishes, False, nth)
+                except Refusal:
+                    continue
+                if clear:
+                    best = surface, fit
+                    break
+            if fewer and best is not None:
+                break
+        return best[1] if best is not None else None
+
+    def _deep_enough(
+        self, height: float, thickness: float, width: float, length: float, wishes: Slips
+    ) -> bool:
+        """Whether the wood at a height holds a slip at an end of the row or in its middle, grooves or not."""
+        row, slots = self._row(height), self._slots(width)
+        rim = self.limits.end_distance + max(slots) / 2
+        places = [(row.low + rim,), ((row.low + row.high) / 2,), (row.high - rim,)]
+        for centres in [wishes.at] if wishes.at else places:
+            try:
+                self.depths.of(height, thickness, slots, centres, length, wishes, offering=False)
+            except Refusal:
+                continue
+            return True
+        return False
+
+    def _surfaces(
+        self, row: SlotRow, height: float, thickness: float, slips: _Slips, wishes: Slips
+    ) -> list[float]:
+        """What slips hold by, mm² of a side of them (mm, where depths tell their length), in each layout of a row that
+        is worth a try, in the order of `SlotRow.layouts`."""
+        grooves = row.grooves(thickness, height, self.depths.guessed(height, slips.length, wishes))
+        try:
+            layouts = row.layouts(
+                slips.widths,
+                wishes.model_copy(update={"count": slips.number}),
+                grooves,
+                others=self._narrows,  # elsewhere all are too deep where some are
+            )
+        except Refusal:
+            return []
+        return [laid.width * len(laid.centres) * (slips.length or 1.0) for laid in layouts]
+
+    def _nearer(self, fit: Fit, heights: Sequence[float], slips: _Slips, wishes: Slips) -> Fit:
+        """The fit, at the first of some heights at which the very same slots hold and are clear, if there is one: where
+        grooves leave a row fewer slips, these may hold as well where no groove is in the way.
+        """
+        slot = max(fit.slots)
+        for height in heights:
+            row = self._row(height)
+            try:
+                depths = self.depths.of(
+                    height, fit.thickness, fit.slots, fit.centres, slips.length, wishes, offering=False
+                )
+            except Refusal:
+                continue
+            barred = [
+                *row.crossed(slot, fit.thickness, height, self.crossing),
+                *row.beside(row.grooves(fit.thickness, height, depths), slot),
+            ]
+            if row.holds(fit.centres, slot) and row.clear(fit.centres, barred):
+                return self._made(
+                    fit.thickness, fit.width, slips.length, fit.centres, height, depths, fit.slots
+                )
+        return fit
+
+    def _moved(
+        self, slips: Iterable[_Slips], heights: Sequence[float], thickness: float, wishes: Slips
+    ) -> tuple[Fit | None, Refusal | None]:
+        """The first of some slips that hold clear of the slots taken, moved along their row."""
+        said: Refusal | None = None
+        for each in slips:
+            for height in heights:
+                row = self._row(height)
+                try:
+                    fit, barred, clear = self._at(row, height, thickness, each, wishes, offering=True)
+                except Refusal as refusal:
+                    said = _told(said, refusal)
+                    continue
+                moved = self._clear(row, fit, barred, wishes)
+                if moved is not None:
+                    return moved, None
+                if clear:
+                    break
+        return None, said
 
     def _at_surface(self, height: float, thickness: float, low: float, high: float) -> Refusal:
         """The refusal of a height asked for at which slots leave no wall beside them."""
@@ -253,7 +380,7 @@ class Placement:
         if not self._leans:
             height = self._first
         if height not in self._rows:
-            self._rows[height] = SlotRow(self.floor, self.pairs, height)
+            self._rows[height] = SlotRow(self.floor, self.pairs, height, self.alike)
         return self._rows[height]
 
     def _at(
@@ -264,9 +391,11 @@ class Placement:
         slips: _Slips,
         wishes: Slips,
         offering: bool,
+        nth: int = 0,
     ) -> tuple[Fit, list[Barred], bool]:
-        """Slips at one height, clear of what crosses their row if they can be; what is barred to their slots, and
-        whether they are clear. Raises Refusal where they do not hold or leave too little wood.
+        """Slips at one height, by the `nth` layout of their row, clear of what crosses it if they can be; what is
+        barred to their slots, and whether they are clear. Raises Refusal where they do not hold or leave too little
+        wood.
         """
         if self._grooved and not self._narrows:
             # depths are the same wherever the slots are: where they do not hold, no groove need be looked for
@@ -277,7 +406,10 @@ class Placement:
         depths = self.depths.guessed(height, slips.length, wishes)
         for _ in range(TRIES):
             grooves = row.grooves(thickness, height, depths)
-            laid = row.laid_out(slips.widths, wishes.model_copy(update={"count": slips.number}), grooves)
+            layouts = row.layouts(
+                slips.widths, wishes.model_copy(update={"count": slips.number}), grooves, others=nth > 0
+            )
+            laid = layouts[min(nth, len(layouts) - 1)]
             slots = self._slots(laid.width)
             centres, clear, barred = laid.centres, laid.clear, list[Barred]()
             if not wishes.at:
@@ -502,3 +634,8 @@ class Placement:
 
     def _size(self, *mm: float) -> str:
         return " × ".join(self._l(one) for one in mm)
+
+
+def _told(said: Refusal | None, refusal: Refusal) -> Refusal:
+    """Of two refusals the one to tell: that even shorter slips are too short says nothing of the longer ones."""
+    return refusal if said is None or refusal.key != "slips.length" else said

@@ -19,7 +19,7 @@ from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair, Seat, add, cross, dot, unit
 from sequencer.model.parts import CaseMitre, FrameMitre, Part, Splayed, Stave, enclose_nothing
 from sequencer.operations import PlaneCut, Point
-from sequencer.quantity import format_angle
+from sequencer.quantity import counted, format_angle
 
 RingJoint = CaseMitre | Splayed | FrameMitre | Stave
 OUT: Point = (0.0, 0.0, 1.0)
@@ -127,20 +127,19 @@ def _places(
                 f"{listed[0]} alone makes no corner", "two parts or more, each with its own id", "parts"
             )
         return listed, (joint.corner,) * len(listed), (90.0,) * len(listed)
+    n = _sides(joint, parts)
+    times = n // len(listed)
+    if isinstance(joint, Splayed):
+        return listed * times, _corners(joint, n), _slopes(joint) * times
+    upright = isinstance(joint, (CaseMitre, Stave))
+    return listed * times, _regular(n), (90.0 if upright else 0.0,) * n
+
+
+def _sides(joint: RingJoint, parts: Mapping[str, Part]) -> int:
+    """How many sides a closed ring has: so many that its list of parts goes round it whole times."""
+    listed = joint.parts
     if isinstance(joint, (CaseMitre, FrameMitre)):
-        if not 0 < joint.corner < 180:
-            raise Refusal(
-                f"a corner of {format_angle(joint.corner)} is none",
-                "an inside angle above 0 and below 180",
-                "corner",
-            )
-        n = round(360.0 / (180.0 - joint.corner))
-        if inside_of(joint) != closing(joint):
-            raise Refusal(
-                f"corners of {format_angle(joint.corner, decimals=True)} do not close a ring",
-                f"{format_angle(180 - 360 / max(3, n))} ({max(3, n)} sides), or closed = false",
-                "corner",
-            )
+        n = _sides_by_corner(joint)
     elif isinstance(joint, Stave):
         n = joint.sides or sum(parts[p].quantity for p in listed)
     else:
@@ -149,38 +148,70 @@ def _places(
         raise Refusal(enclose_nothing(n), "3 sides or more", "sides")
     if n % len(listed):
         raise Refusal(
-            f"{len(listed)} parts cannot be repeated round {n} sides",
+            f"{counted(len(listed), 'part')} cannot be repeated round {n} sides",
             f"a list of parts that {n} is a multiple of",
             "parts",
         )
-    places = listed * (n // len(listed))
-    slopes: tuple[float, ...] = (90.0 if isinstance(joint, (CaseMitre, Stave)) else 0.0,) * n
-    inside: tuple[float, ...] = (180.0 - 360.0 / n,) * n
-    if isinstance(joint, Splayed):
-        if joint.corners is not None:
-            inside = joint.corners
-            if len(inside) != n:
-                raise Refusal(
-                    f"{len(inside)} corners for {n} sides", "one inside angle after each side", "corners"
-                )
-            if abs(sum(inside) - (n - 2) * 180.0) > 0.01:
-                raise Refusal(
-                    f"the corner angles add up to {format_angle(sum(inside))}",
-                    f"{format_angle((n - 2) * 180.0)} for {n} sides",
-                    "corners",
-                )
-        given = joint.slope if isinstance(joint.slope, tuple) else (joint.slope,) * len(listed)
-        if len(given) != len(listed):
-            raise Refusal(f"{len(given)} slopes for {len(listed)} parts", "one slope for each part", "slope")
-        for slope in given:
-            if not 0 < slope <= 90:
-                raise Refusal(
-                    f"a slope of {format_angle(slope)} from horizontal stands on nothing",
-                    "more than 0 and at most 90 degrees from horizontal",
-                    "slope",
-                )
-        slopes = given * (n // len(listed))
-    return places, inside, slopes
+    return n
+
+
+def _sides_by_corner(joint: CaseMitre | FrameMitre) -> int:
+    if not 0 < joint.corner < 180:
+        raise Refusal(
+            f"a corner of {format_angle(joint.corner)} is none",
+            "an inside angle above 0 and below 180",
+            "corner",
+        )
+    n = round(360.0 / (180.0 - joint.corner))
+    if inside_of(joint) != closing(joint):
+        raise Refusal(
+            f"corners of {format_angle(joint.corner, decimals=True)} do not close a ring",
+            f"{format_angle(180 - 360 / max(3, n))} ({max(3, n)} sides), or closed = false",
+            "corner",
+        )
+    return n
+
+
+def _regular(n: int) -> tuple[float, ...]:
+    return (180.0 - 360.0 / n,) * n
+
+
+def _corners(joint: Splayed, n: int) -> tuple[float, ...]:
+    """The inside angles of so many sides."""
+    if joint.corners is None:
+        return _regular(n)
+    inside = joint.corners
+    if len(inside) != n:
+        raise Refusal(
+            f"{counted(len(inside), 'corner')} for {n} sides", "one inside angle after each side", "corners"
+        )
+    if abs(sum(inside) - (n - 2) * 180.0) > 0.01:
+        raise Refusal(
+            f"the corner angles add up to {format_angle(sum(inside))}",
+            f"{format_angle((n - 2) * 180.0)} for {n} sides",
+            "corners",
+        )
+    return inside
+
+
+def _slopes(joint: Splayed) -> tuple[float, ...]:
+    """The slope of each part listed."""
+    listed = joint.parts
+    given = joint.slope if isinstance(joint.slope, tuple) else (joint.slope,) * len(listed)
+    if len(given) != len(listed):
+        raise Refusal(
+            f"{counted(len(given), 'slope')} for {counted(len(listed), 'part')}",
+            "one slope for each part",
+            "slope",
+        )
+    for slope in given:
+        if not 0 < slope <= 90:
+            raise Refusal(
+                f"a slope of {format_angle(slope)} from horizontal stands on nothing",
+                "more than 0 and at most 90 degrees from horizontal",
+                "slope",
+            )
+    return given
 
 
 def _alike(joint: RingJoint, boards: list[Part], slopes: tuple[float, ...], floor: Floor) -> None:

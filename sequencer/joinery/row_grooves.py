@@ -29,6 +29,11 @@ class InTheWay(NamedTuple):
     at_mouths: Stretch
     passed: bool
 
+    def mirrored(self, both: float) -> InTheWay:
+        """The same seen from the other end of a row, whose ends add up to `both`."""
+        low, high = self.at_mouths
+        return InTheWay(both - self.far, both - self.near, (both - high, both - low), self.passed)
+
 
 @lru_cache(maxsize=1 << 14)  # the same is asked for slips of every length and width
 def in_the_way(seat: Seat, c: float, thickness: float, depth: float, least: float) -> tuple[InTheWay, ...]:

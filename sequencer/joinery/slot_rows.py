@@ -38,12 +38,12 @@ class Laid(NamedTuple):
 
 class SlotRow:
     """The row of slots of pairs placed alike: it runs as far as the wood of all their seats does at `height`, the c it
-    is made for. Lengths in mm, centres from where s is 0.
+    is made for; `alike` from both its ends, if it can be. Lengths in mm, centres from where s is 0.
     """
 
-    def __init__(self, floor_: Floor, pairs: Sequence[Pair], height: float) -> None:
+    def __init__(self, floor_: Floor, pairs: Sequence[Pair], height: float, alike: bool = False) -> None:
         self.limits, self.grid, self._l = floor_.limits, floor_.grid, floor_.length
-        self.pairs = pairs
+        self.pairs, self.alike = pairs, alike
         spans = [seat.span(height) for pair in pairs for seat in (pair.first, pair.second)]
         self.low = max(low for low, _ in spans)
         self.high = max(self.low, min(high for _, high in spans))
@@ -52,21 +52,54 @@ class SlotRow:
         """The slips' width and the centres of the slots: as asked, else as many as the shop's habit says of the widest
         that go, spread evenly over the stretches of the row that `grooves` leave. Raises Refusal where none go.
         """
+        return self.layouts(widths, wishes, grooves, others=False)[0]
+
+    def layouts(
+        self, widths: Sequence[float], wishes: Slips, grooves: Sequence[InTheWay] = (), others: bool = True
+    ) -> list[Laid]:
+        """As `laid_out`, and then `others`, narrower ones and those over fewer of the stretches, most width in sum
+        first: where the wood narrows towards an end of the row they may go deeper. Raises Refusal where none go.
+        """
         slack = 0.0 if wishes.slack == "none" else self.limits.slack
         if wishes.at:
             slots = [width + slack for width in widths]
-            return Laid(even(self._longest(wishes.at, wishes.count, slots, grooves) - slack), wishes.at)
-        left = self._left_by(grooves)
-        laid = self._over(left, widths, wishes.count, slack)
-        if laid is None and grooves:
-            laid = self._between(grooves, widths, wishes.count, slack)
-        if laid is None and all(groove.passed for groove in grooves):
-            laid = self._over([(self.low, self.high)], widths, wishes.count, slack)
-            laid = laid and laid._replace(clear=not grooves)
-        if laid is None:
-            room = max(high - low for low, high in left) if left else 0.0
+            width = even(self._longest(wishes.at, wishes.count, slots, grooves) - slack)
+            return [Laid(width, wishes.at)]
+        laid: list[Laid] = []
+        if self.alike and grooves:
+            both = {*grooves, *(groove.mirrored(self.low + self.high) for groove in grooves)}
+            laid = [
+                one
+                for one in self._beside(tuple(both), widths, wishes.count, slack, others)
+                if self._same(one)
+            ]
+        laid = laid or self._beside(grooves, widths, wishes.count, slack, others)
+        if not laid:
+            room = max((high - low for low, high in self._left_by(grooves)), default=0.0)
             raise self._too_short(room, widths, wishes, slack, bool(grooves))
         return laid
+
+    def _beside(
+        self,
+        grooves: Sequence[InTheWay],
+        widths: Sequence[float],
+        count: int | None,
+        slack: float,
+        others: bool,
+    ) -> list[Laid]:
+        """Slips over the stretches that grooves leave, else at the least wall from grooves, else in shallow ones."""
+        laid = self._over(self._left_by(grooves), widths, count, slack, others)
+        if not laid and grooves:
+            laid = self._between(grooves, widths, count, slack)
+        if not laid and all(groove.passed for groove in grooves):
+            whole = self._over([(self.low, self.high)], widths, count, slack, others)
+            laid = [each._replace(clear=not grooves) for each in whole]
+        return laid
+
+    def _same(self, laid: Laid) -> bool:
+        """Whether a row is the same from both its ends."""
+        both, centres = self.low + self.high, laid.centres
+        return all(abs(a + b - both) <= NEAR for a, b in zip(centres, reversed(centres), strict=True))
 
     def _too_short(
         self, room: float, widths: Sequence[float], wishes: Slips, slack: float, parted: bool
@@ -106,48 +139,63 @@ class SlotRow:
         return found
 
     def _over(
-        self, stretches: Sequence[Stretch], widths: Sequence[float], count: int | None, slack: float
-    ) -> Laid | None:
-        """Slips over some stretches of the row, evenly in each; None where none go. As many as `count`: the widest that
-        go; else in every stretch as many as the habit says, or none, and of all that those with most width in sum.
+        self,
+        stretches: Sequence[Stretch],
+        widths: Sequence[float],
+        count: int | None,
+        slack: float,
+        others: bool = False,
+    ) -> list[Laid]:
+        """Slips over some stretches of the row, evenly in each; none where none go. As many as `count`, or in every
+        stretch as many as the habit says or none: those with most width in sum; and after these `others`, narrower or
+        over fewer stretches next to one another.
         """
         rooms = [high - low for low, high in stretches]
         least = min(widths, default=inf) + slack
         usual = [min(self._habit(room, least), self._most(room, least)) for room in rooms]
-        best: tuple[float, float, list[int]] | None = None
-        for width in sorted(widths, reverse=True):
-            most = [self._most(room, width + slack) for room in rooms]
-            if count:
-                numbers = _shared(count, rooms, most)
-            else:
-                numbers = [n if n <= m else 0 for n, m in zip(usual, most, strict=True)]
-            if sum(numbers) and (best is None or sum(numbers) * width > best[0] + HAIR):
-                best = sum(numbers) * width, width, numbers
-            if count and best is not None:
-                break
-        if best is None:
-            return None
-        _, width, numbers = best
-        centres = [
+        ways: dict[tuple[float, tuple[int, ...]], None] = {}
+        for run in _runs(len(stretches)) if others else (range(len(stretches)),):
+            for width in sorted(widths, reverse=True):
+                most = [self._most(room, width + slack) if k in run else 0 for k, room in enumerate(rooms)]
+                if count:
+                    numbers = _shared(count, rooms, most)
+                else:
+                    numbers = [n if n <= m else 0 for n, m in zip(usual, most, strict=True)]
+                if sum(numbers):
+                    ways[width, tuple(numbers)] = None
+        best = sorted(ways, key=lambda way: -round(sum(way[1]) * way[0], 6))
+        return [
+            Laid(width, self._centres(numbers, width + slack, stretches))
+            for width, numbers in (best if others else best[:1])
+        ]
+
+    def _centres(
+        self, numbers: Sequence[int], slot: float, stretches: Sequence[Stretch]
+    ) -> tuple[float, ...]:
+        return tuple(
             centre
             for stretch, number in zip(stretches, numbers, strict=True)
             if number
-            for centre in self._spread(number, width + slack, stretch)
-        ]
-        return Laid(width, tuple(centres))
+            for centre in self._spread(number, slot, stretch)
+        )
 
     def _between(
         self, grooves: Sequence[InTheWay], widths: Sequence[float], count: int | None, slack: float
-    ) -> Laid | None:
-        """Slips over the whole row that keep no more than the least wall to the grooves; None where none do."""
+    ) -> list[Laid]:
+        """Slips over the whole row that keep no more than the least wall to the grooves; none where none do."""
         whole = (self.low, self.high)
         usual = count or self._habit(self.high - self.low, min(widths, default=inf) + slack)
         for number in [usual] if count else range(usual, 0, -1):
             for width in sorted(widths, reverse=True):
                 laid = self._over([whole], [width], number, slack)
-                if laid and self.clear(laid.centres, self.beside(grooves, width + slack)):
+                if laid and self.clear(laid[0].centres, self.beside(grooves, width + slack)):
                     return laid
-        return None
+        return []
+
+    def holds(self, centres: Sequence[float], slot: float) -> bool:
+        """Whether slots of this length at such centres keep the end distance to both ends of the row."""
+        rim = self.limits.end_distance + slot / 2 - HAIR
+        return self.low + rim <= min(centres) and max(centres) <= self.high - rim
 
     def beside(self, grooves: Iterable[InTheWay], slot: float) -> list[Barred]:
         """Where no slot of this length may have its centre for these grooves."""
@@ -302,6 +350,11 @@ def _too_near(slot: Slot, other: Slot, least: float) -> Barred | None:
         short = _too_near(slot.model_copy(update={"length": slot.width}), other, least)
         return None if short is None else (short[0] - more, short[1] + more)
     return too_near(SlotSolid.of(slot), SlotSolid.of(other), least)
+
+
+def _runs(number: int) -> list[range]:
+    """The runs of one or more of so many things in a row, longer ones first."""
+    return [range(first, first + many) for many in range(number, 0, -1) for first in range(number - many + 1)]
 
 
 def _shared(count: int, rooms: Sequence[float], most: Sequence[int]) -> list[int]:

@@ -78,7 +78,8 @@ def _with_ways_out(
         return each.joint.model_copy(update={"slips": asked})
 
     def place(others: Mapping[str, Body], shop: Floor) -> Fit:
-        return _placed(shop, _pairs(each, name, others, shop, lie), asking(Slips()), name)[0][1]
+        alike = _same_from_both_ends(each.joint, others, lie)
+        return _placed(shop, _pairs(each, name, others, shop, lie), asking(Slips()), name, alike)[0][1]
 
     def smaller(slips: Slips) -> Fit:
         way, _ = _way(replace(each, joint=asking(slips)), name, bodies, floor, lie, earlier)
@@ -86,7 +87,7 @@ def _with_ways_out(
 
     pairs = _pairs(each, name, bodies, floor, lie)
     try:
-        fit = _placed(floor, pairs, each.joint, name)[0][1]
+        fit = _placed(floor, pairs, each.joint, name, _same_from_both_ends(each.joint, bodies, lie))[0][1]
         than = fit.thickness, fit.width, fit.length
     except Refusal:
         than = wishes.thickness or inf, wishes.width or inf, wishes.length or inf
@@ -161,16 +162,18 @@ def _clear_of_slots(
     do, or those asked for do not.
     """
     joint, longest, near = each.joint, inf, None
+    alike = _same_from_both_ends(joint, bodies, lie)
     fits, taken = None, None
     alone: tuple[Fit, ...] = ()
     clashes: list[tuple[str, Refusal]] = []
     while True:
         try:
             if fits is None:
-                fits = _placed(floor, pairs, joint, name, longest)
+                fits = _placed(floor, pairs, joint, name, alike, longest)
             else:  # alike where they were alike before
                 fits = [
-                    (group, _place(floor, group, pairs, joint, name, longest, taken)) for group, _ in fits
+                    (group, _placement(floor, group, pairs, joint, name, alike, longest, taken).fit())
+                    for group, _ in fits
                 ]
         except Refusal as refusal:
             raise (refusal if taken is not None else near or refusal) from None
@@ -193,7 +196,7 @@ def _clear_of_slots(
             raise taken.why
         clashes, alone = near_now, tuple(fit for _, fit in fits)
         slots = tuple(cut for op in earlier for cut in op.cuts if isinstance(cut, Slot))
-        taken = Taken(slots, clashes[0][1], _same_from_both_ends(joint, bodies, lie))
+        taken = Taken(slots, clashes[0][1], alike)
 
 
 def _same_from_both_ends(joint: Joint, bodies: Mapping[str, Body], lie: Lie) -> bool:
@@ -224,25 +227,27 @@ def _pairs(each: Joined, way: str, bodies: Mapping[str, Body], floor: Floor, lie
 
 
 def _placed(
-    floor: Floor, pairs: tuple[Pair, ...], joint: Joint, way: str, longest: float = inf
+    floor: Floor, pairs: tuple[Pair, ...], joint: Joint, way: str, alike: bool, longest: float = inf
 ) -> list[tuple[tuple[Pair, ...], Fit]]:
     """All pairs placed alike where that works, else each corner by itself, but with those that share the end of a part;
-    slips shorter than `longest`, mm.
+    slips shorter than `longest`, mm; `alike`: rows the same from both ends, where they can be.
     """
     try:
-        return [(pairs, _place(floor, pairs, pairs, joint, way, longest))]
+        together = _placement(floor, pairs, pairs, joint, way, alike, longest)
+        return [(pairs, together.fit())]
     except Refusal:
         groups = _sharing(joint, pairs)
         if len(pairs) == 1 or (len(groups) == 1 and not isinstance(joint, RingJoint)):
             raise
+    apart = [_placement(floor, group, pairs, joint, way, alike, longest) for group in groups]
     found = []
-    for group in groups:
+    for group, placement in zip(groups, apart, strict=True):
         try:
-            found.append((group, _place(floor, group, pairs, joint, way, longest)))
+            found.append((group, placement.fit(together, apart)))
         except Refusal:
             if len(group) > 1 and isinstance(joint, RingJoint):
                 for pair in group:
-                    _place(floor, (pair,), pairs, joint, way, longest)
+                    _placement(floor, (pair,), pairs, joint, way, alike, longest).fit(together, apart)
                 raise _unlike_pieces(group) from None
             raise
     return found
@@ -278,16 +283,17 @@ def _unlike_pieces(group: tuple[Pair, ...]) -> Refusal:
     )
 
 
-def _place(
+def _placement(
     floor: Floor,
     group: tuple[Pair, ...],
     pairs: tuple[Pair, ...],
     joint: Joint,
     way: str,
+    alike: bool,
     longest: float,
     taken: Taken | None = None,
-) -> Fit:
-    """Some pairs of a joint placed alike. Raises Refusal."""
+) -> Placement:
+    """The search for some of a joint's pairs, placed alike."""
     thin = min(min(p.first.part.thickness, p.most) for p in pairs)
     boards = {seat.part.id: seat.part for p in pairs for seat in (p.first, p.second)}
     crossing = (
@@ -296,7 +302,7 @@ def _place(
         else ()
     )
     equal = way == "square-first"
-    return Placement(floor, group, wishes_of(joint), thin, equal, crossing, longest, taken).fit()
+    return Placement(floor, group, wishes_of(joint), thin, equal, crossing, longest, taken, alike)
 
 
 def _none_left(

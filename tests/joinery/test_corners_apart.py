@@ -95,3 +95,26 @@ def test_each_end_of_a_repeated_part_has_one_row(job, corners):
     for part in ("one", "two", "three", "side"):
         assert sum(slot.part == part for slot in slots) == 2 * 2
     assert sum(meeting.times * meeting.slips for meeting in worklist.meetings) == 6 * 2
+
+
+UNLIKE = (
+    '[[part]]\nid = "a"\nquantity = 2\nlength = 400\nwidth = 100\nthickness = {thickness}\n'
+    '[[part]]\nid = "b"\nquantity = 2\nlength = 400\nwidth = 100\nthickness = {thickness}\n'
+    '[[joint]]\nid = "c"\nkind = "splayed"\nparts = ["a", "b"]\ncorners = {corners}\nslope = {slope}\n'
+)
+
+
+@pytest.mark.parametrize(
+    ("thickness", "works"),
+    [
+        # the bevels are 16 / cos of 59 and of 29 degrees: 31 and 18 mm wide, and what is deep enough in the wider ones
+        # lies beyond the narrower
+        (16, "no slips asked for, so that each corner has its own"),
+        # 39 and 23 mm: slips of 8 go in both within half the narrower, but for the walls beside them
+        (20, "slips 5 mm × 32 mm × 8 mm, 5 mm and 5 mm deep, slips.height 16.5 mm"),
+    ],
+)
+def test_what_works_goes_in_all_corners(refused, thickness, works):
+    text = UNLIKE.format(thickness=thickness, corners="[60, 120, 60, 120]", slope=80)
+    (fault,) = refused(text + "slips = { at = [20], depths = [14, 14] }\n")
+    assert fault.accepted.startswith(works)

@@ -47,6 +47,13 @@ def board(quantity, thickness=18, length=300):
             "add up to 350",
             "360",
         ),
+        (
+            board(2)[: -len('[[joint]]\nid = "corner"\n')]
+            + board(2).replace('id = "side"', 'id = "end"')
+            + 'kind = "splayed"\nparts = ["side", "end"]\nsides = 4\nslope = [80]',
+            "1 slope for 2 parts",
+            "one slope for each part",
+        ),
         (board(4, thickness=10) + 'kind = "frame-mitre"\nparts = ["side"]', "10 mm", "stock 11 mm thick"),
         (board(4, length=100) + 'kind = "frame-mitre"\nparts = ["side"]', "too short", "120 mm"),
         (board(5) + 'kind = "case-mitre"\nparts = ["side"]', "whole rings", "proportion"),
