@@ -148,24 +148,39 @@ def test_presentation_never_solves(file: str) -> None:
         )
 
 
+def read_in_order() -> str:
+    """What DEVELOPERS says of the order in which the engines' modules are read."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    return text.split("`solve/` is read in this order")[1].split("An engine is a callable")[0]
+
+
 @pytest.mark.parametrize("file", [file for file in FILES if home(file) == "solve" and "__" not in file])
 def test_developers_are_told_when_to_read_it(file: str) -> None:
-    """Every module of the engines has its place in the order in which DEVELOPERS says they are read."""
-    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    order = text.split("`solve/` is read in this order")[1].split("An engine is a callable")[0]
-    assert f"`{Path(file).stem}`" in order or f"`{Path(file).name}`" in order
+    """Every module of the engines has its place there, beside its folder."""
+    folder = Path(file).parent.name
+    part = next(part for part in read_in_order().split("\n* ") if f"`{folder}/`" in part.partition(":")[0])
+    assert f"`{Path(file).stem}`" in part or f"`{Path(file).name}`" in part
 
 
 def test_developers_are_told_to_read_first_what_is_used() -> None:
     """In that order nothing comes before what it uses, so that it can be read from the beginning."""
-    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    order = text.split("`solve/` is read in this order")[1].split("An engine is a callable")[0]
-    own = [Path(file).name for file in FILES if Path(file).parent == Path("solve") and "__" not in file]
-    place = {name: order.index(f"`{name}`") for name in own}
-    for name in own:
-        for module in imports(f"solve/{name}", types_too=False):
-            used = module.removeprefix("sequencer.solve.") + ".py"
-            assert place.get(used, -1) < place[name], f"{name} is told before {used}"
+    order = read_in_order()
+    own = [file for file in FILES if home(file) == "solve" and f"`{Path(file).name}`" in order]
+    place = {file: order.index(f"`{Path(file).name}`") for file in own}
+    for file in own:
+        for module in imports(file, types_too=False):
+            assert place.get(MODULES.get(module, ""), -1) < place[file], f"{file} is told before {module}"
+
+
+def test_no_folder_of_the_engines_uses_a_later_one() -> None:
+    """So the folders can be read one after the other, too."""
+    order = read_in_order()
+    for file in (file for file in FILES if Path(file).parts[:1] == ("solve",) and len(Path(file).parts) > 2):
+        folder = Path(file).parts[1]
+        for module in imports(file, types_too=False):
+            used = Path(MODULES.get(module, "")).parts
+            if used[:1] == ("solve",) and len(used) > 2:
+                assert order.index(f"`{used[1]}/`") <= order.index(f"`{folder}/`"), f"{file} uses {module}"
 
 
 def test_command_line_starts_light() -> None:
