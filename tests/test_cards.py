@@ -15,15 +15,15 @@ from pypdf import PdfReader
 from rich.console import Console
 
 from sequencer import load_job, plan
-from sequencer.cards import MOST_TICKS, Card, SettingLine, cards
+from sequencer.cards.overview import overview
+from sequencer.cards.planbook import Pieces, PlanBook, reading
+from sequencer.cards.setup_cards import MOST_TICKS, Card, SettingLine, cards
+from sequencer.cards.steplist import step_list
 from sequencer.operations import Between, OneOf, Operation
-from sequencer.overview import overview
-from sequencer.planbook import Pieces, PlanBook, reading
 from sequencer.planfile import PartRecord, Plan
 from sequencer.report.booklet import write_booklet
 from sequencer.report.terminal import print_cards
 from sequencer.report.web import write_html
-from sequencer.steplist import step_list
 from tests.sample_plans import AWKWARD, LONG, many, tea_boxes, two_shelves
 
 

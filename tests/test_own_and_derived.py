@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from sequencer import load_job, plan
-from sequencer.cards import cards
+from sequencer.cards.setup_cards import cards
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.model.surfaces import by_part, known_of, made_by
 from sequencer.pipeline import prepare

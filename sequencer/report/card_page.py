@@ -7,10 +7,10 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
-from sequencer.cards import Card, Lines, SettingLine, Work
+from sequencer.cards.planbook import PlanBook
+from sequencer.cards.setup_cards import Card, Lines, SettingLine, Work
 from sequencer.listing import numbered
 from sequencer.operations import Operation
-from sequencer.planbook import PlanBook
 from sequencer.planfile import Plan, Setup
 from sequencer.quantity import counted, format_minutes
 from sequencer.report.drawing.dial import dial_figure
