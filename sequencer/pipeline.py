@@ -158,7 +158,8 @@ def _demand_agreement(job: Job, worklist: Worklist) -> None:
 def _idle_holds(job: Job, worklist: Worklist) -> Iterator[str]:
     """Of mates written by hand, what they hold that binds nothing, or that none of them has to do with.
 
-    Of a setting at the station of one of them it may well be meant that it stays where it is, though none asks for it.
+    Of a setting at the station of one of them it may well be meant that it stays where it is, though none asks for it;
+    of one that is lost by leaving its station, that this is not left.
     """
     made = {operation.id: operation for operation in worklist.operations}
     asked = {f"{op.station}.{name}" for op in worklist.operations for name in op.settings}
@@ -168,8 +169,8 @@ def _idle_holds(job: Job, worklist: Worklist) -> Iterator[str]:
         mates = f"mates {listed(group.operations)}"
         at = {made[id].station for id in group.operations}
         for held in group.hold:
-            station = held.partition(".")[0]
-            if held not in asked:
+            station, _, setting = held.partition(".")
+            if held not in asked and job.shop.station(station).setting(setting).keeps:
                 yield f"{mates} hold {held}, which no operation asks for: nothing would move it"
             elif station not in at:
                 yield (

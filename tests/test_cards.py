@@ -273,6 +273,15 @@ def test_mates_hold_from_the_first_to_the_last() -> None:
     assert (hold.until, hold.operations) == (last, ("plunge side in both ends",))
 
 
+def test_what_is_held_but_was_never_set_is_held_as_it_stands(tmp_path: Path) -> None:
+    """No operation asks for the fence, yet it is to stay between two cuts with the tilt moved: worked out by hand."""
+    job = in_a_row("tilt = 45", "tilt = 30")
+    job += '[[mates]]\noperations = ["0", "1"]\nhold = ["saw.fence"]\n'
+    first, last = cards(planned(tmp_path, job))
+    assert [hold.settings for hold in first.holds] == [(("fence", "as it stands"),)]
+    assert last.holds == ()
+
+
 def test_mates_that_hold_the_same_are_told_once(tmp_path: Path) -> None:
     """Three pairs begun one after the other and finished the other way about: worked out by hand. The tilt is told once
     on each card, until the last of the pairs begun is made, with all that is to come in the order of the work; held for

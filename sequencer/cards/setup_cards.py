@@ -389,7 +389,7 @@ def _held(book: PlanBook, setup: Setup, station: str, setting: str) -> tuple[str
     """A setting's name, and its value as it stands at the setup."""
     standing = [other.settings for other in book.at_station(station) if other.number <= setup.number]
     value = standing[-1].get(setting) if standing else None
-    return book.setting_name(station, setting), book.reading(station, setting, value)
+    return book.setting_name(station, setting), book.reading(station, setting, value) or "as it stands"
 
 
 def _leaves(book: PlanBook, setup: Setup) -> tuple[Leave, ...]:
