@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from pathlib import Path
     from typing import Any
 
+    from sequencer.bench.happened import Happened
     from sequencer.diagnostics import InputError, NoOrderError, SequencerError
-    from sequencer.happened import Happened
     from sequencer.model.job import Job
     from sequencer.planfile import Plan
 
@@ -39,7 +39,7 @@ def load_job(path: str | Path, *, begun: bool = False) -> Job:
     Raises InputError with all faults found at once.
     """
     from sequencer.files import load_job
-    from sequencer.rulebook import wrong_rules
+    from sequencer.precedence.rulebook import wrong_rules
 
     return load_job(path, begun=begun, judge=wrong_rules)
 
@@ -70,7 +70,7 @@ def read_plan(path: str | Path) -> Plan:
 def __getattr__(name: str) -> Any:
     """`Happened` and the errors, loaded when they are asked for."""
     if name == "Happened":
-        from sequencer.happened import Happened
+        from sequencer.bench.happened import Happened
 
         return Happened
     if name in ("InputError", "NoOrderError", "SequencerError"):
@@ -89,7 +89,7 @@ def replan(
     progress: Callable[[Any], None] | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> Plan:
-    """What is left of a plan that was begun, ordered anew (see `sequencer.remainder.replan`)."""
-    from sequencer.remainder import replan
+    """What is left of a plan that was begun, ordered anew (see `sequencer.bench.remainder.replan`)."""
+    from sequencer.bench.remainder import replan
 
     return replan(job, plan, happened, time_limit, seed, progress, stop)

@@ -204,10 +204,10 @@ def _ordered(
 def _reordered(arguments: argparse.Namespace, outputs: Sequence[Output]) -> Plan:
     """What is left of a plan, ordered anew; otherwise as `_ordered`."""
     from sequencer import load_job
+    from sequencer.bench.happened import told
+    from sequencer.bench.remainder import replan
     from sequencer.files import read_plan
     from sequencer.files.output import demand_writable
-    from sequencer.happened import told
-    from sequencer.remainder import replan
     from sequencer.report.terminal import make_console, progress_line
 
     job, begun = load_job(arguments.job, begun=True), read_plan(arguments.plan)
@@ -278,8 +278,8 @@ def _angles(arguments: argparse.Namespace) -> int:
 
 def _rules(arguments: argparse.Namespace) -> int:
     from sequencer import load_job
+    from sequencer.precedence.rulebook import load_rules, misspelt_rules
     from sequencer.report.terminal import make_console, print_rules
-    from sequencer.rulebook import load_rules, misspelt_rules
 
     remarks: tuple[str, ...] = ()
     if arguments.job:

@@ -12,7 +12,7 @@ from sequencer.diagnostics import Fault, InputError, NoOrderError, listed
 from sequencer.operations import Choice, Edge, StruckOut, Worklist
 
 if TYPE_CHECKING:
-    from sequencer.encode import Encoded
+    from sequencer.encoding.encode import Encoded
     from sequencer.model.job import Job
     from sequencer.planfile import Plan
     from sequencer.solve.problem import Progress
@@ -35,9 +35,9 @@ def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
     more minutes than a lifetime; NoOrderError for a cycle, a joint no way of which can be made, a choice none of
     whose options can be, or mates that ask for different values of what they hold.
     """
-    from sequencer.graph import options_without_order, overruled, precedence
     from sequencer.joinery import derive
-    from sequencer.rulebook import load_rules, misspelt_kinds, misspelt_rules
+    from sequencer.precedence.graph import options_without_order, overruled, precedence
+    from sequencer.precedence.rulebook import load_rules, misspelt_kinds, misspelt_rules
 
     rules = load_rules((*job.shop.rules.off, *rules_off), job.shop.rules.books, job.shop.path)
     worklist = _joined(job, derive(job))
@@ -82,10 +82,10 @@ def order(
     up exactly; NoOrderError where mates can be kept in no order, and where the time was over before any order was found
     (`stop` did not ask for it); KeyboardInterrupt where `stop` ended the search before any was found.
     """
-    from sequencer.draw_up import draw_up
-    from sequencer.encode import encode
-    from sequencer.habits import no_dearer
-    from sequencer.recount import recount
+    from sequencer.encoding.encode import encode
+    from sequencer.planned.draw_up import draw_up
+    from sequencer.planned.habits import no_dearer
+    from sequencer.planned.recount import recount
     from sequencer.solve import Impossible, Limits, solve
 
     encoded = encode(prepared.worklist, prepared.edges, prepared.job.shop, prepared.job.unit)
@@ -132,7 +132,7 @@ def _demand_a_lifetime(job: Job, worklist: Worklist) -> None:
 
 def _demand_countable(job: Job, encoded: Encoded) -> None:
     """Raise InputError where minutes are so many and so finely told that they cannot be added up exactly."""
-    from sequencer.encode import COUNTABLE, dearest
+    from sequencer.encoding.encode import COUNTABLE, dearest
 
     if dearest(encoded.problem) > COUNTABLE:
         message = "the minutes of resets, walks and preferences are too large to be added up as finely as they are told"
@@ -144,7 +144,7 @@ def _demand_agreement(job: Job, worklist: Worklist) -> None:
     """Raise NoOrderError where mates written by hand hold a setting at values that differ (derived ones agree)."""
     if not job.mates:
         return
-    from sequencer.encode import disagreements
+    from sequencer.encoding.encode import disagreements
 
     accepted = "one value for all of them, or mates that do not hold this setting"
     faults = [
@@ -158,7 +158,8 @@ def _demand_agreement(job: Job, worklist: Worklist) -> None:
 def _idle_holds(job: Job, worklist: Worklist) -> Iterator[str]:
     """Of mates written by hand, what they hold that binds nothing, or that none of them has to do with.
 
-    Of a setting at the station of one of them it may well be meant that it stays where it is, though none asks for it.
+    Of a setting at the station of one of them it may well be meant that it stays where it is, though none asks for it;
+    of one that is lost by leaving its station, that this is not left.
     """
     made = {operation.id: operation for operation in worklist.operations}
     asked = {f"{op.station}.{name}" for op in worklist.operations for name in op.settings}
@@ -168,8 +169,8 @@ def _idle_holds(job: Job, worklist: Worklist) -> Iterator[str]:
         mates = f"mates {listed(group.operations)}"
         at = {made[id].station for id in group.operations}
         for held in group.hold:
-            station = held.partition(".")[0]
-            if held not in asked:
+            station, _, setting = held.partition(".")
+            if held not in asked and job.shop.station(station).setting(setting).keeps:
                 yield f"{mates} hold {held}, which no operation asks for: nothing would move it"
             elif station not in at:
                 yield (

@@ -8,8 +8,8 @@ from sequencer.diagnostics import NoOrderError
 from sequencer.operations import Edge
 from sequencer.pipeline import Prepared, order, prepare
 from sequencer.planfile import Plan, RuleCost
+from sequencer.precedence.rulebook import LAWS
 from sequencer.quantity import MINUTE_PLACES
-from sequencer.rulebook import LAWS
 
 
 def price_rules(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sequencer.solve.climb import ready
+from sequencer.solve.proof.climb import ready
 
 
 def pytest_sessionstart(session: pytest.Session) -> None:

@@ -23,21 +23,15 @@ LAYERS = (
     ("files",),
     ("geometry",),
     ("joinery",),
-    ("rulebook",),
-    ("graph",),
+    ("precedence",),
     ("solve",),
-    ("candidates",),
-    ("readings", "habits_counted"),
-    ("encode",),
-    ("recount", "habits", "planbook", "bench"),
-    ("draw_up", "marking"),
+    ("encoding",),
+    ("planned",),
     ("cards",),
-    ("steplist", "overview"),
-    ("corner", "happened"),
-    ("report",),
     ("pipeline",),
-    ("made_again", "slips_left"),
-    ("rule_costs", "remainder"),
+    ("bench",),
+    ("rule_costs", "corner"),
+    ("report",),
     ("arguments",),
     ("cli",),
     ("__init__", "__main__"),
@@ -46,9 +40,18 @@ LAYERS = (
 
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}
 
+FOLDERS = {
+    "joinery": ("slots", "trenches", "meetings", "work", "ways", "whole"),
+    "solve": (
+        *("reduction", "transitions", "bounds", "compiled", "plans"),
+        *("proof", "choices", "one_dial", "cpsat"),
+    ),
+}
+"""Folders within these; each may import what stands before it."""
+
 HOMES = {
     "ortools": ("solve/cpsat/",),
-    "networkx": ("graph.py",),
+    "networkx": ("precedence/graph.py",),
     "rich": ("report/",),
     "typst": ("report/",),
 }
@@ -106,6 +109,18 @@ def test_imports_point_one_way(file: str) -> None:
             assert own or LEVEL[other] < LEVEL[home(file)], f"{file} imports {name}"
 
 
+@pytest.mark.parametrize("outer", FOLDERS)
+def test_folders_can_be_read_one_after_the_other(outer: str) -> None:
+    """When it runs, no module of a folder imports one of a later folder within the same."""
+    inside = [Path(file).parts[1] for file in FILES if home(file) == outer and len(Path(file).parts) > 2]
+    assert set(inside) == set(FOLDERS[outer])
+    for file in (file for file in FILES if home(file) == outer and len(Path(file).parts) > 2):
+        later = FOLDERS[outer][FOLDERS[outer].index(Path(file).parts[1]) + 1 :]
+        for module in imports(file, types_too=False):
+            used = Path(MODULES.get(module, "")).parts
+            assert used[:1] != (outer,) or used[1] not in later, f"{file} imports {module}"
+
+
 def test_no_module_leads_back_to_itself() -> None:
     """Inside a folder, too, and by imports for types only, modules can be read one after the other."""
     graph = {
@@ -143,29 +158,33 @@ def test_solve_and_geometry_stand_alone(file: str) -> None:
 def test_presentation_never_solves(file: str) -> None:
     """Nothing that prints or draws knows the engines, or what feeds them."""
     for name in imports(file):
-        assert not name.startswith(("sequencer.solve", "sequencer.encode", "sequencer.graph")), (
-            f"{file}: {name}"
-        )
+        assert not name.startswith(
+            ("sequencer.solve", "sequencer.encoding.encode", "sequencer.precedence.graph")
+        ), f"{file}: {name}"
+
+
+def read_in_order() -> str:
+    """What DEVELOPERS says of the order in which the engines' modules are read."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    return text.split("`solve/` is read in this order")[1].split("An engine is a callable")[0]
 
 
 @pytest.mark.parametrize("file", [file for file in FILES if home(file) == "solve" and "__" not in file])
 def test_developers_are_told_when_to_read_it(file: str) -> None:
-    """Every module of the engines has its place in the order in which DEVELOPERS says they are read."""
-    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    order = text.split("`solve/` is read in this order")[1].split("An engine is a callable")[0]
-    assert f"`{Path(file).stem}`" in order or f"`{Path(file).name}`" in order
+    """Every module of the engines has its place there, beside its folder."""
+    folder = Path(file).parent.name
+    part = next(part for part in read_in_order().split("\n* ") if f"`{folder}/`" in part.partition(":")[0])
+    assert f"`{Path(file).stem}`" in part or f"`{Path(file).name}`" in part
 
 
 def test_developers_are_told_to_read_first_what_is_used() -> None:
     """In that order nothing comes before what it uses, so that it can be read from the beginning."""
-    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    order = text.split("`solve/` is read in this order")[1].split("An engine is a callable")[0]
-    own = [Path(file).name for file in FILES if Path(file).parent == Path("solve") and "__" not in file]
-    place = {name: order.index(f"`{name}`") for name in own}
-    for name in own:
-        for module in imports(f"solve/{name}", types_too=False):
-            used = module.removeprefix("sequencer.solve.") + ".py"
-            assert place.get(used, -1) < place[name], f"{name} is told before {used}"
+    order = read_in_order()
+    own = [file for file in FILES if home(file) == "solve" and f"`{Path(file).name}`" in order]
+    place = {file: order.index(f"`{Path(file).name}`") for file in own}
+    for file in own:
+        for module in imports(file, types_too=False):
+            assert place.get(MODULES.get(module, ""), -1) < place[file], f"{file} is told before {module}"
 
 
 def test_command_line_starts_light() -> None:

@@ -343,7 +343,12 @@ IN_THE_SHOP = {
     (
         '"cross"]',
         '"rip"]',
-    ): 'shop.toml:19: station "saw", setting "blade": value 2 is one setting with a value before it',
+    ): 'shop.toml:19: station "saw", setting "blade": "rip" is listed twice\n    accepted: each value once',
+    (
+        'id = "fence"',
+        'id = "cutter"\nreset = 1\nvalues = [5, 6, 9]\ntolerance = 1\n[[station.setting]]\nid = "fence"',
+    ): 'shop.toml:17: station "saw", setting "cutter": 6 and 5 before it are one setting, by its tolerance\n'
+    "    accepted: values farther apart than the tolerance, or a smaller tolerance",
     ("[1, 0]]", "[1, 0]]\nkeeps = 1"): 'shop.toml:21: station "saw", setting "blade": keeps must be true or '
     "false, not 1",
     (

@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 
 from sequencer import InputError, plan
-from sequencer.bench import standing_shop, still_possible
-from sequencer.happened import Happened, told
+from sequencer.bench.happened import Happened, told
+from sequencer.bench.remainder import replan
+from sequencer.bench.standing import standing_shop, still_possible
 from sequencer.model.job import Job
 from sequencer.operations import Between, OneOf, Operation, Wanted
-from sequencer.remainder import replan
 from tests.begun_job import loaded
 
 SHOP = """

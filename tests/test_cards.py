@@ -16,15 +16,15 @@ from pypdf import PdfReader
 from rich.console import Console
 
 from sequencer import load_job, plan
-from sequencer.cards import MOST_TICKS, Card, SettingLine, cards
+from sequencer.cards.overview import overview
+from sequencer.cards.planbook import Pieces, PlanBook, reading
+from sequencer.cards.setup_cards import MOST_TICKS, Card, SettingLine, cards
+from sequencer.cards.steplist import step_list
 from sequencer.operations import Between, Caution, Check, Notes, OneOf, Operation, PencilLine
-from sequencer.overview import overview
-from sequencer.planbook import Pieces, PlanBook, reading
 from sequencer.planfile import PartRecord, Plan
 from sequencer.report.booklet import write_booklet
 from sequencer.report.terminal import print_cards
 from sequencer.report.web import write_html
-from sequencer.steplist import step_list
 from tests.sample_plans import AWKWARD, LONG, many, tea_boxes, two_shelves
 
 
@@ -272,6 +272,15 @@ def test_mates_hold_from_the_first_to_the_last() -> None:
     (hold,) = holding[first]
     assert hold.settings == (("fence height", "9 mm"), ("fence angle", "90°"))
     assert (hold.until, hold.operations) == (last, ("plunge side in both ends",))
+
+
+def test_what_is_held_but_was_never_set_is_held_as_it_stands(tmp_path: Path) -> None:
+    """No operation asks for the fence, yet it is to stay between two cuts with the tilt moved: worked out by hand."""
+    job = in_a_row("tilt = 45", "tilt = 30")
+    job += '[[mates]]\noperations = ["0", "1"]\nhold = ["saw.fence"]\n'
+    first, last = cards(planned(tmp_path, job))
+    assert [hold.settings for hold in first.holds] == [(("fence", "as it stands"),)]
+    assert last.holds == ()
 
 
 def test_mates_that_hold_the_same_are_told_once(tmp_path: Path) -> None:

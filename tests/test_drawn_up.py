@@ -8,10 +8,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from sequencer import plan
-from sequencer.draw_up import draw_up
-from sequencer.encode import encode
+from sequencer.encoding.encode import encode
 from sequencer.operations import Edge
 from sequencer.pipeline import prepare
+from sequencer.planned.draw_up import draw_up
 from sequencer.solve.problem import Outcome
 from tests.begun_job import loaded
 

@@ -6,7 +6,7 @@ from random import Random
 
 import pytest
 
-from sequencer.encode import disagreements, encode
+from sequencer.encoding.encode import disagreements, encode
 from sequencer.model.shop import Setting, Shop, Station, Stop
 from sequencer.operations import (
     Between,

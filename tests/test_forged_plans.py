@@ -14,7 +14,7 @@ import pytest
 from sequencer.operations import Edge
 from sequencer.pipeline import Prepared, prepare
 from sequencer.planfile import Habit, Plan, Reading, Reset, Setup, Step
-from sequencer.recount import RecountError, recount
+from sequencer.planned.recount import RecountError, recount
 from tests.begun_job import loaded
 
 SHOP = """

@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sequencer.diagnostics import NoOrderError
-from sequencer.graph import options_without_order, overruled, precedence
 from sequencer.operations import Choice, Edge, Operation, Worklist
-from sequencer.rulebook import Rule, load_rules
+from sequencer.precedence.graph import options_without_order, overruled, precedence
+from sequencer.precedence.rulebook import Rule, load_rules
 
 RULES = load_rules()
 

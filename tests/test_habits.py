@@ -8,9 +8,9 @@ from random import Random
 import pytest
 
 from sequencer import NoOrderError, load_job
-from sequencer.encode import encode
-from sequencer.habits import habits, no_dearer
+from sequencer.encoding.encode import encode
 from sequencer.pipeline import order, prepare
+from sequencer.planned.habits import habits, no_dearer
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Outcome, Problem
 from tests.random_jobs import as_toml, random_job, random_shop

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from sequencer.diagnostics import InputError
-from sequencer.encode import dearest
+from sequencer.encoding.encode import dearest
 from sequencer.files import load_job
 from sequencer.pipeline import _in_hundredths, order, prepare
 from sequencer.solve.problem import Lot, Problem, Progress, Wish

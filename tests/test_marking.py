@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from sequencer.marking import Marking
+from sequencer.cards.marking import Marking
+from sequencer.cards.planbook import PlanBook
 from sequencer.operations import BATTEN, Meeting, Mortises, Notes, Operation, PencilLine, Slip, Slot
-from sequencer.planbook import PlanBook
 from sequencer.planfile import Plan, Step
 
 NEAR, FAR = (30.0, 70.0), (50.0,)

@@ -16,14 +16,14 @@ import pytest
 from rich.console import Console
 
 from sequencer import InputError, NoOrderError, load_job, plan
-from sequencer.cards import SettingLine, cards
+from sequencer.bench.happened import Happened, told
+from sequencer.bench.remainder import replan
+from sequencer.cards.setup_cards import SettingLine, cards
 from sequencer.files import read_plan
-from sequencer.happened import Happened, told
 from sequencer.model.job import Job
 from sequencer.pipeline import order, prepare
 from sequencer.planfile import Plan
-from sequencer.recount import RecountError, recount
-from sequencer.remainder import replan
+from sequencer.planned.recount import RecountError, recount
 from sequencer.report.terminal import print_cards, print_steps
 
 SHOP = """

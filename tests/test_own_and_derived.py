@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from sequencer import load_job, plan
-from sequencer.cards import cards
+from sequencer.cards.setup_cards import cards
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.model.surfaces import by_part, known_of, made_by
 from sequencer.pipeline import prepare
@@ -119,6 +119,30 @@ def test_mates_that_hold_what_they_have_nothing_to_do_with(
     )
     remarks = prepare(load_job(path)).worklist.remarks
     assert remarks == (() if says is None else (f'mates "a", "b" hold {says}',))
+
+
+def test_a_hold_of_what_leaving_loses_binds_though_none_asks_for_it(tmp_path: Path) -> None:
+    """Nothing else is known of a clamp that no operation names: it is held by not leaving its station, without a
+    remark; where that cannot be, the message says so.
+    """
+    shop = (
+        '[shop]\n[[station]]\nid = "press"\n[[station.setting]]\nid = "clamp"\nmeasures = "number"\nreset = 1\n'
+        'keeps = false\n[[station]]\nid = "saw"\n'
+    )
+    (tmp_path / "shop.toml").write_text(shop, encoding="utf-8")
+    path = tmp_path / "job.toml"
+    job = '[job]\nshop = "shop.toml"\n[[mates]]\noperations = ["first", "second"]\nhold = ["press.clamp"]\n'
+    for made in ('"first"\nstation = "press"', '"between"\nstation = "saw"', '"second"\nstation = "press"'):
+        job += f"[[operation]]\nid = {made}\n"
+    path.write_text(job, encoding="utf-8")
+    assert prepare(load_job(path)).worklist.remarks == ()
+    assert (
+        abs([step.operation for step in plan(load_job(path), time_limit=2).steps].index("between") - 1) == 1
+    )
+    in_turn = job.replace('"between"\n', '"between"\nafter = ["first"]\n')
+    path.write_text(in_turn + 'after = ["between"]\n', encoding="utf-8")
+    with pytest.raises(NoOrderError, match=r"clamp \(lost when the work leaves its station\)"):
+        plan(load_job(path), time_limit=2)
 
 
 @pytest.mark.parametrize(

@@ -53,7 +53,7 @@ def test_wheel_finds_its_books(wheel: Path, tmp_path: Path) -> None:
     for place in (unpacked, wheel):
         script = (
             f"import sys; sys.path.insert(0, {str(place)!r})\n"
-            "import sequencer; from sequencer.rulebook import load_books\n"
+            "import sequencer; from sequencer.precedence.rulebook import load_books\n"
             f"assert sequencer.__file__.startswith({str(place)!r}), sequencer.__file__\n"
             "print(len(load_books()))"
         )

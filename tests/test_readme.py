@@ -12,11 +12,11 @@ from pathlib import Path
 import pytest
 
 from sequencer import load_job
-from sequencer.happened import told
+from sequencer.bench.happened import told
+from sequencer.bench.remainder import replan
 from sequencer.joinery import derive, joint_report
 from sequencer.joinery.report import JointReport
 from sequencer.operations import slug
-from sequencer.remainder import replan
 from sequencer.report.terminal import make_console, print_cards
 from tests.report.printed import example
 

@@ -11,7 +11,7 @@ import pytest
 from sequencer import load_job
 from sequencer.pipeline import Prepared, order, prepare
 from sequencer.planfile import Plan
-from sequencer.recount import RecountError, recount
+from sequencer.planned.recount import RecountError, recount
 from tests.random_jobs import as_toml, random_job, random_shop
 
 Tamper = Callable[[dict], None]

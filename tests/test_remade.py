@@ -14,16 +14,16 @@ from typing import Any
 import pytest
 
 from sequencer import InputError, NoOrderError, load_job, plan
-from sequencer.cards import cards
+from sequencer.bench.happened import Happened, told
+from sequencer.bench.made_again import _said_of
+from sequencer.bench.remainder import replan
+from sequencer.cards.overview import overview
+from sequencer.cards.planbook import Pieces, PlanBook
+from sequencer.cards.setup_cards import cards
 from sequencer.files import read_plan
-from sequencer.happened import Happened, told
-from sequencer.made_again import _said_of
 from sequencer.model.job import Job
 from sequencer.operations import Slot
-from sequencer.overview import overview
-from sequencer.planbook import Pieces, PlanBook
 from sequencer.planfile import Plan
-from sequencer.remainder import replan
 from sequencer.report.booklet import booklet_values
 from sequencer.report.drawing.history import finished
 from sequencer.report.stocklist import cut_list, unspared

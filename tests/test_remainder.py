@@ -15,14 +15,14 @@ import networkx as nx
 import pytest
 
 from sequencer import InputError, NoOrderError, load_job, plan
-from sequencer.cards import cards
+from sequencer.bench.happened import Happened, told
+from sequencer.bench.remainder import replan
+from sequencer.cards.planbook import PlanBook
+from sequencer.cards.setup_cards import cards
 from sequencer.files import read_plan
-from sequencer.happened import Happened, told
 from sequencer.model.job import Job
 from sequencer.operations import Slot
-from sequencer.planbook import PlanBook
 from sequencer.planfile import Plan
-from sequencer.remainder import replan
 from sequencer.report.booklet import booklet_values
 from sequencer.report.drawing.history import finished
 from sequencer.report.stocklist import cut_list

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from sequencer import load_job, rule_costs
+from sequencer.cards.overview import overview
 from sequencer.diagnostics import Fault, NoOrderError
-from sequencer.overview import overview
 from sequencer.pipeline import Prepared, order, prepare
 from sequencer.planfile import Plan, RuleCost
 from sequencer.report.terminal import make_console, print_summary

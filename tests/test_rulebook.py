@@ -14,8 +14,16 @@ from sequencer import load_job
 from sequencer.diagnostics import InputError
 from sequencer.operations import Operation, PlaneCut, Slot, Trench
 from sequencer.pipeline import prepare
+from sequencer.precedence.rulebook import (
+    LAWS,
+    Pattern,
+    grain,
+    load_books,
+    load_rules,
+    misspelt_kinds,
+    misspelt_rules,
+)
 from sequencer.report.terminal import print_rules
-from sequencer.rulebook import LAWS, Pattern, grain, load_books, load_rules, misspelt_kinds, misspelt_rules
 
 PACKAGE = Path(sequencer.__file__).parent
 

@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 from sequencer import InputError, load_job, plan
-from sequencer.cards import cards
-from sequencer.happened import Happened
+from sequencer.bench.happened import Happened
+from sequencer.bench.remainder import replan
+from sequencer.cards.setup_cards import cards
 from sequencer.joinery import derive
 from sequencer.pipeline import prepare
-from sequencer.remainder import replan
 from sequencer.report.terminal import make_console, print_check
 from tests.begun_job import SHOP, head, loaded, order
 from tests.random_jobs import as_toml

@@ -5,9 +5,9 @@ import json
 import pytest
 
 from sequencer import load_job, plan
+from sequencer.bench.happened import Happened
+from sequencer.bench.remainder import replan
 from sequencer.files import read_plan
-from sequencer.happened import Happened
-from sequencer.remainder import replan
 
 SHOP = """
 [shop]

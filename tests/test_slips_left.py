@@ -16,13 +16,13 @@ from typing import NamedTuple
 import pytest
 
 from sequencer import InputError, load_job, plan
+from sequencer.bench.happened import Happened
+from sequencer.bench.remainder import replan
+from sequencer.bench.slips_left import _at_most
 from sequencer.files import read_plan
-from sequencer.happened import Happened
 from sequencer.model.job import Job
 from sequencer.planfile import Plan
-from sequencer.remainder import replan
 from sequencer.report.stocklist import slips
-from sequencer.slips_left import _at_most
 
 ROOT = Path(__file__).parent.parent
 

@@ -330,7 +330,7 @@ def test_what_takes_too_long_to_judge_is_told(monkeypatch: pytest.MonkeyPatch) -
     wrong, sound = (BOOKCASE + right([20, place, 760]) for place in (300, 480))
     says = [remark for remark in derive(job_of(sound)).remarks if "judged" in remark]
     assert not says
-    monkeypatch.setattr("sequencer.joinery.whole.TRIES", 0)
+    monkeypatch.setattr("sequencer.joinery.whole.together.TRIES", 0)
     for text in (wrong, sound):
         (says,) = [remark for remark in derive(job_of(text)).remarks if "judged" in remark]
         assert says == (

@@ -8,26 +8,26 @@ from itertools import pairwise
 
 from sequencer.diagnostics import Fault, InputError
 from sequencer.joinery.besides import told_besides
-from sequencer.joinery.bevelled import narrow_backs
-from sequencer.joinery.captive import shut_out
 from sequencer.joinery.checks import coarse_remarks
-from sequencer.joinery.collisions import near_slots
-from sequencer.joinery.gluing import assemblies, glue_up
-from sequencer.joinery.held import held_remarks
-from sequencer.joinery.joined import Joined
-from sequencer.joinery.legs import leg_remarks
 from sequencer.joinery.making import Collected
-from sequencer.joinery.mating import meetings_of
+from sequencer.joinery.meetings.bevelled import narrow_backs
+from sequencer.joinery.meetings.joined import Joined
+from sequencer.joinery.meetings.legs import leg_remarks
+from sequencer.joinery.meetings.upended import upended_remarks
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.sawn_off import sawn_remarks
-from sequencer.joinery.slips import given_way, slips_told
-from sequencer.joinery.spans import unlike_spans
 from sequencer.joinery.stations import without_stations
-from sequencer.joinery.stock import sizing
-from sequencer.joinery.trenches import TrenchJoint, trench
-from sequencer.joinery.upended import upended_remarks
-from sequencer.joinery.way_operations import operations_by
-from sequencer.joinery.webs import web_remarks
+from sequencer.joinery.trenches.cuts import TrenchJoint, trench
+from sequencer.joinery.trenches.sawn_off import sawn_remarks
+from sequencer.joinery.trenches.webs import web_remarks
+from sequencer.joinery.ways.collisions import near_slots
+from sequencer.joinery.ways.mating import meetings_of
+from sequencer.joinery.ways.slips import given_way, slips_told
+from sequencer.joinery.whole.captive import shut_out
+from sequencer.joinery.whole.held import held_remarks
+from sequencer.joinery.whole.spans import unlike_spans
+from sequencer.joinery.work.gluing import assemblies, glue_up
+from sequencer.joinery.work.stock import sizing
+from sequencer.joinery.work.way_operations import operations_by
 from sequencer.joinery.workshop import work_out
 from sequencer.model.job import Job
 from sequencer.operations import Choice, Operation, WayRemark, Worklist

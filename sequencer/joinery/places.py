@@ -35,7 +35,7 @@ def taken_twice(
 
     Housings of two joints are let pass where nothing is said to sit in one of them: that is how a wide one is made
     with a narrow bit. Whether a board with slips stands in a housing that is its own, or nobody's, is not told here
-    (`sequencer.joinery.footprints`).
+    (`sequencer.joinery.trenches.footprints`).
     """
     placed = {joint.id for joint in joints if getattr(joint, "at", None) is not None}
     every = (place for joint in joints for place in _places(joint, parts))

@@ -3,7 +3,7 @@
 A *seat* is one place on one part where a row of slots is plunged. Its frame lies in the surface plunged into:
 `along` runs along the row, `across` away from the fence (both unit), `axis` into the wood. A point of the row is
 `origin + s * along + c * across`; s and c are the same numbers in both halves of a joint, so the halves match by
-construction, and the frames say how the parts come together (see `sequencer.joinery.mating`). Lengths in mm.
+construction, and the frames say how the parts come together (see `sequencer.joinery.ways.mating`). Lengths in mm.
 """
 
 from __future__ import annotations

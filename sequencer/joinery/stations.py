@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from sequencer.diagnostics import InputError
 from sequencer.joinery.floor import Floor
-from sequencer.joinery.rings import RingJoint
-from sequencer.joinery.trenches import TrenchJoint
+from sequencer.joinery.meetings.rings import RingJoint
+from sequencer.joinery.trenches.cuts import TrenchJoint
 from sequencer.model.job import Job
 from sequencer.model.parts import Joint, Part
 

@@ -7,14 +7,10 @@ from dataclasses import dataclass
 
 from sequencer.diagnostics import Fault, InputError, nearest
 from sequencer.geometry.refusal import FigureError
-from sequencer.joinery.bevelled import vanished
 from sequencer.joinery.floor import Floor
-from sequencer.joinery.giving_way import find_all_ways
-from sequencer.joinery.joined import Joined, parts_of
-from sequencer.joinery.meetings import MeetingJoint
-from sequencer.joinery.outward import Outward
-from sequencer.joinery.places import Overlap, taken_twice
-from sequencer.joinery.quantities import (
+from sequencer.joinery.meetings.bevelled import vanished
+from sequencer.joinery.meetings.joined import Joined, parts_of
+from sequencer.joinery.meetings.quantities import (
     LeftOver,
     few_enough,
     meetings_made,
@@ -23,15 +19,19 @@ from sequencer.joinery.quantities import (
     rings_made,
     shared_out,
 )
+from sequencer.joinery.meetings.rings import RingJoint, level_cuts, plane_cut, ring_of
+from sequencer.joinery.meetings.square import MeetingJoint
+from sequencer.joinery.places import Overlap, taken_twice
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.rings import RingJoint, level_cuts, plane_cut, ring_of
-from sequencer.joinery.sawn_off import sawn_off
 from sequencer.joinery.seats import Body
-from sequencer.joinery.spans import unlike_spans
 from sequencer.joinery.stations import without_stations
-from sequencer.joinery.trenches import TrenchJoint, fits_into, lengthwise
-from sequencer.joinery.webs import parted
-from sequencer.joinery.whole import go_together
+from sequencer.joinery.trenches.cuts import TrenchJoint, fits_into, lengthwise
+from sequencer.joinery.trenches.sawn_off import sawn_off
+from sequencer.joinery.trenches.webs import parted
+from sequencer.joinery.ways.giving_way import find_all_ways
+from sequencer.joinery.whole.outward import Outward
+from sequencer.joinery.whole.spans import unlike_spans
+from sequencer.joinery.whole.together import go_together
 from sequencer.model.job import Job
 from sequencer.model.parts import Part
 from sequencer.operations import PlaneCut

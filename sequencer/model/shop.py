@@ -284,7 +284,7 @@ class Setting(Value):
                 "reset is missing",
                 "the minutes it takes to move the setting, or a change-over table (values and minutes)",
             )
-        yield from self._wrong_table()
+        yield from self._wrong_table(unit)
         if self.measures == "name":
             if self.limits != Range():
                 yield Complaint(("limits",), "limits are for numbers, and this setting's values are names")
@@ -301,11 +301,20 @@ class Setting(Value):
                 message = f"stop {k + 1} is none of the setting's values"
                 yield Complaint(("stops", k, "value"), message, self.accepted(unit))
 
-    def _wrong_table(self) -> Iterator[Complaint]:
+    def _wrong_table(self, unit: Unit) -> Iterator[Complaint]:
         count = len(self.values)
         for k, value in enumerate(self.values):
-            if any(self.same(value, other) for other in self.values[:k]):
-                yield Complaint(("values", k), f"value {k + 1} is one setting with a value before it")
+            for other in (other for other in self.values[:k] if self.same(value, other)):
+                shown = self._readable(value, unit)
+                if value == other:
+                    yield Complaint(("values", k), f"{shown} is listed twice", "each value once")
+                else:
+                    yield Complaint(
+                        ("values", k),
+                        f"{shown} and {self._readable(other, unit)} before it are one setting, by its tolerance",
+                        "values farther apart than the tolerance, or a smaller tolerance",
+                    )
+                break
         if self.minutes is None:
             if self.first is not None:
                 yield Complaint(

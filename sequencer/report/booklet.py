@@ -11,9 +11,9 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from sequencer.cards import cards
+from sequencer.cards.planbook import PlanBook, title
+from sequencer.cards.setup_cards import cards
 from sequencer.diagnostics import SequencerError
-from sequencer.planbook import PlanBook, title
 from sequencer.planfile import Plan
 from sequencer.report.card_page import card_values
 from sequencer.report.line_ends import FRACTION, GO_ON, SIZES, TIED

@@ -7,10 +7,10 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
-from sequencer.cards import Card, Lines, SettingLine, Work
+from sequencer.cards.planbook import PlanBook
+from sequencer.cards.setup_cards import Card, Lines, SettingLine, Work
 from sequencer.listing import numbered
 from sequencer.operations import Operation
-from sequencer.planbook import PlanBook
 from sequencer.planfile import Plan, Setup
 from sequencer.quantity import counted, format_minutes
 from sequencer.report.drawing.dial import dial_figure
@@ -261,7 +261,7 @@ def _foot(card: Card) -> list[list[str]]:
     """What must not be moved, what is worth leaving, and what comes next."""
     rows: list[list[str]] = []
     for hold in card.holds:
-        what = ", ".join(f"{name} {value}".strip() for name, value in hold.settings)
+        what = ", ".join(f"{name} {value}" for name, value in hold.settings)
         where = "" if hold.station == card.station else f" on the {hold.station}"
         why = f": {hold.why}" if hold.why else ""
         rows.append(["DO NOT MOVE", f"{what}{where} before card {hold.until} is done{why}"])

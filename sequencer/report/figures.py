@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
+from sequencer.cards.planbook import PlanBook
 from sequencer.files.output import make_folder, write_whole
-from sequencer.planbook import PlanBook
 from sequencer.planfile import Plan
 from sequencer.report.drawing.dial import dial_figure
 from sequencer.report.drawing.figure import Figure

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from sequencer.cards.marking import Marking
+from sequencer.cards.overview import overview
+from sequencer.cards.planbook import PlanBook, cutter_unit, title
 from sequencer.listing import listed
-from sequencer.marking import Marking
 from sequencer.operations import Operation, PencilLine, Slot
-from sequencer.overview import overview
-from sequencer.planbook import PlanBook, cutter_unit, title
 from sequencer.planfile import PartRecord
 from sequencer.quantity import counted, format_length, format_minutes
 from sequencer.report.card_page import distances_text

@@ -10,9 +10,9 @@ import io
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from sequencer.cards.planbook import Pieces, PlanBook
 from sequencer.files.output import make_folder, write_whole
 from sequencer.operations import as_words
-from sequencer.planbook import Pieces, PlanBook
 from sequencer.planfile import Plan
 from sequencer.quantity import MINUTE_PLACES, in_unit
 from sequencer.report.stocklist import cut_list

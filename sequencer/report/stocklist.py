@@ -11,9 +11,9 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from sequencer.cards.planbook import PlanBook
 from sequencer.listing import numbered
 from sequencer.model.parts import Allowance
-from sequencer.planbook import PlanBook
 from sequencer.planfile import PartRecord, Plan, Setup
 from sequencer.quantity import Unit, format_size
 

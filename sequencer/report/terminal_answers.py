@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from sequencer.model.shop import Shop
     from sequencer.operations import Choice, MatesGroup, Worklist
     from sequencer.pipeline import Prepared
-    from sequencer.rulebook import Rule
+    from sequencer.precedence.rulebook import Rule
 
 WIDE = 16
 """Columns of the labels here."""

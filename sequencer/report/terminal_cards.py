@@ -5,9 +5,9 @@ from __future__ import annotations
 from rich.console import Console
 from rich.text import Text
 
-from sequencer.cards import Card, CardCaution, Hold, Leave, Lines, SettingLine, Work, cards
+from sequencer.cards.planbook import Pieces
+from sequencer.cards.setup_cards import Card, CardCaution, Hold, Leave, Lines, SettingLine, Work, cards
 from sequencer.listing import listed, numbered
-from sequencer.planbook import Pieces
 from sequencer.planfile import Plan
 from sequencer.quantity import format_minutes
 from sequencer.report.terminal_page import CAREFUL, HEADING, INDENT, LABEL, MOVED, QUIET, Page

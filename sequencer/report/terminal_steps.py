@@ -8,12 +8,12 @@ from collections.abc import Sequence
 from rich.console import Console
 from rich.text import Text
 
-from sequencer.cards import SettingLine
-from sequencer.planbook import goes_on
+from sequencer.cards.planbook import goes_on
+from sequencer.cards.setup_cards import SettingLine
+from sequencer.cards.steplist import StepGroup, StepLine, Why, step_list
 from sequencer.planfile import Plan
 from sequencer.quantity import counted, format_minutes
 from sequencer.report.terminal_page import HEADING, MOVED, QUIET, Page
-from sequencer.steplist import StepGroup, StepLine, Why, step_list
 
 NUMBERS, COUNTS, MINUTES = 6, 5, 9
 """Columns for the step's number, its pieces and its minutes."""

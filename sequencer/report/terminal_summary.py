@@ -5,8 +5,8 @@ from __future__ import annotations
 from rich.console import Console
 from rich.text import Text
 
+from sequencer.cards.overview import Overview, Unmet, overview
 from sequencer.operations import as_words
-from sequencer.overview import Overview, Unmet, overview
 from sequencer.planfile import Plan
 from sequencer.quantity import MINUTE_PLACES, counted, format_minutes
 from sequencer.report.terminal_page import CAREFUL, GOOD, HEADING, INDENT, MOVED, QUIET, Page

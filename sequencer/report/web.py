@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from html import escape
 from typing import Any
 
-from sequencer.cards import Card, cards
-from sequencer.planbook import PlanBook, title
+from sequencer.cards.planbook import PlanBook, title
+from sequencer.cards.setup_cards import Card, cards
 from sequencer.planfile import Plan, Setup
 from sequencer.report.card_page import card_figures, card_values, dial
 from sequencer.report.drawing.figure import Figure

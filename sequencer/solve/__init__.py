@@ -76,7 +76,7 @@ def solve(
     with the best order so far. Raises TimeoutError if not one order was found in the time given, nor was it shown
     that there is none.
     """
-    from sequencer.solve.reduce import reduce  # engines are loaded only when an order is asked for
+    from sequencer.solve.reduction.reduce import reduce  # engines are loaded only when an order is asked for
 
     limits, progress, stop = limits or Limits(), progress or _silent, stop or _never
     begun = monotonic()
@@ -102,7 +102,7 @@ def _solved(
     problem: Problem, limits: Limits, progress: Callable[[Progress], None], stop: Callable[[], bool]
 ) -> Outcome | Impossible:
     """What the engines make of a problem as it stands."""
-    from sequencer.solve.sequence import applies, sequence
+    from sequencer.solve.one_dial.sequence import applies, sequence
 
     if not applies(problem):
         return _search_first(problem, limits, progress, stop)
@@ -131,8 +131,8 @@ def _search_first(
 
     Raises TimeoutError if no order was found, nor shown to be impossible.
     """
-    from sequencer.solve.options import branch_and_bound
-    from sequencer.solve.search import begin
+    from sequencer.solve.choices.options import branch_and_bound
+    from sequencer.solve.proof.search import begin
 
     begun = monotonic()
     small = len(problem.lots) <= MODEL_LOTS_CHOICES
@@ -174,7 +174,7 @@ def _by_turns(
     """Without choices: the search, which closes nearly everything; then, where it has not, the constraint model, told
     what the search has found and proven.
     """
-    from sequencer.solve.search import search
+    from sequencer.solve.proof.search import search
 
     begun = monotonic()
     share = SEARCH_SHARE if len(problem.lots) <= MODEL_LOTS else 1.0

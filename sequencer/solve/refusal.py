@@ -180,7 +180,9 @@ def _said(problem: Problem, lots: list[int], held: frozenset[int]) -> str:
 
 
 def _held(problem: Problem, held: frozenset[int]) -> list[str]:
-    return [problem.dials[d].label for d in sorted(held)]
+    """The dials held, by name; that one is lost by leaving may be all that stands in the way."""
+    dials = [problem.dials[d] for d in sorted(held)]
+    return [dial.label + ("" if dial.keeps else " (lost when the work leaves its station)") for dial in dials]
 
 
 def _list(names: Iterable[str]) -> str:

@@ -20,9 +20,10 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 
 import sequencer.solve
-from sequencer.solve import Impossible, Limits, Outcome, Problem, Progress, sequence, solve
-from sequencer.solve.compiled.warm import warm
+from sequencer.solve import Impossible, Limits, Outcome, Problem, Progress, solve
+from sequencer.solve.one_dial import sequence
 from sequencer.solve.price import is_order, price
+from sequencer.solve.proof.warm import warm
 from tests.benchmarks.answer import Answer, MissingError
 from tests.benchmarks.jobs import EXAMPLES, Job, batched_example, known_cost, problem_of
 from tests.benchmarks.peers import peer
@@ -116,7 +117,7 @@ def _run(answer: Connection, name: str, engine: str, limits: Limits) -> None:
 
 def _load(engine: str) -> None:
     """All that the engine imports and compiles, so that loading is not timed."""
-    for module in pkgutil.iter_modules(sequencer.solve.__path__, "sequencer.solve."):
+    for module in pkgutil.walk_packages(sequencer.solve.__path__, "sequencer.solve."):
         importlib.import_module(module.name)
     importlib.import_module("ortools.sat.python.cp_model")
     if engine == OURS:

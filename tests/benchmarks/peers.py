@@ -6,7 +6,7 @@ is found out elsewhere, by the same code for all.
 
 from __future__ import annotations
 
-from sequencer.solve.greedy import quick_plan
+from sequencer.solve.plans.greedy import quick_plan
 from sequencer.solve.problem import Limits, Problem
 from tests.benchmarks.answer import Answer
 from tests.benchmarks.circuit import circuit

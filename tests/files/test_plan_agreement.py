@@ -13,12 +13,12 @@ from typing import Any
 import pytest
 
 from sequencer import load_job, plan
+from sequencer.bench.happened import Happened
+from sequencer.bench.remainder import replan
 from sequencer.cli import main
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.files import read_plan
-from sequencer.happened import Happened
 from sequencer.planfile import Plan
-from sequencer.remainder import replan
 from tests.begun_job import loaded
 from tests.random_jobs import as_toml, random_job, random_shop
 

@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from sequencer.joinery.assembly import Placed, links_of, put_together
+from sequencer.joinery.whole.assembly import Placed, links_of, put_together
 from sequencer.joinery.workshop import work_out
 
 

@@ -3,8 +3,8 @@
 import pytest
 
 from sequencer import plan
-from sequencer.marking import Marking
-from sequencer.planbook import PlanBook
+from sequencer.cards.marking import Marking
+from sequencer.cards.planbook import PlanBook
 from sequencer.report.sheet_values import sheet_values
 from tests.joinery.test_held import joint, part
 

@@ -13,7 +13,7 @@ from sequencer.geometry.slots import SlotSolid
 from sequencer.joinery import derive
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.seats import Body, Pair, rail_seat
-from sequencer.joinery.slot_rows import SlotRow, _spaced
+from sequencer.joinery.slots.slot_rows import SlotRow, _spaced
 from sequencer.operations import PlaneCut, Slot, Trench
 from tests.geometry.test_slots import solid
 

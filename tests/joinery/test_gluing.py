@@ -3,10 +3,10 @@
 import networkx as nx
 import pytest
 
-from sequencer.graph import options_without_order, precedence
 from sequencer.joinery import derive
 from sequencer.operations import slug
-from sequencer.rulebook import load_rules
+from sequencer.precedence.graph import options_without_order, precedence
+from sequencer.precedence.rulebook import load_rules
 
 
 def part(id, quantity, length=300, width=60, thickness=20):

@@ -7,8 +7,13 @@ from types import SimpleNamespace
 
 import pytest
 
-from sequencer.joinery import assembly, mating, meetings, quantities, truing, whole
-from sequencer.joinery.joined import Joined, Way
+from sequencer.joinery.meetings import quantities
+from sequencer.joinery.meetings import square as meetings
+from sequencer.joinery.meetings.joined import Joined, Way
+from sequencer.joinery.ways import mating
+from sequencer.joinery.whole import assembly
+from sequencer.joinery.whole import together as whole
+from sequencer.joinery.work import truing
 from sequencer.model import surfaces
 from sequencer.model.parts import Part
 

@@ -5,13 +5,13 @@ from math import cos, radians, sin, sqrt, tan
 import pytest
 
 from sequencer import load_job, plan
-from sequencer.cards import cards
+from sequencer.cards.planbook import PlanBook
+from sequencer.cards.setup_cards import cards
 from sequencer.diagnostics import InputError
-from sequencer.graph import precedence
 from sequencer.joinery import derive, joint_report
 from sequencer.operations import Slot
-from sequencer.planbook import PlanBook
-from sequencer.rulebook import load_rules
+from sequencer.precedence.graph import precedence
+from sequencer.precedence.rulebook import load_rules
 
 SIDES = ("left", "right")
 

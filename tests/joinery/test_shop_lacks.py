@@ -8,10 +8,10 @@ import pytest
 from rich.console import Console
 
 from sequencer import plan
-from sequencer.cards import cards
+from sequencer.cards.planbook import PlanBook
+from sequencer.cards.setup_cards import cards
 from sequencer.diagnostics import InputError
 from sequencer.joinery import derive, joint_report
-from sequencer.planbook import PlanBook
 from sequencer.planfile import StationRecord
 from sequencer.report.card_page import card_values
 from sequencer.report.spreadsheet import write_csv

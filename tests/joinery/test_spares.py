@@ -2,7 +2,7 @@
 
 import pytest
 
-from sequencer.cards import cards
+from sequencer.cards.setup_cards import cards
 from sequencer.pipeline import order, prepare
 from sequencer.report.card_page import pieces_text
 from sequencer.report.terminal_cards import _pieces

@@ -6,8 +6,8 @@ import pytest
 
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.joinery import derive
-from sequencer.joinery.placement import Placement
 from sequencer.joinery.seats import Seat
+from sequencer.joinery.slots.placement import Placement
 from sequencer.joinery.tries import SIZES, least_that_passes, marks
 from tests.joinery.test_held import joint, part
 

@@ -17,8 +17,8 @@ from sequencer.geometry.angles import CompoundAngle
 from sequencer.geometry.board import Board
 from sequencer.joinery import derive, joint_report
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.meetings.rings import EndCut, bevel_seat, level_cuts, plane_cut, ring_of
 from sequencer.joinery.report import WayReport
-from sequencer.joinery.rings import EndCut, bevel_seat, level_cuts, plane_cut, ring_of
 from sequencer.joinery.seats import Body, Seat
 from sequencer.model.parts import Part, Splayed
 from sequencer.operations import Slot

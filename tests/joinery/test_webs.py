@@ -9,8 +9,8 @@ from manifold3d import Manifold
 from sequencer.diagnostics import InputError
 from sequencer.joinery import derive
 from sequencer.joinery.floor import Floor
-from sequencer.joinery.trenches import trenches_in
-from sequencer.joinery.webs import parted
+from sequencer.joinery.trenches.cuts import trenches_in
+from sequencer.joinery.trenches.webs import parted
 
 SIDE = '[[part]]\nid = "side"\nlength = 300\nwidth = 120\nthickness = 18\nstock = "sized"\n'
 

@@ -11,7 +11,7 @@ import pytest
 from pypdf import PdfReader
 from pypdf.generic import DictionaryObject
 
-from sequencer.cards import cards
+from sequencer.cards.setup_cards import cards
 from sequencer.planfile import PartRecord, Plan, StationRecord
 from sequencer.report.booklet import CARDS, PAPERS, Paper, booklet_values, set_booklet, write_booklet
 from sequencer.report.card_page import in_parts

@@ -12,10 +12,10 @@ from scipy.spatial.transform import Rotation
 from shapely import LineString, Polygon
 from shapely import box as rectangle
 
+from sequencer.cards.planbook import PlanBook
 from sequencer.geometry.board import Board
 from sequencer.geometry.convex import Plane
 from sequencer.operations import Meeting, Mortises, Operation, PlaneCut, Slip, Slot, Trench
-from sequencer.planbook import PlanBook
 from sequencer.planfile import PartRecord
 from sequencer.report.drawing.dial import dial_figure
 from sequencer.report.drawing.dimension import running

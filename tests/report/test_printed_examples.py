@@ -8,9 +8,9 @@ import re
 import pytest
 from pypdf import PdfReader
 
-from sequencer.cards import Lines, cards
+from sequencer.cards.planbook import PlanBook
+from sequencer.cards.setup_cards import Lines, cards
 from sequencer.operations import Between, PlaneCut, Slot
-from sequencer.planbook import PlanBook
 from sequencer.quantity import parse_length
 from sequencer.report.booklet import set_booklet
 from sequencer.report.card_page import line_texts

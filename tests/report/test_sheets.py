@@ -14,10 +14,10 @@ from rich.console import Console
 
 from sequencer import load_job
 from sequencer import plan as planned
-from sequencer.cards import cards
+from sequencer.cards.planbook import Pieces, PlanBook
+from sequencer.cards.setup_cards import cards
 from sequencer.diagnostics import InputError
 from sequencer.operations import Between, PencilLine
-from sequencer.planbook import Pieces, PlanBook
 from sequencer.planfile import PartRecord, Plan, StationRecord
 from sequencer.quantity import in_unit, parse_length
 from sequencer.report.card_page import count_text, pieces_text

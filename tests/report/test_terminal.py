@@ -14,9 +14,10 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console
 
+from sequencer.cards.planbook import Pieces
+from sequencer.cards.steplist import StepLine
 from sequencer.corner import corner_angles
 from sequencer.diagnostics import Fault, InputError
-from sequencer.planbook import Pieces
 from sequencer.planfile import Plan
 from sequencer.report.terminal import (
     make_console,
@@ -32,7 +33,6 @@ from sequencer.report.terminal_news import progress_text
 from sequencer.report.terminal_page import Page
 from sequencer.report.terminal_steps import _missing
 from sequencer.solve.problem import Progress
-from sequencer.steplist import StepLine
 from tests.report.printed import example
 from tests.sample_plans import AWKWARD, LONG, many, tea_boxes, two_shelves
 

@@ -15,9 +15,9 @@ from sequencer.files import load_job
 from sequencer.joinery import derive, joint_report
 from sequencer.operations import Choice, MatesGroup, Operation, Worklist
 from sequencer.pipeline import prepare
+from sequencer.precedence.rulebook import load_rules
 from sequencer.quantity import format_angle
 from sequencer.report.terminal import make_console, print_check, print_joints, print_rules
-from sequencer.rulebook import load_rules
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

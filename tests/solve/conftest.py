@@ -6,8 +6,8 @@ from time import monotonic, sleep
 
 import pytest
 
-from sequencer.solve.climb import KERNELS, ready
 from sequencer.solve.compiled import kept
+from sequencer.solve.proof.climb import KERNELS, ready
 
 PATIENCE = 300.0
 """Seconds after which a test compiles what it needs for itself."""

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from random import Random
 
-from sequencer.solve.climb import Climb
-from sequencer.solve.floor import Floor
 from sequencer.solve.problem import Impossible, Problem
+from sequencer.solve.proof.climb import Climb
+from sequencer.solve.proof.scale import compiles
 from sequencer.solve.relation import relation_of
-from sequencer.solve.scale import compiles
+from sequencer.solve.transitions.floor import Floor
 
 
 def laid_out(problem: Problem) -> Floor | None:

@@ -8,8 +8,8 @@ from random import Random
 
 import pytest
 
-from sequencer.solve.backwards import backwards
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem
+from sequencer.solve.proof.backwards import backwards
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import cost_of, orders
 from tests.solve.random_problems import random_problem

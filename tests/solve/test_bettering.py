@@ -6,17 +6,17 @@ from typing import Any
 
 import pytest
 
-from sequencer.solve.bettering import LATER, LONG, LONGER, PORTION, REORDERED, Bettering
-from sequencer.solve.changes import CHANGE, ENOUGH
-from sequencer.solve.completion import Completed
-from sequencer.solve.greedy import quick_plan
-from sequencer.solve.improve import SLICE, Improver, begun
-from sequencer.solve.known import UNCHARTED, NamedCourse, named
-from sequencer.solve.loosening import ROOM
-from sequencer.solve.outline import restricted
+from sequencer.solve.choices.bettering import LATER, LONG, LONGER, PORTION, REORDERED, Bettering
+from sequencer.solve.choices.completion import Completed
+from sequencer.solve.choices.outline import restricted
+from sequencer.solve.plans.changes import CHANGE, ENOUGH
+from sequencer.solve.plans.greedy import quick_plan
+from sequencer.solve.plans.improve import SLICE, Improver, begun
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Problem
-from sequencer.solve.trees import Course, by_station
+from sequencer.solve.proof.known import UNCHARTED, NamedCourse, named
+from sequencer.solve.proof.loosening import ROOM
+from sequencer.solve.proof.trees import Course, by_station
 from tests.benchmarks.jobs import problem_of
 from tests.solve.laid_out import laid_out
 
@@ -64,7 +64,7 @@ def test_small_portions_come_to_the_plan_of_a_large_one(
     """And it costs what is told."""
     first, plans = first_plan(problem), []
     for size in (10**9, 500):
-        monkeypatch.setattr("sequencer.solve.bettering.PORTION", size)
+        monkeypatch.setattr("sequencer.solve.choices.bettering.PORTION", size)
         best, portions = until_left_alone(Bettering(problem, lambda: False), first)
         assert portions == 1 if size > 500 else portions > 10
         plans.append(best)
@@ -88,8 +88,8 @@ def test_it_goes_on_from_what_is_better_elsewhere(problem: Problem, monkeypatch:
         from_.append(order)
         return begun(problem, order, *more)
 
-    monkeypatch.setattr("sequencer.solve.improve.begun", told)
-    monkeypatch.setattr("sequencer.solve.bettering.PORTION", 500)
+    monkeypatch.setattr("sequencer.solve.plans.improve.begun", told)
+    monkeypatch.setattr("sequencer.solve.choices.bettering.PORTION", 500)
     bettering = Bettering(problem, lambda: False)
     best = portion(bettering, first)
     portion(bettering, best)
@@ -125,7 +125,9 @@ def test_a_long_search_reorders_its_best_plan_now_and_then(
     """Not while there is something to anneal; by a portion of its own work, the options as they are; what comes of it
     is annealed again, and the next one is due later.
     """
-    monkeypatch.setattr("sequencer.solve.bettering.ENOUGH", 0)  # annealed no further than to know the plan
+    monkeypatch.setattr(
+        "sequencer.solve.choices.bettering.ENOUGH", 0
+    )  # annealed no further than to know the plan
     first = first_plan(problem)
     floor = laid_out(restricted(problem, tuple(1 << option for option in first[2]))[0])
     assert floor is not None

@@ -7,15 +7,15 @@ from random import Random
 
 import pytest
 
-from sequencer.solve.astar import BestFirst, Guide
-from sequencer.solve.floor import Floor, Step
-from sequencer.solve.merging import merge, one_dial
-from sequencer.solve.options import branch_and_bound
-from sequencer.solve.patterns import Pattern
+from sequencer.solve.bounds.astar import BestFirst, Guide
+from sequencer.solve.bounds.merging import merge, one_dial
+from sequencer.solve.bounds.patterns import Pattern
+from sequencer.solve.bounds.wheels import ease
+from sequencer.solve.choices.options import branch_and_bound
 from sequencer.solve.problem import FAR, Impossible, Limits, Outcome
+from sequencer.solve.proof.search import begin, search
 from sequencer.solve.relation import relation_of
-from sequencer.solve.search import begin, search
-from sequencer.solve.wheels import ease
+from sequencer.solve.transitions.floor import Floor, Step
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.random_problems import random_problem
 

@@ -9,20 +9,20 @@ from random import Random
 import numpy as np
 import pytest
 
-from sequencer.solve import climb as climbing
-from sequencer.solve import guided as guiding
-from sequencer.solve.climb import Climb
+from sequencer.solve.bounds.patterns import Pattern
+from sequencer.solve.bounds.wheels import ease
 from sequencer.solve.compiled import FAR_32, kernels, layout
-from sequencer.solve.known import UNCHARTED, NamedCourse, numbered
-from sequencer.solve.patterns import Pattern
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import FAR, Dial, Limits, Lot, Need, Outcome, Problem, Progress
-from sequencer.solve.reasons import floors
+from sequencer.solve.proof import climb as climbing
+from sequencer.solve.proof import guided as guiding
+from sequencer.solve.proof.climb import Climb
+from sequencer.solve.proof.known import UNCHARTED, NamedCourse, numbered
+from sequencer.solve.proof.reasons import floors
+from sequencer.solve.proof.rules import Rules
+from sequencer.solve.proof.search import Run, begin, search
+from sequencer.solve.proof.trees import Course, by_station, changed, dials_of
 from sequencer.solve.relation import bits
-from sequencer.solve.rules import Rules
-from sequencer.solve.search import Run, begin, search
-from sequencer.solve.trees import Course, by_station, changed, dials_of
-from sequencer.solve.wheels import ease
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.laid_out import finish, laid_out
@@ -481,13 +481,13 @@ def test_plain_python_fills_the_time_until_the_kernels_are_there(monkeypatch: py
         return len(asked) > 3
 
     told: list[Progress] = []
-    monkeypatch.setattr("sequencer.solve.climb.ready", soon)
+    monkeypatch.setattr("sequencer.solve.proof.climb.ready", soon)
     found = search(problem, Limits(60.0), told.append, lambda: False)
     assert isinstance(found, Outcome)
     assert found.proven
     assert len(asked) > 3
     assert any(news.note for news in told)
-    monkeypatch.setattr("sequencer.solve.climb.ready", lambda: False)
+    monkeypatch.setattr("sequencer.solve.proof.climb.ready", lambda: False)
     other = search(problem, Limits(2.0), lambda news: None, lambda: False)
     assert isinstance(other, Outcome)
     assert other.bound <= found.cost <= other.cost
@@ -498,7 +498,7 @@ def test_kernels_that_come_late_end_no_later_look(monkeypatch: pytest.MonkeyPatc
     filled the time.
     """
     there = [False]
-    monkeypatch.setattr("sequencer.solve.climb.ready", lambda: there[0])
+    monkeypatch.setattr("sequencer.solve.proof.climb.ready", lambda: there[0])
     problem = shop_job("routed", 80, 2, frozenset())
     run = begin(problem, Limits(60.0), lambda news: None, lambda: False, sparing=False)
     assert isinstance(run, Run)

@@ -11,7 +11,7 @@ import pytest
 
 from sequencer.solve.compiled import kept, kernels, prepare
 from sequencer.solve.compiled.bits import lowest
-from sequencer.solve.compiled.warm import warm
+from sequencer.solve.proof.warm import warm
 
 
 def unkept(tmp_path: Any) -> Any:

@@ -11,11 +11,11 @@ from dataclasses import replace
 
 import pytest
 
+from sequencer.solve.choices.outline import Outline, outline
 from sequencer.solve.clock import Clock
 from sequencer.solve.cpsat.counts import Counts, counts_of
-from sequencer.solve.outline import Outline, outline
 from sequencer.solve.problem import Dial, Limits, Lot, Need, Outcome, Problem
-from sequencer.solve.search import search
+from sequencer.solve.proof.search import search
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem

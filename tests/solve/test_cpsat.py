@@ -11,16 +11,16 @@ from typing import Any
 import pytest
 
 from sequencer.solve import MODEL_LOTS, Reason, _by_turns, _together
+from sequencer.solve.choices.options import branch_and_bound
+from sequencer.solve.choices.outline import Outline, outline
 from sequencer.solve.cpsat import cpsat
 from sequencer.solve.cpsat.counts import Counts
 from sequencer.solve.cpsat.model import Runs
-from sequencer.solve.greedy import quick_plan
-from sequencer.solve.options import branch_and_bound
-from sequencer.solve.outline import Outline, outline
+from sequencer.solve.plans.greedy import quick_plan
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Impossible, Limits, Lot, Mates, Need, Outcome, Problem
+from sequencer.solve.proof.search import begin, search
 from sequencer.solve.refusal import explain
-from sequencer.solve.search import begin, search
 from tests.benchmarks.shop_jobs import FEATURES, shop_job
 from tests.solve.exhaustive import combinations, least_cost, orders
 from tests.solve.random_problems import random_problem
@@ -205,7 +205,7 @@ def test_only_small_problems_are_asked_of_it(lots: int, monkeypatch: pytest.Monk
         asked.append(told[-1])
         return proven
 
-    monkeypatch.setattr("sequencer.solve.search.search", lambda *told: unproven)
+    monkeypatch.setattr("sequencer.solve.proof.search.search", lambda *told: unproven)
     monkeypatch.setattr("sequencer.solve.cpsat.cpsat", model)
     found = _by_turns(problem, Limits(10.0), lambda news: None, lambda: False)
     assert isinstance(found, Outcome)

@@ -12,7 +12,7 @@ import pytest
 
 from sequencer.solve import Impossible, Limits, Outcome, Problem, solve
 from sequencer.solve.cpsat import cpsat
-from sequencer.solve.greedy import greedy, quick_plan
+from sequencer.solve.plans.greedy import greedy, quick_plan
 from sequencer.solve.price import is_order, price
 from sequencer.solve.refusal import eased
 from tests.solve import exhaustive

@@ -7,15 +7,15 @@ from random import Random
 import numpy as np
 import pytest
 
-from sequencer.solve.climb import Climb
+from sequencer.solve.bounds.heeded import part
+from sequencer.solve.bounds.patterns import Pattern
+from sequencer.solve.bounds.wheels import ease
 from sequencer.solve.compiled import FAR_32, kernels, layout
-from sequencer.solve.floor import Floor, State
-from sequencer.solve.heeded import part
-from sequencer.solve.patterns import Pattern
 from sequencer.solve.problem import Problem
-from sequencer.solve.reasons import floors, reasons
+from sequencer.solve.proof.climb import Climb
+from sequencer.solve.proof.reasons import floors, reasons
 from sequencer.solve.relation import bits
-from sequencer.solve.wheels import ease
+from sequencer.solve.transitions.floor import Floor, State
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.laid_out import divided, finish, laid_out

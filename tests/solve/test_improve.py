@@ -8,7 +8,7 @@ from random import Random
 import pytest
 
 from sequencer.solve.compiled import FAR_64, turns
-from sequencer.solve.improve import Improver, improve
+from sequencer.solve.plans.improve import Improver, improve
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem
 from tests.solve.exhaustive import cost_of, least_cost

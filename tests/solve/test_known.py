@@ -7,14 +7,23 @@ from random import Random
 
 import pytest
 
-from sequencer.solve.floor import Floor
-from sequencer.solve.known import UNCHARTED, WALKING, Known, Name, NamedCourse, NamedTree, named, numbered
-from sequencer.solve.patterns import Pattern
+from sequencer.solve.bounds.patterns import Pattern
+from sequencer.solve.plans.quick import dived
 from sequencer.solve.problem import FAR, Impossible, Limits, Outcome, Problem
-from sequencer.solve.quick import dived
+from sequencer.solve.proof.known import (
+    UNCHARTED,
+    WALKING,
+    Known,
+    Name,
+    NamedCourse,
+    NamedTree,
+    named,
+    numbered,
+)
+from sequencer.solve.proof.search import begin
+from sequencer.solve.proof.trees import Course, by_station, changed, dials_of
 from sequencer.solve.relation import relation_of
-from sequencer.solve.search import begin
-from sequencer.solve.trees import Course, by_station, changed, dials_of
+from sequencer.solve.transitions.floor import Floor
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost
 from tests.solve.laid_out import finish

@@ -6,17 +6,17 @@ from itertools import pairwise
 
 import pytest
 
-from sequencer.solve import loosening
-from sequencer.solve.astar import Found
-from sequencer.solve.climb import Climb
+from sequencer.solve.bounds.astar import Found
 from sequencer.solve.clock import Stopped
-from sequencer.solve.guided import Guided
-from sequencer.solve.improve import Improver
-from sequencer.solve.loosening import LAYING, LESS, MORE, Loosening
+from sequencer.solve.plans.improve import Improver
+from sequencer.solve.plans.quick import dived
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Problem
-from sequencer.solve.quick import dived
-from sequencer.solve.trees import Course, by_station
+from sequencer.solve.proof import loosening
+from sequencer.solve.proof.climb import Climb
+from sequencer.solve.proof.guided import Guided
+from sequencer.solve.proof.loosening import LAYING, LESS, MORE, Loosening
+from sequencer.solve.proof.trees import Course, by_station
 from tests.benchmarks.jobs import problem_of
 from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from sequencer.solve.greedy import greedy
-from sequencer.solve.openings import Openings
+from sequencer.solve.plans.greedy import greedy
+from sequencer.solve.plans.openings import Openings
+from sequencer.solve.plans.quick import dived
+from sequencer.solve.plans.standing import Standings
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Outcome, Problem
-from sequencer.solve.quick import dived
-from sequencer.solve.standing import Standings
 
 MOVE = ((0, 2), (2, 0))
 

@@ -13,11 +13,11 @@ from typing import Any
 
 import pytest
 
-from sequencer.solve.bettering import Bettering
+from sequencer.solve.choices.bettering import Bettering
+from sequencer.solve.choices.options import Node, _Branching, branch_and_bound
+from sequencer.solve.choices.outline import restricted
+from sequencer.solve.choices.reordering import Reordering
 from sequencer.solve.clock import Clock
-from sequencer.solve.floor import Floor
-from sequencer.solve.options import Node, _Branching, branch_and_bound
-from sequencer.solve.outline import restricted
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import (
     Dial,
@@ -31,9 +31,9 @@ from sequencer.solve.problem import (
     Progress,
     Wish,
 )
+from sequencer.solve.proof.search import QUICK, Run, begin
 from sequencer.solve.relation import relation_of
-from sequencer.solve.reordering import Reordering
-from sequencer.solve.search import QUICK, Run, begin
+from sequencer.solve.transitions.floor import Floor
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.agreement import agreed
 from tests.solve.exhaustive import least_cost
@@ -141,7 +141,7 @@ def test_orders_improved_on_the_way_change_no_proof(block: int, monkeypatch: pyt
     """With outlines sketched and plans improved at any size, not only in large problems, the proven cost is still
     the least of all orders under all options.
     """
-    monkeypatch.setattr("sequencer.solve.options.FEW", -1)
+    monkeypatch.setattr("sequencer.solve.choices.options.FEW", -1)
     for seed in range(20_000 + 40 * block, 20_000 + 40 * (block + 1)):
         problem = random_problem(seed, 6)
         if not problem.choices:
@@ -155,10 +155,10 @@ def test_outlines_gone_on_with_change_no_proof(kept: int, monkeypatch: pytest.Mo
     """Looked at in rounds of next to no effort, and with none, few or many outlines kept half solved, the proven cost
     is the least of all orders under all options.
     """
-    monkeypatch.setattr("sequencer.solve.options.KEPT", kept)
-    monkeypatch.setattr("sequencer.solve.options.LARGE", kept // 2)
-    monkeypatch.setattr("sequencer.solve.search.SMALL", -1)
-    monkeypatch.setattr("sequencer.solve.climb.TRIAL", 2)
+    monkeypatch.setattr("sequencer.solve.choices.options.KEPT", kept)
+    monkeypatch.setattr("sequencer.solve.choices.options.LARGE", kept // 2)
+    monkeypatch.setattr("sequencer.solve.proof.search.SMALL", -1)
+    monkeypatch.setattr("sequencer.solve.proof.climb.TRIAL", 2)
     rounds = 0
 
     class Counted(Run):
@@ -167,7 +167,7 @@ def test_outlines_gone_on_with_change_no_proof(kept: int, monkeypatch: pytest.Mo
             rounds = max(rounds, asked[0])
             return super().look(*asked)
 
-    monkeypatch.setattr("sequencer.solve.search.Run", Counted)
+    monkeypatch.setattr("sequencer.solve.proof.search.Run", Counted)
     for seed in range(21_000, 21_160):
         problem = random_problem(seed, 7)
         if not problem.choices:
@@ -210,8 +210,8 @@ def test_the_course_does_not_depend_on_clock_or_threads(
 
     monkeypatch.setattr(Reordering, "run", told)
     if reordered:
-        monkeypatch.setattr("sequencer.solve.bettering.LONG", 1)
-        monkeypatch.setattr("sequencer.solve.bettering.ENOUGH", 1_000)
+        monkeypatch.setattr("sequencer.solve.choices.bettering.LONG", 1)
+        monkeypatch.setattr("sequencer.solve.choices.bettering.ENOUGH", 1_000)
     problem = shop_job("routed", 60, 3, frozenset({"ranges", "stops", "choices"}), choices=4)
     courses = []
     handed = 0
@@ -252,8 +252,8 @@ def test_two_are_looked_at_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
     """In a larger problem, or where plain Python is not enough for an outline; else one."""
     monkeypatch.setattr(Bettering, "wanted", lambda bettering, best: False)
     for few, quick, most in ((-1, QUICK, 2), (1000, QUICK, 1), (1000, 0, 2)):
-        monkeypatch.setattr("sequencer.solve.options.FEW", few)
-        monkeypatch.setattr("sequencer.solve.search.QUICK", quick)
+        monkeypatch.setattr("sequencer.solve.choices.options.FEW", few)
+        monkeypatch.setattr("sequencer.solve.proof.search.QUICK", quick)
         at_once: list[int] = []
         within = [0]
         lock = Lock()
@@ -269,7 +269,7 @@ def test_two_are_looked_at_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
                     within[0] -= 1  # noqa: B023
                 return found
 
-        monkeypatch.setattr("sequencer.solve.search.Run", Counted)
+        monkeypatch.setattr("sequencer.solve.proof.search.Run", Counted)
         found = run(corners(4, 3))
         assert isinstance(found, Outcome)
         assert found.proven
@@ -282,7 +282,7 @@ def test_what_fails_in_a_look_reaches_the_caller(
     failing: int, raised: type[Exception], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Whichever look fails, its exception is raised to the caller soon, and no thread is left behind."""
-    monkeypatch.setattr("sequencer.solve.options.FEW", -1)
+    monkeypatch.setattr("sequencer.solve.choices.options.FEW", -1)
     monkeypatch.setattr(Bettering, "wanted", lambda bettering, best: False)
     calls = count()
 
@@ -295,7 +295,7 @@ def test_what_fails_in_a_look_reaches_the_caller(
                 sleep(0.01)
             return super().look(*asked)
 
-    monkeypatch.setattr("sequencer.solve.search.Run", Failing)
+    monkeypatch.setattr("sequencer.solve.proof.search.Run", Failing)
     before, begun = active_count(), monotonic()
     with pytest.raises(raised):
         run(corners(4, 3), 60.0)
@@ -310,7 +310,7 @@ def test_a_stop_is_heard_while_two_looks_are_under_way(
     """`stop` and news belong to the caller's thread; looks that would go on for long end soon once it says yes, or
     raises.
     """
-    monkeypatch.setattr("sequencer.solve.options.FEW", -1)
+    monkeypatch.setattr("sequencer.solve.choices.options.FEW", -1)
     threads: set[Thread] = set()
     waited: list[float] = []
     both = Event()
@@ -336,7 +336,7 @@ def test_a_stop_is_heard_while_two_looks_are_under_way(
     def progress(news: Progress) -> None:
         threads.add(current_thread())
 
-    monkeypatch.setattr("sequencer.solve.search.Run", Slow)
+    monkeypatch.setattr("sequencer.solve.proof.search.Run", Slow)
     monkeypatch.setattr(Bettering, "wanted", lambda bettering, best: False)
     problem = corners(4, 3)
     with pytest.raises(KeyboardInterrupt) if interrupted else nullcontext():
@@ -362,8 +362,8 @@ def test_a_bound_says_what_work_the_options_left_are() -> None:
 @pytest.mark.parametrize("seed", [8_395, 8_585])
 def test_outlines_without_any_order_are_known_for_it(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where mates allow none, and every option of a choice makes work: told at once, not when time is up."""
-    monkeypatch.setattr("sequencer.solve.options.FEW", -1)
-    monkeypatch.setattr("sequencer.solve.search.SMALL", -1)
+    monkeypatch.setattr("sequencer.solve.choices.options.FEW", -1)
+    monkeypatch.setattr("sequencer.solve.proof.search.SMALL", -1)
     problem = random_problem(seed, 6)
     begun = monotonic()
     found = run(problem, 60.0)
@@ -375,8 +375,8 @@ def test_outlines_without_any_order_are_known_for_it(seed: int, monkeypatch: pyt
 @pytest.mark.usefixtures("compiled")
 def test_an_option_that_is_too_much_work_is_proven_so(monkeypatch: pytest.MonkeyPatch) -> None:
     """One lot or a copy of it with 40 more work, where the mates of some other options allow no order."""
-    monkeypatch.setattr("sequencer.solve.options.FEW", -1)
-    monkeypatch.setattr("sequencer.solve.search.SMALL", -1)
+    monkeypatch.setattr("sequencer.solve.choices.options.FEW", -1)
+    monkeypatch.setattr("sequencer.solve.proof.search.SMALL", -1)
     problem = random_problem(8_395, 6)
     dearer = replace(problem.lots[1], work=problem.lots[1].work + 40)
     choice = (frozenset({1}), frozenset({len(problem.lots)}))

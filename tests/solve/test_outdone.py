@@ -9,14 +9,14 @@ from random import Random
 import numpy as np
 import pytest
 
+from sequencer.solve.bounds.wheels import ease
 from sequencer.solve.compiled import FAR_32, kernels, layout
 from sequencer.solve.compiled.outdone import outdoes
-from sequencer.solve.floor import Floor
-from sequencer.solve.joining import Joining
 from sequencer.solve.problem import Problem
-from sequencer.solve.rules import Rules
-from sequencer.solve.scale import unit
-from sequencer.solve.wheels import ease
+from sequencer.solve.proof.joining import Joining
+from sequencer.solve.proof.rules import Rules
+from sequencer.solve.proof.scale import unit
+from sequencer.solve.transitions.floor import Floor
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.laid_out import divided, finish, laid_out
 from tests.solve.random_problems import random_problem

@@ -8,8 +8,8 @@ from random import Random
 
 import pytest
 
-from sequencer.solve.hidden import Hidden
-from sequencer.solve.outline import outline, restricted
+from sequencer.solve.choices.hidden import Hidden
+from sequencer.solve.choices.outline import outline, restricted
 from sequencer.solve.problem import Dial, Impossible, Lot, Need, Problem
 from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem

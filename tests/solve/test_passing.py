@@ -11,10 +11,10 @@ from itertools import product
 import pytest
 
 from sequencer.solve import Limits, Outcome, solve
-from sequencer.solve.floor import Floor
-from sequencer.solve.passing import first_visit_helps, vain_stations, vain_values
 from sequencer.solve.problem import Dial, Impossible, Lot, Need, Problem
+from sequencer.solve.reduction.passing import first_visit_helps, vain_stations, vain_values
 from sequencer.solve.relation import relation_of
+from sequencer.solve.transitions.floor import Floor
 from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem
 

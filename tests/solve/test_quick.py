@@ -7,11 +7,11 @@ from time import process_time
 
 import pytest
 
-from sequencer.solve.dive import Diver
-from sequencer.solve.greedy import WIDTHS, greedy, quick_plan
+from sequencer.solve.plans.dive import Diver
+from sequencer.solve.plans.greedy import WIDTHS, greedy, quick_plan
+from sequencer.solve.plans.quick import dived, modest
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
-from sequencer.solve.quick import dived, modest
 from tests.benchmarks.shop_jobs import FEATURES, shop_job
 from tests.solve.random_problems import random_problem
 
@@ -103,7 +103,7 @@ def test_once_time_is_up_no_wider_beams_are_tried(monkeypatch: pytest.MonkeyPatc
     def none(problem: Problem, width: int, stop: Callable[[], bool]) -> None:
         tried.append(width)
 
-    monkeypatch.setattr("sequencer.solve.greedy.greedy", none)
+    monkeypatch.setattr("sequencer.solve.plans.greedy.greedy", none)
     problem = random_problem(3, 6, without=frozenset({"choices"}))
     assert quick_plan(problem, late=lambda: True) is None
     assert tried == [WIDTHS[0]]

@@ -12,11 +12,11 @@ import networkx as nx
 import pytest
 
 from sequencer.solve import Dial, Limits, Lot, Need, Outcome, Problem, solve
-from sequencer.solve.floor import Floor
 from sequencer.solve.problem import Impossible
-from sequencer.solve.reasons import _words, least_visits
+from sequencer.solve.proof.reasons import _words, least_visits
+from sequencer.solve.proof.search import search
 from sequencer.solve.relation import relation_of
-from sequencer.solve.search import search
+from sequencer.solve.transitions.floor import Floor
 from tests.solve.exhaustive import least_cost
 from tests.solve.random_problems import random_problem
 

@@ -13,8 +13,8 @@ import pytest
 
 from sequencer.solve import Dial, Lot, Mates, Need, Outcome, Problem, Wish, solve
 from sequencer.solve.price import is_order, price
-from sequencer.solve.reduce import reduce
-from sequencer.solve.trimming import trimmed
+from sequencer.solve.reduction.reduce import reduce
+from sequencer.solve.reduction.trimming import trimmed
 from tests.solve.exhaustive import combinations, cost_of, least_cost, orders
 from tests.solve.random_problems import random_problem
 

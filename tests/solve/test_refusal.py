@@ -12,12 +12,12 @@ from typing import Any
 import pytest
 
 from sequencer.solve import solve
+from sequencer.solve.choices.options import branch_and_bound
 from sequencer.solve.cpsat import cpsat
 from sequencer.solve.cpsat.running import Answer
-from sequencer.solve.options import branch_and_bound
 from sequencer.solve.problem import Dial, Impossible, Limits, Lot, Mates, Need, Outcome, Problem, Progress
+from sequencer.solve.proof.search import begin, search
 from sequencer.solve.refusal import eased, explain, suspects
-from sequencer.solve.search import begin, search
 from tests.solve.exhaustive import combinations, cost_of, least_cost, orders
 from tests.solve.random_problems import random_problem
 
@@ -156,9 +156,9 @@ def test_without_mates_the_settings_are_the_reason() -> None:
 
 def unfound(monkeypatch: pytest.MonkeyPatch) -> None:
     """No engine finds an order before its time is up."""
-    for module in ("greedy", "search", "cpsat.engine"):
+    for module in ("plans.greedy", "proof.search", "cpsat.engine"):
         monkeypatch.setattr(f"sequencer.solve.{module}.quick_plan", lambda *asked: None)
-    monkeypatch.setattr("sequencer.solve.search.beam", lambda *asked: None)
+    monkeypatch.setattr("sequencer.solve.proof.search.beam", lambda *asked: None)
     monkeypatch.setattr("sequencer.solve.cpsat.engine.run", lambda *asked: Answer())
 
 
@@ -199,8 +199,8 @@ def test_where_the_search_finds_nothing_in_time_the_model_is_asked(
     problem: Problem, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Its order is the answer."""
-    monkeypatch.setattr("sequencer.solve.search.search", late)
-    monkeypatch.setattr("sequencer.solve.options.branch_and_bound", late)
+    monkeypatch.setattr("sequencer.solve.proof.search.search", late)
+    monkeypatch.setattr("sequencer.solve.choices.options.branch_and_bound", late)
     found = solve(problem, Limits(20))
     assert isinstance(found, Outcome)
     assert (found.engine, found.cost, found.bound) == ("constraint model", 2, 2)
@@ -224,7 +224,7 @@ def test_a_look_that_finds_nothing_in_time_is_no_proof(monkeypatch: pytest.Monke
         monkeypatch.setattr(run, "look", slow)
         return run
 
-    monkeypatch.setattr("sequencer.solve.greedy.quick_plan", lambda *asked: None)
+    monkeypatch.setattr("sequencer.solve.plans.greedy.quick_plan", lambda *asked: None)
     found = branch_and_bound(EITHER, Limits(20), hear, lambda: False, engine)
     assert isinstance(found, Outcome)
     assert len(begun) > 1
@@ -241,7 +241,8 @@ def test_what_is_shown_impossible_stays_so_when_time_is_up(monkeypatch: pytest.M
     mates = (Mates(frozenset({0, 2}), frozenset({0})),)
     problem = Problem(lots, (FENCE,), ((0,),), ((0, 1), (1, 2)), mates)
     monkeypatch.setattr(
-        "sequencer.solve.reduce.reduce", lambda asked: (asked, lambda order, options: (order, options))
+        "sequencer.solve.reduction.reduce.reduce",
+        lambda asked: (asked, lambda order, options: (order, options)),
     )
     found = solve(problem, Limits(20))
     assert isinstance(found, Impossible)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from sequencer.solve.greedy import quick_plan
-from sequencer.solve.known import UNCHARTED, NamedCourse, named
-from sequencer.solve.outline import restricted
+from sequencer.solve.choices.outline import restricted
+from sequencer.solve.choices.reordering import Reordering
+from sequencer.solve.plans.greedy import quick_plan
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Problem
-from sequencer.solve.reordering import Reordering
-from sequencer.solve.trees import Course, by_station
+from sequencer.solve.proof.known import UNCHARTED, NamedCourse, named
+from sequencer.solve.proof.trees import Course, by_station
 from tests.benchmarks.jobs import problem_of
 from tests.solve.exhaustive import least_cost
 from tests.solve.laid_out import laid_out

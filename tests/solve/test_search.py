@@ -11,7 +11,7 @@ import pytest
 from sequencer.solve.compiled.layout import OPENED
 from sequencer.solve.price import is_order
 from sequencer.solve.problem import FAR, Dial, Impossible, Limits, Lot, Mates, Need, Outcome, Problem
-from sequencer.solve.search import begin, search
+from sequencer.solve.proof.search import begin, search
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.agreement import agreed
 from tests.solve.exhaustive import least_cost
@@ -145,7 +145,7 @@ def test_looks_go_on_where_the_last_one_stopped(monkeypatch: pytest.MonkeyPatch)
     """Round by round the bound only grows and the plan only gets better, until both meet where the search left alone
     ends; a ceiling that comes down in between is heeded.
     """
-    monkeypatch.setattr("sequencer.solve.climb.TRIAL", 20)  # small rounds, so that there are some
+    monkeypatch.setattr("sequencer.solve.proof.climb.TRIAL", 20)  # small rounds, so that there are some
     problem = shop_job("routed", 50, 3)
     proven = run(problem)
     assert isinstance(proven, Outcome)

@@ -13,13 +13,13 @@ from time import monotonic
 import pytest
 
 from sequencer.solve import Dial, Impossible, Limits, Lot, Mates, Need, Outcome, Problem, Wish, solve
-from sequencer.solve import sequence as module
 from sequencer.solve.clock import Clock
-from sequencer.solve.network import has_network
+from sequencer.solve.one_dial import sequence as module
+from sequencer.solve.one_dial.network import has_network
+from sequencer.solve.one_dial.sequence import applies, sequence
 from sequencer.solve.price import is_order
 from sequencer.solve.problem import Progress
 from sequencer.solve.relation import Relation, relation_of
-from sequencer.solve.sequence import applies, sequence
 from tests.solve.exhaustive import least_cost
 from tests.solve.published import (
     ABSENT,

@@ -11,18 +11,18 @@ from random import Random
 import numpy as np
 import pytest
 
-from sequencer.solve.climb import Climb
+from sequencer.solve.bounds.heeded import part
+from sequencer.solve.bounds.patterns import Pattern
+from sequencer.solve.bounds.stops import stops_of
+from sequencer.solve.bounds.wheels import ease
 from sequencer.solve.compiled import FAR_32, kernels, layout
-from sequencer.solve.floor import Floor
-from sequencer.solve.heeded import part
-from sequencer.solve.patterns import Pattern
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
+from sequencer.solve.proof.climb import Climb
+from sequencer.solve.proof.rules import Rules
+from sequencer.solve.proof.scale import unit
 from sequencer.solve.relation import bits
-from sequencer.solve.rules import Rules
-from sequencer.solve.scale import unit
-from sequencer.solve.stops import stops_of
-from sequencer.solve.wheels import ease
+from sequencer.solve.transitions.floor import Floor
 from tests.solve.exhaustive import least_cost
 from tests.solve.laid_out import divided, finish, laid_out
 from tests.solve.random_problems import random_problem

@@ -6,15 +6,15 @@ from random import Random
 
 import pytest
 
-from sequencer.solve import judging
-from sequencer.solve.climb import Climb
-from sequencer.solve.judging import Reach
 from sequencer.solve.price import is_order
 from sequencer.solve.problem import Limits
-from sequencer.solve.rules import put_whole
-from sequencer.solve.search import Run, begin
-from sequencer.solve.trees import Course, Forest, by_station, changed, dials_of
-from sequencer.solve.trials import Trials
+from sequencer.solve.proof import judging
+from sequencer.solve.proof.climb import Climb
+from sequencer.solve.proof.judging import Reach
+from sequencer.solve.proof.rules import put_whole
+from sequencer.solve.proof.search import Run, begin
+from sequencer.solve.proof.trees import Course, Forest, by_station, changed, dials_of
+from sequencer.solve.proof.trials import Trials
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import cost_of, least_cost
 from tests.solve.laid_out import finish
@@ -224,7 +224,7 @@ def test_without_memory_for_the_other_end_it_stays_at_the_first(monkeypatch: pyt
     best = trials.take()
     assert best is not None
     assert not best.back
-    monkeypatch.setattr("sequencer.solve.climb.Guided", full)
+    monkeypatch.setattr("sequencer.solve.proof.climb.Guided", full)
     climb.go_by(Course(by_station(climb.floor), back=True))
     assert climb.end is front
     assert climb.guided.forest == forest

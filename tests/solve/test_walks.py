@@ -14,9 +14,9 @@ import numpy as np
 import pytest
 
 from sequencer.solve.compiled import FAR_64
-from sequencer.solve.network import MOST_COST, SCALE, Network, network_of
+from sequencer.solve.one_dial.network import MOST_COST, SCALE, Network, network_of
+from sequencer.solve.one_dial.walks import Walks
 from sequencer.solve.relation import Relation, relation_of
-from sequencer.solve.walks import Walks
 from tests.solve.test_sequence import random_alternatives, random_sequence
 
 

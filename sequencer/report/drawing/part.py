@@ -13,8 +13,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from sequencer.cards.planbook import cutter_unit
 from sequencer.operations import Cut, Operation, PlaneCut, Slot, Trench
-from sequencer.planbook import cutter_unit
 from sequencer.planfile import PartRecord, Plan
 from sequencer.report.drawing.figure import (
     Figure,

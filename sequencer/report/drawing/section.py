@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from sequencer.cards.planbook import cutter_unit
 from sequencer.operations import Operation, Slot
-from sequencer.planbook import cutter_unit
 from sequencer.planfile import PartRecord, Plan
 from sequencer.quantity import Unit, format_size
 from sequencer.report.drawing.figure import (

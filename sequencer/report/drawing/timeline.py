@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import count
 
-from sequencer.planbook import PlanBook
+from sequencer.cards.planbook import PlanBook
 from sequencer.quantity import format_minutes
 from sequencer.report.drawing.figure import Figure, Item, Path, Words, framed, text_width
 

@@ -21,14 +21,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from sequencer.solve.bounds.heeded import Heeded
+from sequencer.solve.bounds.patterns import Pattern
+from sequencer.solve.bounds.stops import Stops
+from sequencer.solve.bounds.wheels import Wheel
 from sequencer.solve.compiled import FAR_32
-from sequencer.solve.floor import Floor
-from sequencer.solve.heeded import Heeded
-from sequencer.solve.patterns import Pattern
 from sequencer.solve.problem import FAR
 from sequencer.solve.relation import bits
-from sequencer.solve.stops import Stops
-from sequencer.solve.wheels import Wheel
+from sequencer.solve.transitions.floor import Floor
 
 ENTRIES = 1 << 24
 """Entries the heap can tell apart."""

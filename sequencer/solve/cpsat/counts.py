@@ -25,15 +25,15 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
+from sequencer.solve.bounds.patterns import Pattern
+from sequencer.solve.bounds.wheels import ease
+from sequencer.solve.choices.outline import outline
 from sequencer.solve.clock import Clock
 from sequencer.solve.cpsat.frame import Frame, Terms
 from sequencer.solve.cpsat.rows import Row
-from sequencer.solve.floor import Floor
-from sequencer.solve.outline import outline
-from sequencer.solve.patterns import Pattern
 from sequencer.solve.problem import FAR, Impossible, Problem
 from sequencer.solve.relation import relation_of
-from sequencer.solve.wheels import ease
+from sequencer.solve.transitions.floor import Floor
 
 Proven = tuple[tuple[tuple[int, ...], int], ...]
 """Sets of dials with what their moves come to at least."""

@@ -9,7 +9,7 @@ from sequencer.solve.clock import Clock, Stopped
 from sequencer.solve.cpsat.counts import Counts, counts_of
 from sequencer.solve.cpsat.model import Runs
 from sequencer.solve.cpsat.running import Answer, over, run
-from sequencer.solve.greedy import quick_plan
+from sequencer.solve.plans.greedy import quick_plan
 from sequencer.solve.price import price
 from sequencer.solve.problem import Impossible, Limits, Outcome, Problem, Progress
 from sequencer.solve.refusal import explain, suspected

@@ -1,0 +1,1 @@
+"""Operations, edges and shop as the engines' plain problem."""

@@ -1,0 +1,1 @@
+"""Grooves, rebates and housings: how they are cut, and what they leave of a board."""

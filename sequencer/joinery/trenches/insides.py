@@ -1,0 +1,29 @@
+"""Which boards have both their faces inside, once all is glued up: shelves and dividers, unlike the sides of a case."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from sequencer.joinery.nearness import HAIR
+from sequencer.joinery.trenches.cuts import TrenchJoint
+from sequencer.model.parts import EndToFace, Housing, Joint, Part
+
+
+def inside_on_both(part: Part, joints: Iterable[Joint], parts: Mapping[str, Part]) -> bool:
+    """Whether a board stands between others, away from the ends of its mates, or has boards on both its faces; one
+    flush with these ends, as a box's front is, has its face outside."""
+    met: set[str] = set()
+    for joint in joints:
+        if isinstance(joint, EndToFace):
+            if joint.parts[0] == part.id:
+                last = parts[joint.parts[1]].length - part.thickness
+                if any(HAIR < at < last - HAIR for at in joint.at):
+                    return True
+            elif joint.parts[1] == part.id:
+                met |= {*joint.on}
+        elif isinstance(joint, TrenchJoint) and joint.holds:
+            if isinstance(joint, Housing) and joint.holds == part.id:
+                return True
+            if part.id in joint.parts:
+                met.add(joint.on)
+    return {"face", "back"} <= met

@@ -1,0 +1,1 @@
+"""The operations that make a joint or board: milled, sawn, plunged, glued."""

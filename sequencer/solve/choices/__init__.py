@@ -1,0 +1,1 @@
+"""Problems with choices: branch and bound over outlines, which are problems without."""

@@ -1,0 +1,1 @@
+"""Problems of a single sequencing dial: the cheapest walk through all lots."""

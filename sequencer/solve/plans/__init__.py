@@ -1,0 +1,1 @@
+"""Good orders soon: the first ones by going ahead, better ones by annealing."""
