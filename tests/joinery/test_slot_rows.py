@@ -70,19 +70,6 @@ def test_two_long_slips_away_from_the_tip_hold_more_than_three_stubs(job):
     assert min(places) > 36
 
 
-def test_of_as_many_slips_those_with_most_surface_are_taken(job):
-    """Wider ones come nearer to the tip, where less wood is behind them."""
-
-    def surface(slips=""):
-        _, _, taken = rows(derive(job(FRAME.format(width=120, thickness=25) + slips)))
-        ((_, width, length, _),) = taken
-        return width * length
-
-    widths = (15, 18, 22, 26, 32)
-    asked = {width: surface(f"slips = {{ width = {width}, thickness = 8, count = 3 }}\n") for width in widths}
-    assert surface() == max(asked.values()) > asked[32]
-
-
 RAIL = """[[part]]
 id = "stile"
 quantity = 2

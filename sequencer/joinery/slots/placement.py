@@ -3,8 +3,8 @@
 The search is plain: the thickness nearest to the shop's share of the stock, then the longest slip, then the least
 shift from the middle toward the inside that leaves the walls (of boards of unlike thickness placed alike, from the
 middle of the thinnest), of those at which the scale of the fence can be set. The first that fits is taken; one clear of
-what crosses its row goes before one that opens in it. Where grooves lie across the row, or the wood narrows towards an
-end of it, rows are weighed by the surface of their slips. Where none holds since the wood narrows, a second search goes
+what crosses its row goes before one that opens in it. Where grooves lie across the row, what goes in beside them is
+weighed by the surface of the slips. Where none holds since the wood narrows, a second search goes
 on to fewer and narrower slips; so does one that moves the slots along their row where they come too near the slots of
 another joint.
 Lengths in mm.
@@ -236,13 +236,11 @@ class Placement:
         self, slips: Iterable[_Slips], heights: Sequence[float], thickness: float, wishes: Slips, fewer: bool
     ) -> tuple[Fit | None, Refusal | None]:
         """The first of some slips that hold, at the first height at which they do, clear of what crosses their row if
-        they can be; beside grooves, and where the wood narrows, those before them that need no other height than other
-        slips of their length (`_in_place`).
+        they can be; beside grooves those before them that need no other height than other slips of their length
+        (`_in_place`).
         """
         slips = list(slips)
-        if (self._grooved or self._narrows) and (
-            found := self._in_place(slips, heights, thickness, wishes, fewer)
-        ) is not None:
+        if self._grooved and (found := self._in_place(slips, heights, thickness, wishes, fewer)) is not None:
             return found, None
         said: Refusal | None = None
         unclear: Fit | None = None  # slots may open in a groove or housing

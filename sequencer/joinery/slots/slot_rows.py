@@ -57,8 +57,8 @@ class SlotRow:
     def layouts(
         self, widths: Sequence[float], wishes: Slips, grooves: Sequence[InTheWay] = (), others: bool = True
     ) -> list[Laid]:
-        """As `laid_out`, and then `others`, narrower ones and those over fewer of the stretches, most width in sum
-        first: where the wood narrows towards an end of the row they may go deeper. Raises Refusal where none go.
+        """As `laid_out`, and then `others`, over fewer of the stretches, most width in sum first: where the wood
+        narrows towards an end of the row they may go deeper. Raises Refusal where none go.
         """
         slack = 0.0 if wishes.slack == "none" else self.limits.slack
         if wishes.at:
@@ -147,26 +147,28 @@ class SlotRow:
         others: bool = False,
     ) -> list[Laid]:
         """Slips over some stretches of the row, evenly in each; none where none go. As many as `count`, or in every
-        stretch as many as the habit says or none: those with most width in sum; and after these `others`, narrower or
-        over fewer stretches next to one another.
+        stretch as many as the habit says or none: those with most width in sum; and after these `others`, those over
+        fewer stretches next to one another.
         """
         rooms = [high - low for low, high in stretches]
         least = min(widths, default=inf) + slack
         usual = [min(self._habit(room, least), self._most(room, least)) for room in rooms]
         ways: dict[tuple[float, tuple[int, ...]], None] = {}
         for run in _runs(len(stretches)) if others else (range(len(stretches)),):
+            best: tuple[float, float, tuple[int, ...]] | None = None
             for width in sorted(widths, reverse=True):
                 most = [self._most(room, width + slack) if k in run else 0 for k, room in enumerate(rooms)]
                 if count:
                     numbers = _shared(count, rooms, most)
                 else:
                     numbers = [n if n <= m else 0 for n, m in zip(usual, most, strict=True)]
-                if sum(numbers):
-                    ways[width, tuple(numbers)] = None
-        best = sorted(ways, key=lambda way: -round(sum(way[1]) * way[0], 6))
+                if sum(numbers) and (best is None or sum(numbers) * width > best[0] + HAIR):
+                    best = sum(numbers) * width, width, tuple(numbers)
+            if best is not None:
+                ways[best[1:]] = None
         return [
             Laid(width, self._centres(numbers, width + slack, stretches))
-            for width, numbers in (best if others else best[:1])
+            for width, numbers in sorted(ways, key=lambda way: -round(sum(way[1]) * way[0], 6))
         ]
 
     def _centres(
