@@ -14,7 +14,7 @@ from sequencer.cards.setup_cards import cards
 from sequencer.joinery import derive
 from sequencer.pipeline import prepare
 from sequencer.report.terminal import make_console, print_check
-from tests.begun_job import SHOP, head, loaded, order
+from tests.bench.begun_job import SHOP, head, loaded, order
 from tests.random_jobs import as_toml
 
 EXAMPLES = Path(__file__).parent.parent / "examples"

@@ -11,7 +11,7 @@ from sequencer.diagnostics import InputError
 from sequencer.files import load_job
 from sequencer.operations import Between, OneOf, Operation, StruckOut, Worklist
 
-DATA = Path(__file__).parents[1] / "data" / "formats"
+DATA = Path(__file__).parent / "data" / "formats"
 
 
 def test_operations_of_the_published_format() -> None:

@@ -19,7 +19,7 @@ from sequencer.cli import main
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.files import read_plan
 from sequencer.planfile import Plan
-from tests.begun_job import loaded
+from tests.bench.begun_job import loaded
 from tests.random_jobs import as_toml, random_job, random_shop
 
 ROOT = Path(__file__).parents[2]

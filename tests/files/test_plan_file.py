@@ -13,7 +13,7 @@ from sequencer.diagnostics import InputError
 from sequencer.files import read_plan, write_whole
 from tests.sample_plans import tea_boxes
 
-DATA = Path(__file__).parents[1] / "data" / "formats"
+DATA = Path(__file__).parent / "data" / "formats"
 
 
 def test_round_trip_and_what_is_refused(tmp_path: Path) -> None:

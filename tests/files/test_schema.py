@@ -10,7 +10,7 @@ from sequencer.files.accepted import fields_of
 from sequencer.files.schema import job_schema, shop_schema
 from sequencer.planfile import Plan
 
-DATA = Path(__file__).parents[1] / "data" / "formats"
+DATA = Path(__file__).parent / "data" / "formats"
 
 
 def _strangers(value: Any, schema: dict[str, Any], root: dict[str, Any]) -> list[str]:

@@ -11,7 +11,7 @@ from manifold3d import Manifold
 from sequencer.geometry.board import FRESH, Board
 from sequencer.geometry.refusal import FigureError
 from sequencer.operations import PlaneCut
-from tests.board_corners import area_of, corners_of, volume_of
+from tests.joinery.board_corners import area_of, corners_of, volume_of
 
 MITRE = PlaneCut(part="side", surface="left mitre", point=(0, 0, 0), normal=(-1, 0, 1))
 

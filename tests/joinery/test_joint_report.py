@@ -7,7 +7,7 @@ from rich.console import Console
 
 from sequencer.joinery import joint_report
 from sequencer.report.terminal_joints import print_joints
-from tests.test_virtual_build import SHOP, job_of, joint, part
+from tests.joinery.test_virtual_build import SHOP, job_of, joint, part
 
 CUTTERS = '\n[[station.setting]]\nid = "cutter"\nmeasures = "length"\nvalues = [4, 5, 6]\nreset = 1\n'
 

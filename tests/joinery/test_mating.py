@@ -1,5 +1,5 @@
 """Which mortise meets which, found out anew: parts cut in solids and put together as the trade defines each joint
-(`tests.virtual_build`, manifold3d), never by the seats that the worklist's meetings come from."""
+(`virtual_build`, manifold3d), never by the seats that the worklist's meetings come from."""
 
 from __future__ import annotations
 
@@ -22,8 +22,17 @@ from sequencer.model.parts import (
     Stave,
 )
 from sequencer.operations import Meeting, Operation, Slot, Worklist
-from tests.test_virtual_build import job_of, joint, part
-from tests.virtual_build import Made, Place, chosen, in_order, machine, mates_of, meetings, ring_places
+from tests.joinery.test_virtual_build import job_of, joint, part
+from tests.joinery.virtual_build import (
+    Made,
+    Place,
+    chosen,
+    in_order,
+    machine,
+    mates_of,
+    meetings,
+    ring_places,
+)
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*/job.toml"))
 RINGS = (CaseMitre, Splayed, FrameMitre, Stave)

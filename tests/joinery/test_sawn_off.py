@@ -8,7 +8,7 @@ from math import radians, tan
 import pytest
 
 from sequencer.joinery import derive
-from tests.test_virtual_build import SHOP, job_of, joint, part
+from tests.joinery.test_virtual_build import SHOP, job_of, joint, part
 
 THIN = SHOP.replace(
     "least_wall = 2.5", "least_wall = 0.1\nleast_embedment = 1\nglue_room = 0.5\ncutters = [3]"

@@ -22,7 +22,7 @@ from sequencer.joinery.report import WayReport
 from sequencer.joinery.seats import Body, Seat
 from sequencer.model.parts import Part, Splayed
 from sequencer.operations import Slot
-from tests.test_virtual_build import SHOP, job_of, joint, part
+from tests.joinery.test_virtual_build import SHOP, job_of, joint, part
 
 
 def report_of(text: str, least_wall: float = 0.5) -> WayReport:

@@ -29,7 +29,7 @@ from sequencer.report.drawing.section import section_figures
 from sequencer.report.drawing.solid import Solid, box, occluded, segments, slot_cutter, trench_cutter
 from sequencer.report.drawing.svg import svg
 from sequencer.report.drawing.timeline import timeline_figure
-from tests.board_corners import corners_of
+from tests.joinery.board_corners import corners_of
 from tests.sample_plans import tea_boxes
 
 MITRE = PlaneCut(

@@ -1,4 +1,4 @@
-"""The section on each plunging card against the boards put together in solids (`tests.virtual_build`, manifold3d), and
+"""The section on each plunging card against the boards put together in solids (`virtual_build`, manifold3d), and
 against plane geometry by shapely: never against the seats that the plan's meetings come from."""
 
 from __future__ import annotations
@@ -28,8 +28,8 @@ from sequencer.report.drawing.figure import Path as Lines
 from sequencer.report.drawing.joint import Half, Pair, pairs_at
 from sequencer.report.drawing.section import MOST, section_figures
 from tests.joinery.test_mating import EXAMPLES, built
+from tests.joinery.virtual_build import Made, Place, chosen, in_order, mates_of, walls
 from tests.sample_plans import tea_boxes
-from tests.virtual_build import Made, Place, chosen, in_order, mates_of, walls
 
 CLOSE = 0.5
 """mm2: a hundredth of a mm, to which the jobs' lengths are given, along some 50 mm of outline."""

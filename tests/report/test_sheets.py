@@ -30,7 +30,7 @@ from sequencer.report.spreadsheet import write_csv
 from sequencer.report.stocklist import slips
 from sequencer.report.terminal import print_plan
 from sequencer.report.web import write_html
-from tests.begun_job import chain
+from tests.bench.begun_job import chain
 from tests.report.printed import example
 from tests.sample_plans import tea_boxes, two_shelves
 

@@ -32,7 +32,7 @@ def setting(card: Card, name: str) -> SettingLine:
     return next(line for line in card.settings if line.setting == name)
 
 
-EXAMPLES = Path(__file__).parent.parent / "examples"
+EXAMPLES = Path(__file__).parents[2] / "examples"
 SHOP = """
 [shop]
 name = "Invented bench"

@@ -521,7 +521,7 @@ def test_a_rule_carries_all_its_book_says(book: Path) -> None:
 )
 def test_rules_for_what_is_not_there_are_remarked(tmp_path: Path, pattern: str, said: str) -> None:
     """By `check` and `rules JOB`, not refused; a rule that is for something else that is there, too, is not."""
-    examples = Path(__file__).parents[1] / "examples"
+    examples = Path(__file__).parents[2] / "examples"
     book = (
         '[book]\ntitle = "Ours"\n[[rule]]\nid = "r"\nsays = "s"\nwhy = "w"\nsource = "our own habit"\n'
         f'strength = "prefer"\nprice = 1\nsame = "part"\nbefore = {{ {pattern} }}\nafter = {{ kind = "dry-fit" }}\n'

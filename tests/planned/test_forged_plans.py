@@ -15,7 +15,7 @@ from sequencer.operations import Edge
 from sequencer.pipeline import Prepared, prepare
 from sequencer.planfile import Habit, Plan, Reading, Reset, Setup, Step
 from sequencer.planned.recount import RecountError, recount
-from tests.begun_job import loaded
+from tests.bench.begun_job import loaded
 
 SHOP = """
 [shop]

@@ -12,7 +12,7 @@ from sequencer.bench.remainder import replan
 from sequencer.bench.standing import standing_shop, still_possible
 from sequencer.model.job import Job
 from sequencer.operations import Between, OneOf, Operation, Wanted
-from tests.begun_job import loaded
+from tests.bench.begun_job import loaded
 
 SHOP = """
 [shop]

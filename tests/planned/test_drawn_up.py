@@ -13,7 +13,7 @@ from sequencer.operations import Edge
 from sequencer.pipeline import prepare
 from sequencer.planned.draw_up import draw_up
 from sequencer.solve.problem import Outcome
-from tests.begun_job import loaded
+from tests.bench.begun_job import loaded
 
 STATIONS = """
 [shop]

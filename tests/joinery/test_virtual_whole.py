@@ -1,5 +1,5 @@
 """Whole things, rings with shelves and bookcases, built in solids (manifold3d): every shelf in its one place meets the
-sides at both its ends. Where boards lie follows from the trade's words (`tests.virtual_build`), never from the slots.
+sides at both its ends. Where boards lie follows from the trade's words (`virtual_build`), never from the slots.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ from sequencer.joinery import derive
 from sequencer.model.job import Job
 from sequencer.model.parts import CaseMitre, EndToFace
 from sequencer.operations import Trench
-from tests.test_virtual_build import check_meeting, check_ring, job_of, joint, part
-from tests.virtual_build import (
+from tests.joinery.test_virtual_build import check_meeting, check_ring, job_of, joint, part
+from tests.joinery.virtual_build import (
     Made,
     Place,
     X,

@@ -30,7 +30,7 @@ from sequencer.model.parts import (
     Stave,
 )
 from sequencer.operations import Operation, PlaneCut, Slot, Trench, Worklist
-from tests.board_corners import area_of, volume_of
+from tests.joinery.board_corners import area_of, volume_of
 
 CLOSE = 0.01
 """mm: mates coincide and walls hold within this."""

@@ -28,10 +28,10 @@ from sequencer.report.booklet import booklet_values
 from sequencer.report.drawing.history import finished
 from sequencer.report.stocklist import cut_list, unspared
 from sequencer.report.web import write_html
-from tests.begun_job import SHOP, chain, head, loaded, order, parts
+from tests.bench.begun_job import SHOP, chain, head, loaded, order, parts
 from tests.random_jobs import as_toml, random_job, random_shop
 
-ROOT = Path(__file__).parent.parent
+ROOT = Path(__file__).parents[2]
 
 
 def counts(found: Plan) -> dict[str, int]:

@@ -12,7 +12,7 @@ from sequencer.encoding.encode import encode
 from sequencer.pipeline import prepare
 from sequencer.planned.habits import habits
 from sequencer.planned.habits_counted import count_habits
-from tests.begun_job import loaded
+from tests.bench.begun_job import loaded
 from tests.counter import cost_of
 from tests.random_jobs import as_toml, random_job, random_shop, with_stops
 

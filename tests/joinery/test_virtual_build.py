@@ -35,8 +35,8 @@ from sequencer.model.parts import (
 )
 from sequencer.operations import Operation, PlaneCut, Trench
 from sequencer.pipeline import order, prepare
-from tests.board_corners import area_of, corners_of
-from tests.virtual_build import (
+from tests.joinery.board_corners import area_of, corners_of
+from tests.joinery.virtual_build import (
     CLOSE,
     Made,
     Place,
@@ -53,7 +53,7 @@ from tests.virtual_build import (
     walls,
 )
 
-EXAMPLES = sorted((Path(__file__).parent.parent / "examples").glob("*/job.toml"))
+EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*/job.toml"))
 RINGS = (CaseMitre, Splayed, FrameMitre, Stave)
 MEETINGS = (EndToEdge, EndToFace, EdgeToEdge, LegToApron)
 

@@ -24,7 +24,7 @@ from sequencer.model.job import Job
 from sequencer.planfile import Plan
 from sequencer.report.stocklist import slips
 
-ROOT = Path(__file__).parent.parent
+ROOT = Path(__file__).parents[2]
 
 
 @cache

@@ -27,11 +27,11 @@ from sequencer.report.booklet import booklet_values
 from sequencer.report.drawing.history import finished
 from sequencer.report.stocklist import cut_list
 from sequencer.report.web import write_html
-from tests.begun_job import JOB, SHOP, chain, loaded, order, parts
+from tests.bench.begun_job import JOB, SHOP, chain, loaded, order, parts
 from tests.counter import least_cost, serves
 from tests.random_jobs import as_toml, random_job, random_shop, with_stops
 
-ROOT = Path(__file__).parent.parent
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.mark.parametrize("seed", range(120))
