@@ -19,9 +19,9 @@ from sequencer.solve.proof import guided as guiding
 from sequencer.solve.proof.climb import Climb
 from sequencer.solve.proof.known import UNCHARTED, NamedCourse, numbered
 from sequencer.solve.proof.reasons import floors
-from sequencer.solve.proof.rules import Rules
 from sequencer.solve.proof.search import Run, begin, search
 from sequencer.solve.proof.trees import Course, by_station, changed, dials_of
+from sequencer.solve.proof.whole import Rules
 from sequencer.solve.relation import bits
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import least_cost

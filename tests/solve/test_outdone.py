@@ -14,8 +14,8 @@ from sequencer.solve.compiled import FAR_32, kernels, layout
 from sequencer.solve.compiled.outdone import outdoes
 from sequencer.solve.problem import Problem
 from sequencer.solve.proof.joining import Joining
-from sequencer.solve.proof.rules import Rules
 from sequencer.solve.proof.scale import unit
+from sequencer.solve.proof.whole import Rules
 from sequencer.solve.transitions.floor import Floor
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.laid_out import divided, finish, laid_out

@@ -19,8 +19,8 @@ from sequencer.solve.compiled import FAR_32, kernels, layout
 from sequencer.solve.price import is_order, price
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
 from sequencer.solve.proof.climb import Climb
-from sequencer.solve.proof.rules import Rules
 from sequencer.solve.proof.scale import unit
+from sequencer.solve.proof.whole import Rules
 from sequencer.solve.relation import bits
 from sequencer.solve.transitions.floor import Floor
 from tests.solve.exhaustive import least_cost

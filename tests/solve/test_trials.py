@@ -11,10 +11,10 @@ from sequencer.solve.problem import Limits
 from sequencer.solve.proof import judging
 from sequencer.solve.proof.climb import Climb
 from sequencer.solve.proof.judging import Reach
-from sequencer.solve.proof.rules import put_whole
 from sequencer.solve.proof.search import Run, begin
 from sequencer.solve.proof.trees import Course, Forest, by_station, changed, dials_of
 from sequencer.solve.proof.trials import Trials
+from sequencer.solve.proof.whole import put_whole
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.exhaustive import cost_of, least_cost
 from tests.solve.laid_out import finish

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from sequencer.solve.bounds.stops import MANY_VALUES, Stops, stops_of
 from sequencer.solve.relation import bits
 from sequencer.solve.transitions.floor import Floor
+from sequencer.solve.transitions.knobs import price_of_reaching
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ def ease(floor: Floor, d: int, *, losing: bool = False, sharp: bool = False) -> 
                 rows[a][b] = least if c is None else c
                 if not knob.keeps and not losing:
                     rows[a][b] = min(rows[a][b], first[b] or 0)
-    price = _flat(rows, live, k)
+    price = price_of_reaching(rows, live, k)
     stops = None
     tabled = price is None and sharp and k <= MANY_VALUES
     if tabled:
@@ -83,7 +84,7 @@ def ease(floor: Floor, d: int, *, losing: bool = False, sharp: bool = False) -> 
                         min(c, out + on) if b != a else 0
                         for b, (c, on) in enumerate(zip(rows[a], onward, strict=True))
                     ]
-        price = _flat(rows, live, k)
+        price = price_of_reaching(rows, live, k)
     start = [first[b] or 0 for b in range(k)]
     if not tabled:
         start = [min([start[b], *(start[a] + rows[a][b] for a in live if a != b)]) for b in range(k)]
@@ -121,17 +122,6 @@ def stopping(wheels: Iterable[Wheel]) -> int:
         if wheel.stops:
             lots |= wheel.stops.lots
     return lots
-
-
-def _flat(rows: list[list[int]], live: list[int], values: int) -> tuple[int, ...] | None:
-    """The cost of reaching each value where it is the same from every other one, else None."""
-    price = [0] * values
-    for b in live:
-        column = {rows[a][b] for a in live if a != b}
-        if len(column) > 1:
-            return None
-        price[b] = column.pop() if column else 0
-    return tuple(price)
 
 
 def narrow(wheel: Wheel, group: int) -> Wheel:

@@ -38,8 +38,8 @@ from sequencer.solve.compiled.layout import (
 from sequencer.solve.price import price
 from sequencer.solve.proof.asking import Asking, found_room
 from sequencer.solve.proof.ends import End
-from sequencer.solve.proof.rules import put_whole
 from sequencer.solve.proof.trees import Forest, Tree
+from sequencer.solve.proof.whole import put_whole
 
 SEARCH = 20
 """How many times as many states as a trial merge the search of the whole may open."""

@@ -9,8 +9,8 @@ from sequencer.solve.compiled import kernels
 from sequencer.solve.compiled.layout import COUNT, OPENED
 from sequencer.solve.proof.asking import Asking, found_room
 from sequencer.solve.proof.ends import End
-from sequencer.solve.proof.rules import put_whole
 from sequencer.solve.proof.trees import Forest, Tree, dials_of
+from sequencer.solve.proof.whole import put_whole
 
 REOPENED = 10
 """States that may be opened for each one there is room for; they are opened more than once."""

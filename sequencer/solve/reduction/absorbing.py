@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from sequencer.solve.making import Making
 from sequencer.solve.problem import Problem
+from sequencer.solve.reduction.making import Making
 from sequencer.solve.reduction.passing import first_visit_helps, vain_stations, vain_values
 from sequencer.solve.relation import Relation, bits
 

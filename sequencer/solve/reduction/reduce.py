@@ -13,9 +13,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from sequencer.solve.making import Making
 from sequencer.solve.problem import Impossible, Mates, Problem, Wish
 from sequencer.solve.reduction.absorbing import Beside, absorb
+from sequencer.solve.reduction.making import Making
 from sequencer.solve.reduction.trimming import trimmed
 from sequencer.solve.relation import Relation, bits, in_order, mask_of, relation_of
 

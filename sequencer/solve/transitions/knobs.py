@@ -77,7 +77,7 @@ def knob_of(problem: Problem, d: int, needs: Sequence[Needs], vain: Sequence[int
     live = list(bits(used))
     if start < values and not used >> start & 1:
         live.append(start)
-    price = _price(rows, live, values)
+    price = price_of_reaching(rows, live, values)
     plain = d == len(problem.dials) or not in_use(problem, d) & ~vain[d]
     if not plain and d < len(problem.dials):
         price = None
@@ -96,7 +96,9 @@ def knob_of(problem: Problem, d: int, needs: Sequence[Needs], vain: Sequence[int
     )
 
 
-def _price(rows: list[tuple[int | None, ...]], live: list[int], values: int) -> tuple[int, ...] | None:
+def price_of_reaching(
+    rows: Sequence[Sequence[int | None]], live: Sequence[int], values: int
+) -> tuple[int, ...] | None:
     """The cost of reaching each value where it is the same from every other value in use, else None."""
     price = [0] * values
     for b in live:
