@@ -1,4 +1,4 @@
-"""In how many pieces boxes cut out of a board leave it.
+"""What boxes cut out of a board leave of it: in how many pieces it is, and which of its sides are gone.
 
 Their sides divide the board into cells, each all wood or none; cells that share a side hang together. Lengths in mm.
 """
@@ -18,23 +18,43 @@ THINNEST = 1e-6
 """mm: wood no thicker holds nothing together, and is no piece."""
 
 
-def pieces_left(size: Point, boxes: Iterable[Trench]) -> int:
-    """How many pieces are left of a board of this length, width and thickness without the boxes; 0 where none is.
+def wood_left(size: Point, boxes: Iterable[Trench]) -> Cells:
+    """The cells of a board of this length, width and thickness, along these axes: which are left without the boxes.
 
     >>> halved = Trench(part="side", surface="housing a", low=(90, 0, 0), high=(110, 100, 18))
-    >>> pieces_left((200, 100, 18), []), pieces_left((200, 100, 18), [halved])
-    (1, 2)
+    >>> wood_left((200, 100, 18), [halved]).ravel().tolist()
+    [True, False, True]
     """
     found = list(boxes)
     borders = [_borders(size[k], [x for box in found for x in (box.low[k], box.high[k])]) for k in range(3)]
     wood = np.ones([len(each) - 1 for each in borders], dtype=bool)
     for box in found:
         wood[tuple(_cells(borders[k], box.low[k], box.high[k]) for k in range(3))] = False
-    count = 0
-    while wood.any():
-        wood &= ~_hanging_together(wood)
+    return wood
+
+
+def pieces(wood: Cells) -> int:
+    """How many pieces the cells that are wood make.
+
+    >>> pieces(np.array([[[True]], [[False]], [[True]]])), pieces(np.array([[[False]]]))
+    (2, 0)
+    """
+    left, count = wood.copy(), 0
+    while left.any():
+        left &= ~_hanging_together(left)
         count += 1
     return count
+
+
+def sides_gone(wood: Cells) -> tuple[tuple[int, bool], ...]:
+    """The sides of the board nothing is left of: the axis, and whether it is the one far along it.
+
+    >>> sides_gone(np.array([[[True]], [[False]]]))
+    ((0, True),)
+    """
+    return tuple(
+        (k, far) for k in range(3) for far in (False, True) if not wood.take(-1 if far else 0, axis=k).any()
+    )
 
 
 def _borders(size: float, places: Iterable[float]) -> Vec:

@@ -118,16 +118,6 @@ def test_what_stays_whole_is_made(job, one, other, left):
 @pytest.mark.parametrize(
     ("one", "other", "told"),
     [
-        (
-            "width = 8\ndepth = 10",
-            'on = "face"\nwidth = 12\ndepth = 9',
-            "meet, so that no wood is left between them",
-        ),
-        (
-            "width = 8\ndepth = 10",
-            'on = "face"\nwidth = 12\ndepth = 8',
-            "meet, so that no wood is left between them",
-        ),
         ("width = 8\ndepth = 10", 'on = "face"\nwidth = 12\ndepth = 7', "only 1 mm of wood is left"),
         (
             "width = 8\ndepth = 9",
@@ -136,31 +126,43 @@ def test_what_stays_whole_is_made(job, one, other, left):
         ),
     ],
 )
-def test_rebates_in_face_and_back_that_meet_leave_the_board_whole(job, one, other, told):
-    """18 mm thick: 10 and 9 mm along one edge make the board narrower there, and nothing comes loose."""
+def test_rebates_in_face_and_back_leave_the_board_whole(job, one, other, told):
+    """18 mm thick: 10 and 7 mm along one edge leave a thin tongue, 9 and 9 along an edge and an end a notch."""
     made = derive(job(SIDE + trench("a", "rebate", one) + trench("b", "rebate", other)))
     assert [told in says for says in made.remarks if "a (" in says] == [True]
 
 
-def test_rebates_that_leave_nothing_are_refused(refused):
-    """As wide as the board both, 9 of 18 mm deep each."""
-    whole = "width = 120\ndepth = 9"
-    (fault,) = refused(SIDE + trench("a", "rebate", whole) + trench("b", "rebate", f'on = "face"\n{whole}'))
-    assert fault.message == (
-        'the rebate in the face of side and the rebate "a" in its back meet: nothing is left of it'
+@pytest.mark.parametrize("depth", [9, 8])
+def test_rebates_that_take_off_a_whole_edge_are_refused(refused, depth):
+    """10 and 9 or 8 of 18 mm along one edge: 8 mm inside of it the board would end, and lines start from the edge."""
+    one = trench("a", "rebate", "width = 8\ndepth = 10")
+    (fault,) = refused(SIDE + one + trench("b", "rebate", f'on = "face"\nwidth = 12\ndepth = {depth}'))
+    assert (fault.message, fault.where) == (
+        'the rebate in the face of side and the rebate "a" in its back leave nothing of its edge, from which it is '
+        "measured",
+        'joint "b", depth',
     )
 
 
-def test_what_only_three_trenches_cut_off_is_refused(job, refused):
-    """Two rebates as wide together as the face leave 9 mm of 18, and a housing 10 deep in the back nothing of these."""
+def test_a_rebate_as_wide_as_the_board_is_refused(refused):
+    """It would make the board thinner, and the back is what its depth is measured from."""
+    (fault,) = refused(SIDE + trench("a", "rebate", "width = 120\ndepth = 9"))
+    assert (fault.message, fault.where) == (
+        "the rebate in the back of side leaves nothing of its back, from which it is measured",
+        'joint "a", width',
+    )
+
+
+def test_what_only_three_trenches_take_off_is_refused(job, refused):
+    """Two rebates leave 10 mm of the face between them, and a groove there none."""
     one = trench("a", "rebate", 'on = "face"\nwidth = 70\ndepth = 9')
-    two = trench("b", "rebate", 'on = "face"\nbeside = "far edge"\nwidth = 50\ndepth = 9')
-    three = trench("c", "housing", "at = [100]\nwidth = 10\ndepth = 10")
+    two = trench("b", "rebate", 'on = "face"\nbeside = "far edge"\nwidth = 40\ndepth = 9')
+    three = trench("c", "groove", 'on = "face"\nfrom = 70\nwidth = 10\ndepth = 5')
     (fault,) = refused(SIDE + one + two + three)
     assert fault.where == 'joint "c", depth'
     assert fault.message == (
-        'the housing in the back of side, the rebate "a" in its face and the rebate "b" in its face meet: '
-        "no wood is left between them"
+        'the groove in the face of side, the rebate "a" in its face and the rebate "b" in its face leave nothing of '
+        "its face, from which it is measured"
     )
     for two_of_them in (one + two, one + three, two + three):
         derive(job(SIDE + two_of_them))
@@ -185,7 +187,7 @@ def some_trenches(dice):
 
 @pytest.mark.parametrize("seed", range(120))
 def test_trenches_are_refused_where_solids_fall_apart(job, seed):
-    """Cut out of a block (manifold3d), what is left is one solid or not."""
+    """Cut out of a block (manifold3d), what is left is one solid as large as the block or not."""
     found = job(STRIP + "".join(some_trenches(random.Random(seed))))
     wood = Manifold.cube((300, 50, 20))
     for _, box in trenches_in(found.joints, found.parts[0]):
@@ -194,4 +196,6 @@ def test_trenches_are_refused_where_solids_fall_apart(job, seed):
         high = [b + (b == size) for b, size in zip(box.high, (300, 50, 20), strict=True)]
         wood -= Manifold.cube(np.subtract(high, low)).translate(low)
     refused = list(parted(Floor(found), found.joints, {part.id: part for part in found.parts}))
-    assert (len(refused) > 0) == (len([each for each in wood.decompose() if each.volume() > 1]) != 1)
+    left = [each for each in wood.decompose() if each.volume() > 1]
+    as_large = np.allclose(wood.bounding_box(), (0, 0, 0, 300, 50, 20))
+    assert (len(refused) > 0) == (len(left) != 1 or not as_large)

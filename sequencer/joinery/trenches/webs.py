@@ -7,11 +7,11 @@ from itertools import combinations
 from math import hypot
 from typing import NamedTuple
 
-from sequencer.geometry.cells import pieces_left
+from sequencer.geometry.cells import Cells, pieces, sides_gone, wood_left
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.trenches.cuts import AXIS, TrenchJoint, beside, boxes, open_to, trenches_in
+from sequencer.joinery.trenches.cuts import AXIS, FAR, TrenchJoint, beside, boxes, open_to, trenches_in
 from sequencer.listing import listed
 from sequencer.model.parts import Joint, Part
 from sequencer.operations import Trench
@@ -32,38 +32,50 @@ class _Web(NamedTuple):
 
 
 def parted(floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]) -> Iterator[tuple[str, Refusal]]:
-    """Joint and refusal for all trenches that together cut a part in pieces, or leave nothing of it: the last of them.
+    """Joint and refusal for all trenches that together cut a part in pieces, or take off a whole side that it is
+    measured from: the last of them.
 
-    What they leave whole may be made: those that cross in a hole, or meet at an edge, are remarked (`web_remarks`).
+    What they leave whole may be made: those that cross in a hole, or meet, are remarked (`web_remarks`).
     """
     for part in parts.values():
         mine = {joint.id: joint for joint, _ in trenches_in(joints, part)}
-        while _pieces(part, mine.values()) != 1:
+        while not _whole(_left(part, mine.values())):
             least = dict(mine)
             for id in mine:
                 without = [joint for joint in least.values() if joint.id != id]
-                if _pieces(part, without) != 1:
+                if not _whole(_left(part, without)):
                     del least[id]
             *others, last = least.values()
-            yield last.id, _parted(floor, part, others, last, _pieces(part, least.values()))
+            yield last.id, _parted(floor, part, others, last, _left(part, least.values()))
             del mine[last.id]
 
 
-def _pieces(part: Part, joints: Iterable[TrenchJoint]) -> int:
-    """How many pieces trenches leave of a part."""
+def _left(part: Part, joints: Iterable[TrenchJoint]) -> Cells:
+    """What trenches leave of a part."""
     taken = (box for joint in joints for box in boxes(joint, part))
-    return pieces_left((part.length, part.width, part.thickness), taken)
+    return wood_left((part.length, part.width, part.thickness), taken)
+
+
+def _whole(wood: Cells) -> bool:
+    """Whether it is one piece that has all its sides, for some wood at least."""
+    return pieces(wood) == 1 and not sides_gone(wood)
 
 
 def _parted(
-    floor: Floor, part: Part, others: Sequence[TrenchJoint], last: TrenchJoint, pieces: int
+    floor: Floor, part: Part, others: Sequence[TrenchJoint], last: TrenchJoint, wood: Cells
 ) -> Refusal:
-    """Why trenches do not leave a part in one piece."""
+    """Why trenches do not leave a part whole."""
     every = [f"the {last.kind} in the {last.on} of {part.id}"]
     every += [f'the {joint.kind} "{joint.id}" in its {joint.on}' for joint in others]
-    between = "no wood is left between them" if pieces else "nothing is left of it"
+    if pieces(wood) == 1:
+        gone = listed([side for side in AXIS if (AXIS[side], side in FAR) in sides_gone(wood)])
+        return Refusal(
+            f"{listed(every)} {'leave' if others else 'leaves'} nothing of its {gone}, from which it is measured",
+            f"sizes that leave some of its {gone}, or a part smaller by what is cut off",
+            "depth" if others else "width",
+        )
     return Refusal(
-        f"{listed(every)} meet: {between}",
+        f"{listed(every)} meet: no wood is left between them",
         f"another place, or depths that leave {floor.length(floor.limits.least_wall)} (the shop's least wall) "
         "between them",
         "depth",
