@@ -10,6 +10,7 @@ from sequencer.joinery import cautions
 from sequencer.joinery.checks import PLUNGED
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.making import Collected, slug
+from sequencer.joinery.nearness import ANGLE_HAIR, COSINE_HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import OPPOSITE, Seat
 from sequencer.joinery.slots.fit import Fit
@@ -116,7 +117,7 @@ class _Lot:
     @property
     def tilted(self) -> bool:
         """Whether the fence stands at another angle than 90."""
-        return bool(self.seat.fence) and abs(self.angle - 90.0) > 1e-6
+        return bool(self.seat.fence) and abs(self.angle - 90.0) > ANGLE_HAIR
 
     @property
     def place(self) -> float:
@@ -338,10 +339,10 @@ def _runs_slanting(seat: Seat) -> str:
     squared across a bevel meet the edge's plane farther on the farther they are from its sharp edge, along which both
     halves of a corner measure alike; across a mitre that is not tilted it is all one.
     """
-    if seat.start not in ("edge", "far edge") or abs(seat.along[1]) > 1 - 1e-6:
+    if seat.start not in ("edge", "far edge") or abs(seat.along[1]) > 1 - COSINE_HAIR:
         return ""
     kind = seat.base.split()[-1]
-    if abs(seat.axis[2]) < 1e-6:
+    if abs(seat.axis[2]) < COSINE_HAIR:
         return f", measured along the {kind}"
     return f", measured along the sharp edge of the {kind} (at the {seat.fence}), from its corner with the {seat.start}"
 

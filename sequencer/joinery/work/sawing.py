@@ -9,8 +9,9 @@ from math import asin, atan, degrees, radians, tan
 from sequencer.joinery import cautions
 from sequencer.joinery.checks import MITRE
 from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.making import SQUARE, Collected, height_over, slug
+from sequencer.joinery.making import Collected, height_over, slug
 from sequencer.joinery.meetings.rings import NOTHING, EndCut, RingJoint, plane_cut
+from sequencer.joinery.nearness import ANGLE_HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import OPPOSITE
 from sequencer.joinery.work.blades import blade_for
@@ -97,12 +98,12 @@ class _Group:
     @property
     def bevelled(self) -> bool:
         """Whether the blade is tilted."""
-        return self.tilt > SQUARE
+        return self.tilt > ANGLE_HAIR
 
     @property
     def compound(self) -> bool:
         """Whether blade and gauge both stand at an angle."""
-        return self.bevelled and self.gauge > SQUARE
+        return self.bevelled and self.gauge > ANGLE_HAIR
 
     @property
     def kind(self) -> str:
@@ -175,7 +176,7 @@ def _held_safely(floor: Floor, group: _Group) -> None:
 
 def _told_from_square(floor: Floor, part: Part, name: str, angle: float, across: float) -> None:
     """Raises Refusal for an angle so near square that the cut, so far across, passes its check without it."""
-    if angle > SQUARE and across * tan(radians(angle)) <= SLIGHTEST:
+    if angle > ANGLE_HAIR and across * tan(radians(angle)) <= SLIGHTEST:
         least = (int(degrees(atan(SLIGHTEST / across)) * 100) + 1) / 100
         raise Refusal(
             f"a {name} of {format_number(float(f'{angle:.3g}'))}° moves the cut of {part.id} by no more than its check "
@@ -230,7 +231,7 @@ def _cautions(work: Collected, joint: str, group: _Group) -> tuple[Caution, ...]
         found.append(cautions.fragile(group.kind, group.slanted_at))
     for name, value in (("tilt", group.tilt), ("gauge", group.gauge)):
         stop = floor.near_stop("saw", name, value)
-        if stop is not None and value > SQUARE:
+        if stop is not None and value > ANGLE_HAIR:
             text = f"{name} {format_angle(value)}"
             found.append(cautions.near_stop(text, format_angle(stop), "Prove it on scrap"))
             work.remark(
@@ -275,7 +276,7 @@ def _how_to_set(floor: Floor, group: _Group) -> dict[str, str]:
             hows["stop"] += (
                 f", or, if it is {'bevelled' if group.bevelled else 'mitred'} already, to where it was"
             )
-    if group.gauge > SQUARE:
+    if group.gauge > ANGLE_HAIR:
         hows["gauge"] = (
             f"{format_angle(group.gauge)} from a square crosscut (a scale that reads 90 square shows "
             f"{format_angle(90 - group.gauge)})"
