@@ -24,6 +24,7 @@ from sequencer.joinery.meetings.narrow_shelves import full_width, narrower, part
 from sequencer.joinery.meetings.rings import RingJoint
 from sequencer.joinery.meetings.square import pairs_of
 from sequencer.joinery.nearness import HAIR, IN_PLACE
+from sequencer.joinery.places import placed_by
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.slots.fit import Fit
@@ -372,7 +373,7 @@ class _Search:
         return step.id, Refusal(
             f"this does not go together with {others}: {self._off(told)}",
             self._way_out(step),
-            "at" if isinstance(step.joined.joint, (EndToEdge, EndToFace)) else "parts",
+            placed_by(step.joined.joint),
         )
 
     def _off(self, told: _Misfit) -> str:
