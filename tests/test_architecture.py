@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -194,6 +195,21 @@ def test_command_line_starts_light() -> None:
     command = [sys.executable, "-c", script]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("file", [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(PACKAGE.rglob("*.py"))])
+def test_modules_are_told_by_the_names_they_have(file: Path) -> None:
+    """Files in backquotes, and what is told by a dotted name from `sequencer` on, are there."""
+    text = file.read_text(encoding="utf-8")
+    for name in re.findall(r"`([\w/]+\.py)`", text):
+        assert any(f"/{each}".endswith(f"/{name}") for each in FILES) or (ROOT / name).exists(), name
+    for name in re.findall(r"`(sequencer(?:\.\w+)+)`", text):
+        module, _, inside = name.rpartition(".")
+        folder = any(each.startswith(f"{name}.") for each in MODULES)
+        there = module in MODULES and re.search(
+            rf"\b{inside}\b", (PACKAGE / MODULES[module]).read_text("utf-8")
+        )
+        assert name in MODULES or folder or there, name
 
 
 KEPT = {
