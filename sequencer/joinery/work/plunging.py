@@ -16,7 +16,7 @@ from sequencer.joinery.seats import OPPOSITE, Seat
 from sequencer.joinery.slots.fit import Fit
 from sequencer.joinery.trenches.insides import inside_on_both
 from sequencer.model.parts import Part
-from sequencer.operations import BATTEN, Caution, Check, Notes, Operation, PencilLine, Wanted
+from sequencer.operations import BATTEN, Check, Notes, Operation, PencilLine, Wanted
 from sequencer.quantity import SLIGHTEST, counted, format_angle
 
 CENTRES = "centres of the slots"
@@ -184,7 +184,7 @@ def _plunge(
             for s in lot.seats
             for along in fit.centres
         ),
-        notes=_notes(floor, lot, lines, dial, _cautions(work, joint, lot)),
+        notes=_notes(floor, lot, lines, dial),
     )
 
 
@@ -212,20 +212,7 @@ def _registers(lot: _Lot, lines: tuple[PencilLine, ...]) -> list[str]:
     return sorted(f"{lot.part.id}/{surface}" for surface in registers)
 
 
-def _cautions(work: Collected, joint: str, lot: _Lot) -> tuple[Caution, ...]:
-    """The cautions; an angle near a stop is told of the job, too."""
-    near = work.floor.near_stop("mortiser", "fence_angle", lot.angle) if lot.tilted else None
-    if near is None:
-        return cautions.PLUNGING, cautions.DUST
-    text = f"fence angle {format_angle(lot.angle)}"
-    work.remark(f"{joint}: {text} is near the positive stop at {format_angle(near)}")
-    stop = cautions.near_stop(text, format_angle(near), "Check against the block")
-    return cautions.PLUNGING, cautions.DUST, stop
-
-
-def _notes(
-    floor: Floor, lot: _Lot, lines: tuple[PencilLine, ...], dial: float, found: tuple[Caution, ...]
-) -> Notes:
+def _notes(floor: Floor, lot: _Lot, lines: tuple[PencilLine, ...], dial: float) -> Notes:
     """What the card says."""
     starts = tuple(dict.fromkeys(line.start for line in lines if line.what.startswith(CENTRES)))
     fences, bases = [_told(floor, lot.part, surface) for surface in lot.fences], " and ".join(lot.sides)
@@ -248,7 +235,7 @@ def _notes(
             tolerance=floor.length(SLIGHTEST),
         ),
         how_to_set=_how_to_set(floor, lot, dial),
-        cautions=found,
+        cautions=(cautions.PLUNGING, cautions.DUST),
     )
 
 

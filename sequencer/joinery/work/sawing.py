@@ -157,7 +157,7 @@ def _end_cut(work: Collected, joint: str, way: str, group: _Group, minutes: floa
         joint=joint,
         surface=names[0],
         cuts=tuple(plane_cut(cut, part) for cut in group.cuts),
-        notes=_notes(floor, group, _cautions(work, joint, group)),
+        notes=_notes(floor, group, _cautions(floor, group)),
     )
 
 
@@ -221,23 +221,14 @@ def _registers(group: _Group) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*guides, *beds, *lined, *stop)))
 
 
-def _cautions(work: Collected, joint: str, group: _Group) -> tuple[Caution, ...]:
-    """The cautions; an angle near a stop is told of the job, too."""
-    floor, part = work.floor, group.part
+def _cautions(floor: Floor, group: _Group) -> tuple[Caution, ...]:
+    """The cautions, but for those of angles near a stop (`sequencer.joinery.near_stops`)."""
     found: list[Caution] = [cautions.GUARDS, cautions.TILTED] if group.bevelled else [cautions.GUARDS]
     if not group.edges:
         found.append(cautions.CROSSCUT)
     if group.feathery:
         found.append(cautions.fragile(group.kind, group.slanted_at))
-    for name, value in (("tilt", group.tilt), ("gauge", group.gauge)):
-        stop = floor.near_stop("saw", name, value)
-        if stop is not None and value > ANGLE_HAIR:
-            text = f"{name} {format_angle(value)}"
-            found.append(cautions.near_stop(text, format_angle(stop), "Prove it on scrap"))
-            work.remark(
-                f"{joint}: {text} is near the positive stop at {format_angle(stop)}; it is a setting of its own"
-            )
-    if part.length < floor.limits.shortest_piece * 1.5:
+    if group.part.length < floor.limits.shortest_piece * 1.5:
         found.append(cautions.SHORT)
     return tuple(found)
 
