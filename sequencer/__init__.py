@@ -30,6 +30,8 @@ __all__ = [
     "replan",
 ]
 __version__ = "0.1.0"
+INTERRUPTED = 130
+"""The exit code of a command that Ctrl-C ended; here, where `__main__` has it without loading anything."""
 
 
 # These import what they need when called, so that `import sequencer` and `sequencer --help` stay quick.

@@ -5,11 +5,11 @@ from __future__ import annotations
 import os
 import signal
 
+from sequencer import INTERRUPTED
+
 TYPE_CHECKING = False  # of `typing`, which takes longer to load than all this
 if TYPE_CHECKING:
     from types import FrameType
-
-INTERRUPTED = 130
 
 
 def main() -> int:

@@ -17,7 +17,7 @@ from contextlib import contextmanager
 from time import monotonic
 from typing import TYPE_CHECKING
 
-from sequencer import __version__
+from sequencer import INTERRUPTED, __version__
 from sequencer.arguments import read
 from sequencer.diagnostics import InputError, SequencerError
 
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from sequencer.planfile import Plan
     from sequencer.report.drawing.figure import Figure
 
-INTERRUPTED = 130
 PATIENCE = 5.0
 """Seconds that a search asked to stop may take to hand over its best plan before another press ends it at once."""
 

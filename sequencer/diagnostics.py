@@ -51,34 +51,40 @@ class NoOrderError(SequencerError):
     exit_code = 3
 
 
-def shortened(name: str, most: int = 80) -> str:
+_LONGEST = 80
+"""Letters of a name that are told."""
+_MOST = 400
+"""Letters of names told together."""
+
+
+def shortened(name: str) -> str:
     """A name to be told in a message: a long one without its end.
 
-    >>> shortened("large front"), shortened("large front", 5)
-    ('large front', 'large...')
+    >>> shortened("front"), shortened("front " * 20)[-9:]
+    ('front', 'fr...')
     """
-    return name if len(name) <= most else f"{name[:most]}..."
+    return name if len(name) <= _LONGEST else f"{name[:_LONGEST]}..."
 
 
-def listed(names: Iterable[str], most: int = 400) -> str:
+def listed(names: Iterable[str]) -> str:
     """Names in quotation marks, each once, as many as go into so many letters.
 
-    >>> listed(["tilt", "fence", "tilt"]), listed(["tilt", "fence"], 10)
-    ('"tilt", "fence"', '"tilt" ...')
+    >>> listed(["tilt", "fence", "tilt"])
+    '"tilt", "fence"'
     """
-    return as_many((f'"{shortened(name)}"' for name in names), most)
+    return as_many(f'"{shortened(name)}"' for name in names)
 
 
-def as_many(texts: Iterable[str], most: int = 400) -> str:
+def as_many(texts: Iterable[str]) -> str:
     """Texts with commas between them, each once, as many as go into so many letters.
 
-    >>> as_many(["ts (role saw)", "mill"]), as_many(["ts (role saw)", "mill"], 15)
-    ('ts (role saw), mill', 'ts (role saw) ...')
+    >>> as_many(["ts (role saw)", "mill"]), as_many(map(str, range(1000)))[-13:]
+    ('ts (role saw), mill', '100, 101, ...')
     """
     told = ""
     for text in dict.fromkeys(texts):
         more = f"{told}, {text}" if told else text
-        if len(more) > most:
+        if len(more) > _MOST:
             return f"{told} ..." if told else more
         told = more
     return told

@@ -205,14 +205,14 @@ def in_unit(mm: float, unit: Unit) -> float:
     return round(float(mm) / float(MM[unit]), 11) + 0.0
 
 
-def as_fraction(mm: float, denominator: int = 64) -> tuple[Fraction, float]:
-    """The nearest fraction of an inch, and how much longer (mm) it is than the length itself.
+def as_fraction(mm: float) -> tuple[Fraction, float]:
+    """The nearest 64th of an inch, and how much longer (mm) it is than the length itself.
 
     >>> fraction, error = as_fraction(9.0)
     >>> print(fraction, round(error, 3))
     23/64 0.128
     """
-    fraction = Fraction(round(mm / float(MM["in"]) * denominator), denominator)
+    fraction = Fraction(round(mm / float(MM["in"]) * 64), 64)
     return fraction, float(fraction) * float(MM["in"]) - mm
 
 
@@ -316,13 +316,13 @@ def format_size(mm: float, unit: Unit, *, with_unit: bool = True) -> str:
     return format_length(mm, unit, with_unit=with_unit, decimals=unit == "mm")
 
 
-def format_angle(degrees: float, *, symbol: str = "°", decimals: bool = False) -> str:
+def format_angle(degrees: float, *, decimals: bool = False) -> str:
     """An angle for people, to 0.01 degree; with `decimals`, one that ends at the third place in full.
 
-    >>> format_angle(35.2644), format_angle(45, symbol=" deg"), format_angle(45.004, decimals=True)
-    ('35.26°', '45 deg', '45.004°')
+    >>> format_angle(35.2644), format_angle(45), format_angle(45.004, decimals=True)
+    ('35.26°', '45°', '45.004°')
     """
-    return (_in_full(degrees, 2) if decimals else _trimmed(degrees, 2)) + symbol
+    return (_in_full(degrees, 2) if decimals else _trimmed(degrees, 2)) + "°"
 
 
 def format_number(value: float) -> str:
@@ -343,13 +343,13 @@ def format_minutes(minutes: float, *, with_unit: bool = True) -> str:
     return format_number(round(minutes, MINUTE_PLACES)) + (" min" if with_unit else "")
 
 
-def counted(number: int, one: str, many: str = "") -> str:
+def counted(number: int, one: str) -> str:
     """A number with what it counts.
 
-    >>> counted(1, "reset"), counted(2, "reset"), counted(0, "batch", "batches")
-    ('1 reset', '2 resets', '0 batches')
+    >>> counted(1, "reset"), counted(2, "reset"), counted(0, "slip")
+    ('1 reset', '2 resets', '0 slips')
     """
-    return f"{number} {one if number == 1 else many or one + 's'}"
+    return f"{number} {one if number == 1 else one + 's'}"
 
 
 def _in_full(value: float, places: int) -> str:

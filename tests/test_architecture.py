@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -194,3 +195,79 @@ def test_command_line_starts_light() -> None:
     command = [sys.executable, "-c", script]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("file", [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(PACKAGE.rglob("*.py"))])
+def test_modules_are_told_by_the_names_they_have(file: Path) -> None:
+    """Files in backquotes, and what is told by a dotted name from `sequencer` on, are there."""
+    text = file.read_text(encoding="utf-8")
+    for name in re.findall(r"`([\w/]+\.py)`", text):
+        assert any(f"/{each}".endswith(f"/{name}") for each in FILES) or (ROOT / name).exists(), name
+    for name in re.findall(r"`(sequencer(?:\.\w+)+)`", text):
+        module, _, inside = name.rpartition(".")
+        folder = any(each.startswith(f"{name}.") for each in MODULES)
+        there = module in MODULES and re.search(
+            rf"\b{inside}\b", (PACKAGE / MODULES[module]).read_text("utf-8")
+        )
+        assert name in MODULES or folder or there, name
+
+
+KEPT = {
+    "main(argv)",  # else those the program was called with
+    "_ordered(more)",  # passed where it is called by another name
+    "begin(known)",
+    "begin(sparing)",  # the same
+    "booklet_values(sheets)",  # tests print cards alone
+    "make_console(width)",  # and at widths of their own
+}
+"""Parameters with defaults that no call in the program seems to pass."""
+
+
+def optional() -> Iterator[tuple[str, str, int | None]]:
+    """Of every function of the package, its face aside: each parameter with a default, and how many stand before it."""
+    for file in (file for file in FILES if file != "__init__.py"):
+        tree = ast.parse((PACKAGE / file).read_text(encoding="utf-8"))
+        for owner in ast.walk(tree):
+            for node in getattr(owner, "body", ()) if isinstance(owner, (ast.Module, ast.ClassDef)) else ():
+                if isinstance(node, ast.FunctionDef):
+                    name = getattr(owner, "name", "") if node.name == "__init__" else node.name
+                    places = [*node.args.posonlyargs, *node.args.args]
+                    bound = (
+                        isinstance(owner, ast.ClassDef) and places[:1] and places[0].arg in ("self", "cls")
+                    )
+                    first = len(places) - len(node.args.defaults)
+                    for place, each in list(enumerate(places))[first:]:
+                        yield name, each.arg, place - bool(bound)
+                    for each, default in zip(node.args.kwonlyargs, node.args.kw_defaults, strict=True):
+                        if default is not None:
+                            yield name, each.arg, None
+
+
+def test_what_may_be_left_out_is_passed_somewhere() -> None:
+    """A parameter with a default that no call in the program passes is none: functions are told apart by name alone."""
+    passed: dict[str, set[str | int]] = {}
+    for file in FILES:
+        tree = ast.parse((PACKAGE / file).read_text(encoding="utf-8"))
+        own = {
+            alias.asname: alias.name
+            for node in ast.walk(tree)
+            if isinstance(node, ast.ImportFrom)
+            for alias in node.names
+        }
+        for call in (node for node in ast.walk(tree) if isinstance(node, ast.Call)):
+            called, given = call.func, call.args
+            if isinstance(called, ast.Name) and called.id == "partial":
+                called, *given = given
+            name = getattr(called, "id", getattr(called, "attr", ""))
+            every = any(isinstance(each, ast.Starred) for each in given) or any(
+                keyword.arg is None for keyword in call.keywords
+            )
+            passed.setdefault(own.get(name, name), set()).update(
+                (keyword.arg or "*" for keyword in call.keywords), range(len(given)), ("*",) if every else ()
+            )
+    unused = {
+        f"{name}({parameter})"
+        for name, parameter, place in optional()
+        if not {parameter, place, "*"} & passed.get(name, set())
+    }
+    assert unused == KEPT

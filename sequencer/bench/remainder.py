@@ -8,18 +8,18 @@ with what is left wherever that saves minutes. What stands where follows from th
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from sequencer.bench.happened import Happened, pieces_left, unknown
 from sequencer.bench.made_again import made_again, open_again, records_again, sections_again
+from sequencer.bench.shop_since import shop_remarks
 from sequencer.bench.slips_left import meetings_left, remarks_left
 from sequencer.bench.standing import kept, settings_of, standing_shop, still_possible
 from sequencer.cards.planbook import GOES_ON, steps_before, told_going_on
 from sequencer.diagnostics import Fault, InputError
-from sequencer.joinery.besides import lacking_left, speaks_of_lacking
-from sequencer.joinery.checks import TOLERANCES, coarse_remarks
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.near_stops import warned
 from sequencer.model.job import Job
 from sequencer.operations import Edge, MatesGroup, Operation, Worklist, only_made, the_one
 from sequencer.pipeline import Prepared, order
@@ -88,7 +88,7 @@ class _Rest:
         faults = unknown(job, plan, happened)
         if faults:
             raise InputError(faults)
-        self.job, self.plan, self.happened = job, plan, happened
+        self.job, self.plan, self.happened, self.floor = job, plan, happened, Floor(job)
         self.steps = [
             step for n, step in enumerate(plan.steps, 1) if n <= happened.done and n not in happened.skipped
         ]
@@ -117,7 +117,14 @@ class _Rest:
         self.meetings = meetings_left(plan, self.made, self.left.values(), self.remade)
         older = not plan.going_on and (plan.done or told_going_on(plan))  # it does not tell its remarks apart
         carried = () if older else plan.remarks[plan.going_on :]
-        self.carried = remarks_left(job, self._shop_remarks(carried), plan.meetings, self.meetings)
+        now = shop_remarks(
+            self.floor,
+            carried,
+            {part.id: part for part in (*plan.parts, *self.remade.values())},
+            (*(copy.operation for copy in self.again), *self.left.values()),
+            told_besides=any(operation.set_too for operation in (*plan.done, *plan.operations)),
+        )
+        self.carried = remarks_left(job, now, plan.meetings, self.meetings)
         self.musts: dict[str, list[Edge]] = defaultdict(list)
         for edge in plan.precedence:
             if edge.strength == "must":
@@ -153,7 +160,9 @@ class _Rest:
         # of several groups at one reading the card has the last word: one that pieces prove
         begun = [self._match(group, operations) for group in sorted(self.groups, key=self._proves)]
         worklist = Worklist(
-            operations=still_possible(self.job, operations.values()),
+            operations=tuple(
+                warned(self.floor, each) for each in still_possible(self.job, operations.values())
+            ),
             mates=tuple(group for group in only_made(self.groups, operations) if len(group.operations) > 1),
             remarks=(*self._remarks(edges), *filter(None, begun), *self.carried),
         )
@@ -165,24 +174,6 @@ class _Rest:
         for part in self.plan.parts:
             begun = part.begun or any(part.goes_through(operation) for operation in self.made)
             yield part.model_copy(update={"begun": begun})
-
-    def _shop_remarks(self, carried: Sequence[str]) -> tuple[str, ...]:
-        """The remarks carried over, those that speak of the shop file as they are by the one that is gone on with; a
-        plan whose operations do not say what is set besides keeps what it says of that.
-        """
-        left = (*(copy.operation for copy in self.again), *self.left.values())
-        says = any(operation.set_too for operation in (*self.plan.done, *self.plan.operations))
-        kept = [
-            remark
-            for remark in carried
-            if not remark.startswith(TOLERANCES) and not (says and speaks_of_lacking(remark))
-        ]
-        coarse: tuple[str, ...] = ()
-        if any(remark.startswith(TOLERANCES) for remark in carried):
-            records = {part.id: part for part in (*self.plan.parts, *self.remade.values())}
-            derived = [operation for operation in left if operation.cuts or operation.kind == "mill"]
-            coarse = tuple(coarse_remarks(Floor(self.job), records, derived))
-        return (*kept, *coarse, *lacking_left(self.job.shop, left))
 
     def _demand_spoiled(self) -> None:
         """Refuse parts that nothing was done to."""

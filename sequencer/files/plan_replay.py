@@ -203,16 +203,43 @@ def _shown(
 
 
 def _mates(plan: Plan) -> Iterator[Contradiction]:
-    """What mates hold is not moved from the first of them to the last."""
+    """What mates hold is neither moved nor lost from the first of them to the last."""
+    lost = _lost(plan)
     for number, group in enumerate(plan.mates):
         at = [index for index, step in enumerate(plan.steps) if step.operation in group.operations]
-        for index in range(at[0] + 1, at[-1] + 1) if at else ():
-            for reset in plan.steps[index].resets:
-                name = f"{plan.steps[index].station}.{reset.setting}"
-                if name in group.hold:
-                    message = f"{name} is moved between mates (mates.{number})"
-                    accepted = f"no move of it from step {at[0] + 1} to step {at[-1] + 1}"
-                    yield Contradiction(f"steps.{index}.resets", message, accepted)
+        if not at:
+            continue
+        mates = f"between mates (mates.{number}): {listed(plan.steps[index].operation for index in at)}"
+        inside, steps = range(at[0] + 1, at[-1] + 1), f"from step {at[0] + 1} to step {at[-1] + 1}"
+        for index, step in enumerate(plan.steps):
+            for reset in step.resets:
+                name, key = f"{step.station}.{reset.setting}", f"steps.{index}.resets"
+                leaving = lost.get((index, name), ())
+                if name not in group.hold:
+                    continue
+                if leaving and all(each in inside for each in leaving):
+                    message = f"by this move {name} is lost as the work leaves {step.station} {mates}"
+                    yield Contradiction(key, message, f"work that stays at {step.station} {steps}")
+                elif index in inside:
+                    yield Contradiction(key, f"{name} is moved {mates}", f"no move of it {steps}")
+
+
+def _lost(plan: Plan) -> dict[tuple[int, str], tuple[int, ...]]:
+    """Of what is set from nothing though it was known to stand, by step and "station.setting": the steps before which
+    the work has left its station since. At one of them it was lost."""
+    found: dict[tuple[int, str], tuple[int, ...]] = {}
+    left: dict[str, tuple[int, ...]] = dict.fromkeys(plan.begins or (), ())
+    """Of each setting that has stood: when its station was left since."""
+    for index, step in enumerate(plan.steps):
+        before = plan.steps[index - 1].station if index else step.station
+        if before != step.station:
+            left |= {name: (*since, index) for name, since in left.items() if name.startswith(f"{before}.")}
+        for reset in step.resets:
+            name = f"{step.station}.{reset.setting}"
+            if reset.from_ is None and name in left:
+                found[index, name] = left[name]
+        left |= {f"{step.station}.{name}": () for name in step.settings}
+    return found
 
 
 def _reads(told: Reading | None, other: Reading | None) -> bool:

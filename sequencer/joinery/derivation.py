@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
 
 from sequencer.diagnostics import Fault, InputError
 from sequencer.joinery.besides import told_besides
@@ -14,6 +13,7 @@ from sequencer.joinery.meetings.bevelled import narrow_backs
 from sequencer.joinery.meetings.joined import Joined
 from sequencer.joinery.meetings.legs import leg_remarks
 from sequencer.joinery.meetings.upended import upended_remarks
+from sequencer.joinery.near_stops import angle_remarks, warned
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.stations import without_stations
 from sequencer.joinery.trenches.cuts import TrenchJoint, trench
@@ -31,7 +31,6 @@ from sequencer.joinery.work.way_operations import operations_by
 from sequencer.joinery.workshop import work_out
 from sequencer.model.job import Job
 from sequencer.operations import Choice, Operation, WayRemark, Worklist
-from sequencer.quantity import format_angle
 
 
 def derive(job: Job) -> Worklist:
@@ -64,7 +63,8 @@ def derive(job: Job) -> Worklist:
         raise InputError(faults)
     for assembly in glued:
         work.operations += glue_up(work, assembly)
-    _bevels_apart(work)
+    for remark in angle_remarks(work.floor, work.operations):
+        work.remark(remark)
     rings = [each.ring for each in shop.joined if each.ring]
     for remark in narrow_backs(rings, shop.parts, shop.floor):
         work.remark(remark)
@@ -81,7 +81,7 @@ def derive(job: Job) -> Worklist:
         work.remark(unlike.says)
     for remark in coarse_remarks(work.floor, work.parts, work.operations):
         work.remark(remark)
-    operations = tuple(told_besides(work))
+    operations = tuple(warned(work.floor, each) for each in told_besides(work))
     return Worklist(
         operations=tuple(_told_apart(operations)),
         mates=tuple(work.mates),
@@ -130,22 +130,3 @@ def _told_apart(operations: Sequence[Operation]) -> Iterator[Operation]:
         if operation.joint and len(joints[notes.what]) > 1:
             notes = notes.model_copy(update={"what": f'{notes.what}, for "{operation.joint}"'})
         yield operation.model_copy(update={"notes": notes})
-
-
-def _bevels_apart(work: Collected) -> None:
-    """Say which angles are so near each other that they might be taken for one."""
-    near = work.floor.limits.near_stop
-    angled = [
-        (station.id, setting)
-        for station in work.floor.job.shop.stations
-        for setting in station.settings
-        if setting.id in ("tilt", "gauge", "fence_angle")
-    ]
-    for station, setting in angled:
-        asked = [op.settings.get(setting.id) for op in work.operations if op.station == station]
-        for a, b in pairwise(sorted({value for value in asked if isinstance(value, float)})):
-            if 0 < b - a <= near:
-                work.remark(
-                    f"{setting.called} {format_angle(a)} and {format_angle(b)} are two settings, kept apart: "
-                    "do not cut one at the other"
-                )

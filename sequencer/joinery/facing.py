@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from sequencer.joinery.floor import Floor
+from sequencer.joinery.nearness import NEAR
 from sequencer.model.parts import EndToEdge, EndToFace, Joint, LegToApron, Part
 
 
@@ -16,7 +17,7 @@ def turned_places(at: Iterable[float], size: float, length: float) -> tuple[floa
 def alike_turned(at: Iterable[float], size: float, length: float) -> bool:
     """Whether the places are the same from both ends of the part."""
     at = sorted(at)
-    return all(abs(a - b) < 1e-3 for a, b in zip(at, turned_places(at, size, length), strict=True))
+    return all(abs(a - b) < NEAR for a, b in zip(at, turned_places(at, size, length), strict=True))
 
 
 def own_parts(part: Part, floor: Floor) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from math import inf
 
 from sequencer.diagnostics import Fault, as_many, listed, shortened
+from sequencer.joinery.nearness import ANGLE_HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.model.job import Job
 from sequencer.model.roles import KNOWN, STANDS_SQUARE, role_of, taken_for
@@ -87,7 +88,7 @@ class Floor:
     def _stands_square(self, role: str, name: str, value: Wanted) -> None:
         """Raises Refusal where an angle is wanted that a machine without such a setting does not stand at."""
         stands, station = STANDS_SQUARE[role, name], self._stations[role]
-        if not isinstance(value, (Between, OneOf, str)) and abs(value - stands) > 1e-6:
+        if not isinstance(value, (Between, OneOf, str)) and abs(value - stands) > ANGLE_HAIR:
             other = taken_for(station, name)
             raise Refusal(
                 f"the {station.name or station.id} stands at {as_words(name)} {format_angle(stands)} and cannot be set "

@@ -19,9 +19,6 @@ from sequencer.operations import (
 )
 from sequencer.operations import slug as slug
 
-SQUARE = 1e-6
-"""Degrees: a tilt or gauge of no more is square."""
-
 
 @dataclass
 class Collected:

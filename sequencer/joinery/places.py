@@ -37,7 +37,7 @@ def taken_twice(
     with a narrow bit. Whether a board with slips stands in a housing that is its own, or nobody's, is not told here
     (`sequencer.joinery.trenches.footprints`).
     """
-    placed = {joint.id for joint in joints if getattr(joint, "at", None) is not None}
+    keys = {joint.id: placed_by(joint) for joint in joints}
     every = (place for joint in joints for place in _places(joint, parts))
     # what stands beyond its part is told as that (`within`)
     places = [p for p in every if p.low > -HAIR and p.high < parts[p.part].length + HAIR]
@@ -53,9 +53,14 @@ def taken_twice(
                 f"{_said(floor, one)} and {_said(floor, two)} overlap on the {one.surface} of {one.part}"
                 + ("" if one.joint == two.joint else f' (the first in joint "{one.joint}")'),
                 "places (at) that leave each its room",
-                "at" if two.joint in placed else "parts",
+                keys[two.joint],
             ),
         )
+
+
+def placed_by(joint: Joint) -> str:
+    """The key by which a joint says where its boards stand: its places, or, where none are written, its parts."""
+    return "parts" if getattr(joint, "at", None) is None else "at"
 
 
 def rail_places(joint: EndToEdge, rail: Part, stile: Part) -> tuple[float, ...]:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from math import acos, degrees, hypot, inf
 
 from sequencer.geometry.board import Board
+from sequencer.joinery.nearness import COSINE_HAIR
 from sequencer.model.parts import Part
 from sequencer.operations import PlaneCut, Point, Slot, Trench
 
@@ -24,9 +25,6 @@ OPPOSITE = {
     "face": "back",
     "back": "face",
 }
-
-SQUARE = 1e-6
-"""Of the cosine between two directions: nearer to square than this is square."""
 
 X: Point = (1.0, 0.0, 0.0)
 Y: Point = (0.0, 1.0, 0.0)
@@ -210,9 +208,9 @@ class Seat:
                 continue
             # any surface the row runs towards ends it, however flat it meets it: a level edge, a steep mitre
             rate, room = dot(side.normal, self.along), side.offset - dot(side.normal, start)
-            if rate > SQUARE:
+            if rate > COSINE_HAIR:
                 high = min(high, room / rate)
-            elif rate < -SQUARE:
+            elif rate < -COSINE_HAIR:
                 low = max(low, room / rate)
         return low, high
 

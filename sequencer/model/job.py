@@ -46,7 +46,7 @@ from sequencer.operations import (
     plain_surface,
     slug,
 )
-from sequencer.quantity import Length, Measure, Minutes, QuantityError, Unit, as_written
+from sequencer.quantity import Length, Minutes, QuantityError, Unit, as_written
 
 
 def part_and_surface(name: str) -> tuple[str | None, str]:
@@ -221,22 +221,20 @@ class SettingRead(NamedTuple):
     left_out: Sequence[Complaint] = ()
 
 
-def read_wanted(raw: Any, setting: Setting, unit: Unit, measures: Measure | None = None) -> SettingRead:
+def read_wanted(raw: Any, setting: Setting, unit: Unit) -> SettingRead:
     """What `raw` (a value, {min, max} or {any}) asks of the setting; places are within `raw`.
 
-    `measures` overrides what the setting is said to measure. A range is cut down to the setting's limits; a
-    value near one that the setting lists becomes the listed one.
+    A range is cut down to the setting's limits; a value near one that the setting lists becomes the listed one.
     """
-    measures = measures or setting.measures
     accepted = "a value, { min = ..., max = ... } or { any = [...] }"
     if isinstance(raw, list):
         return SettingRead(
             None, [Complaint((), "must be one value, a range or any of several, not a list", accepted)]
         )
     if not isinstance(raw, dict):
-        return _one(raw, setting, unit, measures)
+        return _one(raw, setting, unit)
     if "any" in raw and len(raw) == 1:
-        return _any(raw["any"], setting, unit, measures)
+        return _any(raw["any"], setting, unit)
     unknown = [key for key in raw if key not in ("min", "max")]
     if unknown or not raw:
         known = ("min", "max", "any")
@@ -247,14 +245,14 @@ def read_wanted(raw: Any, setting: Setting, unit: Unit, measures: Measure | None
             for key in unknown
         ]
         return SettingRead(None, wrong or [Complaint((), "must not be an empty table", accepted)])
-    return _range(raw, setting, unit, measures)
+    return _range(raw, setting, unit)
 
 
-def _one(raw: Any, setting: Setting, unit: Unit, measures: Measure, place: Place = ()) -> SettingRead:
+def _one(raw: Any, setting: Setting, unit: Unit, place: Place = ()) -> SettingRead:
     try:
-        value = read_value(raw, measures, unit)
+        value = read_value(raw, setting.measures, unit)
     except QuantityError as error:
-        accepted = setting.accepted(unit) if setting.values or measures == "name" else error.accepted
+        accepted = setting.accepted(unit) if setting.values or setting.measures == "name" else error.accepted
         return SettingRead(None, [Complaint(place, str(error), accepted or setting.accepted(unit))])
     if setting.values:
         listed = setting.listed(value)
@@ -265,19 +263,19 @@ def _one(raw: Any, setting: Setting, unit: Unit, measures: Measure, place: Place
         return SettingRead(setting.values[listed])
     if isinstance(value, str) or not setting.outside(value):
         return SettingRead(value)
-    if measures == "length" and value < 0 and setting.limits.min is None:
+    if setting.measures == "length" and value < 0 and setting.limits.min is None:
         return SettingRead(None, [Complaint(place, f"must be 0 or more, not {as_written(raw)}")])
     message = f"must be within the limits of {setting.id}, not {as_written(raw)}"
     return SettingRead(value, (), [Complaint(place, message, setting.accepted(unit))])
 
 
-def _any(raw: Any, setting: Setting, unit: Unit, measures: Measure) -> SettingRead:
+def _any(raw: Any, setting: Setting, unit: Unit) -> SettingRead:
     if not isinstance(raw, list) or not raw:
         what = "an empty list" if raw == [] else as_written(raw)
         return SettingRead(
             None, [Complaint(("any",), f"must be a list of values, not {what}", "any = [1, 2]")]
         )
-    read = [_one(value, setting, unit, measures, ("any", k)) for k, value in enumerate(raw)]
+    read = [_one(value, setting, unit, ("any", k)) for k, value in enumerate(raw)]
     reached = _values(each for each in read if not each.beyond)
     wrong = [complaint for each in read for complaint in each.wrong]
     beyond = [complaint for each in read for complaint in each.beyond]
@@ -292,8 +290,8 @@ def _values(read: Iterable[SettingRead]) -> tuple[float | str, ...]:
     return tuple(dict.fromkeys(values))
 
 
-def _range(raw: dict[str, Any], setting: Setting, unit: Unit, measures: Measure) -> SettingRead:
-    if measures == "name":
+def _range(raw: dict[str, Any], setting: Setting, unit: Unit) -> SettingRead:
+    if setting.measures == "name":
         message = f"must be a name, not a range: the values of {setting.id} are names"
         return SettingRead(None, [Complaint((), message, setting.accepted(unit))])
     ends: dict[str, float] = {}
@@ -301,7 +299,7 @@ def _range(raw: dict[str, Any], setting: Setting, unit: Unit, measures: Measure)
     for key, limit in (("min", setting.least), ("max", setting.greatest)):
         try:
             if key in raw:
-                ends[key] = float(read_value(raw[key], measures, unit))
+                ends[key] = float(read_value(raw[key], setting.measures, unit))
             elif limit is not None:
                 ends[key] = limit
             else:

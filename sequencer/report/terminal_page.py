@@ -148,20 +148,20 @@ class Page:
         for number, row in enumerate(rows):
             self.entry("" if number else label, row, indent=indent, at=at)
 
-    def columns(self, rows: Sequence[Sequence[Text]], indent: int = INDENT, gap: int = 2) -> None:
+    def columns(self, rows: Sequence[Sequence[Text]], gap: int = 2) -> None:
         """Rows of cells: the first column flush left and broken where it must be, the others flush right."""
         if not rows:
             return
         others = [max(row[column].cell_len for row in rows) for column in range(1, len(rows[0]))]
         widest = max(row[0].cell_len for row in rows)
-        while gap > 1 and indent + widest + sum(others) + gap * len(others) > self.width:
+        while gap > 1 and INDENT + widest + sum(others) + gap * len(others) > self.width:
             gap -= 1
-        first = max(8, min(widest, self.width - indent - sum(others) - gap * len(others)))
+        first = max(8, min(widest, self.width - INDENT - sum(others) - gap * len(others)))
         for row in rows:
             lines = self._lines(row[0], first) or [Text()]
             for line in lines[:-1]:
-                self._print(Text(" " * indent) + line)
-            last = Text(" " * indent) + lines[-1]
+                self._print(Text(" " * INDENT) + line)
+            last = Text(" " * INDENT) + lines[-1]
             last.append(" " * (first - lines[-1].cell_len))
             for cell, width in zip(row[1:], others, strict=True):
                 last.append(" " * (gap + width - cell.cell_len)).append_text(cell)

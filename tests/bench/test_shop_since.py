@@ -125,3 +125,139 @@ def test_a_tolerance_made_finer_is_remarked_no_more(in_shop):
     assert [remark for remark in kept.remarks if remark.startswith("the tolerance of")]
     finer = replan(in_shop(HEIGHT, 0.05, begun=True), first, Happened(1))
     assert not [remark for remark in finer.remarks if remark.startswith("the tolerance of")]
+
+
+ANGLED = """
+[shop]
+name = "s"
+[joinery]
+near_stop = 1
+[[station]]
+id = "saw"
+[[station.setting]]
+id = "tilt"
+reset = 4
+stops = [{{ value = {stop}, reset = 1 }}]
+[[station.setting]]
+id = "gauge"
+reset = 1
+[[station.setting]]
+id = "blade"
+measures = "name"
+values = [{blades}]
+reset = 3
+[[station]]
+id = "mortiser"
+[[station.setting]]
+id = "fence_angle"
+reset = 2
+[[station.setting]]
+id = "fence_height"
+reset = 1
+[[station]]
+id = "router"
+[[station.setting]]
+id = "bit"
+measures = "name"
+values = [{bits}]
+reset = 1
+[[station]]
+id = "bench"
+"""
+SPLAYED = """
+[job]
+name = "j"
+shop = "shop.toml"
+[[part]]
+id = "side"
+quantity = 4
+length = 400
+width = 120
+thickness = 18
+stock = "planed"
+[[joint]]
+id = "corner"
+kind = "splayed"
+parts = ["side"]
+sides = 4
+slope = 86
+[[joint]]
+id = "slot"
+kind = "groove"
+parts = ["side"]
+from = 60
+width = 6
+depth = 4
+"""
+
+
+@pytest.fixture
+def splayed(tmp_path):
+    """A function that loads a splayed box, whose ends are sawn at a tilt of 44.86°, in a shop with this stop of the
+    tilt, these blades and bits."""
+
+    def load(stop=45, blades='"fine 60"', bits='"straight-6", "straight 6,35"', begun=False):
+        (tmp_path / "shop.toml").write_text(ANGLED.format(stop=stop, blades=blades, bits=bits))
+        (tmp_path / "job.toml").write_text(SPLAYED)
+        return load_job(tmp_path / "job.toml", begun=begun)
+
+    return load
+
+
+def said_of(found, word):
+    """What a plan remarks with this word, and the cautions with it."""
+    notes = [operation.notes for operation in found.operations]
+    cautions = {caution.says for note in notes for caution in note.cautions if word in caution.says}
+    return [remark for remark in found.remarks if word in remark], cautions
+
+
+@pytest.mark.parametrize("stop", [45, 45.5, 44, 30])
+def test_angles_near_a_stop_are_told_of_the_stops_there_are(splayed, stop):
+    """In remarks and on cards, also where the shop that the job was planned in had none there."""
+    for planned_by in (45, 20):
+        first = plan(splayed(planned_by), time_limit=2)
+        rest = replan(splayed(stop, begun=True), first, Happened(1))
+        remarks, cautions = said_of(rest, "near the positive stop")
+        near = abs(stop - 44.8606) <= 1
+        assert (
+            remarks
+            == [f"corner: tilt 44.86° is near the positive stop at {stop}°; it is a setting of its own"]
+            * near
+        )
+        assert [says.partition(": ")[0] for says in cautions] == [
+            f"tilt 44.86° is near the positive stop at {stop}°"
+        ] * near
+
+
+def test_angles_of_what_is_made_are_spoken_of_no_more(splayed):
+    """Once every end is sawn."""
+    first = plan(splayed(), time_limit=2)
+    sawn = max(n for n, step in enumerate(first.steps, 1) if step.settings.get("tilt", 0) > 0)
+    assert said_of(replan(splayed(begun=True), first, Happened(1)), "near the positive stop")[0]
+    assert not said_of(replan(splayed(begun=True), first, Happened(sawn)), "near the positive stop")[0]
+
+
+def test_blades_are_said_to_have_had_no_such_names(splayed):
+    """Where the shop file names one by now; where it does so no longer, the remark is as it was."""
+    first = plan(splayed(), time_limit=2)
+    (said,), _ = said_of(first, "no blade")
+    assert (
+        said == 'no blade of the saw is named "rip", "crosscut" or "combination": every cut takes "fine 60"'
+    )
+    named = replan(splayed(blades='"fine 60", "combination"', begun=True), first, Happened(1))
+    (since,), _ = said_of(named, "no blade")
+    assert since == (
+        'no blade of the saw was named "rip", "crosscut" or "combination" in the shop file that this was planned by: '
+        'every cut takes "fine 60"'
+    )
+    assert said_of(replan(splayed(begun=True), named, Happened(0)), "no blade")[0] == [said]
+
+
+def test_a_bit_that_is_there_no_more_is_not_spoken_of(splayed):
+    """Whose name tells no width: while it is there, that is said."""
+    first = plan(splayed(), time_limit=2)
+    (said,), _ = said_of(first, "how wide the bit")
+    assert said.startswith('how wide the bit "straight 6,35" is its name does not tell')
+    assert said_of(replan(splayed(begun=True), first, Happened(1)), "how wide the bit")[0] == [said]
+    gone = replan(splayed(bits='"straight-6"', begun=True), first, Happened(1))
+    assert not said_of(gone, "how wide the bit")[0]

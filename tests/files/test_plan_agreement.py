@@ -238,6 +238,59 @@ def test_names_and_amounts_no_plan_has(change: Change, where: str, says: str, tm
     assert fault.message.startswith(says)
 
 
+@pytest.mark.parametrize(
+    ("mates", "nothing_known", "says", "accepted"),
+    [
+        (
+            ("rip-side", "corner-square-first-bevel-side"),
+            False,
+            "saw.tilt is moved between mates",
+            "no move of it",
+        ),
+        (
+            ("rip-side", "corner-square-first-bevel-side"),
+            True,
+            "by this move saw.tilt is lost as the work leaves saw between mates",
+            "work that stays at saw",
+        ),
+        (
+            (
+                "crosscut-side",
+                "corner-square-first-plunge-side-ends",
+            ),  # the saw is left after the first of them
+            True,
+            "by this move saw.tilt is lost as the work leaves saw between mates",
+            "work that stays at saw",
+        ),
+        (("rip-side", "crosscut-side"), True, None, ""),  # the saw is left after both
+    ],
+)
+def test_what_mates_hold_is_told_with_their_names(
+    mates: tuple[str, str], nothing_known: bool, says: str | None, accepted: str, tmp_path: Path
+) -> None:
+    """Moved between them, or lost: where what stood is set from nothing later, it was lost as its station was left."""
+    raw = json.loads(box())
+    made = [step["operation"] for step in raw["steps"]]
+    assert made[6] == "corner-square-first-bevel-side"
+    raw["mates"] = [{"operations": list(mates), "hold": ["saw.tilt"], "why": "told"}]
+    for resets in (raw["steps"][6]["resets"], raw["setups"][-2]["resets"]):
+        (tilt,) = (reset for reset in resets if reset["setting"] == "tilt")
+        assert tilt["from"] == 0
+        tilt["from"] = None if nothing_known else 0
+    path = tmp_path / "plan.json"
+    path.write_text(json.dumps(raw), encoding="utf-8")
+    if says is None:
+        read_plan(path)
+        return
+    with pytest.raises(InputError) as said:
+        read_plan(path)
+    first, last = (made.index(name) + 1 for name in mates)
+    (fault,) = said.value.faults
+    assert fault.where == "steps.6.resets"
+    assert fault.message == f'{says} (mates.0): "{mates[0]}", "{mates[1]}"'
+    assert fault.accepted == f"{accepted} from step {first} to step {last}"
+
+
 @pytest.mark.parametrize("name", CONTRADICTIONS)
 def test_a_plan_that_contradicts_itself(name: str, tmp_path: Path) -> None:
     """It is refused at the key, with what its other keys would have there."""

@@ -338,6 +338,16 @@ def test_near_a_stop_is_said(job):
     assert any("positive stop" in caution.says for caution in bevel.notes.cautions)
 
 
+def test_an_edge_ripped_near_a_stop_has_its_caution(job):
+    """A board at 80 degrees leans 10 from upright, which is near the stop at 0 where 11 are."""
+    splayed = 'kind = "splayed"\nparts = ["side"]\nsides = 4\nslope = 80\nlevel_edges = true\n'
+    (rip,) = (
+        op for op in derive(job(board(4) + splayed, shop="near_stop = 11\n")).operations if "-level-" in op.id
+    )
+    assert rip.settings["tilt"] == pytest.approx(10)
+    assert any("tilt 10° is near the positive stop at 0°" in caution.says for caution in rip.notes.cautions)
+
+
 @pytest.mark.parametrize(
     ("pieces", "joint", "near"),
     [

@@ -324,6 +324,19 @@ def test_what_does_not_go_together_is_refused(
         derive(job_of(other))
 
 
+@pytest.mark.parametrize(("at", "key"), [("", "parts"), ("at = [0, 650]\n", "at")])
+def test_what_does_not_go_together_is_told_at_a_key_that_is_written(at: str, key: str) -> None:
+    """Rails flush with the ends of stiles of 720 and 700 mm lie 20 mm apart: told at places, where there are any."""
+    text = part("left", 720, 50, 20, 1) + part("right", 700, 50, 20, 1) + part("rail", 400, 50, 20, 2)
+    text += named("end-to-edge", ["rail", "left"], "one", 'ends = ["left end"]')
+    text += named("end-to-edge", ["rail", "right"], "other", f'{at}ends = ["right end"]')
+    with pytest.raises(InputError) as refused:
+        derive(job_of(text))
+    (fault,) = refused.value.faults
+    assert "rail would lie 20 mm from where it does there, across its width" in fault.message
+    assert fault.where == f'joint "other", {key}'
+
+
 def test_what_takes_too_long_to_judge_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     """A bookcase that is refused, and one that goes together, are let pass with a remark where no time is given to lay
     shelves on sides."""

@@ -13,7 +13,7 @@ from pypdf.generic import DictionaryObject
 
 from sequencer.cards.setup_cards import cards
 from sequencer.planfile import PartRecord, Plan, StationRecord
-from sequencer.report.booklet import CARDS, PAPERS, Paper, booklet_values, set_booklet, write_booklet
+from sequencer.report.booklet import CARDS, PAPERS, Paper, booklet_values, set_booklet
 from sequencer.report.card_page import in_parts
 from sequencer.report.stocklist import cut_list, slips, spares
 from tests.report.printed import spans
@@ -182,7 +182,7 @@ def test_a_crowded_card_runs_on_and_keeps_its_frame(paper: Paper) -> None:
     """Sixty parts with long names, 12 settings and the largest fractions take several cards, none of which is left by
     its text, above, below or at the left; all of it is there."""
     plan = crowded()
-    reader = PdfReader(io.BytesIO(write_booklet(plan, paper, 1, sheets=False)))
+    reader = PdfReader(io.BytesIO(set_booklet(booklet_values(plan, sheets=False), paper, 1)))
     assert len(reader.pages) > 1
     text = ""
     for number, page in enumerate(reader.pages, 1):
@@ -222,13 +222,14 @@ def test_contrast_is_black_on_white() -> None:
 def test_plans_without_parts_or_notes_print() -> None:
     """A plan of bare operations prints a card for each setup."""
     for plan in (two_shelves(), many(9)):
-        reader = PdfReader(io.BytesIO(write_booklet(plan, "a4", 1, sheets=False)))
+        reader = PdfReader(io.BytesIO(set_booklet(booklet_values(plan, sheets=False), "a4", 1)))
         assert len(reader.pages) == len(plan.setups)
 
 
 def test_same_plan_gives_the_same_file() -> None:
     """The file depends on the plan alone: no date, no machine."""
-    assert write_booklet(two_shelves()) == write_booklet(two_shelves())
+    one, other = (set_booklet(booklet_values(two_shelves())) for _ in range(2))
+    assert one == other
 
 
 def test_slips_and_spares() -> None:

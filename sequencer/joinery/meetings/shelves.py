@@ -16,7 +16,7 @@ from typing import Literal
 from sequencer.joinery.facing import alike_turned, free_middle, listed, own_parts, two_parts, ways_round
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.meetings.narrow_shelves import full_width, narrower, parts_apart
-from sequencer.joinery.nearness import HAIR
+from sequencer.joinery.nearness import HAIR, NEAR
 from sequencer.joinery.places import within
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair, Seat, X, Y, Z, neg, rail_seat
@@ -86,7 +86,7 @@ def end_to_face(joint: EndToFace, bodies: Mapping[str, Body], floor: Floor, lie:
 def in_the_middle(joint: EndToFace, parts: Mapping[str, Part], height: float, floor: Floor) -> None:
     """Refuse slots out of the middle of the shelf's thickness where one part serves for two sides turned about."""
     shelf, side = (parts[p] for p in joint.parts)
-    if len(joint.ends) == 2 and abs(height - shelf.thickness / 2) > 1e-3:
+    if len(joint.ends) == 2 and abs(height - shelf.thickness / 2) > NEAR:
         works = f"slips.height {floor.length(shelf.thickness / 2)}"
         if own_parts(side, floor):
             works += f", or {two_parts(joint.at, shelf.thickness, side, _ends(joint), floor)}"

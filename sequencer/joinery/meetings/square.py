@@ -14,7 +14,7 @@ from sequencer.joinery.facing import alike_turned, own_parts, ways_round
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.meetings.legs import between_legs
 from sequencer.joinery.meetings.shelves import Lie, end_to_face
-from sequencer.joinery.nearness import HAIR
+from sequencer.joinery.nearness import HAIR, NEAR
 from sequencer.joinery.places import rail_places, within
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair, Seat, X, Y, Z, neg, rail_seat
@@ -72,7 +72,7 @@ def end_to_edge(joint: EndToEdge, bodies: Mapping[str, Body], floor: Floor) -> t
     within("at", at, rail.width, rail, stile, floor)
     both, middle = len(joint.ends) == 2, (stile.length - rail.width) / 2
     if both and not alike_turned(at, rail.width, stile.length):
-        odd = next(a for a in at if not any(abs(2 * middle - a - b) < 1e-3 for b in at))
+        odd = next(a for a in at if not any(abs(2 * middle - a - b) < NEAR for b in at))
         raise Refusal(
             f"two {stile.id}s that face each other lie turned end for end, and what is {floor.fine(odd)} from the left "
             "end of one is as far from the right end of the other",
@@ -120,7 +120,7 @@ def in_the_middle_of(joint: EndToEdge, bodies: Mapping[str, Body]) -> bool:
 
 def symmetrical(first: Part, second: Part, centres: tuple[float, ...], floor: Floor) -> None:
     """Refuse a row that is not centred in the width of the first part."""
-    if any(abs(a + b - first.width) > 1e-3 for a, b in zip(centres, reversed(centres), strict=True)):
+    if any(abs(a + b - first.width) > NEAR for a, b in zip(centres, reversed(centres), strict=True)):
         apart = f", or two joints with a {second.id} each" if own_parts(second, floor) else ""
         raise Refusal(
             f"the slots are not centred in the width of {first.id}, so the two {second.id}s are mirror images",

@@ -18,8 +18,9 @@ from typing import NamedTuple
 
 from sequencer.geometry.pivot import Pivot
 from sequencer.joinery.floor import Floor, even
+from sequencer.joinery.nearness import COSINE_HAIR
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import SQUARE, Pair, Seat, dot
+from sequencer.joinery.seats import Pair, Seat, dot
 from sequencer.joinery.slots.depths import Depths
 from sequencer.joinery.slots.fit import HAIR, Fit, Taken, Wall
 from sequencer.joinery.slots.slot_rows import Barred, SlotRow
@@ -72,15 +73,16 @@ class Placement:
         # whether the wood may narrow towards an end of the row, as it does at the tip of a mitre: there a slot may be
         # too near a surface that one farther in, or a narrower one, keeps clear of
         self._narrows = any(
-            SQUARE < abs(dot(side.normal, seat.along)) < 1 - SQUARE
+            COSINE_HAIR < abs(dot(side.normal, seat.along)) < 1 - COSINE_HAIR
             for seat in seats
             for side in seat.body.sides
         )
-        self._grooved = any(seat.body.grooves and abs(seat.along[1]) > SQUARE for seat in seats)
+        self._grooved = any(seat.body.grooves and abs(seat.along[1]) > COSINE_HAIR for seat in seats)
         self._first = 0.0  # the height tried first
         self._rows: dict[float, SlotRow] = {}
         self._leans = any(
-            abs(dot(side.normal, seat.along)) > SQUARE and abs(dot(side.normal, seat.across)) > SQUARE
+            abs(dot(side.normal, seat.along)) > COSINE_HAIR
+            and abs(dot(side.normal, seat.across)) > COSINE_HAIR
             for seat in seats
             for side in seat.body.sides
             if side.name != seat.base and side.name not in seat.opens
@@ -526,7 +528,7 @@ class Placement:
                 for side, left, _ in seat.walls(0.0, high, thickness, thickness, 0.0):
                     toward, run = dot(side.normal, seat.across), dot(side.normal, seat.along)
                     # (a surface that the row runs towards, such as a level edge, bounds the row, not the height)
-                    if toward > 0.5 and abs(run) < SQUARE and left < wall:
+                    if toward > 0.5 and abs(run) < COSINE_HAIR and left < wall:
                         high = min(high, high - (wall - left) / toward)
         if low > high + HAIR and not wishes.height:
             raise Refusal(

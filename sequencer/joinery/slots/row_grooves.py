@@ -12,7 +12,8 @@ from math import hypot
 from typing import NamedTuple
 
 from sequencer.geometry.flat import Dot, apart, around, left
-from sequencer.joinery.seats import SQUARE, Seat, add, dot
+from sequencer.joinery.nearness import COSINE_HAIR
+from sequencer.joinery.seats import Seat, add, dot
 from sequencer.operations import Point, Trench
 
 Stretch = tuple[float, float]
@@ -40,7 +41,7 @@ def in_the_way(seat: Seat, c: float, thickness: float, depth: float, least: floa
     """Where, in s, the grooves lie that slots this thick and deep at c would come nearer to than `least`. Along a row
     that slants across them it is more than their width: the slots go askew to them, and drift along as they deepen.
     """
-    if abs(seat.along[1]) < SQUARE:
+    if abs(seat.along[1]) < COSINE_HAIR:
         return ()
     found = []
     for box in seat.body.grooves:
@@ -86,7 +87,7 @@ def _within(
     planes = tuple(
         (dot(n, seat.across), dot(n, seat.axis), side.offset - dot(n, mouth))
         for side in seat.body.sides
-        if abs(dot(n := side.normal, seat.along)) < SQUARE
+        if abs(dot(n := side.normal, seat.along)) < COSINE_HAIR
     )
     slot = left([(-half, 0.0), (half, 0.0), (half, depth), (-half, depth)], planes)
     groove = left(whole, planes)

@@ -6,6 +6,7 @@ import re
 from collections.abc import Collection
 from math import ceil, inf
 
+from sequencer.joinery.floor import Floor
 from sequencer.joinery.making import Collected
 from sequencer.joinery.refusal import Refusal
 from sequencer.operations import Wanted
@@ -21,6 +22,9 @@ _SHAPED = re.compile(
 """What names of bits begin a word with that leave no square bottom and walls (common practice, no source)."""
 
 _FLUTES = re.compile(r"\d+[\s-]*flutes?", re.IGNORECASE)
+
+
+_UNCLEAR = "how wide the bit "
 
 
 def bit_for(work: Collected, width: float, wider_too: bool) -> tuple[Wanted, int]:
@@ -50,7 +54,7 @@ def bit_for(work: Collected, width: float, wider_too: bool) -> tuple[Wanted, int
             sizes[value] = size
         elif isinstance(value, str) and re.search(r"\d", value):
             unclear.append(
-                f"how wide the bit {setting.worded(value, floor.job.unit)} is its name does not tell: it is taken for "
+                f"{_UNCLEAR}{setting.worded(value, floor.job.unit)} is its name does not tell: it is taken for "
                 'no cut ("straight-6" or "straight 1/4 in" would tell it)'
             )
     for remark in unclear:
@@ -70,6 +74,15 @@ def bit_for(work: Collected, width: float, wider_too: bool) -> tuple[Wanted, int
         raise Refusal(message, _widths_cut(sizes.values(), straight.values(), width, floor.job.unit), "width")
     bit = max(narrower, key=straight.__getitem__)
     return bit, ceil((width - SAME) / straight[bit])
+
+
+def speaks_of_lost_bit(floor: Floor, remark: str) -> bool:
+    """Whether a remark of a plan tells that the name of a bit does not say its width, which the router has no more."""
+    setting = floor.setting("router", "bit")
+    there = [setting.worded(value, floor.job.unit) for value in setting.values] if setting is not None else []
+    return remark.startswith(_UNCLEAR) and not any(
+        remark.startswith(f"{_UNCLEAR}{bit} is its name ") for bit in there
+    )
 
 
 def _widths_cut(sizes: Collection[float], straight: Collection[float], width: float, unit: Unit) -> str:

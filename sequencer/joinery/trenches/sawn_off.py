@@ -15,9 +15,9 @@ from sequencer.geometry import convex
 from sequencer.geometry.convex import Plane, Vec
 from sequencer.geometry.slots import corners_of
 from sequencer.joinery.floor import Floor
-from sequencer.joinery.nearness import HAIR
+from sequencer.joinery.nearness import COSINE_HAIR, HAIR
 from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import SQUARE, Body
+from sequencer.joinery.seats import Body
 from sequencer.joinery.trenches.cuts import AXIS, FAR, TrenchJoint, beside, trenches_in
 from sequencer.model.parts import Housing, Joint, Rebate
 from sequencer.operations import Trench
@@ -164,7 +164,7 @@ def _full(joint: TrenchJoint, box: Trench, planes: Sequence[Plane]) -> bool:
     for plane in planes:
         rate = float(plane.normal[run])
         for height in plane.height(starts):
-            if abs(rate) > SQUARE:
+            if abs(rate) > COSINE_HAIR:
                 low, high = (low, min(high, -height / rate)) if rate > 0 else (max(low, -height / rate), high)
             elif height > SLIGHTEST:
                 return False

@@ -14,6 +14,7 @@ from typing import NamedTuple
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.meetings.rings import Ring, inside_of
 from sequencer.joinery.meetings.square import panel_row
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.places import rail_places
 from sequencer.joinery.seats import OPPOSITE
 from sequencer.joinery.trenches.cuts import TrenchJoint
@@ -220,7 +221,7 @@ def _between(
             rails[stile.id, surface] += [(low, high, rail) for low, high in _standing(joint, parts)]
     for on_stile in rails.values():
         for (_, low, one), (high, _, two) in pairwise(sorted(on_stile, key=lambda place: place[:2])):
-            if abs(one.length - two.length) < 1e-6 and len(stiles[one.id]) == 2:
+            if abs(one.length - two.length) < HAIR and len(stiles[one.id]) == 2:
                 across = Side(high - low, (one.id, two.id))
                 for along in _spans(kind, joints, parts, across, stiles[one.id]):
                     if set(along.bounds) <= holding:
@@ -253,13 +254,13 @@ def _spans(
     taken = [
         (low, high, board)
         for joint, board, edged in met
-        if edged == rail and board in on_other and abs(parts[board].length - across.free) < 1e-6
+        if edged == rail and board in on_other and abs(parts[board].length - across.free) < HAIR
         for low, high in _standing(joint, parts)
     ]
     far = parts[rail].length
     ends = (0.0, 0.0, stiles["left end"]), (far, far, stiles["right end"])
     for (_, start, one), (end, _, two) in pairwise(sorted((*ends, *taken))):
-        if end - start > 1e-6:
+        if end - start > HAIR:
             yield Side(end - start, (one, two))
 
 
@@ -269,7 +270,7 @@ def mitred_opening(joint: CaseMitre | FrameMitre, parts: Mapping[str, Part]) -> 
     if inside_of(joint) != 90.0 or not closed or 4 % len(joint.parts):
         return
     ring = [parts[name] for name in joint.parts * (4 // len(joint.parts))]
-    if any(abs(ring[k].length - ring[k + 2].length) > 1e-6 for k in (0, 1)):
+    if any(abs(ring[k].length - ring[k + 2].length) > HAIR for k in (0, 1)):
         return
     into = [board.thickness if isinstance(joint, CaseMitre) else board.width for board in ring]
     yield (
@@ -330,7 +331,7 @@ def _turned_out(
         for edge in joint.edges:
             for at in rail_places(joint, rail, stile):
                 toward_left = (end == "left end") == (edge == "edge")
-                if abs(at - middle) > 1e-6 and toward_left == (at < middle):
+                if abs(at - middle) > HAIR and toward_left == (at < middle):
                     other = "right end" if end == "left end" else "left end"
                     yield (
                         rail.id,

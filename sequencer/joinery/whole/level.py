@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from sequencer.joinery.facing import listed
 from sequencer.joinery.floor import Floor
-from sequencer.joinery.nearness import IN_PLACE
+from sequencer.joinery.nearness import COSINE_HAIR, IN_PLACE
 from sequencer.joinery.whole.lying import Piece
 from sequencer.model.parts import EndToEdge, EndToFace, Joint, Part
 
@@ -51,7 +51,7 @@ def not_level(
             continue
         (first,), (second,) = found
         along = second.poses[0][0][:, 0]
-        if abs(float(along @ first.poses[0][0][:, 0])) < 1 - 1e-6:
+        if abs(float(along @ first.poses[0][0][:, 0])) < 1 - COSINE_HAIR:
             continue
         off = float(along @ (second.middle(parts[b]) - first.middle(parts[a])))
         if abs(off) > IN_PLACE:

@@ -23,7 +23,8 @@ from sequencer.joinery.meetings.joined import Joined, Way
 from sequencer.joinery.meetings.narrow_shelves import full_width, narrower, parts_apart
 from sequencer.joinery.meetings.rings import RingJoint
 from sequencer.joinery.meetings.square import pairs_of
-from sequencer.joinery.nearness import IN_PLACE
+from sequencer.joinery.nearness import HAIR, IN_PLACE
+from sequencer.joinery.places import placed_by
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.slots.fit import Fit
@@ -182,7 +183,7 @@ def _turns(each: Joined, way: Way, part: Part) -> list[Pose]:
     slots = [slot for pairs, fit in way.fits for slot in _slots_of(part, pairs, fit)]
     still = np.eye(3), np.zeros(3)
     found = [still]
-    for signs in ((1, -1, -1), (-1, 1, -1), (-1, -1, 1)) if unlike < 1e-6 else ():
+    for signs in ((1, -1, -1), (-1, 1, -1), (-1, -1, 1)) if unlike < HAIR else ():
         turn = np.diag(np.array(signs, dtype=np.float64))
         turned = turn, middle - turn @ middle
         if {_seen(slot, turned) for slot in slots} == {_seen(slot, still) for slot in slots}:
@@ -372,7 +373,7 @@ class _Search:
         return step.id, Refusal(
             f"this does not go together with {others}: {self._off(told)}",
             self._way_out(step),
-            "at" if isinstance(step.joined.joint, (EndToEdge, EndToFace)) else "parts",
+            placed_by(step.joined.joint),
         )
 
     def _off(self, told: _Misfit) -> str:

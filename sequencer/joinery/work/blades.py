@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import Literal
 
+from sequencer.joinery.floor import Floor
 from sequencer.joinery.making import Collected
 from sequencer.operations import OneOf
 
@@ -37,6 +38,26 @@ def blade_for(work: Collected, cut: Cut) -> OneOf | None:
     else:
         work.remark(f'no blade of the saw is named "{cut}" or "combination": these cuts take {listed}')
     return OneOf(any=left or setting.values)
+
+
+def blades_since(floor: Floor, remark: str) -> str:
+    """A remark of a plan gone on with: one that says how no blade is named, of the blades its shop had, unless none is
+    named so in this one either. Any other as it is.
+    """
+    told = _NONE_NAMED.match(remark)
+    if told is None:
+        return remark
+    setting, names = floor.setting("saw", "blade"), told["names"]
+    blades = setting.values if setting is not None else ()
+    uses = [use for use in _BEGINNINGS if f'"{use}"' in names]
+    still = blades and not any(_named(blade, use) for blade in blades for use in uses)
+    since = f"is named {names}" if still else f"was named {names} in the shop file that this was planned by"
+    return f"no blade of the saw {since}: {told['takes']}"
+
+
+_NONE_NAMED = re.compile(
+    r"no blade of the saw (is|was) named (?P<names>[^:]*?)( in the shop file that this was planned by)?: (?P<takes>.*)"
+)
 
 
 def _named(blade: float | str, use: str) -> bool:

@@ -10,12 +10,13 @@ from sequencer.joinery import cautions
 from sequencer.joinery.checks import PLUNGED
 from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.making import Collected, slug
+from sequencer.joinery.nearness import ANGLE_HAIR, COSINE_HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import OPPOSITE, Seat
 from sequencer.joinery.slots.fit import Fit
 from sequencer.joinery.trenches.insides import inside_on_both
 from sequencer.model.parts import Part
-from sequencer.operations import BATTEN, Caution, Check, Notes, Operation, PencilLine, Wanted
+from sequencer.operations import BATTEN, Check, Notes, Operation, PencilLine, Wanted
 from sequencer.quantity import SLIGHTEST, counted, format_angle
 
 CENTRES = "centres of the slots"
@@ -116,7 +117,7 @@ class _Lot:
     @property
     def tilted(self) -> bool:
         """Whether the fence stands at another angle than 90."""
-        return bool(self.seat.fence) and abs(self.angle - 90.0) > 1e-6
+        return bool(self.seat.fence) and abs(self.angle - 90.0) > ANGLE_HAIR
 
     @property
     def place(self) -> float:
@@ -183,7 +184,7 @@ def _plunge(
             for s in lot.seats
             for along in fit.centres
         ),
-        notes=_notes(floor, lot, lines, dial, _cautions(work, joint, lot)),
+        notes=_notes(floor, lot, lines, dial),
     )
 
 
@@ -211,20 +212,7 @@ def _registers(lot: _Lot, lines: tuple[PencilLine, ...]) -> list[str]:
     return sorted(f"{lot.part.id}/{surface}" for surface in registers)
 
 
-def _cautions(work: Collected, joint: str, lot: _Lot) -> tuple[Caution, ...]:
-    """The cautions; an angle near a stop is told of the job, too."""
-    near = work.floor.near_stop("mortiser", "fence_angle", lot.angle) if lot.tilted else None
-    if near is None:
-        return cautions.PLUNGING, cautions.DUST
-    text = f"fence angle {format_angle(lot.angle)}"
-    work.remark(f"{joint}: {text} is near the positive stop at {format_angle(near)}")
-    stop = cautions.near_stop(text, format_angle(near), "Check against the block")
-    return cautions.PLUNGING, cautions.DUST, stop
-
-
-def _notes(
-    floor: Floor, lot: _Lot, lines: tuple[PencilLine, ...], dial: float, found: tuple[Caution, ...]
-) -> Notes:
+def _notes(floor: Floor, lot: _Lot, lines: tuple[PencilLine, ...], dial: float) -> Notes:
     """What the card says."""
     starts = tuple(dict.fromkeys(line.start for line in lines if line.what.startswith(CENTRES)))
     fences, bases = [_told(floor, lot.part, surface) for surface in lot.fences], " and ".join(lot.sides)
@@ -247,7 +235,7 @@ def _notes(
             tolerance=floor.length(SLIGHTEST),
         ),
         how_to_set=_how_to_set(floor, lot, dial),
-        cautions=found,
+        cautions=(cautions.PLUNGING, cautions.DUST),
     )
 
 
@@ -338,10 +326,10 @@ def _runs_slanting(seat: Seat) -> str:
     squared across a bevel meet the edge's plane farther on the farther they are from its sharp edge, along which both
     halves of a corner measure alike; across a mitre that is not tilted it is all one.
     """
-    if seat.start not in ("edge", "far edge") or abs(seat.along[1]) > 1 - 1e-6:
+    if seat.start not in ("edge", "far edge") or abs(seat.along[1]) > 1 - COSINE_HAIR:
         return ""
     kind = seat.base.split()[-1]
-    if abs(seat.axis[2]) < 1e-6:
+    if abs(seat.axis[2]) < COSINE_HAIR:
         return f", measured along the {kind}"
     return f", measured along the sharp edge of the {kind} (at the {seat.fence}), from its corner with the {seat.start}"
 

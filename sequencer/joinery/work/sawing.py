@@ -9,8 +9,9 @@ from math import asin, atan, degrees, radians, tan
 from sequencer.joinery import cautions
 from sequencer.joinery.checks import MITRE
 from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.making import SQUARE, Collected, height_over, slug
+from sequencer.joinery.making import Collected, height_over, slug
 from sequencer.joinery.meetings.rings import NOTHING, EndCut, RingJoint, plane_cut
+from sequencer.joinery.nearness import ANGLE_HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import OPPOSITE
 from sequencer.joinery.work.blades import blade_for
@@ -97,12 +98,12 @@ class _Group:
     @property
     def bevelled(self) -> bool:
         """Whether the blade is tilted."""
-        return self.tilt > SQUARE
+        return self.tilt > ANGLE_HAIR
 
     @property
     def compound(self) -> bool:
         """Whether blade and gauge both stand at an angle."""
-        return self.bevelled and self.gauge > SQUARE
+        return self.bevelled and self.gauge > ANGLE_HAIR
 
     @property
     def kind(self) -> str:
@@ -156,7 +157,7 @@ def _end_cut(work: Collected, joint: str, way: str, group: _Group, minutes: floa
         joint=joint,
         surface=names[0],
         cuts=tuple(plane_cut(cut, part) for cut in group.cuts),
-        notes=_notes(floor, group, _cautions(work, joint, group)),
+        notes=_notes(floor, group, _cautions(floor, group)),
     )
 
 
@@ -175,7 +176,7 @@ def _held_safely(floor: Floor, group: _Group) -> None:
 
 def _told_from_square(floor: Floor, part: Part, name: str, angle: float, across: float) -> None:
     """Raises Refusal for an angle so near square that the cut, so far across, passes its check without it."""
-    if angle > SQUARE and across * tan(radians(angle)) <= SLIGHTEST:
+    if angle > ANGLE_HAIR and across * tan(radians(angle)) <= SLIGHTEST:
         least = (int(degrees(atan(SLIGHTEST / across)) * 100) + 1) / 100
         raise Refusal(
             f"a {name} of {format_number(float(f'{angle:.3g}'))}° moves the cut of {part.id} by no more than its check "
@@ -220,23 +221,14 @@ def _registers(group: _Group) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*guides, *beds, *lined, *stop)))
 
 
-def _cautions(work: Collected, joint: str, group: _Group) -> tuple[Caution, ...]:
-    """The cautions; an angle near a stop is told of the job, too."""
-    floor, part = work.floor, group.part
+def _cautions(floor: Floor, group: _Group) -> tuple[Caution, ...]:
+    """The cautions, but for those of angles near a stop (`sequencer.joinery.near_stops`)."""
     found: list[Caution] = [cautions.GUARDS, cautions.TILTED] if group.bevelled else [cautions.GUARDS]
     if not group.edges:
         found.append(cautions.CROSSCUT)
     if group.feathery:
         found.append(cautions.fragile(group.kind, group.slanted_at))
-    for name, value in (("tilt", group.tilt), ("gauge", group.gauge)):
-        stop = floor.near_stop("saw", name, value)
-        if stop is not None and value > SQUARE:
-            text = f"{name} {format_angle(value)}"
-            found.append(cautions.near_stop(text, format_angle(stop), "Prove it on scrap"))
-            work.remark(
-                f"{joint}: {text} is near the positive stop at {format_angle(stop)}; it is a setting of its own"
-            )
-    if part.length < floor.limits.shortest_piece * 1.5:
+    if group.part.length < floor.limits.shortest_piece * 1.5:
         found.append(cautions.SHORT)
     return tuple(found)
 
@@ -275,7 +267,7 @@ def _how_to_set(floor: Floor, group: _Group) -> dict[str, str]:
             hows["stop"] += (
                 f", or, if it is {'bevelled' if group.bevelled else 'mitred'} already, to where it was"
             )
-    if group.gauge > SQUARE:
+    if group.gauge > ANGLE_HAIR:
         hows["gauge"] = (
             f"{format_angle(group.gauge)} from a square crosscut (a scale that reads 90 square shows "
             f"{format_angle(90 - group.gauge)})"

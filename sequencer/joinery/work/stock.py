@@ -10,6 +10,7 @@ from sequencer.joinery import cautions
 from sequencer.joinery.checks import SIZE
 from sequencer.joinery.floor import even
 from sequencer.joinery.making import Collected, height_over, slug
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.work.blades import blade_for
 from sequencer.model.parts import Part
@@ -58,7 +59,7 @@ def _straighten(work: Collected, part: Part) -> Operation:
     """The first edge of a sheet: sawn off with what the second pass leaves over still on."""
     floor = work.floor
     over = floor.limits.allowance.rough(part, floor.job.unit)[1] - part.width
-    if over < LEAST_OVER - 1e-6:
+    if over < LEAST_OVER - HAIR:
         raise Refusal(
             f"{part.id}, a sheet, has {floor.length(over)} over its width to saw off both edges",
             f"[joinery.allowance] with a width of {floor.length(LEAST_OVER)} or more in the shop, or "

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import assert_never
 
 from sequencer.joinery.meetings.rings import Ring, RingJoint
+from sequencer.joinery.nearness import ANGLE_HAIR
 from sequencer.model.parts import (
     CaseMitre,
     EdgeToEdge,
@@ -55,7 +56,7 @@ def _shown(joint: Joint, ring: Ring | None, parts: Mapping[str, Part]) -> tuple[
 def _of_ring(ring: Ring, parts: Mapping[str, Part]) -> tuple[str, str] | None:
     joint = ring.joint
     if isinstance(joint, CaseMitre) and not joint.closed:
-        if abs(joint.corner - 90.0) < 1e-6:
+        if abs(joint.corner - 90.0) < ANGLE_HAIR:
             return "a square in every corner", "the blade lies along both"
         return f"a bevel set to {format_angle(joint.corner)} in every corner", "the blade lies along both"
     if len({round(corner.inside, 6) for corner in ring.corners}) > 1:

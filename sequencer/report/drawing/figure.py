@@ -77,8 +77,6 @@ class Words:
     size: float = TEXT
     turn: float = 0.0
     bold: bool = False
-    inverse: bool = False
-    """White on a black ground, for a number inside a filled shape."""
 
     @property
     def width(self) -> float:
@@ -163,13 +161,16 @@ def shifted(items: Iterable[Item], right: float, up: float) -> tuple[Item, ...]:
     return tuple(moved)
 
 
-def framed(items: Sequence[Item], title: str = "", alt: str = "", margin: float = 0.6) -> Figure:
-    """A figure just large enough for the items, moved so that its lower left corner is (0, 0)."""
+_MARGIN = 0.6
+
+
+def framed(items: Sequence[Item], title: str = "", alt: str = "") -> Figure:
+    """A figure just large enough for the items and a margin, moved so that its lower left corner is (0, 0)."""
     left, bottom, right, top = extent(items)
     return Figure(
-        shifted(items, margin - left, margin - bottom),
-        round(right - left + 2 * margin, 3),
-        round(top - bottom + 2 * margin, 3),
+        shifted(items, _MARGIN - left, _MARGIN - bottom),
+        round(right - left + 2 * _MARGIN, 3),
+        round(top - bottom + 2 * _MARGIN, 3),
         title,
         alt,
     )

@@ -84,10 +84,13 @@ def without(pieces: Iterable[Piece], loop: Flat, grow: float = 0.0) -> list[Piec
     return found
 
 
-def alike(loop: Flat, other: Flat, mirrored: bool, close: float = 0.05) -> bool:
-    """Whether each corner of both outlines lies on one of the other; `mirrored` in the line x = 0."""
+_CLOSE = 0.05
+
+
+def alike(loop: Flat, other: Flat, mirrored: bool) -> bool:
+    """Whether each corner of both outlines lies on one of the other, within 0.05 mm; `mirrored` in the line x = 0."""
     turned = other * np.array([-1.0, 1.0]) if mirrored else other
     if not len(loop) or not len(other):
         return len(loop) == len(other)
     gaps = np.linalg.norm(loop[:, None, :] - turned[None, :, :], axis=2)
-    return bool((gaps.min(axis=0) < close).all() and (gaps.min(axis=1) < close).all())
+    return bool((gaps.min(axis=0) < _CLOSE).all() and (gaps.min(axis=1) < _CLOSE).all())

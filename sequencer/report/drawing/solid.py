@@ -75,7 +75,7 @@ class Convex:
     def moved(self, by: Array) -> Convex:
         return Convex(tuple(Face(f.name, f.points + by, f.normal, f.smooth) for f in self.faces))
 
-    def clipped(self, plane: Plane, smooth: bool = False) -> Convex:
+    def clipped(self, plane: Plane) -> Convex:
         """What is left on the inner side of a plane, whose name the new face gets. May be empty (no faces)."""
         if not self.faces or plane.height(self.corners).max() <= -_NEAR:
             return self
@@ -85,7 +85,7 @@ class Convex:
             heights = plane.height(face.points)
             if np.all(np.abs(heights) < _NEAR):
                 if face.normal @ plane.normal > 0:  # the plane lies on this face: it is only renewed
-                    renewed = Face(plane.name, face.points, face.normal, smooth)
+                    renewed = Face(plane.name, face.points, face.normal)
                     return Convex(tuple(renewed if other is face else other for other in self.faces))
                 continue
             kept = clip(face.points, plane)
@@ -96,7 +96,7 @@ class Convex:
         rim = np.vstack(rims) if rims else np.zeros((0, 3))
         cap = hull_in(plane.normal, rim) if len(rim) >= 3 else np.zeros((0, 3))
         if len(cap) >= 3:
-            faces.append(Face(plane.name, cap, plane.normal, smooth))
+            faces.append(Face(plane.name, cap, plane.normal))
         return Convex(tuple(faces) if len(faces) >= 4 else ())
 
     @cached_property

@@ -65,8 +65,7 @@ def _words(words: Words, height: float) -> str:
     anchor = {"left": "start", "middle": "middle", "right": "end"}[words.anchor]
     turn = f' transform="rotate({_n(-words.turn)} {_n(x)} {_n(y)})"' if words.turn else ""
     weight = ' font-weight="bold"' if words.bold else ""
-    colour = "white" if words.inverse else "black"
     return (
         f'<text x="{_n(x)}" y="{_n(y)}" font-family="{FACE}" font-size="{_n(words.size)}" text-anchor="{anchor}" '
-        f'fill="{colour}"{weight}{turn}>{escape(words.text)}</text>'
+        f'fill="black"{weight}{turn}>{escape(words.text)}</text>'
     )

@@ -22,7 +22,6 @@ def figure_values(figure: Figure) -> dict[str, Any]:
                     "size": item.size,
                     "turn": round(item.turn, 3),
                     "bold": item.bold,
-                    "inverse": item.inverse,
                 }
             )
             continue
