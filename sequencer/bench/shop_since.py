@@ -34,8 +34,10 @@ def shop_remarks(
         and not speaks_of_lost_bit(floor, remark)
         and not (told_besides and speaks_of_lacking(remark))
     ]
-    coarse: tuple[str, ...] = ()
-    if any(remark.startswith(TOLERANCES) for remark in carried):
-        derived = [operation for operation in left if operation.cuts or operation.kind == "mill"]
-        coarse = tuple(coarse_remarks(floor, parts, derived))
+    checked = [
+        operation
+        for operation in left
+        if operation.cuts or (operation.kind == "mill" and operation.notes.check)
+    ]
+    coarse = coarse_remarks(floor, parts, checked)
     return (*kept, *dict.fromkeys(angle_remarks(floor, left)), *coarse, *lacking_left(floor.job.shop, left))

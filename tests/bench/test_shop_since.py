@@ -127,6 +127,16 @@ def test_a_tolerance_made_finer_is_remarked_no_more(in_shop):
     assert not [remark for remark in finer.remarks if remark.startswith("the tolerance of")]
 
 
+def test_a_tolerance_made_coarser_is_remarked(in_shop):
+    """Nothing was said of it when the plan was made; a card may by now leave the fence 2 mm off."""
+    first = plan(in_shop(HEIGHT), time_limit=2)
+    assert not [remark for remark in first.remarks if remark.startswith("the tolerance of")]
+    coarser = replan(in_shop(HEIGHT, 2, begun=True), first, Happened(1))
+    assert [
+        remark for remark in coarser.remarks if "the tolerance of the fence" in remark and "2 mm" in remark
+    ]
+
+
 ANGLED = """
 [shop]
 name = "s"

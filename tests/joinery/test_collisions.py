@@ -361,14 +361,15 @@ def test_a_board_on_slips_stands_on_wood(job, cut, says):
 @pytest.mark.parametrize(
     ("start", "width", "says"),
     [
-        (0, 18, "seats rail 4 mm deep in stile"),
+        (0, 18, "leaves nothing of its edge"),
+        (0, 17, "leaves rail less than 3 mm of stile to stand on"),
         (2, 14, "leaves rail less than 3 mm of stile to stand on"),
         (6, 6, ""),
     ],
 )
 def test_a_board_does_not_stand_on_what_is_beside_its_mate(job, thickness, start, width, says):
-    """Of a stile 18 mm thick a groove leaves nothing, two strips of 2 mm or two of 6 mm; faces flush, a rail of 24 mm
-    stands 6 mm beyond it, where there is no wood."""
+    """Of a stile 18 mm thick a groove leaves nothing, a strip of 1 mm, two of 2 or two of 6 mm; faces flush, a rail of
+    24 mm stands 6 mm beyond it, where there is no wood."""
     board = '[[part]]\nid = "{}"\nlength = {}\nwidth = {}\nthickness = {}\nquantity = 2\nstock = "sized"\n'
     text = board.format("rail", 300, 100, thickness) + board.format("stile", 500, 80, 18)
     text += '[[joint]]\nid = "f"\nkind = "end-to-edge"\nparts = ["rail", "stile"]\n'
