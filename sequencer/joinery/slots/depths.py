@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from math import ceil, floor, inf
 
 from sequencer.joinery.floor import Floor, even
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Pair, Seat
-from sequencer.joinery.slots.fit import HAIR
 from sequencer.model.parts import Slips
 
 

@@ -18,10 +18,11 @@ from typing import NamedTuple
 
 from sequencer.geometry.pivot import Pivot
 from sequencer.joinery.floor import Floor, even
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import SQUARE, Pair, Seat, dot
 from sequencer.joinery.slots.depths import Depths
-from sequencer.joinery.slots.fit import HAIR, Fit, Taken, Wall
+from sequencer.joinery.slots.fit import Fit, Taken, Wall
 from sequencer.joinery.slots.slot_rows import Barred, SlotRow
 from sequencer.joinery.tries import marks
 from sequencer.model.parts import Slips

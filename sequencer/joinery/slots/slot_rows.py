@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from sequencer.geometry.slots import SlotSolid, too_near
 from sequencer.joinery.floor import Floor, even
+from sequencer.joinery.nearness import HAIR, NEAR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Pair, Seat
 from sequencer.joinery.slots.row_grooves import InTheWay, Stretch, in_the_way
@@ -18,9 +19,6 @@ from sequencer.model.parts import MOST_SLIPS, Slips
 from sequencer.operations import Slot, Trench
 from sequencer.quantity import counted
 
-HAIR = 1e-6
-NEAR = 1e-3
-"""mm: as much less than the least wall passes for it."""
 PLACES = 10_000
 """So many places along a row are tried for a slot: all of them in joints of 5 m."""
 Barred = tuple[float, float]
