@@ -13,6 +13,7 @@ from sequencer.joinery.floor import Floor, even
 from sequencer.joinery.nearness import HAIR, NEAR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Pair, Seat
+from sequencer.joinery.slots.congruent import one_of_each
 from sequencer.joinery.slots.row_grooves import InTheWay, Stretch, in_the_way
 from sequencer.joinery.tries import marks
 from sequencer.model.parts import MOST_SLIPS, Slips
@@ -41,8 +42,8 @@ class SlotRow:
 
     def __init__(self, floor_: Floor, pairs: Sequence[Pair], height: float, alike: bool = False) -> None:
         self.limits, self.grid, self._l = floor_.limits, floor_.grid, floor_.length
-        self.pairs, self.alike = pairs, alike
-        spans = [seat.span(height) for pair in pairs for seat in (pair.first, pair.second)]
+        self.pairs, self.kinds, self.alike = pairs, one_of_each(pairs), alike
+        spans = [seat.span(height) for pair in self.kinds for seat in (pair.first, pair.second)]
         self.low = max(low for low, _ in spans)
         self.high = max(self.low, min(high for _, high in spans))
 
@@ -264,6 +265,8 @@ class SlotRow:
         """Where no slot of this length may have its centre for what crosses the row, at this height, in one of the
         boards: each slot and trench is looked at where it lies in its own.
         """
+        if not crossing:
+            return ()
         wall = self.limits.least_wall
         near, aside = thickness / 2 + wall - HAIR, slot / 2 + wall
         mouths = {(s.part.id, s.mouth(0.0, height)) for pair in self.pairs for s in (pair.first, pair.second)}
@@ -280,7 +283,7 @@ class SlotRow:
         least = self.limits.least_wall - NEAR
         found = {
             groove: None
-            for pair in self.pairs
+            for pair in self.kinds
             for seat, depth in zip((pair.first, pair.second), depths, strict=True)
             for groove in in_the_way(seat, height, thickness, depth, least)
         }

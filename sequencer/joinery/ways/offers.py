@@ -18,6 +18,7 @@ from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.slots.fit import Fit, Taken
 from sequencer.joinery.slots.placement import Placement
+from sequencer.joinery.slots.slips_to_try import cutters
 from sequencer.joinery.trenches.cuts import across
 from sequencer.joinery.trenches.footprints import stand_on_wood
 from sequencer.joinery.ways.collisions import clear_of_trenches, near_others, near_slots
@@ -91,8 +92,7 @@ def _with_ways_out(
         than = fit.thickness, fit.width, fit.length
     except Refusal:
         than = wishes.thickness or inf, wishes.width or inf, wishes.length or inf
-    cutters = Placement(floor, pairs, Slips(), min(pair.most for pair in pairs)).cutters()
-    told = smaller_slips(floor, cutters, than, smaller)
+    told = smaller_slips(floor, cutters(floor, min(pair.most for pair in pairs)), than, smaller)
     if refusal.slips:
         return Refusal(refusal.message, ", ".join(filter(None, (told, refusal.accepted))), refusal.key)
     works = told or ways_out(each.ring, parts_of(each.joint), bodies, floor, place)
