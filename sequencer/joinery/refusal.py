@@ -10,7 +10,7 @@ class Refusal(Exception):  # noqa: N818 - a verdict, not a fault of the program
     """A way of making a joint that cannot be done. `message` may be left to be made when it is asked for: of the many
     places that are tried for a row of slots one refusal is told. `key` names the key of the table that asked for it;
     `sizes` tells that only other sizes of stock, or limits of the shop, would pass, `slips` that smaller slips might,
-    `lacks` that the shop file has no such setting."""
+    `lacks` that the shop file has no such setting, `slack` that slots without it might."""
 
     def __init__(
         self,
@@ -20,6 +20,7 @@ class Refusal(Exception):  # noqa: N818 - a verdict, not a fault of the program
         sizes: bool = False,
         slips: bool = False,
         lacks: bool = False,
+        slack: bool = False,
     ) -> None:
         super().__init__()
         self._message = message
@@ -28,6 +29,7 @@ class Refusal(Exception):  # noqa: N818 - a verdict, not a fault of the program
         self.sizes = sizes
         self.slips = slips
         self.lacks = lacks
+        self.slack = slack
 
     @cached_property
     def message(self) -> str:

@@ -114,7 +114,7 @@ class Placement:
         key = said.key if asked else ""
         if said.key == "slips.depths":
             raise Refusal(f"{said.message}, and no other depth serves", "", key, sizes=True)
-        raise Refusal(said.message, said.accepted, key, said.sizes)
+        raise Refusal(said.message, said.accepted, key, said.sizes, slack=said.slack)
 
     def _asking(self, depths: tuple[float, float]) -> Slips:
         return self.wishes.model_copy(update={"depths": depths})

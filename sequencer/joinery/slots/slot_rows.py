@@ -16,6 +16,7 @@ from sequencer.joinery.seats import Pair, Seat
 from sequencer.joinery.slots.congruent import one_of_each
 from sequencer.joinery.slots.row_grooves import InTheWay, Stretch, in_the_way
 from sequencer.joinery.tries import marks
+from sequencer.listing import listed
 from sequencer.model.parts import MOST_SLIPS, Slips
 from sequencer.operations import Slot, Trench
 from sequencer.quantity import counted
@@ -116,10 +117,14 @@ class SlotRow:
                 f"the {self._l(room)} that grooves leave of a joint of {self._l(self.high - self.low)} are"
             )
             accepted = f"other places for the grooves ({self._l(needs)} or more beside them)"
+        room_for = [f"{self._l(slack)} of slack{' each' if number > 1 else ''}"] if slack else []
+        room_for += [f"{self._l(gap)} between them"] if number > 1 else []
         return Refusal(
-            f"{message} too short for {slips} {self._l(least)} wide with {self._l(ends)} at each end",
+            f"{message} too short for {slips} {self._l(least)} wide with "
+            f"{listed([*room_for, f'{self._l(ends)} at each end'])}",
             f"{accepted}, or narrower slips",
             "slips.width" if wishes.width else "slips.count",
+            slack=slack > 0.0,
         )
 
     def _left_by(self, grooves: Iterable[InTheWay]) -> list[Stretch]:

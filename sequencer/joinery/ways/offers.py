@@ -70,6 +70,8 @@ def _with_ways_out(
     earlier: Sequence[Operation],
 ) -> Refusal:
     """A refusal of slips that do not serve in this stock, with what would."""
+    if refusal.slack:
+        return _with_no_slack(refusal, each, name, bodies, floor, lie, earlier)
     if not (refusal.sizes or refusal.slips):
         return refusal
     wishes = wishes_of(each.joint)
@@ -97,6 +99,31 @@ def _with_ways_out(
         return Refusal(refusal.message, ", ".join(filter(None, (told, refusal.accepted))), refusal.key)
     works = told or ways_out(each.ring, parts_of(each.joint), bodies, floor, place)
     return Refusal(refusal.message, works or refusal.accepted, refusal.key)
+
+
+def _with_no_slack(
+    refusal: Refusal,
+    each: Joined,
+    name: str,
+    bodies: Mapping[str, Body],
+    floor: Floor,
+    lie: Lie,
+    earlier: Sequence[Operation],
+) -> Refusal:
+    """A refusal of slots that find no room in their row, with slots as long as the slips are wide, where these do."""
+    tight = wishes_of(each.joint).model_copy(update={"slack": "none"})
+    try:
+        _way(
+            replace(each, joint=each.joint.model_copy(update={"slips": tight})),
+            name,
+            bodies,
+            floor,
+            lie,
+            earlier,
+        )
+    except Refusal:
+        return refusal
+    return Refusal(refusal.message, f'{refusal.accepted}, or slips.slack "none"', refusal.key)
 
 
 def _lies(joint: Joint, bodies: Mapping[str, Body], floor: Floor) -> tuple[Lie, ...]:
