@@ -25,15 +25,20 @@ class BeyondScale(Refusal):
 
 class Heights:
     """The heights of slots in some pairs of seats that are placed alike, in stock of this thickness; only in the middle
-    where they must be `equal`.
+    where they must be `equal`; `chosen` among the heights that the mortiser's fence lists, if it does.
     """
 
-    def __init__(self, floor_: Floor, pairs: Sequence[Pair], stock: float, equal: bool) -> None:
+    def __init__(
+        self, floor_: Floor, pairs: Sequence[Pair], stock: float, equal: bool, chosen: bool = True
+    ) -> None:
         self.floor, self.limits, self._l = floor_, floor_.limits, floor_.length
         self.pairs, self.stock, self.equal = pairs, stock, equal
         self._setting = floor_.setting("mortiser", "fence_height")
         self._pivot = Pivot(self.limits.pivot.behind, self.limits.pivot.ahead)
         self._fenced = [seat for pair in pairs for seat in (pair.first, pair.second) if seat.fence]
+        listed = floor_.values("mortiser", "fence_height") if self._fenced else ()
+        self.listed = listed if chosen and not equal else ()
+        """The only readings there are of the fence's scale, where a height is chosen by them; none: any."""
 
     def between(self, thickness: float, wishes: Slips) -> tuple[float, float]:
         """Least and greatest height at which the mouth leaves walls; Refusal where the stock is too thin, or for a
@@ -62,7 +67,8 @@ class Heights:
         return low, high
 
     def to_try(self, low: float, high: float, wishes: Slips) -> list[float]:
-        """Heights from least to greatest: the middle, then farther and farther toward the inside."""
+        """Heights from least to greatest: the middle, then farther and farther toward the inside; then those of listed
+        readings."""
         if wishes.height:
             found = [wishes.height]
         elif self.equal:
@@ -70,6 +76,7 @@ class Heights:
         else:
             start = min(max(self._middle, low), high)
             found = [start, *marks(start, high, self.floor.grid, HEIGHTS)]
+            found += [h for h in map(self._at_reading, self.listed) if low <= h <= high]
         return [max(low, min(height, high)) for height in found]
 
     @property
@@ -92,10 +99,16 @@ class Heights:
         )
 
     def within_reach(self, heights: Sequence[float]) -> list[float]:
-        """Those of some heights for which the scale of the fence's height can be set."""
+        """Those of some heights for which the scale of the fence's height can be set: of listed readings the nearest
+        to the middle first, of two as near the one toward the inside."""
         setting = self._setting
-        if setting is None or setting.values:
+        if setting is None or (setting.values and not self.listed):
             return list(heights)
+        if self.listed:
+            found = {
+                h for h in heights if all(setting.listed(self._scale(s, h)) is not None for s in self._fenced)
+            }
+            return sorted(found, key=lambda h: (even(abs(h - self._middle)), -h))
         return [h for h in heights if not any(setting.outside(self._scale(s, h)) for s in self._fenced)]
 
     def beyond_scale(self, height: float, wishes: Slips) -> BeyondScale | None:
@@ -119,3 +132,8 @@ class Heights:
     def _scale(self, seat: Seat, height: float) -> float:
         """What the scale reads for slots of a seat."""
         return even(self._pivot.dial(even(seat.from_fence(height)), even(seat.angle)))
+
+    def _at_reading(self, reading: float) -> float:
+        """The height at which the slots of the first seat with a fence lie when its scale reads this."""
+        seat = self._fenced[0]
+        return even(reading + self._pivot.shift(even(seat.angle)) - seat.from_fence(0.0))

@@ -45,15 +45,17 @@ class Placement:
         shorter_than: float = inf,
         taken: Taken | None = None,
         alike: bool = False,
+        chosen: bool = True,
     ) -> None:
         """`crossing`: trenches across rows along the grain, which the slots keep out of if they can; `shorter_than`:
         what the slips chosen must be, mm; `taken`: other slots in these parts, which they must keep clear of; `alike`:
-        whether the row should be the same from both its ends.
+        whether the row should be the same from both its ends; `chosen`: whether their height may be one of those that
+        the mortiser's fence lists.
         """
         self.floor, self.limits, self.pairs, self.wishes = floor_, floor_.limits, pairs, wishes
         self.crossing, self.taken, self.alike = crossing, taken, alike
         self.depths = Depths(floor_, pairs, equal)
-        self.heights = Heights(floor_, self.depths.kinds, share_of, equal)
+        self.heights = Heights(floor_, self.depths.kinds, share_of, equal, chosen)
         self.slips = SlipsToTry(floor_, share_of, self.depths, self._row, shorter_than)
         self.stock = share_of
         self.grid, self._l = floor_.grid, floor_.length
@@ -189,8 +191,8 @@ class Placement:
             found, elsewhere = self._at_any(heights, thickness, widths, lengths, wishes, fewer)
             if found is not None and (beyond := self.heights.beyond_scale(found.height, wishes)) is not None:
                 raise beyond
-            if found is not None and not reached:
-                return found
+            if found is not None and (not reached or self.heights.listed):
+                return found  # refused as the setting is
             said = said or elsewhere
         raise said or Refusal(
             f"no slip is short enough for a cutter of {self._l(thickness)}", "shorter slips in the shop"

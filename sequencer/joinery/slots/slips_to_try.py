@@ -75,6 +75,7 @@ class SlipsToTry:
             widths = [width for width in sorted(ready_widths, reverse=True) if width > cutter + HAIR]
             if not widths and not wishes.width:
                 continue
+            widths = [width for width in widths if self._listed(width, wishes)] or widths
             lengths = sorted({s.length for s in ready} or self.limits.slip_lengths, reverse=True)
             most = cutter * self.limits.slip_proportion
             yield (
@@ -84,6 +85,13 @@ class SlipsToTry:
                 if wishes.length
                 else [one for one in lengths if one <= most + HAIR and one < self.shorter_than - HAIR],
             )
+
+    def _listed(self, width: float, wishes: Slips) -> bool:
+        """Whether the mortiser has both slots for slips of a width, or can be set to any."""
+        setting = self.floor.setting("mortiser", "slot_length")
+        if setting is None or not setting.values:
+            return True
+        return all(setting.listed(slot) is not None for slot in slot_lengths(self.floor, width, wishes.slack))
 
     def habitual(self, widths: Sequence[float], lengths: Sequence[float], wishes: Slips) -> list[ToTry]:
         """As many as are asked for, or as the shop's habit says, of each length."""

@@ -329,7 +329,8 @@ def _placement(
         else ()
     )
     equal = way == "square-first"
-    return Placement(floor, group, wishes_of(joint), thin, equal, crossing, longest, taken, alike)
+    chosen = not isinstance(joint, EndToFace)  # shelves are held at places of their own, or turned about
+    return Placement(floor, group, wishes_of(joint), thin, equal, crossing, longest, taken, alike, chosen)
 
 
 def _none_left(
