@@ -602,6 +602,21 @@ def test_no_height_for_which_the_scale_can_be_set_is_refused(job, tmp_path):
 BEVELLED_FIRST = 'kind = "case-mitre"\nways = ["bevel-first"]'
 
 
+def test_a_height_asked_for_off_the_scale_is_told_with_the_scale_it_takes(job, tmp_path):
+    """At 45 degrees 12 mm along the bevel of 14 mm stock read 12 - 4.343 = 7.7; at 13, the last that leaves a wall of 3
+    to the inside, 8.7."""
+    told = 'kind = "case-mitre"\nways = ["bevel-first"]\nslips = { height = 12 }'
+    loaded = job(box(14, told))
+    assert only(derive(loaded), "plunge")[0].settings["fence_height"] == pytest.approx(7.657, abs=1e-3)
+    with pytest.raises(InputError) as refused:
+        derive(of_shop(tmp_path, "limits = { min = 3, max = 60 }", "limits = { min = 12, max = 60 }"))
+    (fault,) = refused.value.faults
+    assert "would have to read 7.7 mm for slots 12 mm from the sharp edge" in fault.message
+    assert (
+        fault.accepted == "a fence whose scale goes to 7.7 mm (this one takes a length from 12 mm to 60 mm)"
+    )
+
+
 def test_walls_that_no_height_leaves_are_not_told_as_the_scale_s_reach(job):
     """At 45 degrees 10 mm stock has 14.1 of bevel: two walls of 3 and a slot of 5 leave its middle alone, at 7.07. The
     scale, pivot and all, would read 7.07 - (4 + (6 cos 45 - 4) / sin 45) = 2.73 there, not 3 or more; but a mortise of
