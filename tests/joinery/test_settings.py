@@ -609,12 +609,10 @@ def test_a_height_asked_for_off_the_scale_is_told_with_the_scale_it_takes(job, t
     loaded = job(box(14, told))
     assert only(derive(loaded), "plunge")[0].settings["fence_height"] == pytest.approx(7.657, abs=1e-3)
     with pytest.raises(InputError) as refused:
-        derive(of_shop(tmp_path, "limits = { min = 3, max = 60 }", "limits = { min = 12, max = 60 }"))
+        derive(of_shop(tmp_path, "limits = { min = 3, max = 60 }", "limits = { min = 9, max = 60 }"))
     (fault,) = refused.value.faults
     assert "would have to read 7.7 mm for slots 12 mm from the sharp edge" in fault.message
-    assert (
-        fault.accepted == "a fence whose scale goes to 7.7 mm (this one takes a length from 12 mm to 60 mm)"
-    )
+    assert fault.accepted == "a fence whose scale goes to 7.7 mm (this one takes a length from 9 mm to 60 mm)"
 
 
 def test_walls_that_no_height_leaves_are_not_told_as_the_scale_s_reach(job):

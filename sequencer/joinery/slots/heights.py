@@ -112,13 +112,13 @@ class Heights:
         return [h for h in heights if not any(setting.outside(self._scale(s, h)) for s in self._fenced)]
 
     def beyond_scale(self, height: float, wishes: Slips) -> BeyondScale | None:
-        """The refusal of a height at which slots hold, but where the scale of a tilted fence cannot be set; None where
-        it can (what a square fence does not reach is refused as its setting)."""
+        """The refusal of a height at which slots hold, but that the pivot shifts off the scale of a tilted fence; None
+        where it does not (what is off the scale by itself is refused as the setting is)."""
         setting = self._setting
         for seat in self._fenced if setting is not None and not setting.values else ():
             assert setting is not None
             place, reads = even(seat.from_fence(height)), self._scale(seat, height)
-            if setting.outside(reads) and abs(even(seat.angle) - 90.0) > HAIR:
+            if setting.outside(reads) and not setting.outside(place):
                 edge = "sharp edge" if seat.angle < 90.0 else "edge"
                 return BeyondScale(
                     f"the scale of the mortiser's fence height would have to read {self._l(reads)} for slots "
