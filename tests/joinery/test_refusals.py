@@ -752,3 +752,24 @@ def test_a_row_that_grooves_leave_too_short_is_told_by_them(refused):
     (fault,) = refused(text + "from = 20\nwidth = 10\ndepth = 12\n")
     assert "that grooves leave of a joint of 50 mm are too short for one slip" in fault.message
     assert fault.accepted.startswith("other places for the grooves (37 mm or more beside them)")
+
+
+def test_thicker_stock_is_tried_as_level_as_it_is(job, refused):
+    """Boards of 40 mm that lean 60 degrees, 15 thick, keep 40 - 15 / (2 sin 60) = 31.3 between level edges, and 35.0
+    along a mitre of tan = cos 60: less than the 37 that a slip of 15, its slack and two ends of 10 take. Boards of 60
+    have room: what is told for them passes.
+    """
+
+    def ring(width, thick):
+        extra = "slope = 60\nsides = 4\nlevel_edges = true"
+        return part("side", 420, width, thick, 4) + joint("ring", "splayed", ["side"], extra)
+
+    (fault,) = refused(ring(40, 10))
+    assert "no other depth serves" in fault.message
+    assert "stock" not in fault.accepted
+    (fault,) = refused(ring(40, 15))
+    assert fault.message.startswith("a joint of 35 mm is too short for one slip 15 mm wide")
+    (fault,) = refused(ring(60, 10))
+    told = re.search(r"stock (\d+) mm thick", fault.accepted)
+    assert told is not None
+    derive(job(ring(60, int(told[1]))))
