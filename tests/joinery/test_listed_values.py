@@ -1,4 +1,4 @@
-"""Settings of which the shop lists all values there are, and which are not chosen among these."""
+"""Settings of which the shop lists all values there are: which are chosen among these, and which are not."""
 
 import pytest
 
@@ -56,14 +56,80 @@ def asked(made, kind, setting):
     return sorted(op.settings[setting] for op in made.operations if op.kind == kind)
 
 
+@pytest.mark.parametrize(
+    ("values", "taken"),
+    [
+        ((8.0, 13.0), 8.0),  # the nearest to the middle
+        ((8.0, 12.0), 12.0),  # of two as near the one toward the inside
+        ((5.0, 14.0), 14.0),  # 5 and half a slot of 6 leave 2 of wood, the shop's least is 3
+        ((8.0, 10.02), 10.02),  # however near to the middle
+    ],
+)
+def test_a_fence_height_is_chosen_among_those_listed(job, values, taken):
+    """Slots in the middle of 20 mm lie at 10."""
+    made = derive(listing(job, FRAME.format(stock="sized"), "mortiser", "fence_height", *values))
+    assert asked(made, "plunge", "fence_height") == [taken, taken]
+    for op in made.operations:
+        if op.kind == "plunge":
+            assert {round(20 - slot.mouth[2], 6) for slot in op.cuts} == {taken}
+
+
+def test_a_listed_reading_is_that_of_a_tilted_fence_s_scale(job):
+    """At 45 degrees slots lie 4 - (4 - 6 cos 45) / sin 45 = 4.343 mm farther from the sharp edge than the scale says:
+    in the middle of 18 mm, at 12.73, it reads 8.38; at the listed 10 they lie 14.343 along the bevel, that by the sine
+    of 45 below the face.
+    """
+    text = (
+        '[[part]]\nid = "side"\nquantity = 4\nlength = 300\nwidth = 100\nthickness = 18\nstock = "sized"\n'
+        '[[joint]]\nid = "c"\nkind = "case-mitre"\nways = ["bevel-first"]\nparts = ["side"]\n'
+        "slips = { length = 10 }\n"
+    )
+    made = derive(listing(job, text, "mortiser", "fence_height", 6.0, 10.0))
+    plunges = [op for op in made.operations if op.kind == "plunge"]
+    assert plunges
+    for op in plunges:
+        assert op.settings["fence_height"] == 10.0
+        assert {round(slot.mouth[2], 3) for slot in op.cuts} == {round(18 - 14.3431 * 0.70711, 3)}
+
+
 def test_a_fence_height_that_is_not_listed_is_told_with_what_moves_it(job):
-    """Slots in the middle of 20 mm lie at 10; asked for at one of the places, they are made there."""
+    """Slots in the middle of 20 mm lie at 10, and leave no wall at 2 or 19; asked for at one of the places, they are
+    made there, elsewhere refused.
+    """
     text = FRAME.format(stock="sized")
-    ((message, accepted),) = faults(job, text, "mortiser", "fence_height", 8.0, 12.0)
+    ((message, accepted),) = faults(job, text, "mortiser", "fence_height", 2.0, 19.0)
     assert message == "fence height 10 mm is none of the plunge mortiser's values"
-    assert accepted == "8 mm, 12 mm (slips.height of a joint tells how high its slots lie)"
+    assert accepted == "2 mm, 19 mm (slips.height of a joint tells how high its slots lie)"
+    ((message, _),) = faults(job, text + "slips = { height = 11 }\n", "mortiser", "fence_height", 8.0, 12.0)
+    assert message == "fence height 11 mm is none of the plunge mortiser's values"
     made = derive(listing(job, text + "slips = { height = 12 }\n", "mortiser", "fence_height", 8.0, 12.0))
     assert asked(made, "plunge", "fence_height") == [12.0, 12.0]
+
+
+def test_what_is_held_in_the_middle_is_not_moved_to_a_listed_height(job):
+    """A box plunged square, both mortises one depth, and a shelf whose sides are turned about."""
+    box = (
+        FRAME.format(stock="sized")
+        .partition('[[part]]\nid = "stile')[0]
+        .replace("quantity = 2", "quantity = 4")
+    )
+    box += '[[joint]]\nid = "c"\nkind = "case-mitre"\nways = ["square-first"]\nparts = ["rail"]\n'
+    shelf = FRAME.format(stock="sized").replace("end-to-edge", "end-to-face").replace("[0, 630]", "[340]")
+    shelf = shelf.replace("quantity = 2", "quantity = 1", 1)
+    for text, height in ((box, 10), (shelf, 10)):
+        ((message, _),) = faults(job, text, "mortiser", "fence_height", 8.0, 12.0)
+        assert message == f"fence height {height} mm is none of the plunge mortiser's values"
+
+
+def test_slips_go_by_the_slot_lengths_listed(job):
+    """The widest of the shop's slips whose slots there are both: 26, and 2 mm longer in the slack half."""
+    text = FRAME.format(stock="sized")
+    made = derive(listing(job, text, "mortiser", "slot_length", 22.0, 26.0, 28.0, 32.0))
+    assert asked(made, "plunge", "slot_length") == [26.0, 28.0]
+    tight = derive(
+        listing(job, text + 'slips = { slack = "none" }\n', "mortiser", "slot_length", 22.0, 26.0, 28.0, 32.0)
+    )
+    assert asked(tight, "plunge", "slot_length") == [32.0, 32.0]
 
 
 def test_a_slot_length_that_is_not_listed_is_told_with_what_makes_it(job):

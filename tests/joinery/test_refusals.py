@@ -689,17 +689,32 @@ def test_stock_too_thin_for_a_slot_in_its_bevel(refused):
     assert "stock 8.5 mm thick is too thin for a slot of 5 mm and two walls of 3 mm" in fault.message
 
 
-def test_a_joint_too_short_for_its_slip(refused):
-    """Apron 35 mm wide, 10 mm free at each end (the shop's): 15 mm, and 2 mm of slack, want 37."""
+def test_a_joint_too_short_for_its_slip(job, refused):
+    """Apron 35 mm wide, 10 mm free at each end (the shop's): 15 mm, and 2 mm of slack, want 37; without slack 35 do,
+    and 34 do not. Two want 2 * 17 + 2 * 10 and what the shop keeps between them.
+    """
     text = "".join(
         f'[[part]]\nid = "{id}"\nquantity = 4\nlength = 500\nwidth = {width}\nthickness = {thick}\n'
         for id, width, thick in (("rail", 35, 22), ("leg", 45, 45))
     )
     joint = '[[joint]]\nid = "j"\nkind = "leg-to-apron"\nparts = ["rail"]\nleg = "leg"\n'
     (fault,) = refused(text + joint)
-    assert fault.message == "a joint of 35 mm is too short for one slip 15 mm wide with 10 mm at each end"
+    short = "is too short for one slip 15 mm wide with"
+    assert fault.message == f"a joint of 35 mm {short} 2 mm of slack and 10 mm at each end"
+    assert fault.accepted == 'a joint of 37 mm or more, or narrower slips, or slips.slack "none"'
+    tight = 'slips = { slack = "none" }\n'
+    plunges = [op for op in derive(job(text + joint + tight)).operations if op.kind == "plunge"]
+    assert [op.settings["slot_length"] for op in plunges] == [15.0] * len(plunges)
+    narrow = text.replace("width = 35", "width = 34") + joint
+    (fault,) = refused(narrow)
+    assert fault.accepted == "a joint of 37 mm or more, or narrower slips"
+    (fault,) = refused(narrow + tight)
+    assert fault.message == f"a joint of 34 mm {short} 10 mm at each end"
     (fault,) = refused(text + joint + "slips = { count = 2 }\n")
-    assert fault.message == "a joint of 35 mm is too short for 2 slips 15 mm wide with 10 mm at each end"
+    assert fault.message.startswith(
+        "a joint of 35 mm is too short for 2 slips 15 mm wide with 2 mm of slack each, "
+    )
+    assert fault.message.endswith(" mm between them and 10 mm at each end")
 
 
 def _frame(slips):
@@ -747,3 +762,24 @@ def test_a_row_that_grooves_leave_too_short_is_told_by_them(refused):
     (fault,) = refused(text + "from = 20\nwidth = 10\ndepth = 12\n")
     assert "that grooves leave of a joint of 50 mm are too short for one slip" in fault.message
     assert fault.accepted.startswith("other places for the grooves (37 mm or more beside them)")
+
+
+def test_thicker_stock_is_tried_as_level_as_it_is(job, refused):
+    """Boards of 40 mm that lean 60 degrees, 15 thick, keep 40 - 15 / (2 sin 60) = 31.3 between level edges, and 35.0
+    along a mitre of tan = cos 60: less than the 37 that a slip of 15, its slack and two ends of 10 take. Boards of 60
+    have room: what is told for them passes.
+    """
+
+    def ring(width, thick):
+        extra = "slope = 60\nsides = 4\nlevel_edges = true"
+        return part("side", 420, width, thick, 4) + joint("ring", "splayed", ["side"], extra)
+
+    (fault,) = refused(ring(40, 10))
+    assert "no other depth serves" in fault.message
+    assert "stock" not in fault.accepted
+    (fault,) = refused(ring(40, 15))
+    assert fault.message.startswith("a joint of 35 mm is too short for one slip 15 mm wide")
+    (fault,) = refused(ring(60, 10))
+    told = re.search(r"stock (\d+) mm thick", fault.accepted)
+    assert told is not None
+    derive(job(ring(60, int(told[1]))))

@@ -577,14 +577,58 @@ def test_a_height_for_which_the_scale_cannot_be_set_is_refused(job, tmp_path):
         derive(pivoted(job, tmp_path, "length = 10, height = 13.5"))
     (fault,) = refused.value.faults
     assert fault.where == 'joint "corner", slips.height'
-    assert fault.message.endswith("fence height would have to read 3.2 mm for slots 13.5 mm from the edge")
+    assert fault.message.endswith(
+        "fence height would have to read 3.2 mm for slots 13.5 mm from the sharp edge"
+    )
     assert "slips.height 16.5 mm" in fault.accepted
 
 
 def test_no_height_for_which_the_scale_can_be_set_is_refused(job, tmp_path):
-    """Above 20.5 the slots would come too near the inside, and 20.5 - 10.34 is less than 12."""
+    """A slot of 5, the thinnest, at h along the bevel leaves a wall of 3 to the inside, square to it, up to
+    1.4142 * (t - 3) - 2.5: in 18 mm that is 18.7, where the scale reads 18.7 - 10.34 = 8.4, not 12; the 22.34 it takes
+    are there in 21 mm (22.96), not in 20 (21.5). In 18 mm the first height deep enough is 13.5.
+    """
     with pytest.raises(InputError) as refused:
         derive(pivoted(job, tmp_path, "length = 10", least=12))
     (fault,) = refused.value.faults
-    assert "would have to read 2.4 mm for slots 12.7 mm from the edge" in fault.message
-    assert fault.accepted == "a length from 12 mm to 60 mm"
+    assert "would have to read 3.2 mm for slots 13.5 mm from the sharp edge" in fault.message
+    assert fault.accepted == "stock 21 mm thick (depth 6 mm)"
+    text = (tmp_path / "job.toml").read_text()
+    (tmp_path / "job.toml").write_text(text.replace("thickness = 18", "thickness = 21"))
+    plunges = only(derive(load_job(tmp_path / "job.toml")), "plunge")
+    assert {plunge.settings["depth"] for plunge in plunges} == {6.0}
+
+
+BEVELLED_FIRST = 'kind = "case-mitre"\nways = ["bevel-first"]'
+
+
+def test_a_height_asked_for_off_the_scale_is_told_with_the_scale_it_takes(job, tmp_path):
+    """At 45 degrees 12 mm along the bevel of 14 mm stock read 12 - 4.343 = 7.7; at 13, the last that leaves a wall of 3
+    to the inside, 8.7."""
+    told = 'kind = "case-mitre"\nways = ["bevel-first"]\nslips = { height = 12 }'
+    loaded = job(box(14, told))
+    assert only(derive(loaded), "plunge")[0].settings["fence_height"] == pytest.approx(7.657, abs=1e-3)
+    with pytest.raises(InputError) as refused:
+        derive(of_shop(tmp_path, "limits = { min = 3, max = 60 }", "limits = { min = 9, max = 60 }"))
+    (fault,) = refused.value.faults
+    assert "would have to read 7.7 mm for slots 12 mm from the sharp edge" in fault.message
+    assert fault.accepted == "a fence whose scale goes to 7.7 mm (this one takes a length from 9 mm to 60 mm)"
+
+
+def test_walls_that_no_height_leaves_are_not_told_as_the_scale_s_reach(job):
+    """At 45 degrees 10 mm stock has 14.1 of bevel: two walls of 3 and a slot of 5 leave its middle alone, at 7.07. The
+    scale, pivot and all, would read 7.07 - (4 + (6 cos 45 - 4) / sin 45) = 2.73 there, not 3 or more; but a mortise of
+    5 (4 in each half, 1 for glue) would leave (7.07 - 2.5) sin 45 - 5 cos 45 = -0.3 to the outside, whatever it reads.
+    What is told to pass does, with the scale as it is.
+    """
+    with pytest.raises(InputError) as refused:
+        derive(job(box(10, BEVELLED_FIRST)))
+    (fault,) = refused.value.faults
+    assert fault.message.startswith("wall to the outside face of side would be -0.3 mm at depth 5 mm")
+    assert fault.accepted == (
+        "a least_wall of 1 mm in the shop's [joinery] (depth 6 mm), or stock 14 mm thick (depth 6 mm)"
+    )
+    for thick, shop in ((10, "least_wall = 1\n"), (14, "")):
+        made = only(derive(job(box(thick, BEVELLED_FIRST), shop=shop)), "plunge")
+        assert {plunge.settings["depth"] for plunge in made} == {6.0}
+        assert all(plunge.settings["fence_height"] >= 3.0 for plunge in made)

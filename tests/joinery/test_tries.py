@@ -6,8 +6,10 @@ import pytest
 
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.joinery import derive
-from sequencer.joinery.seats import Seat
+from sequencer.joinery.seats import Body, Pair, Seat, rail_seat
+from sequencer.joinery.slots.congruent import one_of_each
 from sequencer.joinery.slots.placement import Placement
+from sequencer.joinery.trenches.cuts import lengthwise
 from sequencer.joinery.tries import SIZES, least_that_passes, marks
 from tests.joinery.test_held import joint, part
 
@@ -52,6 +54,34 @@ def test_a_thick_board_is_not_tried_at_every_height(job, monkeypatch):
     with pytest.raises(InputError, match="longer than both mortises"):
         derive(job(text))
     assert len(walls) <= 20_000
+
+
+def test_boards_that_are_alike_are_tried_as_one(job, monkeypatch):
+    """A ring of a hundred nearly flat boards in which no slot holds by the first cutters: that each board has a table
+    of its own makes the tries no dearer than where one table tells of all. But in the end the walls are looked at in
+    each: at both ends of the row, in both seats of a hundred corners.
+    """
+    looked, counts = counting(monkeypatch, Seat, "walls"), []
+    each = "".join(part(f"b{k}", 1500, 1000, 18) for k in range(100))
+    for text, names in ((part("b", 1500, 1000, 18, 100), ["b"]), (each, [f"b{k}" for k in range(100)])):
+        ring = joint("ring", "splayed", names, "slope = 2\nlevel_edges = true\nsides = 100")
+        looked.clear()
+        with pytest.raises(InputError, match="tilt"):
+            derive(job(text + ring))
+        counts.append(len(looked))
+    one, many = counts
+    assert many <= one + 2 * 2 * 100
+
+
+def test_only_boards_with_the_same_figures_are_alike(job):
+    """Of a rail, one like it, one with a groove and one a tenth thicker the second is the first again."""
+    text = "".join(part(f"r{k}", 400, 80, thick) for k, thick in enumerate((20, 20, 20, 20.1)))
+    groove = joint("g", "groove", ["r2"], "from = 30\nwidth = 8\ndepth = 4")
+    made = job(text + groove)
+    bodies = [Body.of(each, (), lengthwise(made.joints, each)) for each in made.parts]
+    pairs = [Pair(seat, seat, 10.0, 0.0, 20.0) for seat in (rail_seat(body, "left end") for body in bodies)]
+    assert [pair.first.part.id for pair in one_of_each(pairs)] == ["r0", "r2", "r3"]
+    assert one_of_each([pairs[1], Pair(pairs[0].first, pairs[0].first, 9.0, 0.0, 20.0)]) != (pairs[1],)
 
 
 @pytest.mark.parametrize(("wall", "thick", "stock"), [(20, 40, 45), (50, 90, 105), (150, 200, 305)])

@@ -9,7 +9,7 @@ meets the far edge of the next. Lengths in mm, angles in degrees.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import cos, hypot, radians, sin, tan
 
 from sequencer.geometry.angles import CompoundAngle, frame_mitre, mitre, unequal
@@ -390,6 +390,12 @@ def _levels(joint: RingJoint, boards: Sequence[Part], slopes: Sequence[float]) -
         for board, slope in zip(boards, slopes, strict=True)
     ]
     return max(low for low, _ in own), min(high for _, high in own)
+
+
+def levelled(ring: Ring, parts: Mapping[str, Part]) -> Ring:
+    """The same ring of these boards, as wide as its own: its levels are theirs."""
+    boards = [parts[place] for place in ring.places]
+    return replace(ring, levels=_levels(ring.joint, boards, ring.slopes))
 
 
 def rise_outward(joint: RingJoint, slope: float) -> float:

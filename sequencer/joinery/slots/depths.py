@@ -9,9 +9,10 @@ from collections.abc import Sequence
 from math import ceil, floor, inf
 
 from sequencer.joinery.floor import Floor, even
+from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Pair, Seat
-from sequencer.joinery.slots.fit import HAIR
+from sequencer.joinery.slots.congruent import one_of_each
 from sequencer.model.parts import Slips
 
 
@@ -20,6 +21,7 @@ class Depths:
 
     def __init__(self, floor_: Floor, pairs: Sequence[Pair], equal: bool) -> None:
         self.floor, self.limits, self.pairs = floor_, floor_.limits, pairs
+        self.kinds = one_of_each(pairs)
         self.equal = equal  # one depth in both halves, so that the depth stop stays
         self.grid, self._l = floor_.grid, floor_.length
         self.most = floor_.greatest("mortiser", "depth", self.limits.max_depth)
@@ -32,7 +34,7 @@ class Depths:
         if wishes.depths:
             return wishes.depths
         share = length / 2 + self.limits.glue_room
-        waste = [max((p.first, p.second)[h].wasted(height) for p in self.pairs) for h in (0, 1)]
+        waste = [max((p.first, p.second)[h].wasted(height) for p in self.kinds) for h in (0, 1)]
         return share + waste[0], share + waste[1]
 
     def of(
@@ -50,7 +52,7 @@ class Depths:
         """
         most, why = [], []
         for half, slot in enumerate(slots):
-            seats = [(pair.first, pair.second)[half] for pair in self.pairs]
+            seats = [(pair.first, pair.second)[half] for pair in self.kinds]
             least = min(self.deepest(seat, height, thickness, slot, centres) for seat in seats)
             most.append(least[0])
             why.append(least[1])
@@ -59,7 +61,7 @@ class Depths:
                 part = (self.pairs[0].first, self.pairs[0].second)[half].part.id
                 places = ", ".join(self._l(centre) for centre in centres)
                 raise Refusal(f"no slots go into {part} at {places}: {why[half]}", "", "slips.at")
-        waste = [max((p.first, p.second)[h].wasted(height) for p in self.pairs) for h in (0, 1)]
+        waste = [max((p.first, p.second)[h].wasted(height) for p in self.kinds) for h in (0, 1)]
         if wishes.depths:
             if offering:
                 self._offer(wishes.depths, waste, most)
@@ -203,7 +205,21 @@ class Depths:
         centres: Sequence[float],
         depth: float,
     ) -> Refusal:
-        """The refusal of a depth, with the wall it would leave."""
+        """The refusal of a depth."""
+        return Refusal(
+            lambda: self._wall_left(half, height, thickness, slots, centres, depth), "", "slips.depths"
+        )
+
+    def _wall_left(
+        self,
+        half: int,
+        height: float,
+        thickness: float,
+        slots: tuple[float, float],
+        centres: Sequence[float],
+        depth: float,
+    ) -> str:
+        """Of a depth that is too deep the wall it would leave, in words: the least of all pairs."""
         worst = min(
             (
                 (left, side.name, seat.part.id)
@@ -215,15 +231,13 @@ class Depths:
             default=(inf, "", ""),
         )
         if worst[0] < self.limits.least_wall:
-            message = (
+            return (
                 f"wall to the {_named(worst[1])} of {worst[2]} would be {self._l(worst[0])} at depth "
                 f"{self._l(depth)}, shop minimum {self._l(self.limits.least_wall)}"
             )
-        else:
-            seat = (self.pairs[0].first, self.pairs[0].second)[half]
-            stop = self.deepest(seat, height, thickness, slots[half], centres)[1]
-            message = f"a mortise {self._l(depth)} deep in {seat.part.id} is too deep: {stop}"
-        return Refusal(message, "", "slips.depths")
+        seat = (self.pairs[0].first, self.pairs[0].second)[half]
+        stop = self.deepest(seat, height, thickness, slots[half], centres)[1]
+        return f"a mortise {self._l(depth)} deep in {seat.part.id} is too deep: {stop}"
 
 
 def _named(surface: str) -> str:

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from sequencer.joinery.refusal import Refusal
 from sequencer.operations import Slot
 
-HAIR = 1e-6
-
 
 @dataclass(frozen=True)
 class Wall:

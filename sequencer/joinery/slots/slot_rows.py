@@ -10,17 +10,17 @@ from typing import NamedTuple
 
 from sequencer.geometry.slots import SlotSolid, too_near
 from sequencer.joinery.floor import Floor, even
+from sequencer.joinery.nearness import HAIR, NEAR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Pair, Seat
+from sequencer.joinery.slots.congruent import one_of_each
 from sequencer.joinery.slots.row_grooves import InTheWay, Stretch, in_the_way
 from sequencer.joinery.tries import marks
+from sequencer.listing import listed
 from sequencer.model.parts import MOST_SLIPS, Slips
 from sequencer.operations import Slot, Trench
 from sequencer.quantity import counted
 
-HAIR = 1e-6
-NEAR = 1e-3
-"""mm: as much less than the least wall passes for it."""
 PLACES = 10_000
 """So many places along a row are tried for a slot: all of them in joints of 5 m."""
 Barred = tuple[float, float]
@@ -43,8 +43,8 @@ class SlotRow:
 
     def __init__(self, floor_: Floor, pairs: Sequence[Pair], height: float, alike: bool = False) -> None:
         self.limits, self.grid, self._l = floor_.limits, floor_.grid, floor_.length
-        self.pairs, self.alike = pairs, alike
-        spans = [seat.span(height) for pair in pairs for seat in (pair.first, pair.second)]
+        self.pairs, self.kinds, self.alike = pairs, one_of_each(pairs), alike
+        spans = [seat.span(height) for pair in self.kinds for seat in (pair.first, pair.second)]
         self.low = max(low for low, _ in spans)
         self.high = max(self.low, min(high for _, high in spans))
 
@@ -117,10 +117,14 @@ class SlotRow:
                 f"the {self._l(room)} that grooves leave of a joint of {self._l(self.high - self.low)} are"
             )
             accepted = f"other places for the grooves ({self._l(needs)} or more beside them)"
+        room_for = [f"{self._l(slack)} of slack{' each' if number > 1 else ''}"] if slack else []
+        room_for += [f"{self._l(gap)} between them"] if number > 1 else []
         return Refusal(
-            f"{message} too short for {slips} {self._l(least)} wide with {self._l(ends)} at each end",
+            f"{message} too short for {slips} {self._l(least)} wide with "
+            f"{listed([*room_for, f'{self._l(ends)} at each end'])}",
             f"{accepted}, or narrower slips",
             "slips.width" if wishes.width else "slips.count",
+            slack=slack > 0.0,
         )
 
     def _left_by(self, grooves: Iterable[InTheWay]) -> list[Stretch]:
@@ -266,6 +270,8 @@ class SlotRow:
         """Where no slot of this length may have its centre for what crosses the row, at this height, in one of the
         boards: each slot and trench is looked at where it lies in its own.
         """
+        if not crossing:
+            return ()
         wall = self.limits.least_wall
         near, aside = thickness / 2 + wall - HAIR, slot / 2 + wall
         mouths = {(s.part.id, s.mouth(0.0, height)) for pair in self.pairs for s in (pair.first, pair.second)}
@@ -282,7 +288,7 @@ class SlotRow:
         least = self.limits.least_wall - NEAR
         found = {
             groove: None
-            for pair in self.pairs
+            for pair in self.kinds
             for seat, depth in zip((pair.first, pair.second), depths, strict=True)
             for groove in in_the_way(seat, height, thickness, depth, least)
         }

@@ -11,7 +11,7 @@ import numpy as np
 from sequencer.geometry.convex import Plane
 from sequencer.geometry.slots import SlotSolid, apart, corners_of, distance_to_box
 from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.nearness import HAIR
+from sequencer.joinery.nearness import HAIR, NEAR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body
 from sequencer.joinery.slots.fit import Wall
@@ -60,7 +60,7 @@ def _nearer(floor: Floor, one: Operation, two: Operation) -> Refusal | None:
     """Why two plunge operations of a part, or the slots of one, are too near each other."""
     slots = combinations(_slots(one), 2) if one is two else product(_slots(one), _slots(two))
     left = min((apart(s, t) for s, t in slots), default=inf)
-    if left >= floor.limits.least_wall - 1e-3:
+    if left >= floor.limits.least_wall - NEAR:
         return None
     between = f"between the {_said(one)}" + ("" if one is two else f" and the {_said(two)}")
     return Refusal(
@@ -92,7 +92,7 @@ def clear_of_trenches(
             if _apart(slot, trench) > floor.limits.least_wall:
                 continue
             left = distance_to_box(SlotSolid.of(slot), trench, planes)
-            if left >= floor.limits.least_wall - 1e-3:
+            if left >= floor.limits.least_wall - NEAR:
                 continue
             beyond = _beyond(slot, trench) if _opens(slot, trench, planes) else 0.0
             if beyond <= 0:

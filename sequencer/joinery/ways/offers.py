@@ -18,6 +18,7 @@ from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.slots.fit import Fit, Taken
 from sequencer.joinery.slots.placement import Placement
+from sequencer.joinery.slots.slips_to_try import cutters
 from sequencer.joinery.trenches.cuts import across
 from sequencer.joinery.trenches.footprints import stand_on_wood
 from sequencer.joinery.ways.collisions import clear_of_trenches, near_others, near_slots
@@ -69,6 +70,8 @@ def _with_ways_out(
     earlier: Sequence[Operation],
 ) -> Refusal:
     """A refusal of slips that do not serve in this stock, with what would."""
+    if refusal.slack:
+        return _with_no_slack(refusal, each, name, bodies, floor, lie, earlier)
     if not (refusal.sizes or refusal.slips):
         return refusal
     wishes = wishes_of(each.joint)
@@ -91,12 +94,36 @@ def _with_ways_out(
         than = fit.thickness, fit.width, fit.length
     except Refusal:
         than = wishes.thickness or inf, wishes.width or inf, wishes.length or inf
-    cutters = Placement(floor, pairs, Slips(), min(pair.most for pair in pairs)).cutters()
-    told = smaller_slips(floor, cutters, than, smaller)
+    told = smaller_slips(floor, cutters(floor, min(pair.most for pair in pairs)), than, smaller)
     if refusal.slips:
         return Refusal(refusal.message, ", ".join(filter(None, (told, refusal.accepted))), refusal.key)
     works = told or ways_out(each.ring, parts_of(each.joint), bodies, floor, place)
     return Refusal(refusal.message, works or refusal.accepted, refusal.key)
+
+
+def _with_no_slack(
+    refusal: Refusal,
+    each: Joined,
+    name: str,
+    bodies: Mapping[str, Body],
+    floor: Floor,
+    lie: Lie,
+    earlier: Sequence[Operation],
+) -> Refusal:
+    """A refusal of slots that find no room in their row, with slots as long as the slips are wide, where these do."""
+    tight = wishes_of(each.joint).model_copy(update={"slack": "none"})
+    try:
+        _way(
+            replace(each, joint=each.joint.model_copy(update={"slips": tight})),
+            name,
+            bodies,
+            floor,
+            lie,
+            earlier,
+        )
+    except Refusal:
+        return refusal
+    return Refusal(refusal.message, f'{refusal.accepted}, or slips.slack "none"', refusal.key)
 
 
 def _lies(joint: Joint, bodies: Mapping[str, Body], floor: Floor) -> tuple[Lie, ...]:
@@ -302,7 +329,8 @@ def _placement(
         else ()
     )
     equal = way == "square-first"
-    return Placement(floor, group, wishes_of(joint), thin, equal, crossing, longest, taken, alike)
+    chosen = not isinstance(joint, EndToFace)  # shelves are held at places of their own, or turned about
+    return Placement(floor, group, wishes_of(joint), thin, equal, crossing, longest, taken, alike, chosen)
 
 
 def _none_left(

@@ -7,7 +7,8 @@ from collections.abc import Iterable
 
 from sequencer.joinery.floor import Floor
 from sequencer.joinery.meetings.joined import Joined, Way
-from sequencer.joinery.slots.fit import HAIR, Fit
+from sequencer.joinery.nearness import HAIR
+from sequencer.joinery.slots.fit import Fit
 from sequencer.model.job import Job
 from sequencer.operations import Meeting, Slip
 from sequencer.quantity import counted, format_length

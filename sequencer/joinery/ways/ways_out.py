@@ -10,7 +10,7 @@ from math import ceil, prod
 from operator import ne
 
 from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.meetings.rings import Ring, level_cuts, plane_cut
+from sequencer.joinery.meetings.rings import Ring, level_cuts, levelled, plane_cut
 from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.seats import Body
@@ -103,9 +103,13 @@ def _stock(
 def _thicker(
     ring: Ring | None, parts: tuple[str, ...], bodies: Mapping[str, Body], floor: Floor, more: float
 ) -> Iterator[tuple[str, Body]]:
-    for name in parts:
-        old = bodies[name]
-        part = old.part.model_copy(update={"thickness": even(old.part.thickness + more)})
+    boards = {
+        name: old.model_copy(update={"thickness": even(old.thickness + more)})
+        for name, old in ((name, bodies[name].part) for name in parts)
+    }
+    if ring is not None:
+        ring = levelled(ring, boards)
+    for name, part in boards.items():
         cuts = [plane_cut(cut, part) for cut in ring.cuts if cut.part == name] if ring is not None else []
         level = level_cuts(ring, part) if ring is not None else ()
         yield name, Body.of(part, [*cuts, *level], lengthwise(floor.job.joints, part))
