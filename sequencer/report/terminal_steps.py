@@ -79,7 +79,7 @@ def _missing(page: Page, step: StepLine) -> Text:
     parts = [piece.part for piece in step.pieces if piece.part]
     named = set() if any(piece.sets for piece in step.pieces) else _named(step.what, parts)
     told = [part for part in parts if part not in named]
-    told += [f"{step.cuts} cuts each"] if step.cuts > 1 else []
+    told += [f"{step.cuts} cuts each"] if step.cuts and step.cuts > 1 else []
     return page.text((f" ({', '.join(told)})", QUIET)) if told else Text()
 
 

@@ -64,9 +64,34 @@ def test_the_table_of_steps_counts_pieces_as_the_cards_do(tmp_path: Path) -> Non
     seen = {row[head.index("operation")]: (row[pieces], row[each], row[sets]) for row in steps}
     for card in cards(made):
         for work in card.work:
-            whole, cuts = sum(piece.count or 0 for piece in work.pieces), work.pieces[0].each
-            assert seen[work.operation] == (str(whole), str(cuts), str(work.pieces[0].sets or ""))
+            whole, cuts = sum(piece.count or 0 for piece in work.pieces), work.cuts
+            told = str(cuts) if cuts else ""
+            assert seen[work.operation] == (str(whole), told, str(work.pieces[0].sets or ""))
     assert {("12", "2", ""), ("24", "1", "6")} <= set(seen.values())
+    plunges = [row for name, row in seen.items() if "plunge" in name]
+    assert plunges
+    assert {cuts for _, cuts, _ in plunges} == {""}
+
+
+def test_no_count_of_cuts_stands_beside_a_count_of_slots(tmp_path: Path) -> None:
+    """Two shelves with three slots in each end: their step counts the 6 slots of a shelf and 2 shelves, and nothing in
+    the terminal, on the card or in the table of steps says that a shelf takes 2 cuts."""
+    made = example("shelf-unit")
+    works = [work for card in cards(made) for work in card.work]
+    shelf = next(
+        work for work in works if "6 slots in the left end and right end of bottom shelf" in work.what
+    )
+    assert count_text(shelf) == "× 2"
+    assert pieces_text(shelf) == ["bottom shelf  × 2"]
+    out = StringIO()
+    print_plan(made, Console(width=200, file=out, color_system=None, _environ={}))
+    assert re.search(
+        r"6 slots in the left end and right end of bottom shelf.*\n +pieces +bottom shelf ×2\n",
+        out.getvalue(),
+    )
+    head, *steps = rows(write_csv(made, tmp_path)[1])
+    (row,) = (row for row in steps if row[head.index("operation")] == shelf.operation)
+    assert [row[head.index(name)] for name in ("pieces", "cuts each")] == ["2", ""]
 
 
 def test_minutes_on_one_page_add_up(tmp_path: Path) -> None:
@@ -356,10 +381,16 @@ def test_slips_are_listed_by_joint_and_size() -> None:
 def test_counts_say_what_they_count() -> None:
     """16 cuts on 8 pieces read as 8 pieces, 2 cuts each; 4 glued boxes of 8 fronts and 8 sides as 4 sets."""
     work = next(work for card in cards(tea_boxes("mm")) for work in card.work)
-    cuts = replace(work, count=16, pieces=(Pieces("front", 8, each=2),))
+    cuts = replace(work, count=16, cuts=2, pieces=(Pieces("front", 8, each=2),))
+    slots = replace(cuts, cuts=None)
     glued = replace(work, count=4, pieces=(Pieces("front", 8, sets=4), Pieces("side", 8, sets=4)))
     plain = replace(work, count=8, pieces=(Pieces("front", 8),))
-    assert [count_text(each) for each in (cuts, glued, plain)] == ["× 8, 2 cuts each", "4 sets", "× 8"]
+    assert [count_text(each) for each in (cuts, slots, glued, plain)] == [
+        "× 8, 2 cuts each",
+        "× 8",
+        "4 sets",
+        "× 8",
+    ]
     assert pieces_text(glued) == ["front  × 2 a set", "side  × 2 a set"]
 
 
