@@ -10,6 +10,7 @@ import io
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from sequencer.cards.marking import Marking
 from sequencer.cards.planbook import PlanBook
 from sequencer.files.output import make_folder, write_whole
 from sequencer.operations import as_words
@@ -111,10 +112,8 @@ def _marking(plan: Plan) -> list[Sequence[object]]:
     rows: list[Sequence[object]] = [
         ["part", "from", "squared across", f"distance ({plan.unit})", "what", "card"]
     ]
-    for step in plan.steps:
-        for line in book.operation(step.operation).notes.lines:
-            for at in sorted(line.at):
-                rows.append(
-                    [line.part, line.start, line.across, in_unit(at, plan.unit), line.what, step.setup]
-                )
+    for line, operations in Marking(book).lines.items():
+        needed = ", ".join(dict.fromkeys(str(book.setup_of[operation.id]) for operation in operations))
+        for at in sorted(line.at):
+            rows.append([line.part, line.start, line.across, in_unit(at, plan.unit), line.what, needed])
     return rows

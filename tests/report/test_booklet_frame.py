@@ -120,7 +120,7 @@ def test_no_column_of_a_table_takes_the_room_of_another(long: str, paper: Paper)
     lines = [["left end", "far edge", many, "centres of the slots"], [long, long, many, long]]
     one = {"part": "lid", "size": size, "mates": "", "figure": None, "lines": lines}
     sheets["marking"] = [[one], [one, one | {"lines": lines[:1]}], [one | {"lines": lines[1:]}] * 2]
-    sheets["marking_says"] = ["", "", ""]
+    sheets["marking_says"] = ["Mark lid from its own list."] * 3
     wide, high = PAPERS[paper]
     pages = PdfReader(io.BytesIO(set_booklet(printed | {"cards": []}, paper))).pages
     for page in pages:
