@@ -169,6 +169,48 @@ def test_a_card_is_set_closer_where_that_spares_a_sheet(rows: int, sheets: int) 
     assert all(f"row {n}" in text for n in range(rows))
 
 
+def test_a_source_is_not_torn_by_the_caution_behind_it() -> None:
+    """Where cautions run together, the long first word of one is pushed on by half a millimetre at a time: it begins a
+    line with its mark, and the last word of the source before it only where that itself does not fit: some 6 mm of the
+    80 of a line, so of 75 places a millimetre apart."""
+    shelf = values("shelves")["cards"][0] | {"stays": [["stays", f"row {n}"] for n in range(32)]}  # type: ignore[index]
+    second = {"says": "extraordinarilylongish word", "source": "gamma"}
+    cards = [
+        shelf | {"cautions": [{"says": f"{'i' * wide} first", "source": "alpha beta"}, second]}
+        for wide in range(0, 150, 2)
+    ]
+    reader = PdfReader(io.BytesIO(set_booklet(values("shelves") | {"cards": cards}, "a4", 1)))
+    texts = [page.extract_text() for page in reader.pages]
+    assert len(texts) == len(cards)
+    begins = [bool(re.search(r"\n\s*!\s*extra", text)) for text in texts]
+    assert 10 < sum(begins) < 65  # run together: the mark stands within a line or begins one
+    assert 0 < sum(bool(re.search(r"\n\s*beta\)", text)) for text in texts) < 10
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("sheets", [1, 2])
+def test_the_name_of_the_station_keeps_its_line(paper: Paper, sheets: int) -> None:
+    """A long name of a job leaves the head of a card, and of one that goes on, the line of its station."""
+    rows = [["stays", f"row {n}"] for n in range(70 if sheets == 2 else 4)]
+    named = {
+        "number": 26,
+        "of": 38,
+        "station": "plunge mortiser",
+        "stays": rows,
+        "time": "walk 1, set 0.5, work 38.4 min",
+    }
+    card = (
+        values("shelves")["cards"][0]
+        | named
+        | {"job": "Tea boxes, a large and a small one, plan 2, goes on after 20 steps"}
+    )  # type: ignore[index]
+    pages = PdfReader(io.BytesIO(set_booklet(values("shelves") | {"cards": [card]}, paper, 1))).pages
+    assert len(pages) == sheets
+    for number, page in enumerate(pages, 1):
+        assert re.match(r"26\s*(of 38|continued)\s*plunge mortiser\s*\n", page.extract_text()), number
+        demand_apart([s for s in spans(page) if s.level])
+
+
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("name", ["mitred-box", "picture-frames"])
 def test_a_card_with_one_step_takes_one_sheet(name: str, paper: Paper) -> None:
