@@ -35,20 +35,12 @@ _DATA = "#let d = json(bytes(sys.inputs.data))\n"
 _PAGES = ("figure.typ", "card.typ", "sheets.typ", "booklet.typ")
 
 
-def write_booklet(plan: Plan, paper: Paper = "a4", per_sheet: PerSheet = 4, sheets: bool = True) -> bytes:
-    """The booklet as PDF: the job's sheets (unless `sheets` is false), then the cards, four to a page or one enlarged.
-
-    Raises SequencerError if the typesetter refuses the pages.
-    """
-    return set_booklet(booklet_values(plan, sheets), paper, per_sheet)
-
-
-def booklet_values(plan: Plan, sheets: bool = True) -> dict[str, Any]:
+def booklet_values(plan: Plan) -> dict[str, Any]:
     """All texts and drawings of the booklet, on whatever paper: what JSON can hold."""
     book = PlanBook(plan)
     return {
         "title": title(plan),
-        "sheets": sheet_values(book) if sheets else None,
+        "sheets": sheet_values(book),
         "cards": [
             card_values(book, card, setup) for card, setup in zip(cards(plan), plan.setups, strict=True)
         ],
@@ -56,7 +48,10 @@ def booklet_values(plan: Plan, sheets: bool = True) -> dict[str, Any]:
 
 
 def set_booklet(values: dict[str, Any], paper: Paper = "a4", per_sheet: PerSheet = 4) -> bytes:
-    """The booklet set on paper, as PDF. Raises SequencerError if the typesetter refuses the pages."""
+    """The booklet set on paper, as PDF: the job's sheets, then the cards, four to a page or one enlarged.
+
+    Raises SequencerError if the typesetter refuses the pages.
+    """
     import typst
 
     laid = values | {"paper": PAPERS[paper], "card": CARDS[paper], "per_sheet": per_sheet}

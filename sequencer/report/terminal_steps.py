@@ -10,7 +10,7 @@ from rich.text import Text
 
 from sequencer.cards.planbook import goes_on
 from sequencer.cards.setup_cards import SettingLine
-from sequencer.cards.steplist import StepGroup, StepLine, Why, step_list
+from sequencer.cards.steplist import StepGroup, StepLine, step_list
 from sequencer.planfile import Plan
 from sequencer.quantity import counted, format_minutes
 from sequencer.report.terminal_page import HEADING, MOVED, QUIET, Page
@@ -19,8 +19,8 @@ NUMBERS, COUNTS, MINUTES = 6, 5, 9
 """Columns for the step's number, its pieces and its minutes."""
 
 
-def print_steps(plan: Plan, console: Console, every_reason: bool = False) -> None:
-    """Print the order of work. A step tells the nearest step it has to follow, or all with `every_reason`."""
+def print_steps(plan: Plan, console: Console) -> None:
+    """Print the order of work. Of the steps it has to follow a step tells the nearest."""
     page, groups = Page(console), step_list(plan)
     size = f"{counted(len(plan.steps), 'step')} in {counted(len(groups), 'setup')}"
     page.heading("Order of work", ", ".join(words for words in (goes_on(plan), size) if words))
@@ -29,7 +29,7 @@ def print_steps(plan: Plan, console: Console, every_reason: bool = False) -> Non
         page.blank()
         _head(page, group)
         for step in group.steps:
-            _step(page, step, step.follows if every_reason else step.follows[:1], told)
+            _step(page, step, told)
     page.blank()
 
 
@@ -54,8 +54,8 @@ def _move(page: Page, line: SettingLine) -> Text:
     return page.text(f"{line.name}{again} ", (line.value, MOVED))
 
 
-def _step(page: Page, step: StepLine, reasons: tuple[Why, ...], told: dict[tuple[str, str], int]) -> None:
-    """A step with its reasons; one given before is only referred to."""
+def _step(page: Page, step: StepLine, told: dict[tuple[str, str], int]) -> None:
+    """A step with the reason why it is not earlier; one given before is only referred to."""
     page.row(
         str(step.number),
         page.text(step.what, _missing(page, step)),
@@ -63,9 +63,9 @@ def _step(page: Page, step: StepLine, reasons: tuple[Why, ...], told: dict[tuple
         (page.text(format_minutes(step.minutes) if step.minutes else ""), MINUTES),
         at=NUMBERS,
     )
-    for why in reasons:
+    for why in step.follows[:1]:
         first = told.get((why.rule, why.why))
-        words = why.why if first is None else "likewise" if first == step.number else f"as step {first}"
+        words = why.why if first is None else f"as step {first}"
         told.setdefault((why.rule, why.why), step.number)
         rule = f" [{why.rule}{', a preference' if why.preferred else ''}]"
         page.entry(f"after {why.step}", (words + rule, QUIET), indent=NUMBERS, at=10)

@@ -22,7 +22,7 @@ from sequencer.cards.setup_cards import MOST_TICKS, Card, SettingLine, cards
 from sequencer.cards.steplist import step_list
 from sequencer.operations import Between, Caution, Check, Notes, OneOf, Operation, PencilLine
 from sequencer.planfile import PartRecord, Plan
-from sequencer.report.booklet import write_booklet
+from sequencer.report.booklet import booklet_values, set_booklet
 from sequencer.report.terminal import print_cards
 from sequencer.report.web import write_html
 from tests.sample_plans import AWKWARD, LONG, many, tea_boxes, two_shelves
@@ -525,7 +525,7 @@ def test_boxes_of_several_pieces_tell_the_spares(needed: int, spare: int, told: 
     assert card.work[0].spare_ticks == (0 if told else spare)
     out = StringIO()
     print_cards(whole, Console(width=200, file=out, color_system=None))
-    pdf = PdfReader(BytesIO(write_booklet(whole)))
+    pdf = PdfReader(BytesIO(set_booklet(booklet_values(whole))))
     for said in (out.getvalue(), write_html(whole), "".join(page.extract_text() for page in pdf.pages)):
         words = " ".join(said.split())
         assert told in words

@@ -22,7 +22,7 @@ from sequencer.model.job import Job
 from sequencer.operations import Operation, Slot
 from sequencer.planfile import PartRecord, Plan, StationRecord, Step
 from sequencer.quantity import format_length
-from sequencer.report.booklet import write_booklet
+from sequencer.report.booklet import booklet_values, set_booklet
 from sequencer.report.drawing.figure import Figure, Words
 from sequencer.report.drawing.figure import Path as Lines
 from sequencer.report.drawing.joint import Half, Pair, pairs_at
@@ -420,7 +420,7 @@ def test_old_plans_get_no_section_and_no_wrong_slips(tmp_path: Path) -> None:
     assert raw.pop("meetings")
     (tmp_path / "old.json").write_text(json.dumps(raw))
     plan = read_plan(tmp_path / "old.json")
-    assert write_booklet(plan, "a4", 4).startswith(b"%PDF")
+    assert set_booklet(booklet_values(plan)).startswith(b"%PDF")
     assert not any(section_figures(plan, operation, 45.0, 34.0) for operation in plan.operations)
 
 
