@@ -1,6 +1,6 @@
-"""Which boards are marked with pencil lines together: mates whose rows of slots lie alike.
+"""The pencil lines of a plan, and which boards are marked together: mates whose rows of slots lie alike.
 
-Told once for the cards and the marking-out sheet, so that these agree.
+Told once for the cards, the marking-out sheet and its table, so that these agree.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from functools import cached_property
 
 from sequencer.cards.planbook import PlanBook
-from sequencer.operations import BATTEN, Operation, Slot
+from sequencer.operations import BATTEN, Operation, PencilLine, Slot
 
 Row = tuple[str, tuple[float, ...]]
 """A row of slots as it is marked: the surface it is measured from, and the distances from it, mm."""
@@ -22,10 +22,19 @@ class Marking:
         self.book = book
 
     @cached_property
+    def lines(self) -> dict[PencilLine, tuple[Operation, ...]]:
+        """Every pencil line once, in the order of the steps, with the operations it is for: one beside each end of a
+        board stands twice in the notes of the step."""
+        found: dict[PencilLine, dict[str, Operation]] = {}
+        for op in self._steps:
+            for line in op.notes.lines:
+                found.setdefault(line, {})[op.id] = op
+        return {line: tuple(ops.values()) for line, ops in found.items()}
+
+    @cached_property
     def parts(self) -> tuple[str, ...]:
         """The parts with pencil lines, in the order of the steps."""
-        lines = (line for op in self._steps for line in op.notes.lines)
-        return tuple(dict.fromkeys(line.part for line in lines))
+        return tuple(dict.fromkeys(line.part for line in self.lines))
 
     @cached_property
     def groups(self) -> tuple[tuple[str, ...], ...]:
@@ -74,6 +83,12 @@ class Marking:
         are carried from boards that are marked together with these (the aprons of a table).
         """
         return any(self._carried(operation, part) for part in operation.parts)
+
+    def carried_on(self, part: str) -> bool:
+        """Whether any of a part's lines are carried across, if only from one of its pieces to another."""
+        return any(
+            self._carried(op, part) for line, ops in self.lines.items() if line.part == part for op in ops
+        )
 
     def _carried(self, operation: Operation, part: str) -> bool:
         rows = _rows_of(operation, part)

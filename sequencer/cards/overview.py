@@ -45,7 +45,7 @@ class HabitCost:
 
 
 @dataclass(frozen=True)
-class Floor:
+class LeastCost:
     """Part of what no order can save: `settings` cannot cost less than `minutes` together."""
 
     settings: tuple[str, ...]
@@ -105,7 +105,7 @@ class Overview:
     setups: int
     stations: tuple[StationCost, ...]
     habits: tuple[HabitCost, ...]
-    floors: tuple[Floor, ...]
+    least_costs: tuple[LeastCost, ...]
     unmet: tuple[Unmet, ...]
     choices: tuple[tuple[str, str], ...]
     """Each choice and the way taken, in words."""
@@ -158,8 +158,8 @@ def overview(plan: Plan) -> Overview:
             )
             for habit in plan.habits
         ),
-        floors=tuple(
-            Floor(tuple(_dial(book, label) for label in reason.settings), reason.minutes, reason.why)
+        least_costs=tuple(
+            LeastCost(tuple(_dial(book, label) for label in reason.settings), reason.minutes, reason.why)
             for reason in plan.reasons
         ),
         unmet=tuple(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from sequencer.operations import PUT_TOGETHER, Between, OneOf, Operation, Wanted, as_words
+from sequencer.operations import PUT_TOGETHER, Between, OneOf, Operation, Slot, Wanted, as_words
 from sequencer.planfile import PartRecord, Plan, Reading, Setup, StationRecord, Step
 from sequencer.quantity import (
     MM,
@@ -35,7 +35,7 @@ class Pieces:
     count: int | None
     """None where several parts share a count that cannot be told apart."""
     each: int = 1
-    """How often each piece is worked: 2 where both ends are cut."""
+    """How often the step's quantity counts each piece: 2 where both ends are worked (`PlanBook.cuts_each` is told)."""
     sets: int = 0
     """Where pieces of several parts are put together: how many such sets."""
     spare: int = 0
@@ -286,6 +286,12 @@ class PlanBook:
         together; which of these follows from the quantities of its parts.
         """
         return self._pieces(self.operation(operation), self.step[operation].quantity)
+
+    def cuts_each(self, operation: str) -> int | None:
+        """How many cuts each piece takes; None for plunges, whose words count the slots in a piece."""
+        if any(isinstance(cut, Slot) for cut in self.operation(operation).cuts):
+            return None
+        return max(piece.each for piece in self.pieces(operation))
 
     def on_some(self, operation: str) -> bool:
         """Whether the step is on some pieces of a part only, or repeats one that is."""

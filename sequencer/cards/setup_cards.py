@@ -76,6 +76,8 @@ class Work:
     pieces: tuple[Pieces, ...]
     count: int
     """The step's quantity: pieces, cuts or sets, as `pieces` tells."""
+    cuts: int | None
+    """How many cuts each piece takes; None for plunges, whose words count the slots in a piece."""
     ticks: int
     """Tick boxes to print; each stands for `per_tick` pieces or sets (the last perhaps for fewer)."""
     per_tick: int
@@ -273,6 +275,7 @@ def _work(book: PlanBook, marked: Marking, operation: str) -> Work:
         what=book.what(operation),
         pieces=pieces,
         count=step.quantity,
+        cuts=book.cuts_each(operation),
         ticks=-(-boxes // per_tick),
         per_tick=per_tick,
         spare_ticks=sum(piece.spare for piece in pieces) if per_tick == 1 else 0,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from sequencer.cards.planbook import Pieces, PlanBook
 from sequencer.cards.setup_cards import SettingLine, setting_lines
-from sequencer.operations import Edge, Slot
+from sequencer.operations import Edge
 from sequencer.planfile import Plan, Setup
 
 
@@ -32,8 +32,8 @@ class StepLine:
     pieces: tuple[Pieces, ...]
     count: int
     """Pieces or sets."""
-    cuts: int
-    """How many cuts each piece takes; 1 for plunges, whose words count the slots in a piece."""
+    cuts: int | None
+    """How many cuts each piece takes; None for plunges, whose words count the slots in a piece."""
     minutes: float
     follows: tuple[Why, ...]
 
@@ -73,15 +73,13 @@ def _step(book: PlanBook, operation: str) -> StepLine:
     ]
     follows = [_why(book, edge, edge.before) for edge in edges if edge.after == operation]
     pieces = book.pieces(operation)
-    each = max(piece.each for piece in pieces)
-    plunged = any(isinstance(cut, Slot) for cut in book.operation(operation).cuts)
     return StepLine(
         number=book.number[operation],
         operation=operation,
         what=book.what(operation),
         pieces=pieces,
-        count=book.step[operation].quantity // each,
-        cuts=1 if plunged else each,
+        count=book.step[operation].quantity // max(piece.each for piece in pieces),
+        cuts=book.cuts_each(operation),
         minutes=book.step[operation].work_minutes,
         follows=tuple(sorted(follows, key=lambda why: (-why.step, why.preferred))),
     )

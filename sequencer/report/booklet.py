@@ -35,13 +35,12 @@ _DATA = "#let d = json(bytes(sys.inputs.data))\n"
 _PAGES = ("figure.typ", "card.typ", "sheets.typ", "booklet.typ")
 
 
-def booklet_values(plan: Plan, sheets: bool = True) -> dict[str, Any]:
-    """All texts and drawings of the booklet, on whatever paper: what JSON can hold. First the job's sheets, unless
-    `sheets` is false, then the cards."""
+def booklet_values(plan: Plan) -> dict[str, Any]:
+    """All texts and drawings of the booklet, on whatever paper: what JSON can hold."""
     book = PlanBook(plan)
     return {
         "title": title(plan),
-        "sheets": sheet_values(book) if sheets else None,
+        "sheets": sheet_values(book),
         "cards": [
             card_values(book, card, setup) for card, setup in zip(cards(plan), plan.setups, strict=True)
         ],
@@ -49,7 +48,7 @@ def booklet_values(plan: Plan, sheets: bool = True) -> dict[str, Any]:
 
 
 def set_booklet(values: dict[str, Any], paper: Paper = "a4", per_sheet: PerSheet = 4) -> bytes:
-    """The booklet set on paper, as PDF, four cards to a page or one enlarged.
+    """The booklet set on paper, as PDF: the job's sheets, then the cards, four to a page or one enlarged.
 
     Raises SequencerError if the typesetter refuses the pages.
     """

@@ -204,9 +204,8 @@ def count_text(work: Work) -> str:
     first = work.pieces[0]
     if first.sets:
         return counted(first.sets, "set")
-    if first.each > 1:
-        return f"× {work.count // first.each}, {first.each} cuts each"
-    return f"× {work.count}"
+    cuts = f", {work.cuts} cuts each" if work.cuts and work.cuts > 1 else ""
+    return f"× {work.count // first.each}{cuts}"
 
 
 def lines_texts(works: Sequence[Work]) -> list[str]:

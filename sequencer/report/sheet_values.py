@@ -124,7 +124,8 @@ def _spares_note(names: tuple[str, ...]) -> str:
 
 def marking_figures(book: PlanBook) -> dict[str, Figure]:
     """Each part laid flat with all its pencil lines, as the marking-out sheet shows it, by the part's name."""
-    marked, marks = Marking(book), _marks(book)
+    marked = Marking(book)
+    marks = _marks(marked)
     longest = max((book.parts[name].length for name in marks if name in book.parts), default=0.0)
     width = _HALF if any(len(group) > 1 for group in marked.groups) else _WHOLE
     return {
@@ -135,22 +136,18 @@ def marking_figures(book: PlanBook) -> dict[str, Figure]:
     }
 
 
-def _marks(book: PlanBook) -> dict[str, list[Mark]]:
+def _marks(marked: Marking) -> dict[str, list[Mark]]:
     """For each part all pencil lines of all its steps, each once, with the rows it is for."""
-    rows: dict[str, dict[PencilLine, set[float]]] = {}
-    for step in book.plan.steps:
-        operation = book.operation(step.operation)
-        for line in operation.notes.lines:
-            rows.setdefault(line.part, {}).setdefault(line, set()).update(_rows(book, operation, line))
-    return {
-        name: [Mark(line, tuple(sorted(places))) for line, places in found.items()]
-        for name, found in rows.items()
-    }
+    found: dict[str, list[Mark]] = {}
+    for line, operations in marked.lines.items():
+        places = {place for operation in operations for place in _rows(marked.book, operation, line)}
+        found.setdefault(line.part, []).append(Mark(line, tuple(sorted(places))))
+    return found
 
 
 def _marking(book: PlanBook, marked: Marking) -> list[list[dict[str, Any]]]:
     """The marked parts; those that share a joint in one group, side by side."""
-    drawn, marks = marking_figures(book), _marks(book)
+    drawn, marks = marking_figures(book), _marks(marked)
     return [
         [
             {
@@ -172,9 +169,13 @@ def _size(book: PlanBook, name: str) -> str:
 
 
 def _marking_says(marked: Marking, names: tuple[str, ...]) -> str:
-    """How boards that share joints are marked: those whose rows of slots lie alike together, the others one by one."""
-    if len(names) < 2:
-        return ""
+    """How boards that share joints are marked: those whose rows of slots lie alike together, the others one by one.
+    One that shares none with another is told likewise, so that nobody takes it for a mate of those before it.
+    """
+    if len(names) == 1:
+        if marked.carried_on(names[0]):
+            return f"Lay the pieces of {names[0]} side by side and carry across the lines they share."
+        return f"Mark {names[0]} from its own list."
     alike = marked.alike(names)
     together = [group for group in alike if len(group) > 1]
     alone = [group[0] for group in alike if len(group) == 1]

@@ -10,10 +10,11 @@ import io
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from sequencer.cards.planbook import Pieces, PlanBook
+from sequencer.cards.marking import Marking
+from sequencer.cards.planbook import PlanBook
 from sequencer.files.output import make_folder, write_whole
 from sequencer.operations import as_words
-from sequencer.planfile import Plan
+from sequencer.planfile import Plan, Step
 from sequencer.quantity import MINUTE_PLACES, in_unit
 from sequencer.report.stocklist import cut_list
 
@@ -87,7 +88,7 @@ def _steps(plan: Plan) -> list[Sequence[object]]:
             step.operation,
             book.what(step.operation),
             parts,
-            *_counts(book.pieces(step.operation), step.quantity),
+            *_counts(book, step),
         ]
         told = {name: book.told(step.station, name, value) for name, value in step.settings.items()}
         too = book.operation(step.operation).set_too
@@ -96,11 +97,14 @@ def _steps(plan: Plan) -> list[Sequence[object]]:
     return rows
 
 
-def _counts(pieces: Sequence[Pieces], quantity: int) -> list[int | str]:
-    """Pieces, how often each is cut, and the sets they are put together to; empty where that cannot be told."""
+def _counts(book: PlanBook, step: Step) -> list[int | str]:
+    """Pieces, how often each is cut, and the sets they are put together to; empty where that cannot be told, and where
+    not cuts but slots are counted.
+    """
+    pieces, cuts = book.pieces(step.operation), book.cuts_each(step.operation)
     counts = [piece.count for piece in pieces if piece.count is not None]
-    whole = sum(counts) if len(counts) == len(pieces) else quantity
-    return [whole, pieces[0].each, pieces[0].sets or ""]
+    whole = sum(counts) if len(counts) == len(pieces) else step.quantity
+    return [whole, "" if cuts is None else cuts, pieces[0].sets or ""]
 
 
 def _marking(plan: Plan) -> list[Sequence[object]]:
@@ -108,10 +112,8 @@ def _marking(plan: Plan) -> list[Sequence[object]]:
     rows: list[Sequence[object]] = [
         ["part", "from", "squared across", f"distance ({plan.unit})", "what", "card"]
     ]
-    for step in plan.steps:
-        for line in book.operation(step.operation).notes.lines:
-            for at in sorted(line.at):
-                rows.append(
-                    [line.part, line.start, line.across, in_unit(at, plan.unit), line.what, step.setup]
-                )
+    for line, operations in Marking(book).lines.items():
+        needed = ", ".join(dict.fromkeys(str(book.setup_of[operation.id]) for operation in operations))
+        for at in sorted(line.at):
+            rows.append([line.part, line.start, line.across, in_unit(at, plan.unit), line.what, needed])
     return rows

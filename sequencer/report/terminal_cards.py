@@ -109,7 +109,7 @@ def _work(page: Page, work: Work, like: Work | None) -> None:
     def entry(label: str, *words: str | Text | tuple[str, str]) -> None:
         page.entry(label, *words, indent=STEP, at=BESIDE)
 
-    entry("pieces", _pieces(work.pieces, work.count))
+    entry("pieces", _pieces(work))
     entry("", _ticks(work.ticks), (f"  {work.each_box}" if work.each_box else "", QUIET))
     if like:
         entry("the rest", f"as for step {like.step}")
@@ -132,15 +132,16 @@ def _work(page: Page, work: Work, like: Work | None) -> None:
         entry("", f"measure {work.check.measure}")
 
 
-def _pieces(pieces: tuple[Pieces, ...], count: int) -> str:
+def _pieces(work: Work) -> str:
     """Names and counts: "front ×8", "front ×8, 2 cuts each", "4 sets, each of front ×2, lid ×1"."""
+    pieces = work.pieces
     if any(piece.count is None for piece in pieces):
-        return f"{', '.join(piece.part for piece in pieces)}: {count} in all"
+        return f"{', '.join(piece.part for piece in pieces)}: {work.count} in all"
     sets = pieces[0].sets
     told = ", ".join(_piece(piece, sets) for piece in pieces)
     if sets:
         return f"{sets} sets, each of {told}" if sets > 1 else told
-    return f"{told}, {pieces[0].each} cuts each" if pieces[0].each > 1 else told
+    return f"{told}, {work.cuts} cuts each" if work.cuts and work.cuts > 1 else told
 
 
 def _piece(piece: Pieces, sets: int) -> str:

@@ -73,6 +73,7 @@ class Page:
         self.console = console
         self.width = max(NARROWEST, min(console.width, WIDEST))
         self._signs: dict[str, str] = {}
+        self._blank = False  # whether the last line is an empty one
 
     def plain(self, words: str) -> str:
         """The words as the stream can carry them, on one line, without control characters."""
@@ -91,8 +92,10 @@ class Page:
         return whole
 
     def blank(self) -> None:
-        """An empty line."""
-        self.console.print()
+        """An empty line, if there is none yet: whatever is set apart from what stands above may ask for one."""
+        if not self._blank:
+            self.console.print()
+        self._blank = True
 
     def line(self, *pieces: str | Text | tuple[str, str], indent: int = 0) -> None:
         """A paragraph, broken at words."""
@@ -121,7 +124,7 @@ class Page:
     def stroke(self, sign: str) -> None:
         """A line across the page."""
         mark = self.plain(sign)
-        self.console.print(Text(mark * (self.width // len(mark)), style=QUIET), soft_wrap=True)
+        self._print(Text(mark * (self.width // len(mark)), style=QUIET))
 
     def entry(
         self,
@@ -207,6 +210,7 @@ class Page:
     def _print(self, line: Text) -> None:
         line.rstrip()
         self.console.print(line, soft_wrap=True)
+        self._blank = False
 
     def _settle(self, sign: str) -> str:
         settled = self._carried(sign)

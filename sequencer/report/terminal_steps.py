@@ -20,7 +20,7 @@ NUMBERS, COUNTS, MINUTES = 6, 5, 9
 
 
 def print_steps(plan: Plan, console: Console) -> None:
-    """Print the order of work. A step tells the nearest step it has to follow."""
+    """Print the order of work. Of the steps it has to follow a step tells the nearest."""
     page, groups = Page(console), step_list(plan)
     size = f"{counted(len(plan.steps), 'step')} in {counted(len(groups), 'setup')}"
     page.heading("Order of work", ", ".join(words for words in (goes_on(plan), size) if words))
@@ -55,7 +55,7 @@ def _move(page: Page, line: SettingLine) -> Text:
 
 
 def _step(page: Page, step: StepLine, told: dict[tuple[str, str], int]) -> None:
-    """A step with the nearest one it follows and why; a reason given before is only referred to."""
+    """A step with the reason why it is not earlier; one given before is only referred to."""
     page.row(
         str(step.number),
         page.text(step.what, _missing(page, step)),
@@ -79,7 +79,7 @@ def _missing(page: Page, step: StepLine) -> Text:
     parts = [piece.part for piece in step.pieces if piece.part]
     named = set() if any(piece.sets for piece in step.pieces) else _named(step.what, parts)
     told = [part for part in parts if part not in named]
-    told += [f"{step.cuts} cuts each"] if step.cuts > 1 else []
+    told += [f"{step.cuts} cuts each"] if step.cuts and step.cuts > 1 else []
     return page.text((f" ({', '.join(told)})", QUIET)) if told else Text()
 
 

@@ -23,7 +23,7 @@ def print_summary(plan: Plan, console: Console) -> None:
     _cost(page, view)
     _savings(page, view)
     _minutes(page, view)
-    _floors(page, view)
+    _least_costs(page, view)
     _choices(page, view)
     _preferences(page, view)
     _rules(page, view)
@@ -98,14 +98,14 @@ def _minutes(page: Page, view: Overview) -> None:
     page.columns(rows, gap=3)
 
 
-def _floors(page: Page, view: Overview) -> None:
-    if not view.floors:
+def _least_costs(page: Page, view: Overview) -> None:
+    if not view.least_costs:
         return
     page.heading("Why the rest cannot be saved")
-    for floor in view.floors:
-        names = (" + ".join(floor.settings), HEADING)
-        told = f": {floor.why}" if floor.settings else floor.why
-        page.entry(format_minutes(floor.minutes), names, told, style="")
+    for least in view.least_costs:
+        names = (" + ".join(least.settings), HEADING)
+        told = f": {least.why}" if least.settings else least.why
+        page.entry(format_minutes(least.minutes), names, told, style="")
 
 
 def _choices(page: Page, view: Overview) -> None:

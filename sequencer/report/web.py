@@ -90,7 +90,7 @@ def _sheets(book: PlanBook) -> str:
     if says["marking"]:
         parts.append("<section><h2>Marking out</h2>")
         for group, told in zip(says["marking"], says["marking_says"], strict=True):
-            parts.append(f"<p><b>{_text(told)}</b></p>" if told else "")
+            parts.append(f"<p><b>{_text(told)}</b></p>")
             for part in group:
                 mates = f"<small>, mate of {_text(part['mates'])}</small>" if part["mates"] else ""
                 parts.append(f"<h3>{_text(part['part'])} <small>{_text(part['size'])}</small>{mates}</h3>")

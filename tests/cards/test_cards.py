@@ -596,7 +596,7 @@ def test_overview_adds_up() -> None:
     assert [saving.rule for saving in view.rule_savings] == ["surface.destroyed", "setting-block"]
     (wish,) = view.unmet
     assert wish.before_step > wish.after_step
-    assert view.floors[0].settings == ("table saw tilt",)
+    assert view.least_costs[0].settings == ("table saw tilt",)
 
 
 def test_long_and_awkward_names_come_through_whole() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -9,12 +10,14 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from pypdf import PageObject
+from pypdf import PageObject, PdfReader
 from pypdf.generic import ContentStream, DictionaryObject
 
 from sequencer import load_job, plan
 from sequencer.planfile import Plan
-from sequencer.report.booklet import booklet_values
+from sequencer.report.booklet import Paper, PerSheet, booklet_values, set_booklet
+from sequencer.report.drawing.figure import Figure
+from sequencer.report.drawing.values import figure_values
 
 MM = 72 / 25.4  # points
 JOBS = sorted((Path(__file__).parent.parent.parent / "examples").glob("*/job.toml"))
@@ -31,6 +34,15 @@ def example(name: str) -> Plan:
 def example_values(name: str) -> dict[str, Any]:
     """What the booklet of an example says and draws."""
     return booklet_values(example(name))
+
+
+def set_cards(values: dict[str, Any], paper: Paper = "a4", per_sheet: PerSheet = 4) -> list[PageObject]:
+    """The pages of a booklet's cards, behind a single sheet that says next to nothing of the job."""
+    overview = {"facts": [], "proof": "", "order": [[""] * 7], "habits": [], "remarks": []}
+    sheets = {"title": "", "overview": overview, "timeline": figure_values(Figure((), 10.0, 10.0))}
+    sheets |= {key: [] for key in ("cut_list", "slips", "preparations", "marking", "marking_says")}
+    pages = PdfReader(io.BytesIO(set_booklet(values | {"sheets": sheets}, paper, per_sheet))).pages
+    return list(pages)[1:]
 
 
 @dataclass(frozen=True)

@@ -6,31 +6,37 @@ import io
 import math
 import re
 from functools import cache
+from typing import Any
 
 import pytest
-from pypdf import PdfReader
+from pypdf import PageObject, PdfReader
 from pypdf.generic import DictionaryObject
 
 from sequencer.cards.setup_cards import cards
 from sequencer.planfile import PartRecord, Plan, StationRecord
-from sequencer.report.booklet import CARDS, PAPERS, Paper, booklet_values, set_booklet
+from sequencer.report.booklet import CARDS, PAPERS, Paper, PerSheet, booklet_values, set_booklet
 from sequencer.report.card_page import in_parts
 from sequencer.report.stocklist import cut_list, slips, spares
-from tests.report.printed import spans
+from tests.report.printed import set_cards, spans
 from tests.sample_plans import AWKWARD, LONG, many, tea_boxes, two_shelves
 
 MM = 72 / 25.4  # points
 
 
 @cache
-def booklet(unit: str, paper: Paper, per_sheet: int, sheets: bool = False) -> PdfReader:
+def booklet(unit: str, paper: Paper, per_sheet: PerSheet) -> PdfReader:
     """The sample booklet, set once for all tests."""
-    printed = values(unit) if sheets else values(unit) | {"sheets": None}
-    return PdfReader(io.BytesIO(set_booklet(printed, paper, per_sheet)))  # type: ignore[arg-type]
+    return PdfReader(io.BytesIO(set_booklet(values(unit), paper, per_sheet)))
 
 
 @cache
-def values(unit: str) -> dict[str, object]:
+def card_pages(unit: str, paper: Paper, per_sheet: PerSheet) -> list[PageObject]:
+    """The pages of its cards."""
+    return set_cards(values(unit), paper, per_sheet)
+
+
+@cache
+def values(unit: str) -> dict[str, Any]:
     """What the sample booklet says and draws."""
     return booklet_values(tea_boxes(unit))  # type: ignore[arg-type]
 
@@ -112,7 +118,7 @@ def lines_on(page: object) -> list[tuple[float, float, float, str]]:
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("per_sheet", [4, 1])
-def test_pages_have_the_paper_size(paper: Paper, per_sheet: int) -> None:
+def test_pages_have_the_paper_size(paper: Paper, per_sheet: PerSheet) -> None:
     """Every page is the paper asked for: ISO 216 A4 (210 × 297 mm) or Letter (8 1/2 × 11 in)."""
     for page in booklet("mm", paper, per_sheet).pages:
         size = (float(page.mediabox.width) / MM, float(page.mediabox.height) / MM)
@@ -133,7 +139,7 @@ def test_every_setup_is_printed_once() -> None:
     """Each card's first part stands once in the booklet, in order, one to a page or four."""
     plan = tea_boxes("mm")
     for per_sheet in (1, 4):
-        text = " ".join(page.extract_text() for page in booklet("mm", "a4", per_sheet).pages)
+        text = " ".join(page.extract_text() for page in card_pages("mm", "a4", per_sheet))
         shown = [int(n) for n in re.findall(rf"(\d+)\s*of {len(plan.setups)}\b", text)]
         assert list(dict.fromkeys(shown)) == [setup.number for setup in plan.setups]
         parts = re.findall(r"part (\d+) of (\d+)", text)
@@ -144,7 +150,7 @@ def test_every_setup_is_printed_once() -> None:
 @pytest.mark.parametrize("unit", ["mm", "in"])
 def test_all_that_a_card_says_can_be_searched(unit: str) -> None:
     """Station, settings, pieces, how they lie, pencil lines, check, cautions with source and what is next are text."""
-    text = plain(" ".join(page.extract_text() for page in booklet(unit, "a4", 4).pages)).replace("⁄", "/")
+    text = plain(" ".join(page.extract_text() for page in card_pages(unit, "a4", 4))).replace("⁄", "/")
     for card in cards(tea_boxes(unit)):  # type: ignore[arg-type]
         said = [card.station, card.job, *(line.value for line in card.settings)]
         said += [how for line in card.settings for how in line.how]
@@ -168,7 +174,7 @@ def test_all_that_a_card_says_can_be_searched(unit: str) -> None:
 
 def test_fonts_are_embedded() -> None:
     """Every font of every page is embedded, with a table back to Unicode so that text can be copied."""
-    for page in booklet("in", "letter", 4, True).pages:
+    for page in booklet("in", "letter", 4).pages:
         fonts = page["/Resources"]["/Font"]
         for font in (reference.get_object() for reference in fonts.values()):
             assert "/ToUnicode" in font
@@ -182,12 +188,12 @@ def test_a_crowded_card_runs_on_and_keeps_its_frame(paper: Paper) -> None:
     """Sixty parts with long names, 12 settings and the largest fractions take several cards, none of which is left by
     its text, above, below or at the left; all of it is there."""
     plan = crowded()
-    reader = PdfReader(io.BytesIO(set_booklet(booklet_values(plan, sheets=False), paper, 1)))
-    assert len(reader.pages) > 1
+    pages = set_cards(booklet_values(plan), paper, 1)
+    assert len(pages) > 1
     text = ""
-    for number, page in enumerate(reader.pages, 1):
+    for number, page in enumerate(pages, 1):
         text += page.extract_text()
-        assert f"part {number} of {len(reader.pages)}" in page.extract_text()
+        assert f"part {number} of {len(pages)}" in page.extract_text()
         wide, high = PAPERS[paper]
         grown = min(wide / CARDS[paper][0], high / CARDS[paper][1])
         inner = 5.5 * grown * MM
@@ -200,12 +206,12 @@ def test_a_crowded_card_runs_on_and_keeps_its_frame(paper: Paper) -> None:
 
 def test_markup_in_names_stays_text() -> None:
     """A part called [/x] <b>& is printed as it is."""
-    assert AWKWARD in " ".join(page.extract_text() for page in booklet("mm", "a4", 1).pages)
+    assert AWKWARD in " ".join(page.extract_text() for page in card_pages("mm", "a4", 1))
 
 
 def test_contrast_is_black_on_white() -> None:
     """The pages use black and white only: contrast 21 to 1 by the formula of WCAG 2.2, where 7 to 1 is asked for."""
-    reader = booklet("mm", "a4", 4, True)
+    reader = booklet("mm", "a4", 4)
     shades: set[float] = set()
     for page in reader.pages:
         content = page.get_contents().get_data().decode("latin-1")
@@ -222,8 +228,7 @@ def test_contrast_is_black_on_white() -> None:
 def test_plans_without_parts_or_notes_print() -> None:
     """A plan of bare operations prints a card for each setup."""
     for plan in (two_shelves(), many(9)):
-        reader = PdfReader(io.BytesIO(set_booklet(booklet_values(plan, sheets=False), "a4", 1)))
-        assert len(reader.pages) == len(plan.setups)
+        assert len(set_cards(booklet_values(plan), "a4", 1)) == len(plan.setups)
 
 
 def test_same_plan_gives_the_same_file() -> None:
@@ -264,12 +269,12 @@ def test_a_number_stays_with_what_it_counts() -> None:
         "named in the job (spare = 1), wide = 3/4 in, 29 CFR 1910.213(a)(6), (c)(7) and (d)",
         "saw the ends of large front (remade 3) (2 cuts each)",
     )
-    printed = booklet_values(two_shelves(), sheets=False)
+    printed = booklet_values(two_shelves())
     printed["cards"] = printed["cards"][:1]
     printed["cards"][0]["cautions"] = [
         {"says": f"{'i' * wide} {said}", "source": ""} for said in words for wide in range(110)
     ]
-    pages = PdfReader(io.BytesIO(set_booklet(printed))).pages
+    pages = set_cards(printed)
     text = "\n".join(page.extract_text() for page in pages)
     assert text.count("pieces") == 110
     bound = ("5 pieces", "2 cuts", "34 mm", "13 mm", "12 slots", "28 mm", "step 17", "card 3")

@@ -26,7 +26,8 @@ from sequencer.report.booklet import booklet_values, set_booklet
 from sequencer.report.drawing.figure import Figure, Words
 from sequencer.report.drawing.figure import Path as Lines
 from sequencer.report.drawing.joint import Half, Pair, pairs_at
-from sequencer.report.drawing.section import MOST, section_figures
+from sequencer.report.drawing.outline import kept
+from sequencer.report.drawing.section import MOST, _draw, section_figures
 from tests.joinery.test_mating import EXAMPLES, built
 from tests.joinery.virtual_build import Made, Place, chosen, in_order, mates_of, walls
 from tests.sample_plans import tea_boxes
@@ -394,6 +395,37 @@ def test_a_wrong_corner_is_found_out() -> None:
     assert miss(pair, section, False) < CLOSE
     assert miss(pair, section, True) > 100 * CLOSE
     assert miss(found["corner-plunge-right-side-right-bevel"][0], section, False) > 20 * CLOSE
+
+
+def test_outlines_are_cut_without_slivers() -> None:
+    """Of a square of 2 mm a line through its middle leaves half; one that touches a corner or a side, from outside,
+    nothing, and from inside all; one a hundred-millionth from a corner cuts off no side too short to have a direction.
+    """
+    square = np.array([(0.0, 0.0), (2.0, 0.0), (2.0, 2.0), (0.0, 2.0)])
+    across, slanting = np.array([1.0, 0.0]), np.array([1.0, 1.0]) / np.sqrt(2)
+    assert Polygon(kept(square, across, 1.0)).area == pytest.approx(2.0)
+    for normal, offset in ((across, 2.0), (slanting, 4 / np.sqrt(2))):
+        assert Polygon(kept(square, normal, offset)).area == pytest.approx(4.0)
+        assert len(kept(square, -normal, -offset)) == 0
+    for off in (1e-10, 1e-8, 1e-7):
+        assert len(kept(square, slanting, (4 - off) / np.sqrt(2))) == 4
+
+
+@pytest.mark.parametrize("scale", [0.35, 0.5823, 0.626])
+def test_no_hatching_lies_on_a_mitre(scale: float) -> None:
+    """A stroke of the hatching at 45 degrees that falls on a mitre is left out where the slip goes through it: nothing
+    that runs along the mitre passes the middle of the mouths."""
+    found = plunging(next(path for path in EXAMPLES if path.parent.name == "mitred-box"))
+    pairs = [
+        pair for _, operation, pairs, _ in found for pair in pairs if "back of side" in operation.in_words
+    ]
+    assert pairs
+    for pair in pairs:
+        for item in _draw(pair, "mm", scale):
+            if isinstance(item, Lines) and len(item.points) == 2:
+                (a, b), (c, d) = item.points
+                along = abs(abs(c - a) - abs(d - b)) < 1e-6
+                assert not (along and abs(a * d - b * c) < 1e-6 and a * c + b * d < 0), item
 
 
 def test_an_apron_is_shown_with_the_leg() -> None:

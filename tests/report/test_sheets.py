@@ -6,10 +6,11 @@ import csv
 import re
 import xml.etree.ElementTree as ElementTree
 from dataclasses import replace
-from io import StringIO
+from io import BytesIO, StringIO
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 from rich.console import Console
 
 from sequencer import load_job
@@ -17,9 +18,10 @@ from sequencer import plan as planned
 from sequencer.cards.planbook import Pieces, PlanBook
 from sequencer.cards.setup_cards import cards
 from sequencer.diagnostics import InputError
-from sequencer.operations import Between, PencilLine
+from sequencer.operations import Between, Notes, Operation, PencilLine
 from sequencer.planfile import PartRecord, Plan, StationRecord
 from sequencer.quantity import in_unit, parse_length
+from sequencer.report.booklet import booklet_values, set_booklet
 from sequencer.report.card_page import count_text, pieces_text
 from sequencer.report.drawing.figure import Path as DrawnPath
 from sequencer.report.drawing.figure import Words
@@ -45,15 +47,47 @@ def rows(path: Path) -> list[list[str]]:
 
 
 def test_tables_hold_the_plan(tmp_path: Path) -> None:
-    """The CSV files name every part, every step in order and every pencil line, in inches for a job in inches."""
+    """The CSV files name every part, every step in order and every pencil line once, in inches for a job in inches."""
     plan = tea_boxes("in")
     parts, steps, marks = (rows(path) for path in write_csv(plan, tmp_path / "new" / "folder"))
     assert [row[0] for row in parts[1:]] == [part.id for part in plan.parts]
     assert float(parts[1][1]) == pytest.approx(plan.parts[0].length / 25.4)
     assert [int(row[0]) for row in steps[1:]] == list(range(1, len(plan.steps) + 1))
     assert [row[3] for row in steps[1:]] == [step.operation for step in plan.steps]
-    lines = [line for op in plan.operations for line in op.notes.lines]
+    lines = {line for op in plan.operations for line in op.notes.lines}
     assert len(marks) - 1 == sum(len(line.at) for line in lines)
+
+
+def test_the_table_of_marks_has_each_line_once(tmp_path: Path) -> None:
+    """Slots beside each end of a front lie on the same lines along its back: the table has the lines of two slots, and
+    names the card; a line of steps on two cards names both."""
+    made = example("tea-boxes")
+    head, *marks = rows(write_csv(made, tmp_path)[2])
+    front = [row for row in marks if row[0] == "large front"]
+    (card,) = {row[head.index("card")] for row in front}
+    across = [card, "back"]
+    assert [[row[head.index("card")], row[head.index("squared across")]] for row in front] == [across] * 2
+    assert len({tuple(row) for row in marks}) == len(marks)
+    told = sheet_values(PlanBook(made))["marking"]
+    sheet = [
+        (part["part"], line[0], surface)
+        for group in told
+        for part in group
+        for line in part["lines"]
+        for surface in line[1].split(" and ")
+    ]
+    assert sorted(set(sheet)) == sorted({tuple(row[:3]) for row in marks})
+
+    line = PencilLine(part="side", start="edge", across="face", at=(30.0,), what="")
+    shelves = two_shelves()
+    operations = [
+        Operation(id=step.operation, station=step.station, parts=("side",), notes=Notes(lines=(line,)))
+        for step in shelves.steps
+    ]
+    twice = shelves.model_copy(update={"operations": tuple(operations)})
+    (_, row) = rows(write_csv(twice, tmp_path)[2])
+    assert row[head.index("card")] == ", ".join(dict.fromkeys(str(step.setup) for step in shelves.steps))
+    assert "," in row[head.index("card")]
 
 
 def test_the_table_of_steps_counts_pieces_as_the_cards_do(tmp_path: Path) -> None:
@@ -64,9 +98,34 @@ def test_the_table_of_steps_counts_pieces_as_the_cards_do(tmp_path: Path) -> Non
     seen = {row[head.index("operation")]: (row[pieces], row[each], row[sets]) for row in steps}
     for card in cards(made):
         for work in card.work:
-            whole, cuts = sum(piece.count or 0 for piece in work.pieces), work.pieces[0].each
-            assert seen[work.operation] == (str(whole), str(cuts), str(work.pieces[0].sets or ""))
+            whole, cuts = sum(piece.count or 0 for piece in work.pieces), work.cuts
+            told = str(cuts) if cuts else ""
+            assert seen[work.operation] == (str(whole), told, str(work.pieces[0].sets or ""))
     assert {("12", "2", ""), ("24", "1", "6")} <= set(seen.values())
+    plunges = [row for name, row in seen.items() if "plunge" in name]
+    assert plunges
+    assert {cuts for _, cuts, _ in plunges} == {""}
+
+
+def test_no_count_of_cuts_stands_beside_a_count_of_slots(tmp_path: Path) -> None:
+    """Two shelves with three slots in each end: their step counts the 6 slots of a shelf and 2 shelves, and nothing in
+    the terminal, on the card or in the table of steps says that a shelf takes 2 cuts."""
+    made = example("shelf-unit")
+    works = [work for card in cards(made) for work in card.work]
+    shelf = next(
+        work for work in works if "6 slots in the left end and right end of bottom shelf" in work.what
+    )
+    assert count_text(shelf) == "× 2"
+    assert pieces_text(shelf) == ["bottom shelf  × 2"]
+    out = StringIO()
+    print_plan(made, Console(width=200, file=out, color_system=None, _environ={}))
+    assert re.search(
+        r"6 slots in the left end and right end of bottom shelf.*\n +pieces +bottom shelf ×2\n",
+        out.getvalue(),
+    )
+    head, *steps = rows(write_csv(made, tmp_path)[1])
+    (row,) = (row for row in steps if row[head.index("operation")] == shelf.operation)
+    assert [row[head.index(name)] for name in ("pieces", "cuts each")] == ["2", ""]
 
 
 def test_minutes_on_one_page_add_up(tmp_path: Path) -> None:
@@ -265,6 +324,37 @@ def test_only_boards_whose_lines_agree_are_laid_side_by_side(name: str, parts: l
     assert told in page
 
 
+def test_a_part_without_mates_does_not_stand_among_those_before_it() -> None:
+    """The boards of a table's top meet no apron: a sentence of their own stands between them and these, as their cards
+    have it (the lines of boards that lie side by side run across). A board whose rows no other has is marked alone."""
+    made = example("side-table")
+    says = sheet_values(PlanBook(made))
+    groups = [[row["part"] for row in group] for group in says["marking"]]
+    told = dict(zip(map(tuple, groups), says["marking_says"], strict=True))
+    assert (
+        told[("top board",)]
+        == "Lay the pieces of top board side by side and carry across the lines they share."
+    )
+    text = " ".join(
+        "".join(
+            page.extract_text()
+            for page in PdfReader(BytesIO(set_booklet(booklet_values(made) | {"cards": []}))).pages
+        ).split()
+    )
+    before, after = text.split("Marking out")[1].split(told[("top board",)])
+    assert "long apron 4" in before
+    assert "top board 5" not in before
+    assert after.strip().startswith("top board 5")
+
+    line = PencilLine(part="side", start="edge", across="face", at=(30.0,), what="")
+    step = two_shelves().steps[0]
+    operation = Operation(
+        id=step.operation, station=step.station, parts=("side",), notes=Notes(lines=(line,))
+    )
+    alone = two_shelves().model_copy(update={"operations": (operation,)})
+    assert sheet_values(PlanBook(alone))["marking_says"] == ["Mark side from its own list."]
+
+
 @pytest.mark.parametrize(
     ("name", "carried", "each_alone"),
     [
@@ -356,10 +446,16 @@ def test_slips_are_listed_by_joint_and_size() -> None:
 def test_counts_say_what_they_count() -> None:
     """16 cuts on 8 pieces read as 8 pieces, 2 cuts each; 4 glued boxes of 8 fronts and 8 sides as 4 sets."""
     work = next(work for card in cards(tea_boxes("mm")) for work in card.work)
-    cuts = replace(work, count=16, pieces=(Pieces("front", 8, each=2),))
+    cuts = replace(work, count=16, cuts=2, pieces=(Pieces("front", 8, each=2),))
+    slots = replace(cuts, cuts=None)
     glued = replace(work, count=4, pieces=(Pieces("front", 8, sets=4), Pieces("side", 8, sets=4)))
     plain = replace(work, count=8, pieces=(Pieces("front", 8),))
-    assert [count_text(each) for each in (cuts, glued, plain)] == ["× 8, 2 cuts each", "4 sets", "× 8"]
+    assert [count_text(each) for each in (cuts, slots, glued, plain)] == [
+        "× 8, 2 cuts each",
+        "× 8",
+        "4 sets",
+        "× 8",
+    ]
     assert pieces_text(glued) == ["front  × 2 a set", "side  × 2 a set"]
 
 

@@ -15,7 +15,7 @@ from rich.cells import cell_len
 from rich.console import Console
 
 from sequencer.cards.planbook import Pieces
-from sequencer.cards.steplist import StepLine
+from sequencer.cards.steplist import StepLine, step_list
 from sequencer.corner import corner_angles
 from sequencer.diagnostics import Fault, InputError
 from sequencer.planfile import Plan
@@ -279,6 +279,8 @@ def test_reasons_stand_with_steps() -> None:
         "after 12 the plunge registers on front's left end, which the mitre removes [surface.destroyed]"
         in text
     )
+    steps = [step for group in step_list(tea_boxes("mm")) for step in group.steps]
+    assert any(why.step == 15 for step in steps for why in step.follows[1:])
     assert "after 15" not in text
 
 

@@ -42,7 +42,8 @@ def test_every_rule_is_told_with_its_source(width: int) -> None:
 @pytest.mark.parametrize("example", ["tea-boxes", "planter", "picture-frames"])
 @pytest.mark.parametrize("width", [80, 120])
 def test_joints_are_told_in_the_unit_of_the_job(example: str, width: int) -> None:
-    """Every joint and way is told, the thinnest wall among it, in lines that fit and never as a load."""
+    """Every joint and way is told, the thinnest wall among it, in lines that fit and never as a load; one empty line
+    and no more is between what stands apart, a joint without angles (the lid of the boxes) included."""
     job = load_job(EXAMPLES / example / "job.toml")
     reports = joint_report(job)
     out = StringIO()
@@ -54,6 +55,7 @@ def test_joints_are_told_in_the_unit_of_the_job(example: str, width: int) -> Non
             assert way.verdict in text
     assert (" in to the " in text or " in (0." in text) == (job.unit == "in")
     assert "none of them is a load or a design value" in text
+    assert "\n\n\n" not in out.getvalue()
     assert all(cell_len(line) <= width for line in out.getvalue().splitlines())
 
 

@@ -15,8 +15,8 @@ import numpy as np
 
 from sequencer.operations import Meeting, Mortises, Operation, PlaneCut, Slip, Slot
 from sequencer.planfile import PartRecord, Plan
-from sequencer.report.drawing.flat import Flat, alike, common, kept, sides
 from sequencer.report.drawing.history import PartState, finished
+from sequencer.report.drawing.outline import Flat, alike, common, kept, sides
 from sequencer.report.drawing.solid import Array, Convex, outward
 
 _BESIDE = 0.8  # of a board's thickness is shown beyond its mortise

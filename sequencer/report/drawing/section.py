@@ -31,8 +31,8 @@ from sequencer.report.drawing.figure import (
     hatching,
     text_width,
 )
-from sequencer.report.drawing.flat import Flat, Piece, sides, spot, without
 from sequencer.report.drawing.joint import Half, Pair, pairs_at
+from sequencer.report.drawing.outline import Flat, Piece, sides, spot, without
 from sequencer.report.drawing.part_sizes import hyphenated, in_lines
 from sequencer.report.drawing.wall_size import dimension, wall_sizes
 from sequencer.report.line_ends import unbroken
@@ -242,7 +242,7 @@ def _board(
         strokes = hatching([[spot(p) for p in shown]], angle, 1.6)
         lines = [(np.array(line.points[0]), np.array(line.points[1])) for line in strokes]
         for loop in (*hollows, *bands):
-            lines = without(lines, loop)
+            lines = without(lines, loop, 1e-6)  # one that runs along it, too
     items: list[Item] = [_path(piece, "narrow") for piece in lines]
     outside = on_paper(half.board)
     for side in sides(shown):

@@ -11,8 +11,8 @@ import numpy as np
 from sequencer.quantity import Unit, format_length
 from sequencer.report.drawing.dimension import arrow
 from sequencer.report.drawing.figure import TEXT, Arc, Item, Path, Words
-from sequencer.report.drawing.flat import Flat, common, spot, without
 from sequencer.report.drawing.joint import Pair, Wall
+from sequencer.report.drawing.outline import Flat, common, spot, without
 
 _BAND = 0.7  # hatching stays this clear of a dimension line, mm on paper
 _ROOMY = 4.6  # a dimension this long has room for its arrows

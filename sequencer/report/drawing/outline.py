@@ -6,12 +6,15 @@ An outline is an array (n, 2) of its corners in order; no rows: nothing left. A 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from math import dist
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sequencer.geometry.flat import left
 from sequencer.report.drawing.figure import Spot
 
+_SAME = 1e-6  # corners nearer to each other are one, mm
 Flat = NDArray[np.float64]
 Piece = tuple[Flat, Flat]
 
@@ -40,14 +43,10 @@ def half_planes(loop: Flat) -> list[tuple[Flat, float]]:
 
 
 def kept(loop: Flat, normal: Flat, offset: float) -> Flat:
-    """The part of the outline where normal . p <= offset."""
-    found: list[Flat] = []
-    for a, b in sides(loop):
-        ha, hb = float(normal @ a) - offset, float(normal @ b) - offset
-        if ha <= 1e-9:
-            found.append(a)
-        if (ha < -1e-9 and hb > 1e-9) or (ha > 1e-9 and hb < -1e-9):
-            found.append(a + (b - a) * ha / (ha - hb))
+    """The part of the outline where normal . p <= offset; nothing of one that only touches it."""
+    a, b = normal.tolist()
+    corners = left([(u, v) for u, v in loop.tolist()], [(a, b, offset + 1e-9)])
+    found = [corner for k, corner in enumerate(corners) if dist(corner, corners[k - 1]) > _SAME]
     return np.array(found) if len(found) >= 3 else np.zeros((0, 2))
 
 
