@@ -217,7 +217,6 @@ KEPT = {
     "_ordered(more)",  # passed where it is called by another name
     "begin(known)",
     "begin(sparing)",  # the same
-    "booklet_values(sheets)",  # tests print cards alone
     "make_console(width)",  # and at widths of their own
 }
 """Parameters with defaults that no call in the program seems to pass."""
