@@ -66,10 +66,10 @@ def shortened(name: str) -> str:
     return name if len(name) <= _LONGEST else f"{name[:_LONGEST]}..."
 
 
-def listed(names: Iterable[str]) -> str:
+def quoted(names: Iterable[str]) -> str:
     """Names in quotation marks, each once, as many as go into so many letters.
 
-    >>> listed(["tilt", "fence", "tilt"])
+    >>> quoted(["tilt", "fence", "tilt"])
     '"tilt", "fence"'
     """
     return as_many(f'"{shortened(name)}"' for name in names)

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sequencer.diagnostics import Fault, InputError, NoOrderError, listed
+from sequencer.diagnostics import Fault, InputError, NoOrderError, quoted
 from sequencer.operations import Choice, Edge, StruckOut, Worklist
 
 if TYPE_CHECKING:
@@ -166,7 +166,7 @@ def _idle_holds(job: Job, worklist: Worklist) -> Iterator[str]:
     for group in job.mates:
         if not made.keys() >= set(group.operations):
             continue  # what has fallen away may have been at the station
-        mates = f"mates {listed(group.operations)}"
+        mates = f"mates {quoted(group.operations)}"
         at = {made[id].station for id in group.operations}
         for held in group.hold:
             station, _, setting = held.partition(".")

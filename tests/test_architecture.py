@@ -21,6 +21,7 @@ LAYERS = (
     ("listing",),
     ("operations",),
     ("planfile", "model"),
+    ("agreement",),
     ("files",),
     ("geometry",),
     ("joinery",),
@@ -42,7 +43,7 @@ LAYERS = (
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}
 
 FOLDERS = {
-    "joinery": ("slots", "trenches", "meetings", "work", "ways", "whole"),
+    "joinery": ("basis", "slots", "trenches", "meetings", "work", "ways", "whole"),
     "solve": (
         *("reduction", "transitions", "bounds", "compiled", "plans"),
         *("proof", "choices", "one_dial", "cpsat"),

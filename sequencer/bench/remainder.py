@@ -18,7 +18,7 @@ from sequencer.bench.slips_left import meetings_left, remarks_left
 from sequencer.bench.standing import kept, settings_of, standing_shop, still_possible
 from sequencer.cards.planbook import GOES_ON, steps_before, told_going_on
 from sequencer.diagnostics import Fault, InputError
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.basis.floor import Floor
 from sequencer.joinery.near_stops import warned
 from sequencer.model.job import Job
 from sequencer.operations import Edge, MatesGroup, Operation, Worklist, only_made, the_one

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from sequencer.joinery.basis.checks import TOLERANCES, Board, coarse_remarks
+from sequencer.joinery.basis.floor import Floor
 from sequencer.joinery.besides import lacking_left, speaks_of_lacking
-from sequencer.joinery.checks import TOLERANCES, Board, coarse_remarks
-from sequencer.joinery.floor import Floor
 from sequencer.joinery.near_stops import angle_remarks, speaks_of_angles
 from sequencer.joinery.trenches.router_bits import speaks_of_lost_bit
 from sequencer.joinery.work.blades import blades_since

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from math import isfinite
 
-from sequencer.diagnostics import Fault, InputError, listed
+from sequencer.diagnostics import Fault, InputError, quoted
 from sequencer.model.job import Job, several_readings
 from sequencer.model.shop import Setting, Shop
 from sequencer.operations import Between, OneOf, Operation, Wanted, the_one
@@ -124,7 +124,7 @@ def still_possible(job: Job, operations: Iterable[Operation]) -> tuple[Operation
     operations, stations = tuple(operations), [station.id for station in job.shop.stations]
     for station in dict.fromkeys(each.station for each in operations if each.station not in stations):
         ids = [operation.id for operation in operations if operation.station == station]
-        message = f"{listed(ids)} {'is' if len(ids) == 1 else 'are'} to be made at station "
+        message = f"{quoted(ids)} {'is' if len(ids) == 1 else 'are'} to be made at station "
         message += f'"{station}", which the shop does not have'
         faults.append(Fault(message, job.shop.path, accepted=", ".join(stations)))
     for operation in operations:

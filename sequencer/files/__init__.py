@@ -1,4 +1,4 @@
-"""Files in and out: job and shop files, cut lists, and writing whole or not at all."""
+"""Files in and out: job and shop files, cut lists, plan files, and writing whole or not at all."""
 
 from sequencer.files.job_file import load_job
 from sequencer.files.output import write_whole

@@ -9,7 +9,7 @@ from collections.abc import Callable, Container, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from sequencer.diagnostics import Fault, InputError, NoOrderError, listed, nearest, no_such, shortened
+from sequencer.diagnostics import Fault, InputError, NoOrderError, nearest, no_such, quoted, shortened
 from sequencer.files.cut_list import read_cut_list
 from sequencer.files.shop_file import ShopRead, read_shop
 from sequencer.files.source import Source, is_there, name_of
@@ -146,7 +146,7 @@ class _JobReader:
         made = {operation.id for operation in job.operations}
         for (what, accepted), asking in self.left_out.items():
             if names := [id for id in asking if id in made]:
-                yield f"{what}: left out of what will do for {listed(names)}; accepted: {accepted}"
+                yield f"{what}: left out of what will do for {quoted(names)}; accepted: {accepted}"
 
     def _in_order(self) -> list[Fault]:
         """All faults, each once: those of the job file, the shop file, its rule books and the cut list, by line."""
@@ -251,7 +251,7 @@ class _JobReader:
         return joints
 
     def _dangling(self, place: Place, key: str, what: str, name: str, known: Any) -> None:
-        self.source.say(place, no_such(key, what, name, known), listed(known) or f"a {what}")
+        self.source.say(place, no_such(key, what, name, known), quoted(known) or f"a {what}")
 
     def _refer(self, place: Place, key: str, id: str, *, may_fall_away: bool = True) -> None:
         """Note a reference to an operation; a fault at once where none can be derived that has the id."""

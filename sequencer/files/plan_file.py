@@ -8,11 +8,11 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from sequencer.agreement.asked import not_as_asked
+from sequencer.agreement.cuts import not_cut
+from sequencer.agreement.lists import torn
+from sequencer.agreement.replay import miscounted
 from sequencer.diagnostics import Fault, InputError, shortened
-from sequencer.files.plan_asked import not_as_asked
-from sequencer.files.plan_cuts import not_cut
-from sequencer.files.plan_lists import torn
-from sequencer.files.plan_replay import miscounted
 from sequencer.files.source import TEXT_ACCEPTED, read_text, without_control
 from sequencer.files.wording import complaints_of
 from sequencer.planfile import Plan

@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from sequencer.diagnostics import listed, no_such, shortened
+from sequencer.diagnostics import no_such, quoted, shortened
 from sequencer.files.source import Source, all_named, is_there, name_of
 from sequencer.model.fields import Place, StationName, Text
 from sequencer.model.parts import Joinery
@@ -194,7 +194,7 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
         if wrong:
             given = as_written(setting_raw["measures"])
             what = f"must be what the {setting_raw['id'].strip()} of a {role} is, not {given}"
-            source.say((*here, "measures"), what, listed(accepted))
+            source.say((*here, "measures"), what, quoted(accepted))
             continue
         if setting is None:
             continue
@@ -233,7 +233,7 @@ def _check_measured_at(
         id = str(raw.get("id")).strip()
         base = stands_on.get(id, "")
         here = (*place, "setting", number, "measured_at")
-        accepted = listed(other for other, its in stands_on.items() if other != id and not its)
+        accepted = quoted(other for other, its in stands_on.items() if other != id and not its)
         if base == id and id:
             read.source.say(here, "must be another setting than this one itself", accepted)
         elif base and base not in stands_on:
@@ -257,10 +257,10 @@ def _check_walks(read: ShopRead, raw: dict[str, Any], begun: bool) -> None:
         for key, end in zip(("from", "to"), ends, strict=True):
             if end and read.lacks(end) and not begun:
                 message = no_such(key, "station", end, read.stations)
-                read.source.say((*place, key), message, listed(read.stations))
+                read.source.say((*place, key), message, quoted(read.stations))
         if (start := ends[0]) is not None and (to := ends[1]) is not None:
             if start == to:
-                read.source.say(place, "from and to must be two stations", listed(read.stations))
+                read.source.say(place, "from and to must be two stations", quoted(read.stations))
             elif (start, to) in seen:
                 read.source.say(place, f'the walk from "{start}" to "{to}" is given twice')
             seen.add((start, to))

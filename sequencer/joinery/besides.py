@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 
-from sequencer.joinery.making import Collected
+from sequencer.joinery.basis.making import Collected
 from sequencer.listing import listed
 from sequencer.model.roles import KNOWN, role_of, taken_for
 from sequencer.model.shop import Shop, Station

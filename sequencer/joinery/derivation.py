@@ -6,15 +6,15 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
 from sequencer.diagnostics import Fault, InputError
+from sequencer.joinery.basis.checks import coarse_remarks
+from sequencer.joinery.basis.making import Collected
+from sequencer.joinery.basis.refusal import Refusal
 from sequencer.joinery.besides import told_besides
-from sequencer.joinery.checks import coarse_remarks
-from sequencer.joinery.making import Collected
 from sequencer.joinery.meetings.bevelled import narrow_backs
 from sequencer.joinery.meetings.joined import Joined
 from sequencer.joinery.meetings.legs import leg_remarks
 from sequencer.joinery.meetings.upended import upended_remarks
 from sequencer.joinery.near_stops import angle_remarks, warned
-from sequencer.joinery.refusal import Refusal
 from sequencer.joinery.stations import without_stations
 from sequencer.joinery.trenches.cuts import TrenchJoint, trench
 from sequencer.joinery.trenches.sawn_off import sawn_remarks
@@ -36,48 +36,48 @@ from sequencer.operations import Choice, Operation, WayRemark, Worklist
 def derive(job: Job) -> Worklist:
     """The operations of a job's parts and joints, with mates, choices, ways struck out and remarks."""
     without_stations(job, stock=True)
-    shop = work_out(job)
-    work = Collected(shop.floor, shop.parts)
+    worked = work_out(job)
+    work = Collected(worked.floor, worked.parts)
     faults: list[Fault] = []
     for part in job.parts:
         try:
             work.operations += sizing(work, part)
         except Refusal as refusal:
-            faults.append(shop.floor.fault("part", part.id, refusal))
-    for each in shop.joined:
+            faults.append(worked.floor.fault("part", part.id, refusal))
+    for each in worked.joined:
         try:
             _joint(work, each)
         except Refusal as refusal:
-            faults.append(shop.floor.fault("joint", each.joint.id, refusal))
+            faults.append(worked.floor.fault("joint", each.joint.id, refusal))
     if not faults:
         faults += [
-            shop.floor.fault("joint", joint, refusal)
-            for joint, refusal in near_slots(shop.floor, work.operations, work.choices)
+            worked.floor.fault("joint", joint, refusal)
+            for joint, refusal in near_slots(worked.floor, work.operations, work.choices)
         ]
     if faults:
         raise InputError(faults)
-    glued = assemblies(shop.joined)
+    glued = assemblies(worked.joined)
     if faults := [
-        shop.floor.fault("joint", joint, refusal) for joint, refusal in shut_out(glued, shop.outward)
+        worked.floor.fault("joint", joint, refusal) for joint, refusal in shut_out(glued, worked.outward)
     ]:
         raise InputError(faults)
     for assembly in glued:
         work.operations += glue_up(work, assembly)
     for remark in angle_remarks(work.floor, work.operations):
         work.remark(remark)
-    rings = [each.ring for each in shop.joined if each.ring]
-    for remark in narrow_backs(rings, shop.parts, shop.floor):
+    rings = [each.ring for each in worked.joined if each.ring]
+    for remark in narrow_backs(rings, worked.parts, worked.floor):
         work.remark(remark)
-    for remark in held_remarks(shop.floor, job.joints, shop.parts, rings, shop.outward):
+    for remark in held_remarks(worked.floor, job.joints, worked.parts, rings, worked.outward):
         work.remark(remark)
     for remarks in (web_remarks, leg_remarks):
-        for remark in remarks(shop.floor, job.joints, shop.parts):
+        for remark in remarks(worked.floor, job.joints, worked.parts):
             work.remark(remark)
-    for remark in sawn_remarks(shop.floor, job.joints, shop.bodies):
+    for remark in sawn_remarks(worked.floor, job.joints, worked.bodies):
         work.remark(remark)
-    for remark in (*shop.remarks, *upended_remarks(shop.joined, job.joints, shop.parts)):
+    for remark in (*worked.remarks, *upended_remarks(worked.joined, job.joints, worked.parts)):
         work.remark(remark)
-    for unlike in unlike_spans(shop.floor, job.joints, shop.parts):
+    for unlike in unlike_spans(worked.floor, job.joints, worked.parts):
         work.remark(unlike.says)
     for remark in coarse_remarks(work.floor, work.parts, work.operations):
         work.remark(remark)

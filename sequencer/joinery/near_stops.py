@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
-from sequencer.joinery import cautions
-from sequencer.joinery.floor import Floor
-from sequencer.joinery.nearness import ANGLE_HAIR
+from sequencer.joinery.basis import cautions
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.nearness import ANGLE_HAIR
 from sequencer.operations import Operation, as_words
 from sequencer.quantity import format_angle
 

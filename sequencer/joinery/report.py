@@ -13,9 +13,9 @@ from sequencer.geometry.gaps import joint_gap, next_slip_down, ring_gap, thinner
 from sequencer.geometry.grain import JointGlue, joint_glue, ranked
 from sequencer.geometry.refusal import FigureError
 from sequencer.geometry.slots import SlotSolid
+from sequencer.joinery.basis.seats import Pair
 from sequencer.joinery.meetings.joined import Joined, Way
 from sequencer.joinery.meetings.rings import inside_of
-from sequencer.joinery.seats import Pair
 from sequencer.joinery.slots.fit import Fit
 from sequencer.joinery.workshop import Workshop, work_out
 from sequencer.model.job import Job

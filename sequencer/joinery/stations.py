@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sequencer.diagnostics import InputError
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.basis.floor import Floor
 from sequencer.joinery.meetings.rings import RingJoint
 from sequencer.joinery.trenches.cuts import TrenchJoint
 from sequencer.model.job import Job

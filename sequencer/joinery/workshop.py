@@ -7,7 +7,10 @@ from dataclasses import dataclass
 
 from sequencer.diagnostics import Fault, InputError, nearest
 from sequencer.geometry.refusal import FigureError
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.places import Overlap, taken_twice
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import Body
 from sequencer.joinery.meetings.bevelled import vanished
 from sequencer.joinery.meetings.joined import Joined, parts_of
 from sequencer.joinery.meetings.quantities import (
@@ -21,9 +24,6 @@ from sequencer.joinery.meetings.quantities import (
 )
 from sequencer.joinery.meetings.rings import RingJoint, level_cuts, plane_cut, ring_of
 from sequencer.joinery.meetings.square import MeetingJoint
-from sequencer.joinery.places import Overlap, taken_twice
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Body
 from sequencer.joinery.stations import without_stations
 from sequencer.joinery.trenches.cuts import TrenchJoint, fits_into, lengthwise
 from sequencer.joinery.trenches.sawn_off import sawn_off

@@ -12,7 +12,7 @@ from typing import Annotated, Any, NamedTuple
 from pydantic import BeforeValidator, Field, GetJsonSchemaHandler, field_validator, model_validator
 from pydantic_core import CoreSchema
 
-from sequencer.diagnostics import Fault, InputError, listed, nearest, no_such, shortened
+from sequencer.diagnostics import Fault, InputError, nearest, no_such, quoted, shortened
 from sequencer.model.fields import (
     Complaint,
     Count,
@@ -409,7 +409,7 @@ class Job(Value):
             ):
                 continue
             message = no_such(reference.key, "operation", reference.operation, known)
-            yield replace(reference.fault, message=message, accepted=listed(known))
+            yield replace(reference.fault, message=message, accepted=quoted(known))
 
     def _taken(self, derived: Worklist) -> Iterator[Fault]:
         """Ids of operations and choices written by hand that are derived as well, and operations in two choices."""

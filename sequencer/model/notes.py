@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator, Mapping
 
-from sequencer.diagnostics import listed, nearest, no_such
+from sequencer.diagnostics import nearest, no_such, quoted
 from sequencer.model.fields import Complaint
 from sequencer.model.surfaces import Made, known_of
 from sequencer.operations import Notes, PencilLine, plain_surface
@@ -47,14 +47,14 @@ def _wrong_line(
     unit: Unit,
 ) -> Iterator[Complaint]:
     if names and line.part not in names:
-        yield Complaint(("part",), no_such("part", "part", line.part, names), listed(names))
+        yield Complaint(("part",), no_such("part", "part", line.part, names), quoted(names))
     known = known_of((line.part, ""), made or {})
     whole = plain_surface(line.across) in known  # a surface may well have an "and" in its name
     across = (line.across,) if whole else re.split(r", | and ", line.across)
     for key, said in (("start", (line.start,)), ("across", across)):
         for surface in said:
             if made is not None and plain_surface(surface.strip()) not in known:
-                yield Complaint((key,), no_such(key, "surface", surface, known), listed(known))
+                yield Complaint((key,), no_such(key, "surface", surface, known), quoted(known))
     room = _room(reach.get(line.part), plain_surface(line.start))
     for number, at in enumerate(line.at):
         if at < 0 or (room is not None and at > room + 1e-6):

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import NamedTuple, assert_never, get_args
 
-from sequencer.diagnostics import listed, nearest, no_such, shortened
+from sequencer.diagnostics import nearest, no_such, quoted, shortened
 from sequencer.model.fields import Complaint, Place
 from sequencer.model.parts import (
     CaseMitre,
@@ -121,12 +121,12 @@ def unknown_surfaces(
             continue
         way_out = f', or an operation with makes = ["{shortened(each.surface)}"]' if each.surface else ""
         if each.surface in anywhere.part_of:
-            message = f'{each.key} names no surface of {listed(each.parts)}: "{shortened(each.surface)}"'
+            message = f'{each.key} names no surface of {quoted(each.parts)}: "{shortened(each.surface)}"'
             elsewhere = f"{anywhere.part_of[each.surface]}/{each.surface}"
             message += nearest(elsewhere, [elsewhere])
         else:
             message = no_such(each.key, "surface", each.surface, known)
-        yield Complaint(each.place, message, listed(known) + way_out)
+        yield Complaint(each.place, message, quoted(known) + way_out)
 
 
 def known_of(parts: Iterable[str], made: Made) -> tuple[str, ...]:

@@ -1,7 +1,7 @@
 """The independent checker: replays a plan step by step as the shop file words it, and counts the cost afresh.
 
 It knows nothing of dials, bit sets or bounds. Every plan that is ordered passes through it before it is shown or
-written; one read from its file is held to its own word (`files/plan_replay.py`).
+written; one read from its file is held to its own word (`agreement/replay.py`).
 """
 
 from __future__ import annotations

@@ -11,8 +11,8 @@ from manifold3d import Manifold
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.geometry.slots import SlotSolid
 from sequencer.joinery import derive
-from sequencer.joinery.floor import Floor
-from sequencer.joinery.seats import Body, Pair, rail_seat
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.seats import Body, Pair, rail_seat
 from sequencer.joinery.slots.slot_rows import SlotRow, _spaced
 from sequencer.operations import PlaneCut, Slot, Trench
 from tests.geometry.test_slots import solid

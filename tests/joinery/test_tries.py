@@ -6,11 +6,11 @@ import pytest
 
 from sequencer.diagnostics import InputError, NoOrderError
 from sequencer.joinery import derive
-from sequencer.joinery.seats import Body, Pair, Seat, rail_seat
+from sequencer.joinery.basis.seats import Body, Pair, Seat, rail_seat
+from sequencer.joinery.basis.tries import SIZES, least_that_passes, marks
 from sequencer.joinery.slots.congruent import one_of_each
 from sequencer.joinery.slots.placement import Placement
 from sequencer.joinery.trenches.cuts import lengthwise
-from sequencer.joinery.tries import SIZES, least_that_passes, marks
 from tests.joinery.test_held import joint, part
 
 

@@ -20,7 +20,6 @@ from sequencer.files import load_job
 from sequencer.geometry import slots
 from sequencer.geometry.slots import SlotSolid
 from sequencer.joinery import derive
-from sequencer.joinery.making import slug
 from sequencer.joinery.report import joint_report
 from sequencer.model.job import Job
 from sequencer.model.parts import (
@@ -33,7 +32,7 @@ from sequencer.model.parts import (
     Splayed,
     Stave,
 )
-from sequencer.operations import Operation, PlaneCut, Trench
+from sequencer.operations import Operation, PlaneCut, Trench, slug
 from sequencer.pipeline import order, prepare
 from tests.joinery.board_corners import area_of, corners_of
 from tests.joinery.virtual_build import (

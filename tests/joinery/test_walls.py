@@ -16,10 +16,10 @@ from sequencer.diagnostics import InputError
 from sequencer.geometry.angles import CompoundAngle
 from sequencer.geometry.board import Board
 from sequencer.joinery import derive, joint_report
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.seats import Body, Seat
 from sequencer.joinery.meetings.rings import EndCut, bevel_seat, level_cuts, plane_cut, ring_of
 from sequencer.joinery.report import WayReport
-from sequencer.joinery.seats import Body, Seat
 from sequencer.model.parts import Part, Splayed
 from sequencer.operations import Slot
 from tests.joinery.test_virtual_build import SHOP, job_of, joint, part

@@ -8,7 +8,7 @@ from manifold3d import Manifold
 
 from sequencer.diagnostics import InputError
 from sequencer.joinery import derive
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.basis.floor import Floor
 from sequencer.joinery.trenches.cuts import trenches_in
 from sequencer.joinery.trenches.webs import parted
 

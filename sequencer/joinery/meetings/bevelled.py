@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from math import cos, radians, tan
 
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import Body
 from sequencer.joinery.meetings.rings import Ring
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Body
 from sequencer.model.parts import Part, Stave
 
 

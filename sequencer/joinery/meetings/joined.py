@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from sequencer.joinery.basis.seats import Pair
 from sequencer.joinery.meetings.rings import Ring
-from sequencer.joinery.seats import Pair
 from sequencer.joinery.slots.fit import Fit, Wall
 from sequencer.joinery.trenches.cuts import TrenchJoint
 from sequencer.model.parts import Joint, LegToApron, Slips

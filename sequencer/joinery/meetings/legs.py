@@ -5,11 +5,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from sequencer.joinery.facing import listed
-from sequencer.joinery.floor import Floor
-from sequencer.joinery.nearness import HAIR
-from sequencer.joinery.places import rail_places
-from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.nearness import HAIR
+from sequencer.joinery.basis.places import in_words, rail_places
+from sequencer.joinery.basis.refusal import Refusal
 from sequencer.model.parts import EndToEdge, EndToFace, Joint, LegToApron, Part
 
 
@@ -27,8 +26,9 @@ def between_legs(joint: EndToEdge | EndToFace, parts: Mapping[str, Part], floor:
     raise Refusal(
         f'the legs of the table "{table.id}" all have their left ends up, each a quarter turn on from the last: '
         f"no two {leg.id}s that {board.id} could reach turn the same side towards each other",
-        f'a joint of kind "leg-to-apron" with drop {listed(drops, floor)}{each}: rails all round below the aprons, as '
-        f"long as the apron above each, two of {board.id} and two of another part, or four where the aprons are alike",
+        f'a joint of kind "leg-to-apron" with drop {in_words(drops, floor)}{each}: rails all round below the aprons, '
+        f"as long as the apron above each, two of {board.id} and two of another part, or four where the aprons are "
+        "alike",
         "kind",
     )
 

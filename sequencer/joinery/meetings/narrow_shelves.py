@@ -5,9 +5,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from sequencer.joinery.facing import listed, turned_places
-from sequencer.joinery.floor import Floor
-from sequencer.joinery.nearness import HAIR
+from sequencer.joinery.basis.facing import turned_places
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.nearness import HAIR
+from sequencer.joinery.basis.places import in_words
 from sequencer.model.parts import EndToFace, Joint, Part
 
 
@@ -38,7 +39,8 @@ def parts_apart(side: str, joints: Sequence[Joint], parts: Mapping[str, Part], f
         return ""
     one, other = ("left end", "right end") if both[0].on == ("back",) else ("right end", "left end")
     places = ", ".join(
-        f'{listed(turned_places(joint.at, parts[joint.parts[0]].thickness, parts[side].length), floor)} in "{joint.id}"'
+        f"{in_words(turned_places(joint.at, parts[joint.parts[0]].thickness, parts[side].length), floor)}"
+        f' in "{joint.id}"'
         for joint in both
     )
     return (

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 from typing import assert_never
 
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import OPPOSITE
 from sequencer.joinery.meetings.rings import Ring
 from sequencer.joinery.meetings.square import MeetingJoint, panel_row
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import OPPOSITE
 from sequencer.model.parts import (
     MOST_AROUND,
     CaseMitre,

@@ -14,9 +14,9 @@ from math import cos, hypot, radians, sin, tan
 
 from sequencer.geometry.angles import CompoundAngle, frame_mitre, mitre, unequal
 from sequencer.geometry.refusal import FigureError
-from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Body, Pair, Seat, add, cross, dot, unit
+from sequencer.joinery.basis.floor import Floor, even
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import Body, Pair, Seat, add, cross, dot, unit
 from sequencer.model.parts import CaseMitre, FrameMitre, Part, Splayed, Stave, enclose_nothing
 from sequencer.operations import PlaneCut, Point
 from sequencer.quantity import counted, format_angle

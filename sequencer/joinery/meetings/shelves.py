@@ -13,13 +13,13 @@ from collections.abc import Mapping
 from math import inf
 from typing import Literal
 
-from sequencer.joinery.facing import alike_turned, free_middle, listed, own_parts, two_parts, ways_round
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.basis.facing import alike_turned, free_middle, own_parts, two_parts, ways_round
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.nearness import HAIR, NEAR
+from sequencer.joinery.basis.places import in_words, within
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import Body, Pair, Seat, X, Y, Z, neg, rail_seat
 from sequencer.joinery.meetings.narrow_shelves import full_width, narrower, parts_apart
-from sequencer.joinery.nearness import HAIR, NEAR
-from sequencer.joinery.places import within
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Body, Pair, Seat, X, Y, Z, neg, rail_seat
 from sequencer.joinery.trenches.cuts import TrenchJoint, trenches_in
 from sequencer.model.parts import CaseMitre, End, EndToFace, Part
 from sequencer.operations import Trench
@@ -106,7 +106,7 @@ def _one_part_serves(joint: EndToFace, shelf: Part, side: Part, floor: Floor) ->
     if ring is not None:
         why = (
             f"round {ring} two {side.id}s that face each other lie turned end for end, and what is "
-            f"{listed(joint.at[:1], floor)} from the left end of one is as far from the right end of the other"
+            f"{in_words(joint.at[:1], floor)} from the left end of one is as far from the right end of the other"
         )
     elif _narrower(shelf, side):
         why = f"{shelf.id} is narrower than {side.id}, so the two {side.id}s are mirror images, not one part"

@@ -10,14 +10,14 @@ from collections.abc import Mapping
 from itertools import pairwise
 from typing import assert_never
 
-from sequencer.joinery.facing import alike_turned, own_parts, ways_round
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.basis.facing import alike_turned, own_parts, ways_round
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.nearness import HAIR, NEAR
+from sequencer.joinery.basis.places import rail_places, within
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import Body, Pair, Seat, X, Y, Z, neg, rail_seat
 from sequencer.joinery.meetings.legs import between_legs
 from sequencer.joinery.meetings.shelves import Lie, end_to_face
-from sequencer.joinery.nearness import HAIR, NEAR
-from sequencer.joinery.places import rail_places, within
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Body, Pair, Seat, X, Y, Z, neg, rail_seat
 from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, LegToApron, Part
 from sequencer.operations import Point
 

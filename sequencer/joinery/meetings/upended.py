@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from sequencer.joinery.facing import lone_ends
+from sequencer.joinery.basis.facing import lone_ends
 from sequencer.joinery.meetings.joined import Joined
 from sequencer.model.parts import EndToEdge, EndToFace, Joint, Part
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import fields
 
-from sequencer.joinery.seats import Pair, Seat
+from sequencer.joinery.basis.seats import Pair, Seat
 
 OF_THE_SEAT = tuple(field.name for field in fields(Seat) if field.name != "body")
 

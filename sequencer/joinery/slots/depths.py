@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import ceil, floor, inf
 
-from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.nearness import HAIR
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Pair, Seat
+from sequencer.joinery.basis.floor import Floor, even
+from sequencer.joinery.basis.nearness import HAIR
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import Pair, Seat
 from sequencer.joinery.slots.congruent import one_of_each
 from sequencer.model.parts import Slips
 

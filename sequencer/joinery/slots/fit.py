@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.basis.refusal import Refusal
 from sequencer.operations import Slot
 
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sequencer.geometry.pivot import Pivot
-from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.nearness import COSINE_HAIR, HAIR
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Pair, Seat, dot
-from sequencer.joinery.tries import marks
+from sequencer.joinery.basis.floor import Floor, even
+from sequencer.joinery.basis.nearness import COSINE_HAIR, HAIR
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import Pair, Seat, dot
+from sequencer.joinery.basis.tries import marks
 from sequencer.model.parts import Slips
 
 HEIGHTS = 100

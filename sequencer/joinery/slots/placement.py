@@ -14,10 +14,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from math import inf
 
-from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.nearness import COSINE_HAIR, HAIR
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Pair, Seat, dot
+from sequencer.joinery.basis.floor import Floor, even
+from sequencer.joinery.basis.nearness import COSINE_HAIR, HAIR
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import Pair, Seat, dot
 from sequencer.joinery.slots.depths import Depths
 from sequencer.joinery.slots.fit import Fit, Taken, Wall
 from sequencer.joinery.slots.heights import BeyondScale, Heights

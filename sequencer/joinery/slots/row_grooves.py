@@ -12,8 +12,8 @@ from math import hypot
 from typing import NamedTuple
 
 from sequencer.geometry.flat import Dot, apart, around, left
-from sequencer.joinery.nearness import COSINE_HAIR
-from sequencer.joinery.seats import Seat, add, dot
+from sequencer.joinery.basis.nearness import COSINE_HAIR
+from sequencer.joinery.basis.seats import Seat, add, dot
 from sequencer.operations import Point, Trench
 
 Stretch = tuple[float, float]

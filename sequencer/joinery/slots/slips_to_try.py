@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import Literal, NamedTuple
 
-from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.nearness import HAIR
-from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.basis.floor import Floor, even
+from sequencer.joinery.basis.nearness import HAIR
+from sequencer.joinery.basis.refusal import Refusal
 from sequencer.joinery.slots.depths import Depths
 from sequencer.joinery.slots.slot_rows import SlotRow
 from sequencer.model.parts import Slips

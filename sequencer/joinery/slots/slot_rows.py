@@ -9,13 +9,13 @@ from math import ceil, floor, inf
 from typing import NamedTuple
 
 from sequencer.geometry.slots import SlotSolid, too_near
-from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.nearness import HAIR, NEAR
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Pair, Seat
+from sequencer.joinery.basis.floor import Floor, even
+from sequencer.joinery.basis.nearness import HAIR, NEAR
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import Pair, Seat
+from sequencer.joinery.basis.tries import marks
 from sequencer.joinery.slots.congruent import one_of_each
 from sequencer.joinery.slots.row_grooves import InTheWay, Stretch, in_the_way
-from sequencer.joinery.tries import marks
 from sequencer.listing import listed
 from sequencer.model.parts import MOST_SLIPS, Slips
 from sequencer.operations import Slot, Trench

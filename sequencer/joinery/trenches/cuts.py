@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from sequencer.joinery import cautions
-from sequencer.joinery.floor import Floor
-from sequencer.joinery.making import Collected, slug
-from sequencer.joinery.nearness import HAIR
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import OPPOSITE, cross, dot, outward
+from sequencer.joinery.basis import cautions
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.making import Collected
+from sequencer.joinery.basis.nearness import HAIR
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import OPPOSITE, cross, dot, outward
 from sequencer.joinery.trenches.router_bits import bit_for
 from sequencer.model.parts import Groove, Housing, Joint, Part, Rebate
-from sequencer.operations import Check, Notes, Operation, PencilLine, Trench, Wanted
+from sequencer.operations import Check, Notes, Operation, PencilLine, Trench, Wanted, slug
 from sequencer.quantity import SLIGHTEST
 
 TrenchJoint = Groove | Rebate | Housing

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import product
 
-from sequencer.joinery.floor import Floor
-from sequencer.joinery.nearness import HAIR
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Pair, Seat, dot
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.nearness import HAIR
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import Pair, Seat, dot
 from sequencer.joinery.trenches.cuts import AXIS, TrenchJoint, open_to, trenches_in
 from sequencer.operations import Trench
 

@@ -6,9 +6,9 @@ import re
 from collections.abc import Collection
 from math import ceil, inf
 
-from sequencer.joinery.floor import Floor
-from sequencer.joinery.making import Collected
-from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.making import Collected
+from sequencer.joinery.basis.refusal import Refusal
 from sequencer.operations import Wanted
 from sequencer.quantity import Unit, format_length, format_readable, length_named
 

@@ -14,10 +14,10 @@ import numpy as np
 from sequencer.geometry import convex
 from sequencer.geometry.convex import Plane, Vec
 from sequencer.geometry.slots import corners_of
-from sequencer.joinery.floor import Floor
-from sequencer.joinery.nearness import COSINE_HAIR, HAIR
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Body
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.nearness import COSINE_HAIR, HAIR
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import Body
 from sequencer.joinery.trenches.cuts import AXIS, FAR, TrenchJoint, beside, trenches_in
 from sequencer.model.parts import Housing, Joint, Rebate
 from sequencer.operations import Trench

@@ -8,9 +8,9 @@ from math import hypot
 from typing import NamedTuple
 
 from sequencer.geometry.cells import Cells, pieces, sides_gone, wood_left
-from sequencer.joinery.floor import Floor
-from sequencer.joinery.nearness import HAIR
-from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.nearness import HAIR
+from sequencer.joinery.basis.refusal import Refusal
 from sequencer.joinery.trenches.cuts import AXIS, FAR, TrenchJoint, beside, boxes, open_to, trenches_in
 from sequencer.listing import listed
 from sequencer.model.parts import Joint, Part

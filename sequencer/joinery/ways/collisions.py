@@ -10,10 +10,10 @@ import numpy as np
 
 from sequencer.geometry.convex import Plane
 from sequencer.geometry.slots import SlotSolid, apart, corners_of, distance_to_box
-from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.nearness import HAIR, NEAR
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Body
+from sequencer.joinery.basis.floor import Floor, even
+from sequencer.joinery.basis.nearness import HAIR, NEAR
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import Body
 from sequencer.joinery.slots.fit import Wall
 from sequencer.joinery.trenches.cuts import TrenchJoint, trenches_in
 from sequencer.operations import Choice, Operation, Slot, Trench

@@ -7,9 +7,9 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from sequencer.diagnostics import InputError, NoOrderError
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.seats import Body
 from sequencer.joinery.meetings.joined import Joined, parts_of, wishes_of
-from sequencer.joinery.seats import Body
 from sequencer.joinery.trenches.cuts import TrenchJoint
 from sequencer.joinery.ways.collisions import OTHERWISE
 from sequencer.joinery.ways.offers import find_ways

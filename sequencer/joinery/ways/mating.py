@@ -8,10 +8,10 @@ from typing import assert_never
 
 import numpy as np
 
+from sequencer.joinery.basis.seats import Pair, Seat, dot
 from sequencer.joinery.meetings.joined import Way
 from sequencer.joinery.meetings.rings import Ring, RingJoint, bevel_pair, square_pair
 from sequencer.joinery.meetings.square import panel_row
-from sequencer.joinery.seats import Pair, Seat, dot
 from sequencer.joinery.slots.fit import Fit
 from sequencer.joinery.trenches.cuts import TrenchJoint
 from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, Joint, LegToApron

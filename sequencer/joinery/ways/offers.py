@@ -8,14 +8,14 @@ from dataclasses import replace
 from math import inf
 
 from sequencer.diagnostics import InputError, NoOrderError
-from sequencer.joinery.floor import Floor
-from sequencer.joinery.making import Collected
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.making import Collected
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import Body, Pair
 from sequencer.joinery.meetings.joined import Joined, Way, parts_of, wishes_of
 from sequencer.joinery.meetings.rings import RingJoint, inside_of, ring_pairs
 from sequencer.joinery.meetings.shelves import Lie, in_the_middle, lies
 from sequencer.joinery.meetings.square import MeetingJoint, centred, in_the_middle_of, pairs_of, symmetrical
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.slots.fit import Fit, Taken
 from sequencer.joinery.slots.placement import Placement
 from sequencer.joinery.slots.slips_to_try import cutters

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.nearness import HAIR
 from sequencer.joinery.meetings.joined import Joined, Way
-from sequencer.joinery.nearness import HAIR
 from sequencer.joinery.slots.fit import Fit
 from sequencer.model.job import Job
 from sequencer.operations import Meeting, Slip

@@ -9,14 +9,14 @@ from itertools import product
 from math import ceil, prod
 from operator import ne
 
-from sequencer.joinery.floor import Floor, even
+from sequencer.joinery.basis.floor import Floor, even
+from sequencer.joinery.basis.nearness import HAIR
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import Body
+from sequencer.joinery.basis.tries import least_that_passes
 from sequencer.joinery.meetings.rings import Ring, level_cuts, levelled, plane_cut
-from sequencer.joinery.nearness import HAIR
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Body
 from sequencer.joinery.slots.fit import Fit
 from sequencer.joinery.trenches.cuts import lengthwise
-from sequencer.joinery.tries import least_that_passes
 from sequencer.model.parts import Slips
 
 Placing = Callable[[Mapping[str, Body], Floor], Fit]

@@ -1,8 +1,8 @@
 """How the parts come together: each piece placed in space, and which meets which.
 
-The seats of a pair lie in one frame by construction (see `sequencer.joinery.seats`), so the second part's place follows
-from the first's. A ring is placed corner by corner from its first part: whether it closes is for a check to find out.
-One joint is put together here; whether those of a whole thing agree is found out by `sequencer.joinery.whole.together`.
+The seats of a pair lie in one frame by construction (see `sequencer.joinery.basis.seats`), so the second part's place
+follows from the first's. A ring is placed corner by corner from its first part: whether it closes is for a check to
+find out. One joint is put together here; whether those of a whole thing agree is found out by `together`.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ from typing import assert_never
 import numpy as np
 from numpy.typing import NDArray
 
+from sequencer.joinery.basis.seats import Body, Pair, Seat
 from sequencer.joinery.meetings.joined import Joined, Way
 from sequencer.joinery.meetings.rings import RingJoint, bevel_pair, square_pair
 from sequencer.joinery.meetings.square import panel_row
-from sequencer.joinery.seats import Body, Pair, Seat
 from sequencer.joinery.trenches.cuts import TrenchJoint
 from sequencer.model.parts import EdgeToEdge, EndToEdge, EndToFace, LegToApron, Part
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
 
-from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.basis.refusal import Refusal
 from sequencer.joinery.whole.outward import Outward
 from sequencer.joinery.work.gluing import Assembly
 from sequencer.model.parts import (

@@ -11,12 +11,12 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.nearness import HAIR
+from sequencer.joinery.basis.places import rail_places
+from sequencer.joinery.basis.seats import OPPOSITE
 from sequencer.joinery.meetings.rings import Ring, inside_of
 from sequencer.joinery.meetings.square import panel_row
-from sequencer.joinery.nearness import HAIR
-from sequencer.joinery.places import rail_places
-from sequencer.joinery.seats import OPPOSITE
 from sequencer.joinery.trenches.cuts import TrenchJoint
 from sequencer.joinery.whole.leaning import Across, level_openings, slopes_of
 from sequencer.joinery.whole.outward import Outward

@@ -11,9 +11,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
 from typing import NamedTuple
 
-from sequencer.joinery.facing import listed
-from sequencer.joinery.floor import Floor
-from sequencer.joinery.nearness import COSINE_HAIR, IN_PLACE
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.nearness import COSINE_HAIR, IN_PLACE
+from sequencer.joinery.basis.places import in_words
 from sequencer.joinery.whole.lying import Piece
 from sequencer.model.parts import EndToEdge, EndToFace, Joint, Part
 
@@ -71,4 +71,4 @@ def _works(
     at = [a + off for a in joint.at or ()]
     if piece.joints != {joint.id} or not at or min(at) < 0 or max(at) + size > side.length:
         return ""
-    return f"; with at {listed(sorted(at), floor)} in {joint.id} they would stand level"
+    return f"; with at {in_words(sorted(at), floor)} in {joint.id} they would stand level"

@@ -7,8 +7,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from sequencer.joinery.nearness import IN_PLACE
-from sequencer.joinery.seats import outward
+from sequencer.joinery.basis.nearness import IN_PLACE
+from sequencer.joinery.basis.seats import outward
 from sequencer.joinery.trenches.cuts import AXIS, FAR, TrenchJoint, beside
 from sequencer.joinery.whole.assembly import Matrix
 from sequencer.joinery.whole.lying import Piece

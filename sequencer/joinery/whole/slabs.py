@@ -7,8 +7,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from sequencer.joinery.floor import Floor
-from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.refusal import Refusal
 from sequencer.joinery.trenches.cuts import AXIS, TrenchJoint, beside, boxes
 from sequencer.joinery.whole.assembly import Matrix
 from sequencer.joinery.whole.lying import Piece

@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.basis.floor import Floor
 from sequencer.joinery.whole.held import mitred_opening
 from sequencer.model.parts import CaseMitre, EndToEdge, EndToFace, FrameMitre, Joint, Part, Stave
 

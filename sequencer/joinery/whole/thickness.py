@@ -7,8 +7,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
-from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.nearness import HAIR
+from sequencer.joinery.basis.floor import Floor, even
+from sequencer.joinery.basis.nearness import HAIR
 from sequencer.joinery.trenches.cuts import TrenchJoint
 from sequencer.joinery.whole.leaning import level_room, runs_level, whole_edge, width_for
 from sequencer.model.parts import Part, Rebate

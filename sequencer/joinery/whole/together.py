@@ -17,16 +17,16 @@ from typing import assert_never
 import numpy as np
 
 from sequencer.diagnostics import InputError, NoOrderError
-from sequencer.joinery.facing import listed, turned_places
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.basis.facing import turned_places
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.nearness import HAIR, IN_PLACE
+from sequencer.joinery.basis.places import in_words, placed_by
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import Body, Pair
 from sequencer.joinery.meetings.joined import Joined, Way
 from sequencer.joinery.meetings.narrow_shelves import full_width, narrower, parts_apart
 from sequencer.joinery.meetings.rings import RingJoint
 from sequencer.joinery.meetings.square import pairs_of
-from sequencer.joinery.nearness import HAIR, IN_PLACE
-from sequencer.joinery.places import placed_by
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import Body, Pair
 from sequencer.joinery.slots.fit import Fit
 from sequencer.joinery.trenches.cuts import TrenchJoint, lengthwise
 from sequencer.joinery.ways.offers import find_ways
@@ -400,7 +400,7 @@ class _Search:
             size = board.width if isinstance(joint, EndToEdge) else board.thickness
             at = turned_places(joint.at, size, mate.length)
             if self._would(step, joint.model_copy(update={"at": at})):
-                places = listed(at, self.floor)
+                places = in_words(at, self.floor)
                 return f"at {places}: measured from the left end of {mate.id}, which lies the other way up"
         told = ", or ".join(self._of_narrow(step))
         return told or "places (at) and sizes that lead to one place for each board"

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from typing import Literal
 
-from sequencer.joinery.floor import Floor
-from sequencer.joinery.making import Collected
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.making import Collected
 from sequencer.operations import OneOf
 
 Cut = Literal["rip", "crosscut"]

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from itertools import chain, count
 from math import gcd
 
-from sequencer.joinery.making import Collected, slug
+from sequencer.joinery.basis.making import Collected
+from sequencer.joinery.meetings.insides import inside_on_both
 from sequencer.joinery.meetings.joined import Joined, parts_of
 from sequencer.joinery.trenches.cuts import TrenchJoint
-from sequencer.joinery.trenches.insides import inside_on_both
 from sequencer.joinery.work.truing import truing
 from sequencer.listing import listed
 from sequencer.model.parts import CaseMitre, EdgeToEdge, EndToFace, Housing, Splayed, Stave
-from sequencer.operations import Check, Notes, Operation
+from sequencer.operations import Check, Notes, Operation, slug
 
 FIRST = ("rip", "crosscut", "bevel", "mitre", "rebate")
 """Kinds of work on loose boards that the rule books do not put before the dry fit, since by hand they may well be done

@@ -6,17 +6,17 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain, count
 
-from sequencer.joinery import cautions
-from sequencer.joinery.checks import PLUNGED
-from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.making import Collected, slug
-from sequencer.joinery.nearness import ANGLE_HAIR, COSINE_HAIR
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import OPPOSITE, Seat
+from sequencer.joinery.basis import cautions
+from sequencer.joinery.basis.checks import PLUNGED
+from sequencer.joinery.basis.floor import Floor, even
+from sequencer.joinery.basis.making import Collected
+from sequencer.joinery.basis.nearness import ANGLE_HAIR, COSINE_HAIR
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import OPPOSITE, Seat
+from sequencer.joinery.meetings.insides import inside_on_both
 from sequencer.joinery.slots.fit import Fit
-from sequencer.joinery.trenches.insides import inside_on_both
 from sequencer.model.parts import Part
-from sequencer.operations import BATTEN, Check, Notes, Operation, PencilLine, Wanted
+from sequencer.operations import BATTEN, Check, Notes, Operation, PencilLine, Wanted, slug
 from sequencer.quantity import SLIGHTEST, counted, format_angle
 
 CENTRES = "centres of the slots"

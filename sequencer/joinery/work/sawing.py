@@ -6,14 +6,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import asin, atan, degrees, radians, tan
 
-from sequencer.joinery import cautions
-from sequencer.joinery.checks import MITRE
-from sequencer.joinery.floor import Floor, even
-from sequencer.joinery.making import Collected, height_over, slug
+from sequencer.joinery.basis import cautions
+from sequencer.joinery.basis.checks import MITRE
+from sequencer.joinery.basis.floor import Floor, even
+from sequencer.joinery.basis.making import Collected, height_over
+from sequencer.joinery.basis.nearness import ANGLE_HAIR
+from sequencer.joinery.basis.refusal import Refusal
+from sequencer.joinery.basis.seats import OPPOSITE
 from sequencer.joinery.meetings.rings import NOTHING, EndCut, RingJoint, plane_cut
-from sequencer.joinery.nearness import ANGLE_HAIR
-from sequencer.joinery.refusal import Refusal
-from sequencer.joinery.seats import OPPOSITE
 from sequencer.joinery.work.blades import blade_for
 from sequencer.model.parts import Part, Stave
 from sequencer.operations import (
@@ -24,6 +24,7 @@ from sequencer.operations import (
     PencilLine,
     PlaneCut,
     Wanted,
+    slug,
 )
 from sequencer.quantity import SLIGHTEST, format_angle, format_number
 

@@ -6,15 +6,15 @@ little further out than for the width, before the piece is turned and ripped to 
 
 from __future__ import annotations
 
-from sequencer.joinery import cautions
-from sequencer.joinery.checks import SIZE
-from sequencer.joinery.floor import even
-from sequencer.joinery.making import Collected, height_over, slug
-from sequencer.joinery.nearness import HAIR
-from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.basis import cautions
+from sequencer.joinery.basis.checks import SIZE
+from sequencer.joinery.basis.floor import even
+from sequencer.joinery.basis.making import Collected, height_over
+from sequencer.joinery.basis.nearness import HAIR
+from sequencer.joinery.basis.refusal import Refusal
 from sequencer.joinery.work.blades import blade_for
 from sequencer.model.parts import Part
-from sequencer.operations import Between, Check, Notes, Operation, PlaneCut
+from sequencer.operations import Between, Check, Notes, Operation, PlaneCut, slug
 
 SHORTEST_MILLED = 300.0
 """Stock shorter than this is better milled in a longer length, mm (common practice, no source)."""

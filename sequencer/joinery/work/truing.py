@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import assert_never
 
+from sequencer.joinery.basis.nearness import ANGLE_HAIR
 from sequencer.joinery.meetings.rings import Ring, RingJoint
-from sequencer.joinery.nearness import ANGLE_HAIR
 from sequencer.model.parts import (
     CaseMitre,
     EdgeToEdge,

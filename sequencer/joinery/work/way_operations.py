@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from itertools import pairwise
 
-from sequencer.joinery.making import Collected
+from sequencer.joinery.basis.making import Collected
+from sequencer.joinery.basis.seats import Pair, Seat
 from sequencer.joinery.meetings.joined import Joined, Way, parts_of
 from sequencer.joinery.meetings.rings import level_cuts
 from sequencer.joinery.meetings.square import panel_row
-from sequencer.joinery.seats import Pair, Seat
 from sequencer.joinery.work.plunging import Row, plunges
 from sequencer.joinery.work.sawing import block, end_cuts, level_rip
 from sequencer.model.parts import EdgeToEdge

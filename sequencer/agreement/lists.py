@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from sequencer.diagnostics import listed, nearest
+from sequencer.diagnostics import nearest, quoted
 from sequencer.operations import Between, Slot
 from sequencer.planfile import Plan, Reading
 from sequencer.quantity import MM, MOST_LENGTH, as_written
@@ -25,7 +25,7 @@ BEYOND = 2 * MOST_LENGTH
 
 def torn(plan: Plan) -> Iterator[Contradiction]:
     """Where the plan's lists do not speak of the same work. What the steps come to is another matter
-    (`plan_replay`)."""
+    (`replay`)."""
     yield from _twice(plan)
     yield from _parts(plan)
     yield from _work(plan)
@@ -69,7 +69,7 @@ def _parts(plan: Plan) -> Iterator[Contradiction]:
         before = [other.id for other in plan.parts[:index]]
         if not set(before).issuperset(part.named[1:]):
             message = "the parts that it is made again of must come before it"
-            yield Contradiction(f"parts.{index}", message, listed(before) or "no part: it is the first")
+            yield Contradiction(f"parts.{index}", message, quoted(before) or "no part: it is the first")
         yield from _unknown(f"parts.{index}.passes", part.passes, work)
 
 
@@ -81,7 +81,7 @@ def _work(plan: Plan) -> Iterator[Contradiction]:
         at = f"steps.{index}"
         operation = known.get(step.operation)
         if operation is None:
-            yield Contradiction(at, f'"{step.operation}" is none of the plan\'s operations', listed(known))
+            yield Contradiction(at, f'"{step.operation}" is none of the plan\'s operations', quoted(known))
             continue
         for key, told, meant in (
             ("station", step.station, operation.station),
@@ -93,10 +93,10 @@ def _work(plan: Plan) -> Iterator[Contradiction]:
                 )
         if step.settings.keys() != operation.settings.keys():
             message = f'"{step.operation}" asks for other settings in operations'
-            yield Contradiction(f"{at}.settings", message, listed(operation.settings) or "none")
+            yield Contradiction(f"{at}.settings", message, quoted(operation.settings) or "none")
     for index, operation in enumerate(plan.operations):
         if operation.id not in stepped:
-            yield Contradiction(f"operations.{index}", f'"{operation.id}" is in no step', listed(stepped))
+            yield Contradiction(f"operations.{index}", f'"{operation.id}" is in no step', quoted(stepped))
         for name, wanted in operation.settings.items():
             if isinstance(wanted, Between) and wanted.min > wanted.max:
                 where = f"operations.{index}.settings.{name}"
@@ -115,10 +115,10 @@ def _work(plan: Plan) -> Iterator[Contradiction]:
         made = tuple(step.operation for step in run)
         if setup.number != index + 1 or setup.operations != made or not made:
             message = f"this is not setup {index + 1} as the steps have it"
-            yield Contradiction(f"setups.{index}", message, f"number {index + 1}, operations {listed(made)}")
+            yield Contradiction(f"setups.{index}", message, f"number {index + 1}, operations {quoted(made)}")
         if any(step.station != setup.station for step in run):
             message = "the steps of the setup are at another station"
-            yield Contradiction(f"setups.{index}.station", message, listed(step.station for step in run))
+            yield Contradiction(f"setups.{index}.station", message, quoted(step.station for step in run))
     if any(step.setup > len(plan.setups) for step in plan.steps):
         message = "a step belongs to a setup that is not there"
         yield Contradiction("steps", message, f"setups from 1 to {len(plan.setups)}")
@@ -160,12 +160,12 @@ def _stations(plan: Plan) -> Iterator[Contradiction]:
             yield Contradiction(
                 f"steps.{index}.station",
                 f'the plan has no station "{step.station}"{nearest(step.station, measures)}',
-                listed(measures),
+                quoted(measures),
             )
     for where, station, name, value in named:
         if name not in measures.get(station, {}):
             near = [station] if measures.get(station) else measures
-            known = listed(f"{each}.{setting}" for each in near for setting in measures[each])
+            known = quoted(f"{each}.{setting}" for each in near for setting in measures[each])
             yield Contradiction(where, f'the plan has no setting "{station}.{name}"', known)
         elif value is not None and isinstance(value, str) != (measures[station][name] == "name"):
             key = f"{station}.{name}" if where == "begins" else name
@@ -189,7 +189,7 @@ def _options(plan: Plan) -> Iterator[Contradiction]:
     work = {operation.id for operation in (*plan.operations, *plan.done)}
     for choice in sorted(plan.options.keys() ^ plan.choices.keys()):
         lacks, has = ("options", plan.choices) if choice in plan.choices else ("choices", plan.options)
-        yield Contradiction(lacks, f'"{choice}" is missing', listed(has))
+        yield Contradiction(lacks, f'"{choice}" is missing', quoted(has))
     for choice, taken in plan.choices.items():
         ways = plan.options.get(choice, {})
         optional = {id for ids in ways.values() for id in ids}
@@ -197,7 +197,7 @@ def _options(plan: Plan) -> Iterator[Contradiction]:
         if ways and taken not in fitting:
             message = f'the operations of the plan are not those of "{taken}"'
             accepted = (
-                listed(fitting) or "an option all of whose operations are there, and none of the others'"
+                quoted(fitting) or "an option all of whose operations are there, and none of the others'"
             )
             yield Contradiction(f"choices.{choice}", message, accepted)
 
@@ -224,15 +224,15 @@ def _again(plan: Plan) -> Iterator[Contradiction]:
     for name, index, operation in work:
         if operation.again and operation.again not in first:
             message = f'the first plan has no operation "{operation.again}"{nearest(operation.again, first)}'
-            yield Contradiction(f"{name}.{index}.again", message, f'{listed(sorted(first))}, or ""')
+            yield Contradiction(f"{name}.{index}.again", message, f'{quoted(sorted(first))}, or ""')
         for part in operation.what_alone:
             if part not in operation.parts:
                 message = f'"{operation.id}" is not on "{part}"{nearest(part, operation.parts)}'
-                yield Contradiction(f"{name}.{index}.what_alone", message, listed(operation.parts) or "none")
+                yield Contradiction(f"{name}.{index}.what_alone", message, quoted(operation.parts) or "none")
         for part in operation.awaited_by:
             if part not in parts:
                 message = f'the plan has no part "{part}"{nearest(part, parts)}'
-                yield Contradiction(f"{name}.{index}.awaited_by", message, listed(parts))
+                yield Contradiction(f"{name}.{index}.awaited_by", message, quoted(parts))
 
 
 def _unknown(where: str, names: Iterable[str], known: Iterable[str]) -> Iterator[Contradiction]:
@@ -240,7 +240,7 @@ def _unknown(where: str, names: Iterable[str], known: Iterable[str]) -> Iterator
     for name in names:
         if name not in known:
             yield Contradiction(
-                where, f'the plan has no operation "{name}"{nearest(name, known)}', listed(known)
+                where, f'the plan has no operation "{name}"{nearest(name, known)}', quoted(known)
             )
 
 

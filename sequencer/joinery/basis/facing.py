@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from sequencer.joinery.floor import Floor
-from sequencer.joinery.nearness import NEAR
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.nearness import NEAR
+from sequencer.joinery.basis.places import in_words
 from sequencer.model.parts import EndToEdge, EndToFace, Joint, LegToApron, Part
 
 
@@ -88,7 +89,7 @@ def two_parts(at: Sequence[float], size: float, part: Part, ends: Sequence[str],
     turned = turned_places(at, size, part.length)
     return (
         f'two joints, each with a {part.id} of its own: one with ends = ["{one}"], one with ends = ["{other}"] and at '
-        f"{listed(turned, floor)}, since the left end is up there{_likewise(part, floor)}"
+        f"{in_words(turned, floor)}, since the left end is up there{_likewise(part, floor)}"
     )
 
 
@@ -114,9 +115,4 @@ def _middle(at: Sequence[float], size: float, part: Part, floor: Floor) -> str:
     """The places as far apart as before, or nearly, halfway between those from one end and those from the other."""
     pairs = zip(sorted(at), turned_places(at, size, part.length), strict=True)
     where = "in the middle" if len(at) == 1 else "alike from both ends"
-    return f"at {listed(((a + b) / 2 for a, b in pairs), floor)}, {where}"
-
-
-def listed(at: Iterable[float], floor: Floor) -> str:
-    """Places in words."""
-    return ", ".join(floor.fine(a) for a in at)
+    return f"at {in_words(((a + b) / 2 for a, b in pairs), floor)}, {where}"

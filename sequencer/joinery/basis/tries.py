@@ -6,8 +6,8 @@ from collections.abc import Callable
 from math import ceil, floor
 from typing import TypeVar
 
-from sequencer.joinery.floor import even
-from sequencer.joinery.nearness import HAIR
+from sequencer.joinery.basis.floor import even
+from sequencer.joinery.basis.nearness import HAIR
 
 Found = TypeVar("Found")
 SIZES = 32

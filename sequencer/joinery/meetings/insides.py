@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from sequencer.joinery.nearness import HAIR
+from sequencer.joinery.basis.nearness import HAIR
 from sequencer.joinery.trenches.cuts import TrenchJoint
 from sequencer.model.parts import EndToFace, Housing, Joint, Part
 

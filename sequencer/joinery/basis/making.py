@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import cos, radians
 
-from sequencer.joinery.floor import Floor, even
+from sequencer.joinery.basis.floor import Floor, even
 from sequencer.model.parts import Part
 from sequencer.operations import (
     Between,
@@ -17,7 +17,6 @@ from sequencer.operations import (
     StruckOut,
     WayRemark,
 )
-from sequencer.operations import slug as slug
 
 
 @dataclass

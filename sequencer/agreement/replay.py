@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from sequencer.diagnostics import listed
-from sequencer.files.plan_lists import Contradiction
+from sequencer.agreement.lists import Contradiction
+from sequencer.diagnostics import quoted
 from sequencer.planfile import Plan, Reading, Step
 
 SAME_MINUTES = 1e-6
@@ -22,7 +22,7 @@ Where = tuple[str, str]
 
 
 def miscounted(plan: Plan) -> Iterator[Contradiction]:
-    """Where a plan whose lists agree (`plan_lists`) does not come to what it says."""
+    """Where a plan whose lists agree (`lists`) does not come to what it says."""
     yield from _sums(plan)
     yield from _proof(plan)
     yield from _order(plan)
@@ -176,7 +176,7 @@ def _moved(
         where = step.station, reset.setting
         if reset.setting in moved or reset.setting not in step.settings:
             message = f'"{step.operation}" does not ask for "{reset.setting}" to be moved, or not twice'
-            yield where, Contradiction(f"{at}.{number}", message, f"each once, of {listed(step.settings)}")
+            yield where, Contradiction(f"{at}.{number}", message, f"each once, of {quoted(step.settings)}")
         moved.add(reset.setting)
         stood = standing.get(where, reset.from_)
         if not _reads(reset.from_, stood) and not (reset.from_ is None and left):
@@ -209,7 +209,7 @@ def _mates(plan: Plan) -> Iterator[Contradiction]:
         at = [index for index, step in enumerate(plan.steps) if step.operation in group.operations]
         if not at:
             continue
-        mates = f"between mates (mates.{number}): {listed(plan.steps[index].operation for index in at)}"
+        mates = f"between mates (mates.{number}): {quoted(plan.steps[index].operation for index in at)}"
         inside, steps = range(at[0] + 1, at[-1] + 1), f"from step {at[0] + 1} to step {at[-1] + 1}"
         for index, step in enumerate(plan.steps):
             for reset in step.resets:

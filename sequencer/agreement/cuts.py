@@ -8,8 +8,8 @@ from collections.abc import Iterable, Iterator
 from itertools import combinations
 from math import isclose, sqrt
 
-from sequencer.diagnostics import listed
-from sequencer.files.plan_lists import Contradiction
+from sequencer.agreement.lists import Contradiction
+from sequencer.diagnostics import quoted
 from sequencer.operations import Cut, PlaneCut, Point, Slot, Trench
 from sequencer.planfile import PartRecord, Plan
 
@@ -46,7 +46,7 @@ def _in_itself(cut: Cut, parts: dict[str, PartRecord]) -> Iterator[tuple[str, st
     """What is wrong with a cut: key, message, accepted."""
     part = parts.get(cut.part)
     if parts and part is None:
-        yield "part", f'the plan has no part "{cut.part}"', listed(parts)
+        yield "part", f'the plan has no part "{cut.part}"', quoted(parts)
     if not isinstance(cut, Slot) and not cut.surface.strip():
         yield "surface", "must not be empty", 'the name of the surface it makes, or works on, such as "edge"'
     directions = {PlaneCut: ("normal",), Slot: ("axis", "along"), Trench: ()}[type(cut)]

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import inf
 
-from sequencer.diagnostics import Fault, as_many, listed, shortened
-from sequencer.joinery.nearness import ANGLE_HAIR
-from sequencer.joinery.refusal import Refusal
+from sequencer.diagnostics import Fault, as_many, quoted, shortened
+from sequencer.joinery.basis.nearness import ANGLE_HAIR
+from sequencer.joinery.basis.refusal import Refusal
 from sequencer.model.job import Job
 from sequencer.model.roles import KNOWN, STANDS_SQUARE, role_of, taken_for
 from sequencer.model.shop import Setting, Station
@@ -55,7 +55,7 @@ class Floor:
             f'"{shortened(each.id)}"' + (f' (role "{shortened(each.role)}")' if each.role else "")
             for each in self.job.shop.stations
         )
-        wanting = f", which {listed(needed_by)} cannot be made without" if len(needed_by) > 1 else ""
+        wanting = f", which {quoted(needed_by)} cannot be made without" if len(needed_by) > 1 else ""
         accepted = f'a [[station]] with id or role "{role}" in the shop file'
         if role == "mill":
             accepted += ', or stock = "planed", "sheet" or "sized" for parts that are bought so'

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from math import atan, degrees, radians, tan
 from typing import Protocol
 
-from sequencer.joinery.floor import Floor
+from sequencer.joinery.basis.floor import Floor
 from sequencer.listing import listed
 from sequencer.model.shop import SLACK, Setting, Station
 from sequencer.operations import Operation, Slot

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from sequencer.files.plan_lists import Contradiction
+from sequencer.agreement.lists import Contradiction
 from sequencer.operations import Between, OneOf, Wanted
 from sequencer.planfile import Plan, Reading
 from sequencer.quantity import MM, Unit, as_written
@@ -17,7 +17,7 @@ share of the value."""
 
 
 def not_as_asked(plan: Plan) -> Iterator[Contradiction]:
-    """Where a plan whose lists agree (`plan_lists`) has a step that does not stand where its operation asks.
+    """Where a plan whose lists agree (`lists`) has a step that does not stand where its operation asks.
 
     What is moved for a step is moved to what it asks; what stands may be off by the tolerance.
     """

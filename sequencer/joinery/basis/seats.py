@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from math import acos, degrees, hypot, inf
 
 from sequencer.geometry.board import Board
-from sequencer.joinery.nearness import COSINE_HAIR
+from sequencer.joinery.basis.nearness import COSINE_HAIR
 from sequencer.model.parts import Part
 from sequencer.operations import PlaneCut, Point, Slot, Trench
 

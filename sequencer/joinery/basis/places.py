@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import combinations
 from typing import NamedTuple
 
-from sequencer.joinery.floor import Floor
-from sequencer.joinery.nearness import HAIR
-from sequencer.joinery.refusal import Refusal
+from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.nearness import HAIR
+from sequencer.joinery.basis.refusal import Refusal
 from sequencer.model.parts import EndToEdge, EndToFace, Housing, Joint, Part
 
 
@@ -105,3 +105,8 @@ def _places(joint: Joint, parts: Mapping[str, Part]) -> Iterator[_Place]:
     elif isinstance(joint, Housing):
         for name in joint.parts:
             yield from (_Place(joint.id, name, joint.on, a, a + joint.width, joint.holds) for a in joint.at)
+
+
+def in_words(at: Iterable[float], floor: Floor) -> str:
+    """Places as a job file has them, with commas between them."""
+    return ", ".join(floor.fine(a) for a in at)
