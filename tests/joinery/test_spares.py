@@ -53,7 +53,7 @@ def test_a_spare_among_the_boards_of_one_part_gets_both_its_rows(job):
         assert (piece.count, piece.spare, piece.of) == (6, 2, 8)
         assert (work.ticks, work.spare_ticks) == (6, 2)
         assert pieces_text(work) == ["board  × 4 + 2 spare of the 8"]
-        assert _pieces(work.pieces, work.count) == "board ×6 of the 8 (2 spare)"
+        assert _pieces(work) == "board ×6 of the 8 (2 spare)"
 
 
 @pytest.mark.parametrize("spare", [0, 1])
