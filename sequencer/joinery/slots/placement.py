@@ -28,7 +28,7 @@ from sequencer.joinery.slots.slips_to_try import SlipsToTry, ToTry, cutters, slo
 from sequencer.joinery.slots.slot_rows import Barred, SlotRow
 from sequencer.model.parts import Slips
 from sequencer.operations import Slot, Trench
-from sequencer.quantity import counted
+from sequencer.quantity import counted, format_length, parse_length
 
 TRIES = 4
 """So often slots are laid out anew beside the grooves in the way at the depths they turn out to need."""
@@ -96,16 +96,7 @@ class Placement:
         asked = self.wishes != free
         if other is None and asked and apart and all(one._search(free)[0] is not None for one in apart):
             raise Refusal(said.message, "no slips asked for, so that each corner has its own", said.key)
-        if other is not None and asked:
-            other_count = self.wishes.count not in (None, other.count)
-            slips = f"{counted(other.count, 'slip')}," if other_count else "slips"
-            works = (
-                f"{slips} {self._size(other.thickness, other.width, other.length)}, "
-                f"{self._l(other.depths[0])} and {self._l(other.depths[1])} deep, "
-                f"slips.height {self._l(other.height)}"
-            )
-            if self.wishes.at:
-                works += f", centres at {', '.join(self._l(centre) for centre in other.centres)}"
+        if other is not None and asked and (works := (together or self)._as_told(other)):
             raise Refusal(said.message, works, said.key)
         holding = next(
             (depths for depths in offers if self._search(self._asking(depths))[0] is not None), None
@@ -121,6 +112,41 @@ class Placement:
         if said.key == "slips.depths":
             raise Refusal(f"{said.message}, and no other depth serves", "", key, sizes=True)
         raise Refusal(said.message, said.accepted, key, said.sizes, slack=said.slack)
+
+    def _as_told(self, fit: Fit) -> str:
+        """Slips that hold in words that hold when they are taken literally, with their centres where these are asked
+        for or they hold at no others; "" where they do not.
+        """
+        told = self._as_read
+        slips = Slips(
+            slack=self.wishes.slack,
+            count=fit.count if self.wishes.count else None,
+            thickness=told(fit.thickness),
+            width=told(fit.width),
+            length=told(fit.length),
+            depths=(told(fit.depths[0]), told(fit.depths[1])),
+            height=told(fit.height),
+        )
+        placed = slips.model_copy(update={"at": tuple(told(centre) for centre in fit.centres)})
+        for asked in (placed,) if self.wishes.at else (slips, placed):
+            if self._search(asked)[0] is None:
+                continue
+            other_count = self.wishes.count not in (None, fit.count)
+            begin = f"{counted(fit.count, 'slip')}," if other_count else "slips"
+            works = (
+                f"{begin} {self._size(fit.thickness, fit.width, fit.length)}, "
+                f"{self._l(fit.depths[0])} and {self._l(fit.depths[1])} deep, slips.height {self._l(fit.height)}"
+            )
+            at = f", centres at {', '.join(self._l(centre) for centre in fit.centres)}"
+            return works + at if asked.at else works
+        return ""
+
+    def _as_read(self, mm: float) -> float:
+        """A length as it is read where it is told."""
+        unit = self.floor.job.unit
+        return even(
+            parse_length(format_length(mm, unit, with_unit=False, decimals=True).partition(" (")[0], unit)
+        )
 
     def _asking(self, depths: tuple[float, float]) -> Slips:
         return self.wishes.model_copy(update={"depths": depths})
