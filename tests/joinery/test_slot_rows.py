@@ -4,6 +4,7 @@ import pytest
 
 from sequencer.joinery import derive
 from sequencer.operations import Slot
+from tests.joinery.test_listed_depths import listing
 
 FRAME = """[[part]]
 id = "front"
@@ -68,6 +69,26 @@ def test_two_long_slips_away_from_the_tip_hold_more_than_three_stubs(job):
     assert (width, length) == (22, 32)
     assert len(places) == 2
     assert min(places) > 36
+
+
+def test_a_row_leaves_the_middle_where_a_hair_higher_holds_far_more(job):
+    """A face groove 5 deep leaves slots 8 thick in the middle of 22 mm 2 of the 3 mm of wood between them, so that one
+    slip of 15 is all that goes beside it; 1 mm higher it is out of the way, and two of 22 go in."""
+    face = groove("edge", 35, 5, width=10).replace('"back"', '"face"')
+    rebate = '[[joint]]\nid = "r"\nkind = "rebate"\nparts = ["front", "side"]\non = "back"\nbeside = "edge"\n'
+    made = derive(job(FRAME.format(width=80, thickness=22) + face + rebate + "width = 8\ndepth = 7\n"))
+    heights, _, slips = rows(made)
+    assert heights == {22.0 - 12.0}  # from the back
+    assert {slip[:3] for slip in slips} == {(8, 22, 56)}
+
+
+def test_the_longest_of_slips_that_go_in_the_same_place_is_taken(job):
+    """The mortiser plunges 10 and 20 deep only: slots 20 deep hold slips of 32 and of 36 with 1 mm of glue room, in the
+    very same place beside a groove of the edge that leaves room for one."""
+    edge = groove("face", 10.5, 20, width=5).replace('"back"', '"edge"')
+    made = derive(listing(job, FRAME.format(width=60, thickness=25) + edge, 10, 20))
+    _, _, slips = rows(made)
+    assert {slip[:3] for slip in slips} == {(8, 18, 36)}
 
 
 RAIL = """[[part]]

@@ -11,6 +11,7 @@ from sequencer.joinery.basis.tries import SIZES, least_that_passes, marks
 from sequencer.joinery.slots.congruent import one_of_each
 from sequencer.joinery.slots.placement import Placement
 from sequencer.joinery.trenches.cuts import lengthwise
+from sequencer.model.shop import Range
 from tests.joinery.test_held import joint, part
 
 
@@ -84,20 +85,57 @@ def test_only_boards_with_the_same_figures_are_alike(job):
     assert one_of_each([pairs[1], Pair(pairs[0].first, pairs[0].first, 9.0, 0.0, 20.0)]) != (pairs[1],)
 
 
-@pytest.mark.parametrize(("wall", "thick", "stock"), [(20, 40, 45), (50, 90, 105), (150, 200, 305)])
-def test_thick_stock_is_told_as_closely_as_thin(job, wall, thick, stock):
-    """A slot of 5 mm (the thinnest cutter) and two walls take 5 mm and twice the wall: told to the millimetre, and the
-    thinner wall to the half: half of what the thickness leaves beside the slot."""
+def reaching(loaded, most):
+    """A job in a shop whose mortiser's fence goes up to `most`, mm."""
+    stations = tuple(
+        station.model_copy(
+            update={
+                "settings": tuple(
+                    each.model_copy(update={"limits": Range(min=3, max=most)})
+                    if each.id == "fence_height"
+                    else each
+                    for each in station.settings
+                )
+            }
+        )
+        for station in loaded.shop.stations
+    )
+    return loaded.model_copy(update={"shop": loaded.shop.model_copy(update={"stations": stations})})
+
+
+def thick_panel(job, thick, wall, reach):
+    """Two boards, an edge joint with one slip, in a shop that keeps this wall and whose fence reaches so high."""
     text = part("one", 1000, 400, thick, 1) + part("two", 1000, 400, thick, 1)
     text += joint("panel", "edge-to-edge", ["one", "two"], "slips = { count = 1 }")
+    return reaching(job(text, shop=f"\nleast_wall = {wall}\n"), reach)
+
+
+@pytest.mark.parametrize(
+    ("wall", "thick", "stock", "reach"), [(20, 40, 45, 60), (50, 90, 105, 60), (150, 200, 305, 160)]
+)
+def test_thick_stock_is_told_as_closely_as_thin(job, wall, thick, stock, reach):
+    """A slot of 5 mm (the thinnest cutter) and two walls take 5 mm and twice the wall: told to the millimetre, and the
+    thinner wall to the half: half of what the thickness leaves beside the slot. Both pass when they are taken; a fence
+    reaches half of the thicker stock."""
     with pytest.raises(InputError) as caught:
-        derive(job(text, shop=f"\nleast_wall = {wall}\n"))
+        derive(thick_panel(job, thick, wall, reach))
     (fault,) = caught.value.faults
     assert (
         f"stock {thick} mm thick is too thin for a slot of 12 mm and two walls of {wall} mm" in fault.message
     )
     assert f"stock {stock} mm thick (depth" in fault.accepted
     assert f"a least_wall of {(thick - 5) / 2:g} mm in" in fault.accepted
+    assert derive(thick_panel(job, stock, wall, reach))
+    assert derive(thick_panel(job, thick, (thick - 5) / 2, reach))
+
+
+def test_stock_that_the_fence_does_not_reach_the_middle_of_is_not_told(job):
+    """Half of 305 mm is beyond a fence that goes to 60; so is half of 200, whatever the wall."""
+    with pytest.raises(InputError) as caught:
+        derive(thick_panel(job, 200, 150, 60))
+    (fault,) = caught.value.faults
+    assert "305" not in fault.accepted
+    assert "least_wall" not in fault.accepted
 
 
 def test_few_are_all_tried_and_the_least_is_told():

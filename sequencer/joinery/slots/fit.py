@@ -43,6 +43,11 @@ class Fit:
         return len(self.centres)
 
     @property
+    def surface(self) -> float:
+        """Of one side of all slips of a corner or meeting, mm²."""
+        return self.width * self.count * self.length
+
+    @property
     def held(self) -> tuple[float, float]:
         """How much of a slip each half holds: half its length, or as much as a shallow one takes before its room for
         glue.

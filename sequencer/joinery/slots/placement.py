@@ -3,7 +3,8 @@
 The search is plain: the thickness nearest to the shop's share of the stock, then the longest slip (`slips_to_try.py`),
 then the least shift from the middle toward the inside that leaves the walls, of those at which the scale of the fence
 can be set (`heights.py`). The first that fits is taken; one clear of what crosses its row goes before one that opens in
-it. Where grooves lie across the row, what goes in beside them is weighed by the surface of the slips. Where none holds
+it. Where grooves lie across the row, what goes in beside them is weighed by the surface of the slips
+(`middle.py`). Where none holds
 since the wood narrows, a second search goes on to fewer and narrower slips; so does one that moves the slots along
 their row where they come too near the slots of another joint.
 Lengths in mm.
@@ -12,6 +13,7 @@ Lengths in mm.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import takewhile
 from math import inf
 
 from sequencer.joinery.basis.floor import Floor, even
@@ -21,11 +23,12 @@ from sequencer.joinery.basis.seats import Pair, Seat, dot
 from sequencer.joinery.slots.depths import Depths
 from sequencer.joinery.slots.fit import Fit, Taken, Wall
 from sequencer.joinery.slots.heights import BeyondScale, Heights
+from sequencer.joinery.slots.middle import near_the_middle
 from sequencer.joinery.slots.slips_to_try import SlipsToTry, ToTry, cutters, slot_lengths
 from sequencer.joinery.slots.slot_rows import Barred, SlotRow
 from sequencer.model.parts import Slips
 from sequencer.operations import Slot, Trench
-from sequencer.quantity import counted
+from sequencer.quantity import counted, format_length, parse_length
 
 TRIES = 4
 """So often slots are laid out anew beside the grooves in the way at the depths they turn out to need."""
@@ -93,16 +96,7 @@ class Placement:
         asked = self.wishes != free
         if other is None and asked and apart and all(one._search(free)[0] is not None for one in apart):
             raise Refusal(said.message, "no slips asked for, so that each corner has its own", said.key)
-        if other is not None and asked:
-            other_count = self.wishes.count not in (None, other.count)
-            slips = f"{counted(other.count, 'slip')}," if other_count else "slips"
-            works = (
-                f"{slips} {self._size(other.thickness, other.width, other.length)}, "
-                f"{self._l(other.depths[0])} and {self._l(other.depths[1])} deep, "
-                f"slips.height {self._l(other.height)}"
-            )
-            if self.wishes.at:
-                works += f", centres at {', '.join(self._l(centre) for centre in other.centres)}"
+        if other is not None and asked and (works := (together or self)._as_told(other)):
             raise Refusal(said.message, works, said.key)
         holding = next(
             (depths for depths in offers if self._search(self._asking(depths))[0] is not None), None
@@ -118,6 +112,41 @@ class Placement:
         if said.key == "slips.depths":
             raise Refusal(f"{said.message}, and no other depth serves", "", key, sizes=True)
         raise Refusal(said.message, said.accepted, key, said.sizes, slack=said.slack)
+
+    def _as_told(self, fit: Fit) -> str:
+        """Slips that hold in words that hold when they are taken literally, with their centres where these are asked
+        for or they hold at no others; "" where they do not.
+        """
+        told = self._as_read
+        slips = Slips(
+            slack=self.wishes.slack,
+            count=fit.count if self.wishes.count else None,
+            thickness=told(fit.thickness),
+            width=told(fit.width),
+            length=told(fit.length),
+            depths=(told(fit.depths[0]), told(fit.depths[1])),
+            height=told(fit.height),
+        )
+        placed = slips.model_copy(update={"at": tuple(told(centre) for centre in fit.centres)})
+        for asked in (placed,) if self.wishes.at else (slips, placed):
+            if self._search(asked)[0] is None:
+                continue
+            other_count = self.wishes.count not in (None, fit.count)
+            begin = f"{counted(fit.count, 'slip')}," if other_count else "slips"
+            works = (
+                f"{begin} {self._size(fit.thickness, fit.width, fit.length)}, "
+                f"{self._l(fit.depths[0])} and {self._l(fit.depths[1])} deep, slips.height {self._l(fit.height)}"
+            )
+            at = f", centres at {', '.join(self._l(centre) for centre in fit.centres)}"
+            return works + at if asked.at else works
+        return ""
+
+    def _as_read(self, mm: float) -> float:
+        """A length as it is read where it is told."""
+        unit = self.floor.job.unit
+        return even(
+            parse_length(format_length(mm, unit, with_unit=False, decimals=True).partition(" (")[0], unit)
+        )
 
     def _asking(self, depths: tuple[float, float]) -> Slips:
         return self.wishes.model_copy(update={"depths": depths})
@@ -225,25 +254,41 @@ class Placement:
         self, slips: Iterable[ToTry], heights: Sequence[float], thickness: float, wishes: Slips, fewer: bool
     ) -> tuple[Fit | None, Refusal | None]:
         """The first of some slips that hold, at the first height at which they do, clear of what crosses their row if
-        they can be; beside grooves those before them that need no other height than other slips of their length
-        (`_in_place`).
+        they can be; beside grooves those before them that are clear of these (`_beside_grooves`).
         """
         slips = list(slips)
-        if self._grooved and (found := self._in_place(slips, heights, thickness, wishes, fewer)) is not None:
-            return found, None
+        if self._grooved:
+            found = self._beside_grooves(slips, heights, thickness, wishes, fewer)
+            if found is not None:
+                return found, None
         said: Refusal | None = None
         unclear: Fit | None = None  # slots may open in a groove or housing
         for each in slips:
-            for place, height in enumerate(heights):
+            for height in heights:
                 try:
                     fit, _, clear = self._at(self._row(height), height, thickness, each, wishes, not fewer)
                 except Refusal as refusal:
                     said = _told(said, refusal)
                     continue
                 if clear:
-                    return self._nearer(fit, heights[:place], each, wishes) if self._grooved else fit, None
+                    return fit, None
                 unclear = unclear or fit
         return unclear, said
+
+    def _beside_grooves(
+        self, slips: Sequence[ToTry], heights: Sequence[float], thickness: float, wishes: Slips, fewer: bool
+    ) -> Fit | None:
+        """Slips clear of grooves: in the middle (`_in_place`), or where much more surface holds; None where none do."""
+        kept = self._in_place(slips, heights, thickness, wishes, fewer)
+        if len(heights) == 1:
+            return kept
+        fit = near_the_middle(
+            kept, heights, lambda height, more: self._most_at(height, slips, thickness, wishes, more)
+        )
+        if fit is None or fit is kept:
+            return fit
+        nearer = list(takewhile(lambda height: even(height) != fit.height, heights))
+        return self._nearer(fit, nearer, 0.0 if wishes.depths and not wishes.length else fit.length, wishes)
 
     def _in_place(
         self, slips: Iterable[ToTry], heights: Sequence[float], thickness: float, wishes: Slips, fewer: bool
@@ -252,7 +297,7 @@ class Placement:
         is only grooves that leave other rows, and fewer slips may be longer. Those with most surface, of as much the
         longest; of `fewer` the first, as many as go in. None where none hold.
         """
-        best: tuple[float, Fit] | None = None
+        best: Fit | None = None
         first: dict[tuple[float, float], float | None] = {}
         for each in slips:
             size = min(each.widths), each.length
@@ -263,20 +308,31 @@ class Placement:
             height = first[size]
             if height is None:
                 continue
-            row = self._row(height)
+            more = best.surface if best is not None else 0.0
+            best = self._most_at(height, [each], thickness, wishes, more) or best
+            if fewer and best is not None:
+                break
+        return best
+
+    def _most_at(
+        self, height: float, slips: Iterable[ToTry], thickness: float, wishes: Slips, more: float
+    ) -> Fit | None:
+        """Of some slips those with most surface at a height, clear of grooves, of as much the first; None where none
+        have more than `more`, mm²."""
+        best: Fit | None = None
+        row = self._row(height)
+        for each in slips:
             for nth, surface in enumerate(self._surfaces(row, height, thickness, each, wishes)):
-                if best is not None and surface <= best[0] + HAIR:
+                if surface <= more + HAIR:
                     break
                 try:
                     fit, _, clear = self._at(row, height, thickness, each, wishes, False, nth)
                 except Refusal:
                     continue
-                if clear:
-                    best = surface, fit
-                    break
-            if fewer and best is not None:
-                break
-        return best[1] if best is not None else None
+                # slots that come out deeper than the layout was weighed for may have less room
+                if clear and fit.surface > more + HAIR:
+                    best, more = fit, fit.surface
+        return best
 
     def _deep_enough(
         self, height: float, thickness: float, width: float, length: float, wishes: Slips
@@ -296,9 +352,11 @@ class Placement:
     def _surfaces(
         self, row: SlotRow, height: float, thickness: float, slips: ToTry, wishes: Slips
     ) -> list[float]:
-        """What slips hold by, mm² of a side of them (mm, where depths tell their length), in each layout of a row that
-        is worth a try, in the order of `SlotRow.layouts`."""
-        grooves = row.grooves(thickness, height, self.depths.guessed(height, slips.length, wishes))
+        """What slips hold by, mm² of a side of them, in each layout of a row that is worth a try, in the order of
+        `SlotRow.layouts`: as grooves leave room for slots no deeper than such slips ask for."""
+        depths = self.depths.guessed(height, slips.length, wishes)
+        length = slips.length or self._as_long_as(self._embedded(depths, height))
+        grooves = row.grooves(thickness, height, depths)
         try:
             layouts = row.layouts(
                 slips.widths,
@@ -308,18 +366,19 @@ class Placement:
             )
         except Refusal:
             return []
-        return [laid.width * len(laid.centres) * (slips.length or 1.0) for laid in layouts]
+        return [laid.width * len(laid.centres) * length for laid in layouts]
 
-    def _nearer(self, fit: Fit, heights: Sequence[float], slips: ToTry, wishes: Slips) -> Fit:
+    def _nearer(self, fit: Fit, heights: Sequence[float], length: float, wishes: Slips) -> Fit:
         """The fit, at the first of some heights at which the very same slots hold and are clear, if there is one: where
-        grooves leave a row fewer slips, these may hold as well where no groove is in the way.
+        grooves leave a row fewer slips, these may hold as well where no groove is in the way. `length`: of the slips, 0
+        where depths asked for tell it.
         """
         slot = max(fit.slots)
         for height in heights:
             row = self._row(height)
             try:
                 depths = self.depths.of(
-                    height, fit.thickness, fit.slots, fit.centres, slips.length, wishes, offering=False
+                    height, fit.thickness, fit.slots, fit.centres, length, wishes, offering=False
                 )
             except Refusal:
                 continue
@@ -328,9 +387,7 @@ class Placement:
                 *row.beside(row.grooves(fit.thickness, height, depths), slot),
             ]
             if row.holds(fit.centres, slot) and row.clear(fit.centres, barred):
-                return self._made(
-                    fit.thickness, fit.width, slips.length, fit.centres, height, depths, fit.slots
-                )
+                return self._made(fit.thickness, fit.width, length, fit.centres, height, depths, fit.slots)
         return fit
 
     def _moved(
@@ -439,13 +496,8 @@ class Placement:
         depths: tuple[float, float],
         slots: tuple[float, float],
     ) -> Fit:
-        pair = self.pairs[0]
-        embedded = (
-            even(depths[0] - pair.first.wasted(height)),
-            even(depths[1] - pair.second.wasted(height)),
-        )
-        if length == 0.0:
-            length = even(sum(embedded) - 2 * self.limits.glue_room)
+        embedded = self._embedded(depths, height)
+        length = length or self._as_long_as(embedded)
         walls: dict[tuple[str, str], float] = {}
         for each in self.pairs:
             for seat, slot, depth in ((each.first, slots[0], depths[0]), (each.second, slots[1], depths[1])):
@@ -466,6 +518,15 @@ class Placement:
             found,
             self.limits.glue_room,
         )
+
+    def _embedded(self, depths: tuple[float, float], height: float) -> tuple[float, float]:
+        """What is left of slots in both halves when all is sawn."""
+        pair = self.pairs[0]
+        return even(depths[0] - pair.first.wasted(height)), even(depths[1] - pair.second.wasted(height))
+
+    def _as_long_as(self, embedded: tuple[float, float]) -> float:
+        """How long slips are where depths tell it."""
+        return even(sum(embedded) - 2 * self.limits.glue_room)
 
     def _size(self, *mm: float) -> str:
         return " × ".join(self._l(one) for one in mm)

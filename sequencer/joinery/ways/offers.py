@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import replace
 from math import inf
 
@@ -81,8 +82,11 @@ def _with_ways_out(
         return each.joint.model_copy(update={"slips": asked})
 
     def place(others: Mapping[str, Body], shop: Floor) -> Fit:
-        alike = _same_from_both_ends(each.joint, others, lie)
-        return _placed(shop, _pairs(each, name, others, shop, lie), asking(Slips()), name, alike)[0][1]
+        parts = tuple(others[p.id].part if p.id in others else p for p in shop.job.parts)
+        shop = copy(shop)
+        shop.job = shop.job.model_copy(update={"parts": parts})
+        way, _ = _way(replace(each, joint=asking(Slips())), name, others, shop, lie, earlier)
+        return way.fits[0][1]
 
     def smaller(slips: Slips) -> Fit:
         way, _ = _way(replace(each, joint=asking(slips)), name, bodies, floor, lie, earlier)
