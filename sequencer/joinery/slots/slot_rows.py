@@ -47,6 +47,7 @@ class SlotRow:
         spans = [seat.span(height) for pair in self.kinds for seat in (pair.first, pair.second)]
         self.low = max(low for low, _ in spans)
         self.high = max(self.low, min(high for _, high in spans))
+        self._laid: dict[tuple[object, ...], list[Laid]] = {}  # stretches come again for many depths
 
     def laid_out(self, widths: Sequence[float], wishes: Slips, grooves: Sequence[InTheWay] = ()) -> Laid:
         """The slips' width and the centres of the slots: as asked, else as many as the shop's habit says of the widest
@@ -154,6 +155,20 @@ class SlotRow:
         stretch as many as the habit says or none: those with most width in sum; and after these `others`, those over
         fewer stretches next to one another.
         """
+        asked = tuple(stretches), tuple(widths), count, slack, others
+        if asked not in self._laid:
+            self._laid[asked] = self._laid_over(*asked)
+        return self._laid[asked]
+
+    def _laid_over(
+        self,
+        stretches: tuple[Stretch, ...],
+        widths: tuple[float, ...],
+        count: int | None,
+        slack: float,
+        others: bool,
+    ) -> list[Laid]:
+        """The same, worked out."""
         rooms = [high - low for low, high in stretches]
         least = min(widths, default=inf) + slack
         usual = [min(self._habit(room, least), self._most(room, least)) for room in rooms]
