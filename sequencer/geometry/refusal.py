@@ -1,4 +1,4 @@
-"""The one way this package says no: which figure fails, and what would pass."""
+"""The one way the geometry says no: which figure fails, and what would pass."""
 
 from __future__ import annotations
 

@@ -3,11 +3,9 @@
 The search is plain: the thickness nearest to the shop's share of the stock, then the longest slip (`slips_to_try.py`),
 then the least shift from the middle toward the inside that leaves the walls, of those at which the scale of the fence
 can be set (`heights.py`). The first that fits is taken; one clear of what crosses its row goes before one that opens in
-it. Where grooves lie across the row, what goes in beside them is weighed by the surface of the slips
-(`middle.py`). Where none holds
-since the wood narrows, a second search goes on to fewer and narrower slips; so does one that moves the slots along
-their row where they come too near the slots of another joint.
-Lengths in mm.
+it. Where grooves lie across the row, what goes in beside them is weighed by the surface of the slips (`middle.py`).
+Where none holds since the wood narrows, a second search goes on to fewer and narrower slips; so does one that moves the
+slots along their row where they come too near the slots of another joint. Lengths in mm.
 """
 
 from __future__ import annotations
