@@ -38,7 +38,7 @@ from tests.benchmarks.tables import head, line, machine, machine_line, short_tab
 from tests.solve.published import ABSENT, THERE
 
 SIZES = (20, 40, 60, 80, 120, 160, 200, 250, 400, 1000)
-KINDS = ("plain", "ranges,stops", "choices", "tables,mates", "all")
+KINDS = ("plain", "ranges,stops", "choices", "tables,mates", "ranges,stops,tables,mates,choices", "all")
 CHOICE_KIND = "12-choices,ranges,stops"
 CHOICE_SIZES = (100, 110, 120, 130)
 
