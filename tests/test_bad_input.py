@@ -88,6 +88,8 @@ IN_THE_JOB = {
     'after = ["aa"]': 'job.toml:11: operation "b": after names no operation: "aa" (did you mean "a"?)\n'
     '    accepted: "a", "b"',
     "makes = [1]": 'job.toml:11: operation "b": makes[1] must be text, not 1',
+    'makes = ["tongue", "tongue", ""]': 'job.toml:11: operation "b": makes[3] must be a line of text, not ""\n'
+    "    accepted: text that can be seen",
     'part = ""': 'job.toml:11: operation "b": part must be a line of text, not ""\n'
     "    accepted: text that can be seen",
     "settings = 3": 'job.toml:11: operation "b": settings must be a table, not 3\n'
@@ -120,8 +122,8 @@ IN_THE_JOB = {
     "    accepted: an angle in degrees from 0 to 47",
     "settings.tilt = { max = -1 }": 'job.toml:11: operation "b": settings.tilt must reach into the limits of tilt\n'
     "    accepted: an angle in degrees from 0 to 47",
-    "settings.fence = { min = 5 }": 'job.toml:11: operation "b", settings: max is missing\n'
-    "    accepted: { min = ..., max = ... }",
+    "settings.fence = { min = 5 }": 'job.toml:11: operation "b", settings: max of fence is missing\n'
+    "    accepted: { min = ..., max = ... }, or a max among the limits of fence in the shop file",
     "settings.tilt = { any = [] }": 'job.toml:11: operation "b": settings.tilt.any must be a list of values, '
     "not an empty list\n    accepted: any = [1, 2]",
     "settings.tilt = { any = [90] }": 'job.toml:11: operation "b": settings.tilt.any[1] must be within the '
@@ -954,8 +956,10 @@ def test_what_the_shop_does_not_tell_is_not_complained_of(tmp_path: Path) -> Non
     for wrong in (SHOP.replace('id = "saw"', ""), SHOP.replace('id = "tilt"', "")):
         (said_once,) = faults(tmp_path, job, wrong)
         assert "id is missing" in said_once
-    (said_once,) = faults(tmp_path, job, SHOP.replace("[station.setting", "[station.settings"))
-    assert said_once.startswith('shop.toml:7: station "saw": unknown key "settings"')
+    for wrong in ("settings", "seting"):
+        (said_once,) = faults(tmp_path, job, SHOP.replace("[station.setting]", f"[station.{wrong}]"))
+        assert said_once.startswith(f'shop.toml:7: station "saw": unknown key "{wrong}"')
+        assert "accepted: [[station.setting]]" in said_once
 
 
 RULE = (

@@ -251,7 +251,11 @@ class _JobReader:
         return joints
 
     def _dangling(self, place: Place, key: str, what: str, name: str, known: Any) -> None:
-        self.source.say(place, no_such(key, what, name, known), quoted(known) or f"a {what}")
+        self.source.say(
+            place,
+            no_such(key, what, name, known),
+            quoted(known) or f"{'an' if what[0] in 'aeiou' else 'a'} {what}",
+        )
 
     def _refer(self, place: Place, key: str, id: str, *, may_fall_away: bool = True) -> None:
         """Note a reference to an operation; a fault at once where none can be derived that has the id."""

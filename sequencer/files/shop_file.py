@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from sequencer.diagnostics import no_such, quoted, shortened
+from sequencer.diagnostics import nearest, no_such, quoted, shortened
 from sequencer.files.source import Source, all_named, is_there, name_of
 from sequencer.model.fields import Place, StationName, Text
 from sequencer.model.parts import Joinery
@@ -159,11 +159,11 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
     """One station with its sound settings, or None; what is known of it is noted in `read`."""
     source, place = read.source, ("station", index)
     plain = {key: value for key, value in raw.items() if key != "setting"}
-    if "settings" in plain:
-        source.say(
-            (*place, "settings"), 'unknown key "settings"', "[[station.setting]], one for each setting"
-        )
-        plain.pop("settings")
+    for key in [
+        key for key in plain if key not in StationTable.model_fields and nearest(key, ["setting"], 0.7)
+    ]:
+        source.say((*place, key), f'unknown key "{key}"', "[[station.setting]], one for each setting")
+        plain.pop(key)
     misspelt = any(
         isinstance(value, (list, dict))
         for key, value in raw.items()

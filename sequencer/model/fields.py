@@ -9,7 +9,7 @@ import unicodedata
 from collections.abc import Iterable
 from typing import Annotated, Any, NamedTuple
 
-from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, WithJsonSchema
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationError, ValidationInfo, WithJsonSchema
 from pydantic_core import ErrorDetails, InitErrorDetails, PydanticCustomError
 
 from sequencer.operations import Seen
@@ -150,16 +150,16 @@ def _switch(value: Any) -> bool:
 def _several(value: Any) -> Any:
     if isinstance(value, str):
         raise QuantityError(f"must be a list, not {as_written(value)}", f"[{as_written(value)}]")
-    return tuple(dict.fromkeys(entry.strip() for entry in value)) if _all_text(value) else value
+    return tuple(value) if isinstance(value, list) else value
 
 
-def _all_text(value: Any) -> bool:
-    return isinstance(value, (list, tuple)) and all(isinstance(entry, str) for entry in value)
+def _each_once(names: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(name.strip() for name in names))
 
 
 FileName = Annotated[str, BeforeValidator(_line)]
 """One line of text, not empty."""
-FileNames = Annotated[tuple[FileName, ...], BeforeValidator(_several)]
+FileNames = Annotated[tuple[FileName, ...], BeforeValidator(_several), AfterValidator(_each_once)]
 """A list of files; one given twice counts once."""
 Name = Annotated[str, BeforeValidator(_name)]
 """One line of text, not empty, and short enough to be told on a card."""
@@ -171,9 +171,9 @@ Text = Annotated[str, BeforeValidator(_text)]
 """Any text."""
 SeenText = Annotated[Seen, BeforeValidator(_text)]
 """A text of which something can be seen."""
-Names = Annotated[tuple[Name, ...], BeforeValidator(_several)]
+Names = Annotated[tuple[Name, ...], BeforeValidator(_several), AfterValidator(_each_once)]
 """A list of names; one given twice counts once."""
-PartNames = Annotated[tuple[PartName, ...], BeforeValidator(_several)]
+PartNames = Annotated[tuple[PartName, ...], BeforeValidator(_several), AfterValidator(_each_once)]
 """A list of parts; one given twice counts once."""
 Count = Annotated[int, BeforeValidator(_count), Field(ge=1)]
 """A whole number from 1."""

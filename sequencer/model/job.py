@@ -303,7 +303,8 @@ def _range(raw: dict[str, Any], setting: Setting, unit: Unit) -> SettingRead:
             elif limit is not None:
                 ends[key] = limit
             else:
-                wrong.append(Complaint((), f"{key} is missing", "{ min = ..., max = ... }"))
+                accepted = f"{{ min = ..., max = ... }}, or a {key} among the limits of {setting.id} in the shop file"
+                wrong.append(Complaint((), f"{key} of {setting.id} is missing", accepted))
         except QuantityError as error:
             wrong.append(Complaint((key,), str(error), error.accepted))
     if wrong:

@@ -54,6 +54,10 @@ def _one_or_many(value: object) -> object:
         return (value,)
     if not isinstance(value, (list, tuple)):
         raise QuantityError(f"must be a name or a list of names, not {as_written(value)}")
+    if not value:  # would say no more than a key left out, and that fits everything
+        raise QuantityError(
+            "must have at least 1 entry", "a name or a list of names; left out, every operation fits"
+        )
     return tuple(value)
 
 
@@ -125,9 +129,9 @@ class RuleTable(_Table):
     """A `[[rule]]` as it stands in a book."""
 
     id: str
-    says: str = Field(min_length=1)
-    why: str = Field(min_length=1)
-    source: str = Field(min_length=1)
+    says: SeenText
+    why: SeenText
+    source: SeenText
     strength: Literal["must", "prefer"]
     price: float | None = Field(default=None, allow_inf_nan=False)
     same: Literal["part", "surface", "joint", "assembly", "job"]
@@ -193,7 +197,7 @@ class Rule(RuleTable):
 
 
 class _Head(_Table):
-    title: str = Field(min_length=1)
+    title: SeenText
     about: str = ""
 
 

@@ -427,7 +427,9 @@ def faults(path: Path, **more: object) -> list[str]:
         ('"spray-last"', '"sand-before-spray"', 18, ["used already in", "ours.toml"]),
         ('"spray-last"', '"surface-made"', 18, ["the name of a law"]),
         ('"spray-last"', '"Spray last"', 18, ["is not an id", "small letters"]),
-        ('"our own habit"', '""', 21, ["source must not be empty"]),
+        ('"our own habit"', '""', 21, ["source must be text that can be seen"]),
+        ('"Spraying comes last."', '"  "', 19, ["says must be text that can be seen"]),
+        ('{ kind = "sand" }', "{ kind = [] }", 14, ["kind must have at least 1 entry"]),
         ('title = "Ours"', 'titel = "Ours"', 2, ['unknown key "titel" (did you mean "title"?)']),
         (
             "[book]",
