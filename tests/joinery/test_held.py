@@ -163,6 +163,25 @@ def test_a_panel_in_a_frame_of_unlike_rails(job, size, said):
     assert all("has its reference edge outside" in says for says in turned)
 
 
+def test_a_rail_between_others_may_hold_its_panel_on_either_side(job):
+    """Only of the outermost rails of a stile it is known on which side an opening is."""
+    sides = ["left", "right"]
+    text = part("panel", 410, 310, 6) + "".join(part(side, 900, 60, 20) for side in sides)
+    places = {"low": (0, 840), "middle": (500, 340), "top": (840, 0)}
+    for rail, (left, right) in places.items():
+        text += part(rail, 400, 60, 20)
+        for side, at in zip(sides, (left, right), strict=True):
+            end = "left end" if (side == "left") == (rail != "low") else "right end"
+            text += joint(f"{rail} {side}", "end-to-edge", [rail, side], f'at = [{at}]\nends = ["{end}"]')
+    text += joint("g", "groove", [*places], 'on = "edge"\nfrom = 7\nwidth = 6\ndepth = 6\nholds = "panel"')
+    found = [says for rail in places for side in sides for says in remarks(job, text, f"{rail} {side}")]
+    assert not any("middle has its reference edge outside" in says for says in found)
+    turned = text.replace("right end", "third").replace("left end", "right end").replace("third", "left end")
+    found = [says for rail in places for side in sides for says in remarks(job, turned, f"{rail} {side}")]
+    assert any("top has its reference edge outside" in says for says in found)
+    assert not any("middle has" in says for says in found)
+
+
 def door(held, grooved=()):
     """The parts that are held, and what holds them: rails 400 long, stiles and what else is `grooved`, grooves 6 deep
     in both edges; the opening is 400 by 480."""
@@ -182,7 +201,7 @@ MUNTIN = part("muntin", 480, 50, 20) + joint("m", "end-to-edge", ["muntin", "rai
     [
         (185, ("muntin",), ""),
         (175, ("muntin",), "falls through"),
-        (410, ("muntin",), "leaves no room"),
+        (410, ("muntin",), "too large"),
         (410, (), ""),  # in front of the panel
         (185, (), ""),
         (410, None, ""),
@@ -200,7 +219,7 @@ def test_a_muntin_parts_the_opening(job, width, muntin, said):
 
 @pytest.mark.parametrize(
     ("length", "width", "said"),
-    [(490, 137, []), (490, 130, ["390 mm falls through"]), (492, 138, ["leaves no room", "leaves no room"])],
+    [(490, 137, []), (490, 130, ["390 mm falls through"]), (492, 138, ["2 mm too large", "leaves no room"])],
 )
 def test_a_panel_of_boards_is_compared_as_a_whole(job, length, width, said):
     """Three boards in an opening 400 by 480, grooves 6 deep: together more than 400 and under 412 wide."""

@@ -51,3 +51,18 @@ def test_a_shelf_has_no_face_outside(job):
     assert fences["shelf"]
     assert not any("side)" in words for words in fences["shelf"])
     assert any("side)" in words for words in fences["top"])
+
+
+@pytest.mark.parametrize(("ends", "outside"), [(("left", "right"), "back"), (("right", "left"), "face")])
+def test_a_floor_flush_with_the_ends_of_sides_lies_as_it_is_turned(job, ends, outside):
+    """Its left end on the back of a side has the side's left end below its back, its right end above its face."""
+    text = part("floor", 411, 211, 20) + part("one", 533, 211, 20) + part("other", 533, 211, 20)
+    for side, end, at in zip(("one", "other"), ends, (0, 513), strict=True):
+        text += joint(f"to {side}", "end-to-face", ["floor", side], f'at = [{at}]\nends = ["{end} end"]')
+    told = [
+        op.notes.fence
+        for op in derive(job(text)).operations
+        if op.kind == "plunge" and op.parts == ("floor",)
+    ]
+    assert told
+    assert set(told) == {f"back ({'outside' if outside == 'back' else 'inside'})"}

@@ -158,7 +158,10 @@ def _misfits(
     held = panel.id if boards == 1 else f"{panel.id}, {boards} to a panel"
     for (free, deep), has in zip(sorted(clear), sorted((panel.length, boards * panel.width)), strict=True):
         if has <= free or has > free + deep - ROOM:
+            over = has - free - deep
             what = "falls through" if has <= free else "leaves no room in what holds it"
+            if over > HAIR:
+                what = f"is {floor.length(over)} too large for what holds it"
             yield (
                 f"{held}: {floor.length(has)} {what}: the opening is {floor.length(free)}, {within} "
                 f"{floor.length(free + deep)}"
@@ -314,8 +317,10 @@ def _apart(joint: Housing, joints: Sequence[Joint], parts: Mapping[str, Part]) -
 def _turned_out(
     floor: Floor, joints: Sequence[Joint], parts: Mapping[str, Part]
 ) -> Iterator[tuple[str, str]]:
-    """Each rail that holds a panel in its reference edge, and is laid out with this edge away from the stile's middle;
-    with a remark that tells how it is turned."""
+    """Each rail that holds a panel in its reference edge, is the outermost of its stile on its side of the middle, and
+    is laid out with this edge away from the middle; with a remark that tells how it is turned. A rail between others
+    may hold its panel on either side.
+    """
     holding = {
         name
         for joint in joints
@@ -326,12 +331,19 @@ def _turned_out(
         if not isinstance(joint, EndToEdge) or len(joint.ends) != 1 or joint.parts[0] not in holding:
             continue
         rail, stile = (parts[name] for name in joint.parts)
+        along = [
+            at
+            for other in joints
+            if isinstance(other, EndToEdge) and other.parts[1] == stile.id
+            for at in rail_places(other, parts[other.parts[0]], stile)
+        ]
         middle = (stile.length - rail.width) / 2
         (end,) = joint.ends
         for edge in joint.edges:
             for at in rail_places(joint, rail, stile):
                 toward_left = (end == "left end") == (edge == "edge")
-                if abs(at - middle) > HAIR and toward_left == (at < middle):
+                outermost = at in (min(along), max(along))
+                if outermost and abs(at - middle) > HAIR and toward_left == (at < middle):
                     other = "right end" if end == "left end" else "left end"
                     yield (
                         rail.id,

@@ -8,7 +8,8 @@ from itertools import chain, count
 from math import gcd
 
 from sequencer.joinery.basis.making import Collected
-from sequencer.joinery.meetings.insides import inside_on_both
+from sequencer.joinery.basis.seats import OPPOSITE
+from sequencer.joinery.meetings.insides import inside_on_both, outside_of
 from sequencer.joinery.meetings.joined import Joined, parts_of
 from sequencer.joinery.trenches.cuts import TrenchJoint
 from sequencer.joinery.work.truing import truing
@@ -20,7 +21,7 @@ FIRST = ("rip", "crosscut", "bevel", "mitre", "rebate")
 """Kinds of work on loose boards that the rule books do not put before the dry fit, since by hand they may well be done
 to the whole: derived ones give a board its edges, ends and rebates."""
 
-_TIGHT = "if the slips force a joint open, take slips one size thinner and fill with thickened epoxy"
+_TIGHT = "if the slips force a joint open, take slips one size thinner, or plane them, and fill with thickened epoxy"
 
 
 @dataclass(frozen=True)
@@ -128,8 +129,8 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
             quantity=sum(work.pieces(p) for p in sanded),
             minutes_each=minutes.sand,
             registers_on=(
-                *(f"{p}/back" for p in sanded),
-                *(f"{p}/face" for p in both),
+                *(f"{p}/{OPPOSITE[outside_of(work.parts[p], floor.job.joints, work.parts)]}" for p in sanded),
+                *(f"{p}/{outside_of(work.parts[p], floor.job.joints, work.parts)}" for p in both),
                 *(panels[p] for p in sanded if p in panels),
             ),
             notes=Notes(what=_sanding(sanded, both)),

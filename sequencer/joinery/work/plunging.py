@@ -13,7 +13,7 @@ from sequencer.joinery.basis.making import Collected
 from sequencer.joinery.basis.nearness import ANGLE_HAIR, COSINE_HAIR
 from sequencer.joinery.basis.refusal import Refusal
 from sequencer.joinery.basis.seats import OPPOSITE, Seat
-from sequencer.joinery.meetings.insides import inside_on_both
+from sequencer.joinery.meetings.insides import inside_on_both, outside_of
 from sequencer.joinery.slots.fit import Fit
 from sequencer.model.parts import Part
 from sequencer.operations import BATTEN, Check, Notes, Operation, PencilLine, Wanted, slug
@@ -336,6 +336,7 @@ def _runs_slanting(seat: Seat) -> str:
 
 def _told(floor: Floor, part: Part, surface: str) -> str:
     """A surface in words: a face with the side it is on, where only one of the two is inside."""
-    if inside_on_both(part, floor.job.joints, {other.id: other for other in floor.job.parts}):
+    parts = {other.id: other for other in floor.job.parts}
+    if surface not in ("face", "back") or inside_on_both(part, floor.job.joints, parts):
         return surface
-    return {"face": "face (outside)", "back": "back (inside)"}.get(surface, surface)
+    return f"{surface} ({'outside' if surface == outside_of(part, floor.job.joints, parts) else 'inside'})"
