@@ -159,9 +159,8 @@ def _read_station(read: ShopRead, index: int, raw: dict[str, Any]) -> Station | 
     """One station with its sound settings, or None; what is known of it is noted in `read`."""
     source, place = read.source, ("station", index)
     plain = {key: value for key, value in raw.items() if key != "setting"}
-    for key in [
-        key for key in plain if key not in StationTable.model_fields and nearest(key, ["setting"], 0.7)
-    ]:
+    unknown = plain.keys() - StationTable.model_fields.keys()
+    for key in sorted(key for key in unknown if nearest(key, ["setting"], 0.7)):
         source.say((*place, key), f'unknown key "{key}"', "[[station.setting]], one for each setting")
         plain.pop(key)
     misspelt = any(

@@ -201,7 +201,7 @@ MUNTIN = part("muntin", 480, 50, 20) + joint("m", "end-to-edge", ["muntin", "rai
     [
         (185, ("muntin",), ""),
         (175, ("muntin",), "falls through"),
-        (410, ("muntin",), "too large"),
+        (410, ("muntin",), "223 mm too large"),
         (410, (), ""),  # in front of the panel
         (185, (), ""),
         (410, None, ""),

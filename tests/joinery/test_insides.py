@@ -59,10 +59,10 @@ def test_a_floor_flush_with_the_ends_of_sides_lies_as_it_is_turned(job, ends, ou
     text = part("floor", 411, 211, 20) + part("one", 533, 211, 20) + part("other", 533, 211, 20)
     for side, end, at in zip(("one", "other"), ends, (0, 513), strict=True):
         text += joint(f"to {side}", "end-to-face", ["floor", side], f'at = [{at}]\nends = ["{end} end"]')
-    told = [
-        op.notes.fence
-        for op in derive(job(text)).operations
-        if op.kind == "plunge" and op.parts == ("floor",)
-    ]
+    operations = derive(job(text)).operations
+    told = [op.notes.fence for op in operations if op.kind == "plunge" and op.parts == ("floor",)]
+    (sand,) = [op for op in operations if op.kind == "sand"]
+    inside = {"face": "back", "back": "face"}[outside]
+    assert [s for s in sand.registers_on if s.startswith("floor/")] == [f"floor/{inside}"]
     assert told
     assert set(told) == {f"back ({'outside' if outside == 'back' else 'inside'})"}

@@ -12,7 +12,7 @@ from sequencer.model.parts import EndToFace, Housing, Joint, Part
 
 def inside_on_both(part: Part, joints: Iterable[Joint], parts: Mapping[str, Part]) -> bool:
     """Whether a board stands between others, away from the ends of its mates, or has boards on both its faces; one
-    flush with these ends, as a box's front is, has its face outside."""
+    flush with these ends, as a box's front is, has one of them outside (`outside_of`)."""
     met: set[str] = set()
     for joint in joints:
         if isinstance(joint, EndToFace):

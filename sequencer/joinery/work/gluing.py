@@ -120,6 +120,7 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
     slipped = any(not isinstance(each.joint, TrenchJoint) for each in assembly.joints)
     if sanded := _inside(assembly):
         both = [p for p in sanded if inside_on_both(work.parts[p], floor.job.joints, work.parts)]
+        outside = {p: outside_of(work.parts[p], floor.job.joints, work.parts) for p in sanded}
         alone = {p: _sanding([p], both) for p in sanded} if len(sanded) > 1 else {}
         yield Operation(
             id=slug("sand", name),
@@ -129,8 +130,8 @@ def glue_up(work: Collected, assembly: Assembly) -> Iterator[Operation]:
             quantity=sum(work.pieces(p) for p in sanded),
             minutes_each=minutes.sand,
             registers_on=(
-                *(f"{p}/{OPPOSITE[outside_of(work.parts[p], floor.job.joints, work.parts)]}" for p in sanded),
-                *(f"{p}/{outside_of(work.parts[p], floor.job.joints, work.parts)}" for p in both),
+                *(f"{p}/{OPPOSITE[face]}" for p, face in outside.items()),
+                *(f"{p}/{outside[p]}" for p in both),
                 *(panels[p] for p in sanded if p in panels),
             ),
             notes=Notes(what=_sanding(sanded, both)),
