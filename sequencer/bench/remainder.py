@@ -15,7 +15,7 @@ from sequencer.bench.happened import Happened, pieces_left, unknown
 from sequencer.bench.made_again import made_again, open_again, records_again, sections_again
 from sequencer.bench.shop_since import shop_remarks
 from sequencer.bench.slips_left import meetings_left, remarks_left
-from sequencer.bench.standing import kept, settings_of, standing_shop, still_possible
+from sequencer.bench.standing import kept, reading_in_words, settings_of, standing_shop, still_possible
 from sequencer.cards.planbook import GOES_ON, steps_before, told_going_on
 from sequencer.diagnostics import Fault, InputError
 from sequencer.joinery.basis.floor import Floor
@@ -25,7 +25,7 @@ from sequencer.operations import Edge, MatesGroup, Operation, Worklist, only_mad
 from sequencer.pipeline import Prepared, order
 from sequencer.planfile import PartRecord, Plan, Reading
 from sequencer.precedence.rulebook import MADE
-from sequencer.quantity import counted, format_angle, format_minutes
+from sequencer.quantity import counted, format_minutes
 
 PROVE = "prove it on a piece made there"
 """Said of a setting that must be found again, since pieces are made at it and their mates are not."""
@@ -338,9 +338,7 @@ class _Rest:
 
     def _reading(self, station: str, setting: str, value: Reading) -> str:
         """A reading that what is done was made at, in words."""
-        known = self.job.shop.station(station).setting(setting)
-        numeric = known.measures == "angle" and not isinstance(value, str)
-        return format_angle(float(value)) if numeric else known.worded(value, self.job.unit)
+        return reading_in_words(self.job.shop.station(station).setting(setting), value, self.job)
 
     def _words(self, operation: str) -> str:
         """What an operation of the plan is, in words."""
@@ -355,8 +353,8 @@ class _Rest:
             for step in ahead
         )
         yield (
-            f"{GOES_ON}{len(self.steps)} of {len(self.plan.steps)} steps; {format_minutes(minutes)} were left of "
-            "that plan"
+            f"{GOES_ON}{len(self.steps)} of {counted(len(self.plan.steps), 'step')}; "
+            f"{format_minutes(minutes)} were left of that plan"
         )
         for part, pieces in self.happened.spoiled.items():
             copies = [copy.operation for copy in self.again if copy.part == part]
