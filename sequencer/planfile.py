@@ -21,6 +21,8 @@ Pieces = Annotated[int, Field(ge=1)]
 """A number of pieces."""
 Amount = Annotated[float, Field(ge=0)]
 """Minutes, or a size in mm."""
+GOES_ON = "goes on from "
+"""How the first remark of a plan begins that goes on from another."""
 
 
 class _Record(BaseModel):
@@ -239,6 +241,17 @@ class Plan(_Record):
     """How many of the remarks, the first, tell how this plan goes on from another."""
     steps_before: tuple[Annotated[int, Field(ge=0)], ...] = ()
     """How many steps were made of the first plan, and of each one that went on from it before this one."""
+
+    @property
+    def told_going_on(self) -> bool:
+        """Whether the first remark is that it goes on from another plan."""
+        return self.remarks[:1] != () and self.remarks[0].startswith(GOES_ON)
+
+    @property
+    def made_before(self) -> tuple[int, ...]:
+        """How many steps were made of each plan before; of a file that does not say, of all of them together."""
+        begun = bool(self.done or self.going_on or self.told_going_on)
+        return self.steps_before or ((len(self.done),) if begun else ())
 
     def model_dump_json(self, **options: object) -> str:
         """The "plan/1" JSON text, with the published key names."""
