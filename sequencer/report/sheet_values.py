@@ -8,6 +8,7 @@ from typing import Any
 from sequencer.cards.marking import Marking
 from sequencer.cards.overview import overview
 from sequencer.cards.planbook import PlanBook, cutter_unit, title
+from sequencer.cards.setup_cards import lines_told
 from sequencer.listing import listed
 from sequencer.operations import Operation, PencilLine, Slot
 from sequencer.planfile import PartRecord
@@ -155,7 +156,10 @@ def _marking(book: PlanBook, marked: Marking) -> list[list[dict[str, Any]]]:
                 "size": _size(book, name),
                 "mates": ", ".join(marked.mates(name)),
                 "figure": drawn.get(name),
-                "lines": _line_rows(book, [mark.line for mark in marks[name]]),
+                "lines": [
+                    [lines.start, lines.across, distances_text(lines.distances), lines.what]
+                    for lines in lines_told([mark.line for mark in marks[name]], book.plan.unit)
+                ],
             }
             for name in group
         ]
@@ -223,15 +227,3 @@ def _rows(book: PlanBook, operation: Operation, line: PencilLine) -> set[float]:
         and cut.axis[2] * _INWARDS[line.across] > 0.5
         and any(abs((part.width - cut.mouth[1] if far else cut.mouth[1]) - at) < _SAME for at in line.at)
     }
-
-
-def _line_rows(book: PlanBook, lines: list[PencilLine]) -> list[list[str]]:
-    """From, across, distances, what; lines alike but for the surface they are squared across stand together."""
-    across: dict[tuple[str, str, str], list[str]] = {}
-    for line in lines:
-        texts = [format_length(at, book.plan.unit, decimals=True) for at in sorted(line.at)]
-        across.setdefault((line.start, distances_text(texts), line.what), []).append(line.across)
-    return [
-        [start, " and ".join(dict.fromkeys(surfaces)), places, what]
-        for (start, places, what), surfaces in across.items()
-    ]
