@@ -10,11 +10,13 @@ import math
 from collections.abc import Sequence
 
 from sequencer.report.drawing.figure import TEXT, Arc, Item, Path, Spot, Words, text_width
+from sequencer.report.drawing.nearness import DUST, POINT
 
 _ARROW = 1.8  # length of an arrowhead, mm
 _CLEAR = 0.7  # from the outline to the extension line
 _PAST = 1.0  # extension line beyond the dimension line
 _RISE = 0.7  # from the dimension line to the foot of the text
+_UPRIGHT = 0.01  # degrees: text leaning no more than this is upright, and read from the right
 TOUCHING = TEXT * 1.05
 """Values along a line touch where they are less than this apart, mm."""
 
@@ -35,7 +37,7 @@ def arrow(tip: Spot, towards: Spot) -> Path:
 def _readable(angle: float) -> float:
     """The angle turned by half a circle if text at it would stand on its head."""
     angle = (angle + 180) % 360 - 180
-    if angle > 90.01 or angle <= -89.99:
+    if angle > 90 + _UPRIGHT or angle <= -90 + _UPRIGHT:
         angle += 180 if angle <= 0 else -180
     return angle
 
@@ -45,7 +47,7 @@ def linear(start: Spot, end: Spot, away: Spot, distance: float, label: str) -> t
     first = (start[0] + away[0] * distance, start[1] + away[1] * distance)
     last = (end[0] + away[0] * distance, end[1] + away[1] * distance)
     size = math.dist(first, last)
-    if size < 1e-6:
+    if size < POINT:
         return ()
     along = ((last[0] - first[0]) / size, (last[1] - first[1]) / size)
     items: list[Item] = [extension(spot, away, distance) for spot in (start, end)]
@@ -66,7 +68,7 @@ def linear(start: Spot, end: Spot, away: Spot, distance: float, label: str) -> t
         items.append(Words(_beyond(middle, normal, _RISE), label, turn=turn))
     else:  # beside the line, level
         out = _ARROW + 1.6 if not roomy else 2.2
-        right = along[0] > 0 or (abs(along[0]) < 1e-9 and along[1] > 0)
+        right = along[0] > 0 or (abs(along[0]) < DUST and along[1] > 0)
         spot = _beyond(last, along, out) if right else _beyond(first, along, -out)
         items.append(Words((spot[0], spot[1] - 0.27 * TEXT), label, anchor="left"))
     return tuple(items)
@@ -90,7 +92,7 @@ def running(
     ends = [_beyond(spot, away, distance) for spot in spots]
     far = max(ends, key=lambda e: math.dist(line_start, e), default=line_start)
     size = math.dist(line_start, far)
-    if size < 1e-6:
+    if size < POINT:
         return ()
     along = ((far[0] - line_start[0]) / size, (far[1] - line_start[1]) / size)
     items: list[Item] = [Arc(line_start, 0.6, pen="narrow"), extension(start, away, distance)]

@@ -16,10 +16,15 @@ import numpy as np
 from sequencer.operations import Meeting, Mortises, Operation, PlaneCut, Slip, Slot
 from sequencer.planfile import PartRecord, Plan
 from sequencer.report.drawing.history import PartState, finished
+from sequencer.report.drawing.nearness import DUST, NEVER, POINT, SHOWN, WOOD
 from sequencer.report.drawing.outline import Flat, alike, common, kept, sides
 from sequencer.report.drawing.solid import Array, Convex, outward
 
 _BESIDE = 0.8  # of a board's thickness is shown beyond its mortise
+_EQUAL = 1e-5  # mm: walls that differ by less are equally thin (they are reckoned to a millionth)
+_SQUARE = (
+    0.999  # cosine, 2.6 degrees: slots are plunged square to their surface, and no other stands so near to it
+)
 
 
 @dataclass(frozen=True)
@@ -179,7 +184,7 @@ def _half(
         hollow=hollows[own],
         others=tuple(loop for loop in (common(loop, shown) for loop in others) if len(loop)),
         walls=_least_walls(board, hollows[own], (np.zeros(2), beyond)),
-        angled=any(float(np.abs(face.normal).max()) < 1 - 1e-9 for face in state.after.faces),
+        angled=any(float(np.abs(face.normal).max()) < 1 - DUST for face in state.after.faces),
     )
 
 
@@ -188,7 +193,7 @@ def slice_of(body: Convex, point: Array, normal: Array) -> Array:
     found: list[Array] = []
     for ridge in body.ridges:
         a, b = float((ridge.start - point) @ normal), float((ridge.end - point) @ normal)
-        if a * b < 0 or (abs(a) < 1e-9) != (abs(b) < 1e-9):
+        if a * b < 0 or (abs(a) < DUST) != (abs(b) < DUST):
             found.append(ridge.start + (ridge.end - ridge.start) * a / (a - b))
     if len(found) < 3:
         return np.zeros((0, 3))
@@ -232,19 +237,19 @@ def _least_walls(board: Flat, hollow: Flat, mouths: Sequence[Flat]) -> tuple[Wal
     for a, b in sides(board):
         span = b - a
         size = float(np.linalg.norm(span))
-        normal = np.array([span[1], -span[0]]) / max(size, 1e-12)
-        if size < 1e-6 or any(abs(float((mouth - a) @ normal)) < 0.05 for mouth in mouths):
+        normal = np.array([span[1], -span[0]]) / max(size, NEVER)
+        if size < POINT or any(abs(float((mouth - a) @ normal)) < SHOWN for mouth in mouths):
             continue
         feet = [
             (round(abs(float((corner - a) @ normal)), 6), n, a + span * share)
             for n, corner in enumerate(corners)
-            if -1e-6 <= (share := float((corner - a) @ span) / size**2) <= 1 + 1e-6
+            if -POINT <= (share := float((corner - a) @ span) / size**2) <= 1 + POINT
         ]
         if feet:
             gap, n, foot = min(feet, key=lambda each: each[:2])
             found.append(Wall(gap, corners[n], foot))
     least = min((wall.size for wall in found), default=0.0)
-    return tuple(wall for wall in found if wall.size < least + 1e-5)
+    return tuple(wall for wall in found if wall.size < least + _EQUAL)
 
 
 def _surface(state: PartState, slot: Slot) -> str:
@@ -261,6 +266,6 @@ def _surface(state: PartState, slot: Slot) -> str:
         if normal is not None:
             planes.append((name, normal, np.maximum(normal, 0.0) * size))
     for name, normal, point in planes:
-        if float(axis @ normal) < -0.999 and abs(float((mouth - point) @ normal)) < 0.01:
+        if float(axis @ normal) < -_SQUARE and abs(float((mouth - point) @ normal)) < WOOD:
             return name
     return ""

@@ -32,6 +32,7 @@ from sequencer.report.drawing.figure import (
     text_width,
 )
 from sequencer.report.drawing.joint import Half, Pair, pairs_at
+from sequencer.report.drawing.nearness import DUST, POINT, SHOWN
 from sequencer.report.drawing.outline import Flat, Piece, sides, spot, without
 from sequencer.report.drawing.part_sizes import hyphenated, in_lines
 from sequencer.report.drawing.wall_size import dimension, wall_sizes
@@ -47,6 +48,7 @@ _LINE = 1.3 * TEXT  # from line to line of the notes
 _COLUMNS = (0.3, 0.38, 0.46, 0.54)  # shares of the width for notes beside the drawing
 _EASIER = 2  # steps by which a drawing must become larger to have its notes beside it
 _GAP = 2.0  # between the drawing and notes beside it
+_ALONG = 1e-4  # a piece this near to a side lies along it, mm on paper
 
 
 def section_figures(
@@ -219,7 +221,7 @@ def _turn(pair: Pair) -> Flat:
     spans = [b - a for a, b in sides(pair.first.board)]
     longest = max(spans, key=lambda span: float(np.linalg.norm(span)))
     c, s = longest / np.linalg.norm(longest)
-    if c < -1e-9 or (abs(c) <= 1e-9 and s < 0):
+    if c < -DUST or (abs(c) <= DUST and s < 0):
         c, s = -c, -s
     level = np.array([[c, s], [-s, c]])
     wide, tall = np.ptp(np.vstack([pair.first.shown, pair.second.shown]) @ level.T, axis=0)
@@ -242,13 +244,13 @@ def _board(
         strokes = hatching([[spot(p) for p in shown]], angle, 1.6)
         lines = [(np.array(line.points[0]), np.array(line.points[1])) for line in strokes]
         for loop in (*hollows, *bands):
-            lines = without(lines, loop, 1e-6)  # one that runs along it, too
+            lines = without(lines, loop, POINT)  # one that runs along it, too
     items: list[Item] = [_path(piece, "narrow") for piece in lines]
     outside = on_paper(half.board)
     for side in sides(shown):
         pieces = [side]
         for loop in hollows:
-            pieces = without(pieces, loop, 1e-6)
+            pieces = without(pieces, loop, POINT)
         items += [_path(piece, "wide" if _on(piece, outside) else "narrow") for piece in pieces]
     for number, loop in enumerate(hollows):
         pieces = [side for side in sides(loop) if not _on(side, outside)]
@@ -256,7 +258,7 @@ def _board(
             *hollows[:number],
             *hollows[number + 1 :],
         ):  # where two run into each other no wood is between
-            pieces = without(pieces, other, -1e-6)
+            pieces = without(pieces, other, -POINT)
         items += [_path(piece, "wide" if number else pen) for piece in pieces]
     return items
 
@@ -295,7 +297,7 @@ def _depth(half: Half, unit: Unit) -> list[str]:
     """How deep the mortise is plunged, and what is left of it where a bevel takes some."""
     deep = _unbroken(f"{format_size(half.slot.depth, unit)} deep")
     bevelled = f"{_unbroken(format_size(half.depth, unit))} once bevelled"
-    return [deep] if half.slot.depth - half.depth < 0.05 else [deep, bevelled]
+    return [deep] if half.slot.depth - half.depth < SHOWN else [deep, bevelled]
 
 
 def _unbroken(text: str) -> str:
@@ -308,8 +310,8 @@ def _on(piece: Piece, outline: Flat) -> bool:
     for a, b in sides(outline):
         span = b - a
         size = float(np.linalg.norm(span))
-        if size > 1e-9 and all(
-            abs(float(span[0] * (p - a)[1] - span[1] * (p - a)[0])) / size < 1e-4 for p in piece
+        if size > DUST and all(
+            abs(float(span[0] * (p - a)[1] - span[1] * (p - a)[0])) / size < _ALONG for p in piece
         ):
             return True
     return False
