@@ -17,8 +17,9 @@ from sequencer.operations import Meeting, Mortises, Operation, PlaneCut, Slip, S
 from sequencer.planfile import PartRecord, Plan
 from sequencer.report.drawing.history import PartState, finished
 from sequencer.report.drawing.nearness import DUST, NEVER, POINT, SHOWN, WOOD
-from sequencer.report.drawing.outline import Flat, alike, common, kept, sides
-from sequencer.report.drawing.solid import Array, Convex, outward
+from sequencer.report.drawing.outline import Flat, alike, common, kept
+from sequencer.report.drawing.solid import Convex, outward
+from sequencer.report.drawing.vectors import Array, sides
 
 _BESIDE = 0.8  # of a board's thickness is shown beyond its mortise
 _EQUAL = 1e-5  # mm: walls that differ by less are equally thin (they are reckoned to a millionth)

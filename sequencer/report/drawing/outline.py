@@ -5,28 +5,24 @@ An outline is an array (n, 2) of its corners in order; no rows: nothing left. A 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from math import dist
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sequencer.geometry.flat import left
 from sequencer.report.drawing.figure import Spot
 from sequencer.report.drawing.nearness import DUST, NEVER, POINT, SHOWN
+from sequencer.report.drawing.vectors import Array, sides
 
-Flat = NDArray[np.float64]
+Flat = Array
+"""Points in the plane, (n, 2), or one."""
 Piece = tuple[Flat, Flat]
 
 
 def spot(point: Flat) -> Spot:
     """A point as figures take it."""
     return float(point[0]), float(point[1])
-
-
-def sides(loop: Flat) -> Iterator[Piece]:
-    """The outline's sides in order."""
-    return zip(loop, np.roll(loop, -1, axis=0), strict=True)
 
 
 def half_planes(loop: Flat) -> list[tuple[Flat, float]]:

@@ -32,7 +32,8 @@ from sequencer.report.drawing.part_sizes import sizes
 from sequencer.report.drawing.projection import Wish, best_view
 from sequencer.report.drawing.scene import Mouth, Scene
 from sequencer.report.drawing.shortening import shorten
-from sequencer.report.drawing.solid import Array, Convex, Segment, Solid, cavity, outward, segments
+from sequencer.report.drawing.solid import Convex, Segment, Solid, cavity, outward, segments
+from sequencer.report.drawing.vectors import Array
 
 _TALLEST = 1.0  # largest scale: full size
 _DOT, _JOINED = (

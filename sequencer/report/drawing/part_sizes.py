@@ -15,7 +15,8 @@ from sequencer.report.drawing.dimension import linear, pointer, running
 from sequencer.report.drawing.figure import TEXT, Item, Path, Spot, Words, extent, text_width
 from sequencer.report.drawing.nearness import DUST, MOSTLY, POINT, WOOD
 from sequencer.report.drawing.scene import Scene
-from sequencer.report.drawing.solid import Array, outward
+from sequencer.report.drawing.solid import outward
+from sequencer.report.drawing.vectors import Array
 from sequencer.report.line_ends import unbroken
 
 _OFF = 4.5  # from the outline to the first dimension line, mm on paper

@@ -14,12 +14,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sequencer.report.drawing.figure import Spot
 from sequencer.report.drawing.nearness import DUST, MOSTLY
+from sequencer.report.drawing.vectors import Array, unit_vector
 
-Array = NDArray[np.float64]
 _EDGE_ON = 1e-6  # cosine: a surface turned no more than this to the viewer is seen edge on
 
 
@@ -71,8 +70,7 @@ def isometric_views() -> tuple[View, ...]:
         for viewer in corners:
             if viewer @ rises <= 0:
                 continue
-            right = np.cross(rises, viewer)
-            right = right / np.linalg.norm(right)
+            right = unit_vector(np.cross(rises, viewer))
             views.append(View(right, np.cross(viewer, right), viewer, rises))
     return tuple(views)
 

@@ -33,8 +33,9 @@ from sequencer.report.drawing.figure import (
 )
 from sequencer.report.drawing.joint import Half, Pair, pairs_at
 from sequencer.report.drawing.nearness import DUST, POINT, SHOWN
-from sequencer.report.drawing.outline import Flat, Piece, sides, spot, without
+from sequencer.report.drawing.outline import Flat, Piece, spot, without
 from sequencer.report.drawing.part_sizes import hyphenated, in_lines
+from sequencer.report.drawing.vectors import sides, unit_vector
 from sequencer.report.drawing.wall_size import dimension, wall_sizes
 from sequencer.report.line_ends import unbroken
 
@@ -220,7 +221,7 @@ def _turn(pair: Pair) -> Flat:
     would else be taller than wide."""
     spans = [b - a for a, b in sides(pair.first.board)]
     longest = max(spans, key=lambda span: float(np.linalg.norm(span)))
-    c, s = longest / np.linalg.norm(longest)
+    c, s = unit_vector(longest)
     if c < -DUST or (abs(c) <= DUST and s < 0):
         c, s = -c, -s
     level = np.array([[c, s], [-s, c]])

@@ -16,8 +16,7 @@ from numpy.typing import NDArray
 from sequencer.geometry.convex import Plane, clip, hull_in
 from sequencer.operations import Slot, Trench
 from sequencer.report.drawing.nearness import NEVER, POINT, WOOD
-
-Array = NDArray[np.float64]
+from sequencer.report.drawing.vectors import Array, sides, unit_vector
 
 _SKIN = 1e-3  # wood thinner than this hides nothing
 _CLEAR = 1.0  # how far a cutter reaches out of the surface it enters
@@ -103,17 +102,13 @@ class Convex:
     def ridges(self) -> tuple[Ridge, ...]:
         """Every edge once, with its two faces."""
         found: list[Ridge] = []
-        sides = [
-            (face, a, b)
-            for face in self.faces
-            for a, b in zip(face.points, np.roll(face.points, -1, axis=0), strict=True)
-        ]
-        middles = np.array([(a + b) / 2 for _, a, b in sides])
-        for number, (face, a, b) in enumerate(sides):
+        rims = [(face, a, b) for face in self.faces for a, b in sides(face.points)]
+        middles = np.array([(a + b) / 2 for _, a, b in rims])
+        for number, (face, a, b) in enumerate(rims):
             gaps = np.abs(middles[number + 1 :] - middles[number]).max(axis=1)
             twins = np.flatnonzero(gaps < 10 * POINT)
             if len(twins):
-                found.append(Ridge(a, b, face, sides[number + 1 + int(twins[0])][0]))
+                found.append(Ridge(a, b, face, rims[number + 1 + int(twins[0])][0]))
         return tuple(found)
 
     def chord(self, points: Array, direction: Array, grow: float) -> tuple[Array, Array]:
@@ -197,7 +192,7 @@ def slot_cutter(slot: Slot) -> Convex:
             continue
         middle = (rim[number] + rim[following]) / 2 - mouth
         normal = np.cross(rim[following] - rim[number], axis)
-        normal = normal / np.linalg.norm(normal) * (1.0 if normal @ middle > 0 else -1.0)
+        normal = unit_vector(normal) * (1.0 if normal @ middle > 0 else -1.0)
         name = "end" if abs(middle @ along) > straight + POINT else "cheek"
         faces.append(Face(name, _facing(side, normal), normal, smooth=True))
     return Convex(tuple(faces))
@@ -260,8 +255,8 @@ def _cavity_ridges(cutter: Convex, body: Convex, view: Array) -> list[Ridge]:
         if all(of_body):
             continue
         if ridge.first.smooth and ridge.second.smooth:
-            sides = [float(face.normal @ view) for face in (ridge.first, ridge.second)]
-            if sides[0] * sides[1] > 0:
+            first, second = (float(face.normal @ view) for face in (ridge.first, ridge.second))
+            if first * second > 0:
                 continue
         ridges.append(ridge)
     return ridges

@@ -14,6 +14,7 @@ from sequencer.report.drawing.figure import TEXT, Arc, Item, Path, Words
 from sequencer.report.drawing.joint import Pair, Wall
 from sequencer.report.drawing.nearness import MOSTLY, SHOWN
 from sequencer.report.drawing.outline import Flat, common, spot, without
+from sequencer.report.drawing.vectors import unit_vector
 
 _BAND = 0.7  # hatching stays this clear of a dimension line, mm on paper
 _ROOMY = 4.6  # a dimension this long has room for its arrows
@@ -67,7 +68,7 @@ def wall_sizes(pair: Pair, on_paper: Callable[[Flat], Flat], boards: Sequence[Fl
 
 def _wall_size(wall: Wall, on_paper: Callable[[Flat], Flat], boards: Sequence[Flat]) -> WallSize:
     corner, foot = (on_paper(point[None, :])[0] for point in (wall.corner, wall.foot))
-    out = (foot - corner) / np.linalg.norm(foot - corner)
+    out = unit_vector(foot - corner)
     return WallSize(wall.size, corner, foot, out, max(_leaves(board, foot, out) for board in boards))
 
 
