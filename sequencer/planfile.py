@@ -17,7 +17,7 @@ from sequencer.quantity import Measure
 
 Reading = float | str
 """A value a setting stands at."""
-Pieces = Annotated[int, Field(ge=1)]
+PieceCount = Annotated[int, Field(ge=1)]
 """A number of pieces."""
 Amount = Annotated[float, Field(ge=0)]
 """Minutes, or a size in mm."""
@@ -51,7 +51,7 @@ class Step(_Record):
     station: str
     setup: int
     """Number of the setup (card) the step belongs to, from 1."""
-    quantity: Pieces
+    quantity: PieceCount
     walk_minutes: Amount
     work_minutes: Amount
     settings: dict[str, Reading]
@@ -111,7 +111,7 @@ class PartRecord(_Record):
     """
 
     id: str
-    quantity: Pieces
+    quantity: PieceCount
     spare: Annotated[int, Field(ge=0)] = 0
     rough: tuple[Amount, Amount, Amount] | None = None
     length: Amount
@@ -169,7 +169,7 @@ class Plan(_Record):
     """The name of the shop."""
     unit: Literal["mm", "in"]
     """Of the readings of settings, in steps, setups and `begins`."""
-    batch: Pieces
+    batch: PieceCount
     """How many of the whole thing are made."""
     glue_room: Amount = 1.0
     """mm left for glue at each end of a slip, as the shop says."""

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from sequencer.geometry.pivot import Pivot
+from sequencer.geometry.pivot import FencePivot
 from sequencer.joinery.basis.floor import Floor, even
 
 
-def pivot_of(floor: Floor) -> Pivot:
+def pivot_of(floor: Floor) -> FencePivot:
     """Where the shop says that the fence turns."""
-    return Pivot(floor.limits.pivot.behind, floor.limits.pivot.ahead)
+    return FencePivot(floor.limits.pivot.behind, floor.limits.pivot.ahead)
 
 
 def fence_reading(floor: Floor, place: float, angle: float) -> float:

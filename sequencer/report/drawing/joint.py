@@ -29,7 +29,7 @@ _SQUARE = (
 
 
 @dataclass(frozen=True)
-class Wall:
+class LeastWall:
     """The least wood between a mortise and a surface it does not open on: from `corner` of the mortise square to the
     surface at `foot`."""
 
@@ -56,7 +56,7 @@ class Half:
     """The mortise."""
     others: tuple[Flat, ...]
     """Other mortises and grooves the section meets."""
-    walls: tuple[Wall, ...]
+    walls: tuple[LeastWall, ...]
     """The least wall, more than one where several sides of the board are equally near."""
     angled: bool
     """Whether the board has a surface that is not square."""
@@ -71,7 +71,7 @@ class Place:
 
 
 @dataclass(frozen=True)
-class Pair:
+class Halves:
     """Two halves of a joint, the first plunged by the operation in question. `meets` are all the places that meet as
     these two do: the one plunged, its mate; `slots` are the mortises there, one of each."""
 
@@ -87,7 +87,7 @@ class Pair:
         """mm left at each end of the slip."""
         return (self.first.depth + self.second.depth - self.slip.length) / 2
 
-    def looks_like(self, other: Pair) -> bool:
+    def looks_like(self, other: Halves) -> bool:
         """Whether its section is the other's, or the mirror image of it."""
         if self.slip != other.slip:
             return False
@@ -102,13 +102,13 @@ class Pair:
         ]
 
 
-def pairs_at(plan: Plan, operations: Sequence[Operation]) -> tuple[Pair, ...]:
+def halves_at(plan: Plan, operations: Sequence[Operation]) -> tuple[Halves, ...]:
     """The pairs of mortises that the operations plunge, one for all meetings that look alike.
 
     A meeting whose parts or mortises the plan does not carry in full gives none.
     """
     names = [operation.id for operation in operations]
-    found: list[Pair] = []
+    found: list[Halves] = []
     states: dict[str, PartState] = {}
     for meeting in plan.meetings:
         here = [half.operation in names for half in (meeting.first, meeting.second)]
@@ -127,7 +127,7 @@ def pairs_at(plan: Plan, operations: Sequence[Operation]) -> tuple[Pair, ...]:
     return tuple(found)
 
 
-def _pair(plan: Plan, meeting: Meeting, swapped: bool, states: dict[str, PartState]) -> Pair | None:
+def _pair(plan: Plan, meeting: Meeting, swapped: bool, states: dict[str, PartState]) -> Halves | None:
     one, other = (meeting.second, meeting.first) if swapped else (meeting.first, meeting.second)
     middle = len(one.cuts) // 2
     first = _half(plan, one, middle, states, False, False)
@@ -135,7 +135,7 @@ def _pair(plan: Plan, meeting: Meeting, swapped: bool, states: dict[str, PartSta
     if first is None or second is None:
         return None
     meet = (Place(first.part.id, first.surface), Place(second.part.id, second.surface))
-    return Pair(meeting.joint, meeting.slip, first, second, (meet,), ((first.slot, second.slot),))
+    return Halves(meeting.joint, meeting.slip, first, second, (meet,), ((first.slot, second.slot),))
 
 
 def _half(
@@ -226,14 +226,14 @@ def _near(board: Flat, hollow: Flat, part: PartRecord) -> Flat:
     return kept(loop, -run, beside - min(places)) if len(loop) else loop
 
 
-def _least_walls(board: Flat, hollow: Flat, mouths: Sequence[Flat]) -> tuple[Wall, ...]:
+def _least_walls(board: Flat, hollow: Flat, mouths: Sequence[Flat]) -> tuple[LeastWall, ...]:
     """The least wood from a corner of the mortise, the deepest first, square to a side of the board that it does not
     open on. `mouths` are where the mortise's axis leaves the finished and the fresh wood.
 
     The joint's report reckons to the plane of a surface even where the surface ends before (at an inner arris); here
     the foot lies on the surface.
     """
-    found: list[Wall] = []
+    found: list[LeastWall] = []
     corners = sorted(hollow, key=lambda corner: -abs(round(float(corner[1]), 6)))
     for a, b in sides(board):
         span = b - a
@@ -248,7 +248,7 @@ def _least_walls(board: Flat, hollow: Flat, mouths: Sequence[Flat]) -> tuple[Wal
         ]
         if feet:
             gap, n, foot = min(feet, key=lambda each: each[:2])
-            found.append(Wall(gap, corners[n], foot))
+            found.append(LeastWall(gap, corners[n], foot))
     least = min((wall.size for wall in found), default=0.0)
     return tuple(wall for wall in found if wall.size < least + _EQUAL)
 

@@ -11,7 +11,7 @@ import numpy as np
 from sequencer.quantity import Unit, format_length
 from sequencer.report.drawing.dimension import arrow
 from sequencer.report.drawing.figure import TEXT, Arc, Item, Path, Words
-from sequencer.report.drawing.joint import Pair, Wall
+from sequencer.report.drawing.joint import Halves, LeastWall
 from sequencer.report.drawing.nearness import MOSTLY, SHOWN
 from sequencer.report.drawing.outline import Flat, common, spot, without
 from sequencer.report.drawing.vectors import unit_vector
@@ -44,7 +44,7 @@ class WallSize:
         return np.array([self.corner + side, self.corner - side, self.end - side, self.end + side])
 
 
-def wall_sizes(pair: Pair, on_paper: Callable[[Flat], Flat], boards: Sequence[Flat]) -> list[WallSize]:
+def wall_sizes(pair: Halves, on_paper: Callable[[Flat], Flat], boards: Sequence[Flat]) -> list[WallSize]:
     """The wall to dimension of either half: of equal ones those nearest to the open, and on one side; `on_paper` takes
     points of the section to the sheet, where the `boards` lie."""
     choices = [
@@ -66,7 +66,7 @@ def wall_sizes(pair: Pair, on_paper: Callable[[Flat], Flat], boards: Sequence[Fl
     return [*best]
 
 
-def _wall_size(wall: Wall, on_paper: Callable[[Flat], Flat], boards: Sequence[Flat]) -> WallSize:
+def _wall_size(wall: LeastWall, on_paper: Callable[[Flat], Flat], boards: Sequence[Flat]) -> WallSize:
     corner, foot = (on_paper(point[None, :])[0] for point in (wall.corner, wall.foot))
     out = unit_vector(foot - corner)
     return WallSize(wall.size, corner, foot, out, max(_leaves(board, foot, out) for board in boards))
