@@ -24,10 +24,14 @@ from sequencer.diagnostics import InputError, SequencerError
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable, Sequence
+    from pathlib import Path
 
     from sequencer.files.output import Output
     from sequencer.planfile import Plan
     from sequencer.report.drawing.figure import Figure
+
+    Paper = tuple[Output, Callable[[Plan], tuple[Path, ...]]]
+    """A file or folder to write, and what writes a plan there and tells which files it wrote."""
 
 PATIENCE = 5.0
 """Seconds that a search asked to stop may take to hand over its best plan before another press ends it at once."""
@@ -110,44 +114,15 @@ def _planned(
 
 
 def _cards(arguments: argparse.Namespace) -> int:
-    from pathlib import Path
-
     from sequencer.files.output import Output
-    from sequencer.report.booklet import booklet_values, set_booklet
-    from sequencer.report.figures import drawings, write_svg
-    from sequencer.report.letters import letters_remark, missing_letters
-    from sequencer.report.spreadsheet import FILES, write_csv
-    from sequencer.report.terminal import make_console, print_remark
-    from sequencer.report.web import write_html
+    from sequencer.report.figures import drawings
 
-    def booklet(plan: Plan) -> bytes:
-        values = booklet_values(plan)
-        if remark := letters_remark(missing_letters(values)):
-            print_remark(remark, make_console(sys.stderr))
-        return set_booklet(values, arguments.paper, arguments.per_sheet)
-
-    def into(path: str, content: str | bytes) -> tuple[Path, ...]:
-        _write(path, content)
-        return (Path(path),)
-
-    wanted: list[tuple[Output, Callable[[Plan, str], tuple[Path, ...]]]] = []
-    piped = arguments.output == "-"
-    if not piped:
-        wanted.append((Output(arguments.output), lambda plan, path: into(path, booklet(plan))))
-    elif sys.stdout.isatty():
+    piped, planned = arguments.output == "-", arguments.job.lower().endswith(".json")
+    if piped and sys.stdout.isatty():
         raise InputError("-o -: a booklet is no text for a terminal; redirect it or name a file")
-    if arguments.csv is not None:
-        wanted.append(
-            (Output(arguments.csv, FILES, is_folder=True), lambda plan, path: write_csv(plan, Path(path)))
-        )
-    if arguments.svg is not None:
-        wanted.append((Output(arguments.svg, is_folder=True), lambda _, path: write_svg(drawn, Path(path))))
-    if arguments.html is not None:
-        wanted.append((Output(arguments.html), lambda plan, path: into(path, write_html(plan))))
-    planned = arguments.job.lower().endswith(".json")
-    order = _as_planned if planned else _ordered
-    outputs = [output for output, _ in wanted]
     drawn: dict[str, Figure] = {}
+    papers = _papers(arguments, drawn)
+    outputs = [output for output, _ in papers]
 
     def with_drawings(plan: Plan) -> Sequence[Output]:
         if arguments.svg is None:
@@ -156,15 +131,53 @@ def _cards(arguments: argparse.Namespace) -> int:
         figures = Output(arguments.svg, tuple(drawn), is_folder=True)
         return [figures, *(each for each in outputs if each.path != figures.path)]
 
-    plan = order(arguments, outputs, with_drawings)
+    plan = (_as_planned if planned else _ordered)(arguments, outputs, with_drawings)
     if piped:
         sys.stdout.flush()
-        sys.stdout.buffer.write(booklet(plan))
+        sys.stdout.buffer.write(_booklet(arguments, plan))
         sys.stdout.buffer.flush()
-    for output, write in wanted:
-        for path in write(plan, output.path):
+    for _, write in papers:
+        for path in write(plan):
             print(path, file=sys.stderr if piped else sys.stdout)
     return INTERRUPTED if plan.interrupted and not planned else 0
+
+
+def _papers(arguments: argparse.Namespace, drawn: dict[str, Figure]) -> list[Paper]:
+    """The files that are asked for, each with what writes it; what is `drawn` by then goes to the folder of figures."""
+    from pathlib import Path
+
+    from sequencer.files.output import Output
+    from sequencer.report.figures import write_svg
+    from sequencer.report.spreadsheet import FILES, write_csv
+    from sequencer.report.web import write_html
+
+    def into(path: str, content: str | bytes) -> tuple[Path, ...]:
+        _write(path, content)
+        return (Path(path),)
+
+    pdf, csv, svg, html = arguments.output, arguments.csv, arguments.svg, arguments.html
+    papers: list[Paper] = []
+    if pdf != "-":
+        papers.append((Output(pdf), lambda plan: into(pdf, _booklet(arguments, plan))))
+    if csv is not None:
+        papers.append((Output(csv, FILES, is_folder=True), lambda plan: write_csv(plan, Path(csv))))
+    if svg is not None:
+        papers.append((Output(svg, is_folder=True), lambda _: write_svg(drawn, Path(svg))))
+    if html is not None:
+        papers.append((Output(html), lambda plan: into(html, write_html(plan))))
+    return papers
+
+
+def _booklet(arguments: argparse.Namespace, plan: Plan) -> bytes:
+    """The booklet; a remark tells of letters that its faces lack."""
+    from sequencer.report.booklet import booklet_values, set_booklet
+    from sequencer.report.letters import letters_remark, missing_letters
+    from sequencer.report.terminal import make_console, print_remark
+
+    values = booklet_values(plan)
+    if remark := letters_remark(missing_letters(values)):
+        print_remark(remark, make_console(sys.stderr))
+    return set_booklet(values, arguments.paper, arguments.per_sheet)
 
 
 def _no_more(plan: Plan) -> Sequence[Output]:

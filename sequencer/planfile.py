@@ -17,10 +17,12 @@ from sequencer.quantity import Measure
 
 Reading = float | str
 """A value a setting stands at."""
-Pieces = Annotated[int, Field(ge=1)]
+PieceCount = Annotated[int, Field(ge=1)]
 """A number of pieces."""
 Amount = Annotated[float, Field(ge=0)]
 """Minutes, or a size in mm."""
+GOES_ON = "goes on from "
+"""How the first remark of a plan begins that goes on from another."""
 
 
 class _Record(BaseModel):
@@ -49,7 +51,7 @@ class Step(_Record):
     station: str
     setup: int
     """Number of the setup (card) the step belongs to, from 1."""
-    quantity: Pieces
+    quantity: PieceCount
     walk_minutes: Amount
     work_minutes: Amount
     settings: dict[str, Reading]
@@ -109,7 +111,7 @@ class PartRecord(_Record):
     """
 
     id: str
-    quantity: Pieces
+    quantity: PieceCount
     spare: Annotated[int, Field(ge=0)] = 0
     rough: tuple[Amount, Amount, Amount] | None = None
     length: Amount
@@ -167,7 +169,7 @@ class Plan(_Record):
     """The name of the shop."""
     unit: Literal["mm", "in"]
     """Of the readings of settings, in steps, setups and `begins`."""
-    batch: Pieces
+    batch: PieceCount
     """How many of the whole thing are made."""
     glue_room: Amount = 1.0
     """mm left for glue at each end of a slip, as the shop says."""
@@ -239,6 +241,17 @@ class Plan(_Record):
     """How many of the remarks, the first, tell how this plan goes on from another."""
     steps_before: tuple[Annotated[int, Field(ge=0)], ...] = ()
     """How many steps were made of the first plan, and of each one that went on from it before this one."""
+
+    @property
+    def told_going_on(self) -> bool:
+        """Whether the first remark is that it goes on from another plan."""
+        return self.remarks[:1] != () and self.remarks[0].startswith(GOES_ON)
+
+    @property
+    def made_before(self) -> tuple[int, ...]:
+        """How many steps were made of each plan before; of a file that does not say, of all of them together."""
+        begun = bool(self.done or self.going_on or self.told_going_on)
+        return self.steps_before or ((len(self.done),) if begun else ())
 
     def model_dump_json(self, **options: object) -> str:
         """The "plan/1" JSON text, with the published key names."""

@@ -95,7 +95,8 @@ def unknown(job: Job, plan: Plan, happened: Happened) -> list[Fault]:
             message = f"no piece of {part} is left: others were made for them since"
             faults.append(_fault(message, "--spoiled", ", ".join(count_of.beside(part))))
         elif not 1 <= pieces <= (most := count_of.spoilable(part)):
-            accepted = f"1 to {most}" if most > 0 else "none: all are being made again"
+            some = "1" if most == 1 else f"1 to {most}"
+            accepted = some if most > 0 else "none: all are being made again"
             faults.append(_fault(f"{pieces} of {part} cannot be spoiled", "--spoiled", accepted))
     known = settings_of(job.shop)
     for where, value in happened.moved.items():

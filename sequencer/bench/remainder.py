@@ -11,21 +11,20 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from sequencer.bench.happened import Happened, pieces_left, unknown
-from sequencer.bench.made_again import made_again, open_again, records_again, sections_again
+from sequencer.bench.happened import Happened, pieces_left
+from sequencer.bench.made_again import sections_again
+from sequencer.bench.parted import parted, refused
 from sequencer.bench.shop_since import shop_remarks
 from sequencer.bench.slips_left import meetings_left, remarks_left
-from sequencer.bench.standing import kept, settings_of, standing_shop, still_possible
-from sequencer.cards.planbook import GOES_ON, steps_before, told_going_on
-from sequencer.diagnostics import Fault, InputError
+from sequencer.bench.standing import reading_in_words, settings_of, standing_shop, still_possible
 from sequencer.joinery.basis.floor import Floor
 from sequencer.joinery.near_stops import warned
 from sequencer.model.job import Job
 from sequencer.operations import Edge, MatesGroup, Operation, Worklist, only_made, the_one
 from sequencer.pipeline import Prepared, order
-from sequencer.planfile import PartRecord, Plan, Reading
+from sequencer.planfile import GOES_ON, PartRecord, Plan, Reading
 from sequencer.precedence.rulebook import MADE
-from sequencer.quantity import counted, format_angle, format_minutes
+from sequencer.quantity import counted, format_minutes
 
 PROVE = "prove it on a piece made there"
 """Said of a setting that must be found again, since pieces are made at it and their mates are not."""
@@ -52,7 +51,7 @@ def replan(
     """
     rest = _Rest(job, plan, happened)
     found = order(rest.prepared(), time_limit, seed, progress, stop)
-    past = {operation.id for operation in rest.done}
+    past = {operation.id for operation in rest.parted.done}
     still = {part for operation in found.operations for part in operation.parts}
     works_on = {operation.id: operation.parts for operation in (*plan.done, *plan.operations)}
     return found.model_copy(
@@ -60,10 +59,10 @@ def replan(
             "choices": plan.choices,
             "options": plan.options,
             "struck_out": plan.struck_out,
-            "done": rest.done,
-            "parts": (*rest.begun_parts(), *rest.remade.values()),
+            "done": rest.parted.done,
+            "parts": (*rest.begun_parts(), *rest.parted.remade.values()),
             "going_on": len(found.remarks) - len(rest.carried),
-            "steps_before": (*steps_before(plan), len(rest.steps)),
+            "steps_before": (*plan.made_before, len(rest.parted.steps)),
             "precedence": (
                 *found.precedence,
                 *(edge for edge in plan.precedence if past & {edge.before, edge.after}),
@@ -75,7 +74,7 @@ def replan(
                     for meeting in rest.meetings
                     if still & {*works_on[meeting.first.operation], *works_on[meeting.second.operation]}
                 ),
-                *sections_again(plan, rest.again),
+                *sections_again(plan, rest.parted.again),
             ),
         }
     )
@@ -85,77 +84,51 @@ class _Rest:
     """The rest of a plan: what is made again, what is still to be made, from where."""
 
     def __init__(self, job: Job, plan: Plan, happened: Happened) -> None:
-        faults = unknown(job, plan, happened)
-        if faults:
-            raise InputError(faults)
         self.job, self.plan, self.happened, self.floor = job, plan, happened, Floor(job)
-        self.steps = [
-            step for n, step in enumerate(plan.steps, 1) if n <= happened.done and n not in happened.skipped
-        ]
-        made = {step.operation: step for step in self.steps}
+        self.parted = parted(job, plan, happened)
         self.number = {step.operation: n for n, step in enumerate(plan.steps, 1)}
-        self.done = (
-            *plan.done,
-            *(
-                _at_its_readings(operation, plan, kept(job, made[operation.id]))
-                for operation in plan.operations
-                if operation.id in made
-            ),
-        )
-        self.left = {operation.id: operation for operation in plan.operations if operation.id not in made}
-        self.remade = records_again(plan, self.left.values(), happened.spoiled)
-        self._demand_spoiled()
-        self.again = tuple(made_again(plan, self.done, self.remade))
-        fits = open_again(plan, self.done, self.left.values(), self.remade)
-        self.reopened = fits.keys() - self.left.keys()
-        """Dry fits that were made, and are to be made of sets with new pieces."""
-        self.left |= fits
-        self.remade = records_again(plan, self.left.values(), happened.spoiled)
-        self.made = self.done
-        """All that was made, what is opened again with it."""
-        self.done = tuple(operation for operation in self.done if operation.id not in self.reopened)
-        self.meetings = meetings_left(plan, self.made, self.left.values(), self.remade)
-        older = not plan.going_on and (plan.done or told_going_on(plan))  # it does not tell its remarks apart
-        carried = () if older else plan.remarks[plan.going_on :]
-        now = shop_remarks(
-            self.floor,
-            carried,
-            {part.id: part for part in (*plan.parts, *self.remade.values())},
-            (*(copy.operation for copy in self.again), *self.left.values()),
-            told_besides=any(operation.set_too for operation in (*plan.done, *plan.operations)),
-        )
-        self.carried = remarks_left(job, now, plan.meetings, self.meetings)
+        self.works = {operation.id: operation for operation in (*plan.done, *plan.operations)}
+        self.records = {part.id: part for part in (*plan.parts, *self.parted.remade.values())}
+        self.meetings = meetings_left(plan, self.parted.made, self.parted.left.values(), self.parted.remade)
+        self.carried = self._carried_on()
         self.musts: dict[str, list[Edge]] = defaultdict(list)
         for edge in plan.precedence:
             if edge.strength == "must":
                 self.musts[edge.before].append(edge)
-        self.works = {operation.id: operation for operation in (*plan.done, *plan.operations)}
-        self.records = {part.id: part for part in (*plan.parts, *self.remade.values())}
         self.copies: dict[str, list[Operation]] = defaultdict(list)
         """What is made again of an operation of the first plan, now or still from before."""
-        for operation in (*self.left.values(), *(copy.operation for copy in self.again)):
+        for operation in (*self.parted.left.values(), *(copy.operation for copy in self.parted.again)):
             if operation.again:
                 self.copies[operation.again].append(operation)
-        self.groups = tuple(
-            group.model_copy(
-                update={
-                    "operations": (
-                        *group.operations,
-                        *(copy.operation.id for copy in self.again if copy.of in group.operations),
-                    )
-                }
-            )
-            for group in only_made(plan.mates, {*self.left, *(operation.id for operation in self.made)})
+        there = {*self.parted.left, *(operation.id for operation in self.parted.made)}
+        self.groups = tuple(map(self._with_again, only_made(plan.mates, there)))
+
+    def _carried_on(self) -> tuple[str, ...]:
+        """The remarks of the plan that still hold, as they are told by now."""
+        plan = self.plan
+        older = not plan.going_on and (plan.done or plan.told_going_on)  # it does not tell its remarks apart
+        now = shop_remarks(
+            self.floor,
+            () if older else plan.remarks[plan.going_on :],
+            self.records,
+            (*(copy.operation for copy in self.parted.again), *self.parted.left.values()),
+            told_besides=any(operation.set_too for operation in self.works.values()),
         )
+        return remarks_left(self.job, now, plan.meetings, self.meetings)
+
+    def _with_again(self, group: MatesGroup) -> MatesGroup:
+        """A group of mates with what is made again of them."""
+        again = (copy.operation.id for copy in self.parted.again if copy.of in group.operations)
+        return group.model_copy(update={"operations": (*group.operations, *again)})
 
     def prepared(self) -> Prepared:
         """What is left as a job of its own: operations, precedence, mates, and a shop that stands as the bench does."""
         operations = {
-            **{copy.operation.id: copy.operation for copy in self.again},
-            **self.left,
+            **{copy.operation.id: copy.operation for copy in self.parted.again},
+            **self.parted.left,
         }
         if not operations:
-            raise _refused("nothing is left to be made", "--done", f"fewer than {len(self.plan.steps)} steps")
+            raise refused("nothing is left to be made", "--done", f"fewer than {len(self.plan.steps)} steps")
         edges = tuple(self._edges())
         # of several groups at one reading the card has the last word: one that pieces prove
         begun = [self._match(group, operations) for group in sorted(self.groups, key=self._proves)]
@@ -166,29 +139,26 @@ class _Rest:
             mates=tuple(group for group in only_made(self.groups, operations) if len(group.operations) > 1),
             remarks=(*self._remarks(edges), *filter(None, begun), *self.carried),
         )
-        shop = standing_shop(self.job, self.plan, self.steps, self.happened.moved)
+        shop = standing_shop(self.job, self.plan, self.parted.steps, self.happened.moved)
         return Prepared(self.job.model_copy(update={"shop": shop}), worklist, edges)
 
     def begun_parts(self) -> Iterator[PartRecord]:
         """The parts of the plan, with whether any of their pieces are there by now."""
         for part in self.plan.parts:
-            begun = part.begun or any(part.goes_through(operation) for operation in self.made)
+            begun = part.begun or any(part.goes_through(operation) for operation in self.parted.made)
             yield part.model_copy(update={"begun": begun})
-
-    def _demand_spoiled(self) -> None:
-        """Refuse parts that nothing was done to."""
-        records = {part.id: part for part in self.plan.parts}
-        for part in self.remade:
-            if not any(records[part].goes_through(operation) for operation in self.done):
-                accepted = "a part that some step done was on"
-                message = f"nothing was done yet to {part}: it needs no making again"
-                raise _refused(message, "--spoiled", accepted)
 
     def _one_will_do(self, edge: Edge) -> bool:
         """Whether what a surface was made for is of no part (a setting block, a jig), so that any piece with the
         surface serves, and good ones have it already: then new ones are not waited for."""
         before, after = self.works.get(edge.before), self.works.get(edge.after)
-        if edge.rule != MADE or before is None or after is None or after.parts or before.id in self.left:
+        if (
+            edge.rule != MADE
+            or before is None
+            or after is None
+            or after.parts
+            or before.id in self.parted.left
+        ):
             return False
         bear = {surface.rpartition("/")[0] for surface in {*before.makes} & {*after.registers_on}}
         return all(self._good(part) > 0 for part in bear)
@@ -204,18 +174,18 @@ class _Rest:
         yield from self._wishes()
         told: set[tuple[str, str]] = set()
         # now, or in an earlier plan: what it came before was made after it, in its time
-        opened = set(self.reopened)
+        opened = set(self.parted.reopened)
         for edge in self.plan.precedence:
-            if edge.strength == "must" and edge.before in self.left:
-                was_made = edge.after not in self.left or edge.after in self.reopened
-                if was_made and edge.after in self.number and edge.before not in self.reopened:
-                    raise _refused(
+            if edge.strength == "must" and edge.before in self.parted.left:
+                was_made = edge.after not in self.parted.left or edge.after in self.parted.reopened
+                if was_made and edge.after in self.number and edge.before not in self.parted.reopened:
+                    raise refused(
                         f"step {self.number[edge.after]} cannot have been made before step "
                         f"{self.number[edge.before]}: {edge.why}",
                         "--skipped",
                         "steps that no step done must wait for",
                     )
-                if edge.after in self.left:
+                if edge.after in self.parted.left:
                     told.add((edge.before, edge.after))
                     yield edge
                 else:
@@ -240,7 +210,7 @@ class _Rest:
             if len(path) > 1:
                 why += f"; and so on to {self._words(last)}"
             same = self._of_these(last, part) or self.copies[last]
-            for name in [last] if last in self.left else [copy.id for copy in same]:
+            for name in [last] if last in self.parted.left else [copy.id for copy in same]:
                 yield path[0].model_copy(update={"before": again, "after": name, "why": why})
 
     def _of_these(self, operation: str, part: str) -> list[Operation]:
@@ -256,9 +226,9 @@ class _Rest:
             if (name, theirs) in seen:
                 continue
             seen.add((name, theirs))
-            still, these = name in self.left, bool(self._of_these(name, part))
+            still, these = name in self.parted.left, bool(self._of_these(name, part))
             if not theirs:
-                these = these or (still and self.records[part].goes_through(self.left[name]))
+                these = these or (still and self.records[part].goes_through(self.parted.left[name]))
                 still = False
             if still or these or (theirs and self.copies[name]):
                 yield path
@@ -279,8 +249,8 @@ class _Rest:
 
     def _as_made(self, operation: str) -> list[tuple[str, set[str]]]:
         """An operation as it is still made, and again: ids, and the parts of which pieces go through it."""
-        of = {part.id: part.again or part.id for part in (*self.plan.parts, *self.remade.values())}
-        made = [self.left[operation]] if operation in self.left else []
+        of = {part.id: part.again or part.id for part in (*self.plan.parts, *self.parted.remade.values())}
+        made = [self.parted.left[operation]] if operation in self.parted.left else []
         return [
             # "": whatever the parts, what is left of the first plan meets what is left of it
             (each.id, {*(of.get(part, part) for part in each.parts), *(() if each.again else ("",))})
@@ -289,7 +259,7 @@ class _Rest:
 
     def _match(self, group: MatesGroup, operations: dict[str, Operation]) -> str:
         """Ask of the mates of what is made for the readings it was made at; what is to be said of it."""
-        made = [operation for operation in self.done if operation.id in group.operations]
+        made = [operation for operation in self.parted.done if operation.id in group.operations]
         rest = [name for name in group.operations if name in operations]
         if not made or not rest:
             return ""
@@ -323,7 +293,7 @@ class _Rest:
 
     def _proves(self, group: MatesGroup) -> bool:
         """Whether there may be a piece left of those that were made at the readings of a group."""
-        made = (operation for operation in self.done if operation.id in group.operations)
+        made = (operation for operation in self.parted.done if operation.id in group.operations)
         return any(map(self._has_left_some, made))
 
     def _has_left_some(self, operation: Operation) -> bool:
@@ -338,9 +308,7 @@ class _Rest:
 
     def _reading(self, station: str, setting: str, value: Reading) -> str:
         """A reading that what is done was made at, in words."""
-        known = self.job.shop.station(station).setting(setting)
-        numeric = known.measures == "angle" and not isinstance(value, str)
-        return format_angle(float(value)) if numeric else known.worded(value, self.job.unit)
+        return reading_in_words(self.job.shop.station(station).setting(setting), value, self.job)
 
     def _words(self, operation: str) -> str:
         """What an operation of the plan is, in words."""
@@ -348,18 +316,18 @@ class _Rest:
         return _named(found)
 
     def _remarks(self, edges: tuple[Edge, ...]) -> Iterator[str]:
-        made = {step.operation for step in self.steps}
+        made = {step.operation for step in self.parted.steps}
         ahead = [step for step in self.plan.steps if step.operation not in made]
         minutes = sum(
             step.walk_minutes + step.work_minutes + sum(reset.minutes for reset in step.resets)
             for step in ahead
         )
         yield (
-            f"{GOES_ON}{len(self.steps)} of {len(self.plan.steps)} steps; {format_minutes(minutes)} were left of "
-            "that plan"
+            f"{GOES_ON}{len(self.parted.steps)} of {counted(len(self.plan.steps), 'step')}; "
+            f"{format_minutes(minutes)} were left of that plan"
         )
         for part, pieces in self.happened.spoiled.items():
-            copies = [copy.operation for copy in self.again if copy.part == part]
+            copies = [copy.operation for copy in self.parted.again if copy.part == part]
             work = format_minutes(sum(copy.work_minutes for copy in copies))
             again = (
                 f"{counted(len(copies), 'step')} with {work} of work"
@@ -367,8 +335,8 @@ class _Rest:
                 else "with no step before those that are left"
             )
             yield f"{part}: {pieces} made again, {again}"
-            if copies and not self._reached({copy.id for copy in copies}, edges) & self.left.keys():
-                yield f"{self.remade[part].id}: no step that is left waits for it"
+            if copies and not self._reached({copy.id for copy in copies}, edges) & self.parted.left.keys():
+                yield f"{self.parted.remade[part].id}: no step that is left waits for it"
 
     def _reached(self, names: set[str], edges: tuple[Edge, ...]) -> set[str]:
         """All that waits for some operations, by way of others, too."""
@@ -382,16 +350,6 @@ class _Rest:
             seen.update(new)
             todo += new
         return seen
-
-
-def _at_its_readings(operation: Operation, plan: Plan, readings: dict[str, Reading]) -> Operation:
-    """A done operation, asking for the readings it was made at wherever mates hold a setting."""
-    held = {name for group in plan.mates if operation.id in group.operations for name in group.hold}
-    settings = {
-        name: readings.get(name, wanted) if f"{operation.station}.{name}" in held else wanted
-        for name, wanted in operation.settings.items()
-    }
-    return operation.model_copy(update={"settings": settings})
 
 
 def _proved(operation: Operation, setting: str, done: str, says: str) -> Operation:
@@ -410,7 +368,3 @@ def _named(operation: Operation) -> str:
     """What an operation is, in words; where it has none, its name, with the piece if it is made again."""
     piece = f" ({', '.join(operation.parts)})" if operation.again else ""
     return operation.notes.what or f'"{operation.in_words}"{piece}'
-
-
-def _refused(message: str, where: str, accepted: str) -> InputError:
-    return InputError([Fault(message, where=where, accepted=accepted)])

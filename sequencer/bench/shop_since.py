@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from sequencer.joinery.basis.checks import TOLERANCES, Board, coarse_remarks
+from sequencer.joinery.basis.checks import TOLERANCES, Sized, coarse_remarks
 from sequencer.joinery.basis.floor import Floor
 from sequencer.joinery.besides import lacking_left, speaks_of_lacking
 from sequencer.joinery.near_stops import angle_remarks, speaks_of_angles
@@ -16,7 +16,7 @@ from sequencer.operations import Operation
 def shop_remarks(
     floor: Floor,
     carried: Sequence[str],
-    parts: Mapping[str, Board],
+    parts: Mapping[str, Sized],
     left: Iterable[Operation],
     told_besides: bool,
 ) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from sequencer.model.job import Job, several_readings
 from sequencer.model.shop import Setting, Shop
 from sequencer.operations import Between, OneOf, Operation, Wanted, the_one
 from sequencer.planfile import Plan, Reading, Step
+from sequencer.quantity import format_angle
 
 Where = tuple[str, str]
 """A setting: (station, setting)."""
@@ -136,7 +137,8 @@ def still_possible(job: Job, operations: Iterable[Operation]) -> tuple[Operation
             left = _left_of(setting, wanted) if setting else None
             if left is None:
                 where = f'station "{operation.station}", setting "{name}"'
-                message = f'"{operation.id}" asks for what can no longer be set here'
+                asked = f"{_in_words(setting, wanted, job)}, which" if setting else "what"
+                message = f'"{operation.id}" asks for {asked} can no longer be set here'
                 accepted = (
                     setting.accepted(job.unit)
                     if setting
@@ -156,6 +158,24 @@ def still_possible(job: Job, operations: Iterable[Operation]) -> tuple[Operation
     if faults:
         raise InputError(faults)
     return tuple(found)
+
+
+def reading_in_words(setting: Setting, value: Reading, job: Job) -> str:
+    """A value of a setting (mm, degrees) in words, as the job is told: "30°", "12 mm"."""
+    if setting.measures == "angle" and not isinstance(value, str):
+        return format_angle(value)
+    return setting.worded(value, job.unit)
+
+
+def _in_words(setting: Setting, wanted: Wanted, job: Job) -> str:
+    """What is wanted of a setting, in words."""
+    match wanted:
+        case OneOf(any=values):
+            return " or ".join(reading_in_words(setting, value, job) for value in values)
+        case Between(min=low, max=high):
+            return " to ".join(reading_in_words(setting, value, job) for value in (low, high))
+        case _:
+            return reading_in_words(setting, wanted, job)
 
 
 def _left_of(setting: Setting, wanted: Wanted) -> Wanted | None:

@@ -23,8 +23,6 @@ from sequencer.quantity import (
 
 _SAME = 1e-9
 """mm or degrees: what reckoning in inches may put a value beside itself."""
-GOES_ON = "goes on from "
-"""How the first remark of a plan begins that goes on from another."""
 
 
 @dataclass(frozen=True)
@@ -63,19 +61,8 @@ def reading(value: Reading | None, measure: Measure | None, unit: Unit) -> str:
 
 def goes_on(plan: Plan) -> str:
     """Of a plan that goes on from another, the how-manieth it is and how many steps were made before; else empty."""
-    before = steps_before(plan)
+    before = plan.made_before
     return f"plan {len(before) + 1}, goes on after {counted(sum(before), 'step')}" if before else ""
-
-
-def steps_before(plan: Plan) -> tuple[int, ...]:
-    """How many steps were made of each plan before; of a file that does not say, of all of them together."""
-    begun = bool(plan.done or plan.going_on or told_going_on(plan))
-    return plan.steps_before or ((len(plan.done),) if begun else ())
-
-
-def told_going_on(plan: Plan) -> bool:
-    """Whether a plan's first remark is that it goes on from another."""
-    return plan.remarks[:1] != () and plan.remarks[0].startswith(GOES_ON)
 
 
 def title(plan: Plan) -> str:

@@ -285,7 +285,7 @@ def _work(book: PlanBook, marked: Marking, operation: str) -> Work:
         table=notes.table,
         way_round=_way_round(record, book.on_some(operation), marked.carried(record)),
         registers=() if told else tuple(dict.fromkeys(s.rpartition("/")[2] for s in record.registers_on)),
-        lines=_lines(notes.lines, unit),
+        lines=lines_told(notes.lines, unit),
         check=notes.check,
     )
 
@@ -306,8 +306,9 @@ def _way_round(operation: Operation, some: bool, carried: bool) -> str:
     return "; ".join(filter(None, told))
 
 
-def _lines(lines: tuple[PencilLine, ...], unit: Unit) -> tuple[Lines, ...]:
-    """The pencil lines; those alike but for the surface they are squared across stand together."""
+def lines_told(lines: Iterable[PencilLine], unit: Unit) -> tuple[Lines, ...]:
+    """Pencil lines as cards and sheets tell them; those alike but for the surface they are squared across stand
+    together."""
     across: dict[tuple[str, str, tuple[str, ...], str], list[str]] = {}
     for line in lines:
         distances = tuple(format_length(at, unit, decimals=True) for at in sorted(line.at))

@@ -16,8 +16,7 @@ from math import isfinite
 
 from sequencer.model.shop import SLACK, Setting
 from sequencer.operations import Between, OneOf, Wanted
-
-Reading = float | str
+from sequencer.planfile import Reading
 
 _MOST = 1200
 """Readings tried at most for a setting because others push them, but four for each place."""

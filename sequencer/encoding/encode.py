@@ -11,10 +11,10 @@ from fractions import Fraction
 from itertools import combinations
 from math import gcd
 
-from sequencer.encoding.candidates import Reading
 from sequencer.encoding.readings import Adjusted, Asked, Stand, alike, mask
 from sequencer.model.shop import Shop
 from sequencer.operations import Edge, Operation, Worklist, the_one
+from sequencer.planfile import Reading
 from sequencer.quantity import MINUTE_PLACES, Unit
 from sequencer.solve.problem import Dial, Lot, Mates, Need, Problem, Wish
 

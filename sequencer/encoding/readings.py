@@ -11,9 +11,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from sequencer.encoding.candidates import Reading, candidates
+from sequencer.encoding.candidates import candidates
 from sequencer.model.shop import SLACK, Setting, Station
 from sequencer.operations import Between, OneOf, Operation, Wanted, the_one
+from sequencer.planfile import Reading
 from sequencer.quantity import Unit, format_angle, format_length, format_number, near_marks
 from sequencer.solve.relation import bits
 

@@ -68,7 +68,7 @@ def grain_of(slope: float) -> Grain:
 
 
 @dataclass(frozen=True)
-class Wall:
+class GluedWall:
     """One wall of a mortise: its area (mm2), the slope of the fibre to it and the crossing of the fibres
     (degrees).
 
@@ -97,7 +97,7 @@ class Wall:
 class MortiseGlue:
     """The glue surface of one mortise (or several alike): all its walls."""
 
-    walls: tuple[Wall, ...]
+    walls: tuple[GluedWall, ...]
 
     def area(self, grain: Grain) -> float:
         """Counted area of one kind of grain, mm2."""
@@ -153,9 +153,9 @@ def mortise_glue(
     f, straight = _unit(fibre), slot.length - slot.width
     cheek, end = straight * slot.depth, pi / 2 * slot.width * slot.depth
     bottom = straight * slot.width + pi / 4 * slot.width**2
-    walls = [Wall("cheek", cheek, *_angles(slot.across, f, slot.axis), True, crossed)] * 2
-    walls += [Wall("end", end, *_angles(slot.along, f, slot.axis), count_ends, crossed)] * 2
-    walls.append(Wall("bottom", bottom, *_angles(slot.axis, f, slot.axis), False, crossed))
+    walls = [GluedWall("cheek", cheek, *_angles(slot.across, f, slot.axis), True, crossed)] * 2
+    walls += [GluedWall("end", end, *_angles(slot.along, f, slot.axis), count_ends, crossed)] * 2
+    walls.append(GluedWall("bottom", bottom, *_angles(slot.axis, f, slot.axis), False, crossed))
     return MortiseGlue(tuple(walls))
 
 
@@ -168,10 +168,10 @@ def integral_glue(
     """
     f = _unit(fibre)
     cheek, end = slot.length * slot.depth, slot.width * slot.depth
-    walls = [Wall("cheek", cheek, *_angles(slot.across, f, slot.axis), True, crossed)] * 2
-    walls += [Wall("end", end, *_angles(slot.along, f, slot.axis), True, crossed)] * 2
+    walls = [GluedWall("cheek", cheek, *_angles(slot.across, f, slot.axis), True, crossed)] * 2
+    walls += [GluedWall("end", end, *_angles(slot.along, f, slot.axis), True, crossed)] * 2
     bottom_angles = _angles(slot.axis, f, slot.axis)
-    walls.append(Wall("bottom", slot.length * slot.width, *bottom_angles, False, crossed))
+    walls.append(GluedWall("bottom", slot.length * slot.width, *bottom_angles, False, crossed))
     return MortiseGlue(tuple(walls))
 
 

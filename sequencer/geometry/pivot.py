@@ -26,7 +26,7 @@ from sequencer.geometry.refusal import require_between
 
 
 @dataclass(frozen=True)
-class Pivot:
+class FencePivot:
     """Where the fence turns, mm at 90 degrees: `behind` the fence's face, `ahead` of the base (see the
     module).
     """
@@ -37,7 +37,7 @@ class Pivot:
     def shift(self, fence_angle: float) -> float:
         """How much farther from the corner the slot lands than the scale says, mm; 0 at 90 degrees.
 
-        >>> round(Pivot(behind=0, ahead=10).shift(45), 4), Pivot(3, 10).shift(90)
+        >>> round(FencePivot(behind=0, ahead=10).shift(45), 4), FencePivot(3, 10).shift(90)
         (10.0, 0.0)
         """
         require_between("fence angle", fence_angle, 0, 180, "degrees")

@@ -208,7 +208,7 @@ def _amount(value: Any, info: ValidationInfo) -> float:
     return float(read_value(value, "number" if measures == "name" else measures, context.get("unit", "mm")))
 
 
-Reading = Annotated[
+SettingValue = Annotated[
     float | str,
     BeforeValidator(_reading),
     WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]}),

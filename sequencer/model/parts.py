@@ -253,7 +253,7 @@ def _along_the_grain(surface: object) -> object:
 
 
 AlongTheGrain = BeforeValidator(_along_the_grain)
-Side = Literal["edge", "far edge", "face", "back"]
+LongSurface = Literal["edge", "far edge", "face", "back"]
 """A surface with the grain along it."""
 
 
@@ -262,8 +262,8 @@ class Groove(_Joint):
 
     kind: Literal["groove"]
     parts: Parts
-    on: Annotated[Side, AlongTheGrain] = "back"
-    beside: Annotated[Side | None, AlongTheGrain] = None
+    on: Annotated[LongSurface, AlongTheGrain] = "back"
+    beside: Annotated[LongSurface | None, AlongTheGrain] = None
     """The surface it is measured from: left out, the edge in a face, the face in an edge."""
     from_: Annotated[ZeroOrMoreLength, Field(alias="from")]
     """From that surface to the near side of the groove."""

@@ -25,7 +25,7 @@ from sequencer.model.fields import (
     FileNames,
     Name,
     Names,
-    Reading,
+    SettingValue,
     StationName,
     Switch,
     Text,
@@ -58,7 +58,7 @@ _ONE_EACH, _BOTH_EACH = "one for each value", "one row and one column for each v
 class Stop(Value):
     """A positive stop: `value` is reached in `reset` minutes."""
 
-    value: Reading
+    value: SettingValue
     reset: Minutes
 
 
@@ -112,7 +112,7 @@ class Setting(Value):
     id: Name
     name: Text = ""
     measures: Measure = "number"
-    start: Reading | None = None
+    start: SettingValue | None = None
     """The value it stands at when the work begins; None when unknown: then the first value used pays too."""
     reset: Minutes = 0.0
     """Minutes to reach a value that is not a stop."""
@@ -120,7 +120,7 @@ class Setting(Value):
     limits: Range = Range()
     tolerance: Amount = 0.0
     """Two values no further apart than this are one setting."""
-    values: tuple[Reading, ...] = ()
+    values: tuple[SettingValue, ...] = ()
     """All values there are, where they can be counted."""
     minutes: Annotated[tuple[tuple[Minutes, ...], ...], BeforeValidator(_rows)] | None = None
     """The change-over table: row from, column to, in the order of `values`."""
@@ -210,7 +210,7 @@ class Setting(Value):
             if isinstance(new, str) or abs(float(stop.value) - new) <= nearest + SLACK
         )
 
-    def in_mm(self, reading: Reading, unit: Unit) -> Reading:
+    def in_mm(self, reading: SettingValue, unit: Unit) -> SettingValue:
         """A reading as a plan tells it, lengths in the job's unit, as the shop keeps it: lengths in mm."""
         if isinstance(reading, str) or self.measures != "length":
             return reading

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable, Mapping
 
 from sequencer.encoding.encode import Encoded
 from sequencer.model.job import Job
 from sequencer.model.parts import Part
-from sequencer.model.shop import Setting
-from sequencer.operations import Edge, Worklist, only_made
+from sequencer.model.shop import Setting, Station
+from sequencer.operations import Edge, Meeting, Worklist, only_made
 from sequencer.planfile import (
     BoundReason,
     Habit,
@@ -37,7 +37,7 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
     made = {step.operation: index for index, step in enumerate(steps)}
     preference = encoded.minutes(priced.wishes)
     cost = encoded.minutes(priced.cost) - preference
-    bound = min(encoded.minutes(outcome.bound) - preference, cost)
+    bound = cost if outcome.proven else min(encoded.minutes(outcome.bound) - preference, cost)
     return Plan(
         job=job.name,
         shop=job.shop.name,
@@ -47,7 +47,7 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
         status="optimal" if outcome.proven else "feasible",
         interrupted=outcome.interrupted and not outcome.proven,
         cost_minutes=_round(cost),
-        bound_minutes=_round(cost if outcome.proven else bound),
+        bound_minutes=_round(bound),
         reset_minutes=_round(encoded.minutes(priced.moving)),
         walk_minutes=_round(encoded.minutes(priced.walking)),
         work_minutes=_round(encoded.minutes(priced.work)),
@@ -57,72 +57,100 @@ def draw_up(job: Job, worklist: Worklist, edges: Iterable[Edge], encoded: Encode
         engine=outcome.engine,
         steps=steps,
         setups=_setups(job, steps),
-        precedence=tuple(
-            edge.model_copy(update={"kept": made[edge.before] < made[edge.after]})
-            for edge in edges
-            if edge.before in made and edge.after in made
-        ),
+        precedence=_kept_or_not(edges, made),
         choices=choices,
         options={choice.id: choice.options for choice in worklist.choices},
         struck_out=worklist.struck_out,
-        remarks=(
-            *(
-                remark.says
-                for remark in worklist.way_remarks
-                if choices.get(remark.choice, remark.option) == remark.option
-            ),
-            *worklist.remarks,
-        ),
+        remarks=(*_of_ways_taken(worklist, choices), *worklist.remarks),
         mates=only_made(worklist.mates, made),
         habits=_habits(encoded, outcome),
-        reasons=tuple(
-            BoundReason(settings=reason.dials, minutes=_round(encoded.minutes(reason.cost)), why=reason.why)
-            for reason in outcome.reasons
-        ),
-        stations=tuple(
-            StationRecord(
-                id=station.id,
-                name=station.name,
-                measures={setting.id: setting.measures for setting in station.settings},
-                names={s.id: s.name for s in station.settings if s.name and s.name != s.id},
-                marked={
-                    s.id: job.shop.unit
-                    for s in station.settings
-                    if s.values and s.measures == "length" and job.shop.unit != job.unit
-                },
-                measured_at={
-                    s.id: base.id for s in station.settings if (base := station.base(s)) is not None
-                },
-                tolerances={
-                    s.id: in_unit(s.tolerance, job.unit) if s.measures == "length" else s.tolerance
-                    for s in station.settings
-                    if s.tolerance
-                },
-            )
-            for station in job.shop.stations
-        ),
+        reasons=_reasons(encoded, outcome),
+        stations=tuple(_station(job, station) for station in job.shop.stations),
         parts=tuple(_part(job, part) for part in job.parts),
         operations=tuple(encoded.operations[lot] for lot in outcome.order),
-        meetings=tuple(
-            meeting
-            for meeting in worklist.meetings
-            if meeting.first.operation in made and meeting.second.operation in made
-        ),
-        begins={
-            f"{station.id}.{setting.id}": _in_job_unit(job, setting, setting.start)
-            for station in job.shop.stations
-            for setting in station.settings
-            if setting.start is not None
+        meetings=_both_made(worklist.meetings, made),
+        begins=_begins(job),
+        begins_at=_begins_at(job),
+    )
+
+
+def _kept_or_not(edges: Iterable[Edge], made: Mapping[str, int]) -> tuple[Edge, ...]:
+    """What comes before what, of the operations `made` in these places, with whether the order keeps to it."""
+    return tuple(
+        edge.model_copy(update={"kept": made[edge.before] < made[edge.after]})
+        for edge in edges
+        if edge.before in made and edge.after in made
+    )
+
+
+def _of_ways_taken(worklist: Worklist, choices: Mapping[str, str]) -> tuple[str, ...]:
+    """The remarks on ways of making that are taken."""
+    return tuple(
+        remark.says
+        for remark in worklist.way_remarks
+        if choices.get(remark.choice, remark.option) == remark.option
+    )
+
+
+def _both_made(meetings: Iterable[Meeting], made: Container[str]) -> tuple[Meeting, ...]:
+    """The meetings of mortises that are both plunged."""
+    return tuple(
+        meeting
+        for meeting in meetings
+        if meeting.first.operation in made and meeting.second.operation in made
+    )
+
+
+def _reasons(encoded: Encoded, outcome: Outcome) -> tuple[BoundReason, ...]:
+    return tuple(
+        BoundReason(settings=reason.dials, minutes=_round(encoded.minutes(reason.cost)), why=reason.why)
+        for reason in outcome.reasons
+    )
+
+
+def _station(job: Job, station: Station) -> StationRecord:
+    """The station with its settings, as the cards tell them."""
+    settings = station.settings
+    marked_otherwise = job.shop.unit != job.unit
+    return StationRecord(
+        id=station.id,
+        name=station.name,
+        measures={each.id: each.measures for each in settings},
+        names={each.id: each.name for each in settings if each.name and each.name != each.id},
+        marked={
+            each.id: job.shop.unit
+            for each in settings
+            if each.values and each.measures == "length" and marked_otherwise
         },
-        begins_at={
-            f"{station.id}.{setting.id}": _in_job_unit(job, base, setting.start_at)
-            for station in job.shop.stations
-            for setting in station.settings
-            if setting.start is not None
-            and setting.start_at is not None
-            and (base := station.base(setting)) is not None
+        measured_at={each.id: base.id for each in settings if (base := station.base(each)) is not None},
+        tolerances={
+            each.id: in_unit(each.tolerance, job.unit) if each.measures == "length" else each.tolerance
+            for each in settings
+            if each.tolerance
         },
     )
+
+
+def _begins(job: Job) -> dict[str, Reading]:
+    """Where settings stand at first, where the shop says so."""
+    return {
+        f"{station.id}.{setting.id}": _in_job_unit(job, setting, setting.start)
+        for station in job.shop.stations
+        for setting in station.settings
+        if setting.start is not None
+    }
+
+
+def _begins_at(job: Job) -> dict[str, Reading]:
+    """Of these that are measured at another setting: the reading of that one at which they were set."""
+    return {
+        f"{station.id}.{setting.id}": _in_job_unit(job, base, setting.start_at)
+        for station in job.shop.stations
+        for setting in station.settings
+        if setting.start is not None
+        and setting.start_at is not None
+        and (base := station.base(setting)) is not None
+    }
 
 
 def _part(job: Job, part: Part) -> PartRecord:

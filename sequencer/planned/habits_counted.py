@@ -11,9 +11,10 @@ from heapq import heappop, heappush
 from itertools import pairwise
 from typing import NamedTuple
 
-from sequencer.encoding.candidates import Reading, candidates
+from sequencer.encoding.candidates import candidates
 from sequencer.model.shop import SLACK, Setting, Shop, Station
 from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, the_one
+from sequencer.planfile import Reading
 from sequencer.quantity import MINUTE_PLACES
 
 Standing = tuple[Reading | None, Reading | None]

@@ -11,10 +11,10 @@ from collections.abc import Mapping, Sequence
 from sequencer.listing import listed
 from sequencer.model.shop import Setting, Shop
 from sequencer.operations import Between, Edge, OneOf, Operation, Wanted, Worklist, the_one
-from sequencer.planfile import Plan, Reading, Step
+from sequencer.planfile import Plan, Reading, Reset, Step
 from sequencer.planned.habits_counted import count_habits
 
-CENT = 1e-6
+ROUNDING = 1e-6
 """Minutes, mm or degrees that may be lost to the rounding of decimal numbers."""
 
 
@@ -61,8 +61,8 @@ def recount(plan: Plan, worklist: Worklist, edges: Sequence[Edge], shop: Shop) -
     _close(plan.work_minutes, sum(op.quantity * op.minutes_each for op in wanted.values()), "work minutes")
     _close(plan.cost_minutes, plan.reset_minutes + plan.walk_minutes + plan.work_minutes, "cost")
     _demand(plan.reset_count == sum(len(step.resets) for step in plan.steps), "reset count")
-    _demand(plan.bound_minutes <= plan.cost_minutes + CENT, "bound above the cost")
-    proven = plan.bound_minutes >= plan.cost_minutes - CENT
+    _demand(plan.bound_minutes <= plan.cost_minutes + ROUNDING, "bound above the cost")
+    proven = plan.bound_minutes >= plan.cost_minutes - ROUNDING
     _demand((plan.status == "optimal") == proven, "status does not match the bound")
     _habits(plan, wanted, worklist, edges, shop)
 
@@ -101,81 +101,109 @@ def _replay(
     """Walk through the steps, keeping every setting of the shop. For each step, what is known to stand at its station:
     the settings that work has named so far, less those that were lost.
     """
-    settings = {(st.id, setting.id): setting for st in shop.stations for setting in st.settings}
-    standing: dict[tuple[str, str], Reading | None] = {
-        key: setting.start for key, setting in settings.items()
-    }
-    bases = {(st.id, setting.id): st.base(setting) for st in shop.stations for setting in st.settings}
-    measured = {key: setting.start_at for key, setting in settings.items()}
-    guarded = _guarded(plan, worklist)
-    named: set[tuple[str, str]] = set()
-    known: list[dict[str, Reading]] = []
-    here: str | None = None
-    for index, step in enumerate(plan.steps):
-        at = f"step {index + 1} ({step.operation})"
-        operation = wanted[step.operation]
+    walk, known = _Walk(plan, shop), []
+    for number, (step, guarded) in enumerate(zip(plan.steps, _guarded(plan, worklist), strict=True), 1):
+        at, operation = f"step {number} ({step.operation})", wanted[step.operation]
         _demand(step.station == operation.station, f"{at}: wrong station")
         _demand(
             step.quantity == operation.quantity, f"{at}: {step.quantity} pieces, wanted {operation.quantity}"
         )
         _close(step.work_minutes, operation.work_minutes, f"{at}: work")
-        walk = 0.0 if here in (None, step.station) else shop.walk_minutes(here, step.station)
-        _close(step.walk_minutes, walk, f"{at}: walk")
-        if here is not None and here != step.station:
-            for key in standing:
-                if key[0] == here and not settings[key].keeps:
-                    standing[key] = None
-                    name = f"{key[0]}.{key[1]}"
-                    _demand(name not in guarded[index], f"{at}: {name} is lost {guarded[index].get(name)}")
-        here = step.station
+        walk.go(step, guarded, at)
         for reset in step.resets:
-            key = (step.station, reset.setting)
-            _demand(reset.setting in operation.settings, f"{at}: {reset.setting} reset without need")
-            name = f"{key[0]}.{key[1]}"
-            _demand(name not in guarded[index], f"{at}: {name} is moved {guarded[index].get(name)}")
-            old, new = standing[key], settings[key].in_mm(reset.to, plan.unit)
-            before = None if reset.from_ is None else settings[key].in_mm(reset.from_, plan.unit)
-            _demand(
-                _alike(settings[key], before, old),
-                f"{at}: {reset.setting} moved from {before}, stood at {old}",
-            )
-            base = bases[key]
-            level = the_one(operation.settings.get(base.id)) if base else None
-            if not _alike(base, measured[key], level):
-                old = None  # what it read at another level it reads no longer
-            measured[key] = level
-            _demand(
-                old is None or not settings[key].same(old, new), f"{at}: {reset.setting} reset to where it is"
-            )
-            _demand(
-                _meets(settings[key], operation.settings[reset.setting], new, 0.0),
-                f"{at}: reset beside the mark",
-            )
-            _close(reset.minutes, settings[key].move_minutes(old, new), f"{at}: minutes for {reset.setting}")
-            standing[key] = new
+            walk.move(step, reset, operation, guarded, at)
+        walk.make(step, operation, at)
+        known.append(walk.known())
+    return known
+
+
+class _Walk:
+    """A walk through the shop: where the work is, and where every setting stands.
+
+    `guarded` are the settings ("station.setting") that mates forbid to move or lose before a step, each with between
+    which mates; `at` names the step.
+    """
+
+    def __init__(self, plan: Plan, shop: Shop) -> None:
+        self.plan, self.shop = plan, shop
+        self.here: str | None = None
+        self.settings = {(st.id, setting.id): setting for st in shop.stations for setting in st.settings}
+        self.bases = {
+            (st.id, setting.id): st.base(setting) for st in shop.stations for setting in st.settings
+        }
+        self.standing: dict[tuple[str, str], Reading | None] = {
+            key: setting.start for key, setting in self.settings.items()
+        }
+        self.measured = {key: setting.start_at for key, setting in self.settings.items()}
+        """At which reading of its base each setting was set."""
+        self.named: set[tuple[str, str]] = set()
+        """What work has named so far."""
+
+    def go(self, step: Step, guarded: Mapping[str, str], at: str) -> None:
+        """Take the work to the step's station; what does not keep its value is lost where it leaves."""
+        left, self.here = self.here, step.station
+        walk = 0.0 if left in (None, step.station) else self.shop.walk_minutes(left, step.station)
+        _close(step.walk_minutes, walk, f"{at}: walk")
+        for key, setting in self.settings.items() if left != step.station else ():
+            if key[0] == left and not setting.keeps:
+                self.standing[key] = None
+                name = ".".join(key)
+                _demand(name not in guarded, f"{at}: {name} is lost {guarded.get(name)}")
+
+    def move(
+        self, step: Step, reset: Reset, operation: Operation, guarded: Mapping[str, str], at: str
+    ) -> None:
+        """Move a setting from where it stands to what the operation wants, at its price."""
+        key = (step.station, reset.setting)
+        _demand(reset.setting in operation.settings, f"{at}: {reset.setting} reset without need")
+        name, setting = ".".join(key), self.settings[key]
+        _demand(name not in guarded, f"{at}: {name} is moved {guarded.get(name)}")
+        old, new = self.standing[key], setting.in_mm(reset.to, self.plan.unit)
+        before = None if reset.from_ is None else setting.in_mm(reset.from_, self.plan.unit)
+        _demand(_alike(setting, before, old), f"{at}: {reset.setting} moved from {before}, stood at {old}")
+        base, level = self._base(key, operation)
+        if not _alike(base, self.measured[key], level):
+            old = None  # what it read at another level it reads no longer
+        self.measured[key] = level
+        _demand(old is None or not setting.same(old, new), f"{at}: {reset.setting} reset to where it is")
+        _demand(_meets(setting, operation.settings[reset.setting], new, 0.0), f"{at}: reset beside the mark")
+        _close(reset.minutes, setting.move_minutes(old, new), f"{at}: minutes for {reset.setting}")
+        self.standing[key] = new
+
+    def make(self, step: Step, operation: Operation, at: str) -> None:
+        """Make the step: everything stands where its operation wants it, and is shown where it stands."""
         _demand(step.settings.keys() == operation.settings.keys(), f"{at}: settings named differ")
         for name, want in operation.settings.items():
-            setting, value = settings[step.station, name], standing[step.station, name]
+            key = step.station, name
+            setting, value = self.settings[key], self.standing[key]
             _demand(
                 value is not None and _meets(setting, want, value, setting.tolerance),
                 f"{at}: {name} stands at {value}, wanted {want}",
             )
-            base = bases[step.station, name]
-            level = the_one(operation.settings.get(base.id)) if base else None
+            base, level = self._base(key, operation)
             _demand(
-                level is None or _alike(base, measured[step.station, name], level),
+                level is None or _alike(base, self.measured[key], level),
                 f"{at}: {name} was not set with {base and base.id} at {level}",
             )
-            _check_shown(setting, step, name, value, plan, at)
-            named.add((step.station, name))
-        known.append(
-            {
-                setting: value
-                for (station, setting), value in standing.items()
-                if station == step.station and (station, setting) in named and value is not None
-            }
-        )
-    return known
+            shown = setting.in_mm(step.settings[name], self.plan.unit)
+            _demand(
+                value is not None and setting.same(shown, value),
+                f"{at}: {name} shown as {shown}, stands at {value}",
+            )
+            self.named.add(key)
+
+    def known(self) -> dict[str, Reading]:
+        """What is known to stand at the station where the work is."""
+        return {
+            setting: value
+            for (station, setting), value in self.standing.items()
+            if station == self.here and (station, setting) in self.named and value is not None
+        }
+
+    def _base(self, key: tuple[str, str], operation: Operation) -> tuple[Setting | None, Reading | None]:
+        """The setting that one is measured at, and the reading of it that the operation asks for, if it is one."""
+        base = self.bases[key]
+        return base, the_one(operation.settings.get(base.id)) if base else None
 
 
 def _cards(plan: Plan, known: Sequence[Mapping[str, Reading]], shop: Shop) -> None:
@@ -230,7 +258,7 @@ def _equal(one: Reading, two: Reading) -> bool:
     """Whether two readings are the very same, lengths in mm."""
     if isinstance(one, str) or isinstance(two, str):
         return one == two
-    return abs(one - two) <= max(CENT, 1e-12 * abs(two))
+    return abs(one - two) <= max(ROUNDING, 1e-12 * abs(two))
 
 
 def _alike(setting: Setting | None, one: Reading | None, two: Reading | None) -> bool:
@@ -254,24 +282,17 @@ def _guarded(plan: Plan, worklist: Worklist) -> list[dict[str, str]]:
     return guarded
 
 
-def _check_shown(setting: Setting, step: Step, name: str, value: Reading | None, plan: Plan, at: str) -> None:
-    shown = setting.in_mm(step.settings[name], plan.unit)
-    _demand(
-        value is not None and setting.same(shown, value), f"{at}: {name} shown as {shown}, stands at {value}"
-    )
-
-
 def _meets(setting: Setting, want: Wanted, value: Reading, slack: float) -> bool:
     """Whether a setting standing at `value` is what the operation wants, give or take `slack`."""
     match want:
         case OneOf(any=values):
             return any(_meets(setting, each, value, slack) for each in values)
         case Between(min=low, max=high):
-            return not isinstance(value, str) and low - slack - CENT <= value <= high + slack + CENT
+            return not isinstance(value, str) and low - slack - ROUNDING <= value <= high + slack + ROUNDING
         case str():
             return value == want
         case _:
-            return not isinstance(value, str) and abs(value - want) <= slack + CENT
+            return not isinstance(value, str) and abs(value - want) <= slack + ROUNDING
 
 
 def _demand(holds: bool, what: str) -> None:
@@ -281,5 +302,5 @@ def _demand(holds: bool, what: str) -> None:
 
 def _close(claimed: float, counted: float, what: str) -> None:
     """Both are sums of decimal numbers: large ones round in their last places."""
-    lost = max(CENT, 1e-12 * abs(counted))
+    lost = max(ROUNDING, 1e-12 * abs(counted))
     _demand(abs(claimed - counted) <= lost, f"{what}: the plan says {claimed}, recounted {counted}")

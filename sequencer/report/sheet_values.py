@@ -8,6 +8,7 @@ from typing import Any
 from sequencer.cards.marking import Marking
 from sequencer.cards.overview import overview
 from sequencer.cards.planbook import PlanBook, cutter_unit, title
+from sequencer.cards.setup_cards import lines_told
 from sequencer.listing import listed
 from sequencer.operations import Operation, PencilLine, Slot
 from sequencer.planfile import PartRecord
@@ -16,13 +17,13 @@ from sequencer.report.card_page import distances_text
 from sequencer.report.drawing.figure import Figure
 from sequencer.report.drawing.history import finished
 from sequencer.report.drawing.marking import Mark, marking_figure
+from sequencer.report.drawing.nearness import MOSTLY, SHOWN, WOOD
 from sequencer.report.drawing.timeline import timeline_figure
 from sequencer.report.drawing.values import figure_values
 from sequencer.report.stocklist import SPARE_IN, cut_list, preparations, size_text, slips, unspared
 
 _WHOLE, _HALF = 178.0, 86.0  # room for a marking-out drawing: the sheet's width, or half of it, mm
 _INWARDS = {"face": -1.0, "back": 1.0}  # which way through the thickness slots go that are plunged in there
-_SAME = 0.05  # a slot this near a line lies on it, mm
 
 
 def sheet_values(book: PlanBook) -> dict[str, Any]:
@@ -155,7 +156,10 @@ def _marking(book: PlanBook, marked: Marking) -> list[list[dict[str, Any]]]:
                 "size": _size(book, name),
                 "mates": ", ".join(marked.mates(name)),
                 "figure": drawn.get(name),
-                "lines": _line_rows(book, [mark.line for mark in marks[name]]),
+                "lines": [
+                    [lines.start, lines.across, distances_text(lines.distances), lines.what]
+                    for lines in lines_told([mark.line for mark in marks[name]], book.plan.unit)
+                ],
             }
             for name in group
         ]
@@ -202,7 +206,7 @@ def _slants(book: PlanBook, part: PartRecord) -> dict[str, tuple[float, float]]:
     if face is None:
         return {}
     x, y = face.points[:, 0], face.points[:, 1]
-    low, high = x[y < y.min() + 0.01], x[y > y.max() - 0.01]
+    low, high = x[y < y.min() + WOOD], x[y > y.max() - WOOD]
     return {
         "left": (float(low.min()), float(high.min())),
         "right": (float(low.max()), float(high.max())),
@@ -220,18 +224,6 @@ def _rows(book: PlanBook, operation: Operation, line: PencilLine) -> set[float]:
         for cut in operation.cuts
         if isinstance(cut, Slot)
         and cut.part == line.part
-        and cut.axis[2] * _INWARDS[line.across] > 0.5
-        and any(abs((part.width - cut.mouth[1] if far else cut.mouth[1]) - at) < _SAME for at in line.at)
+        and cut.axis[2] * _INWARDS[line.across] > MOSTLY
+        and any(abs((part.width - cut.mouth[1] if far else cut.mouth[1]) - at) < SHOWN for at in line.at)
     }
-
-
-def _line_rows(book: PlanBook, lines: list[PencilLine]) -> list[list[str]]:
-    """From, across, distances, what; lines alike but for the surface they are squared across stand together."""
-    across: dict[tuple[str, str, str], list[str]] = {}
-    for line in lines:
-        texts = [format_length(at, book.plan.unit, decimals=True) for at in sorted(line.at)]
-        across.setdefault((line.start, distances_text(texts), line.what), []).append(line.across)
-    return [
-        [start, " and ".join(dict.fromkeys(surfaces)), places, what]
-        for (start, places, what), surfaces in across.items()
-    ]

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from sequencer.joinery.report import Angles, GlueReport, JointReport, OffReport, WallReport, WayReport
 
 LABELS = 16
+_LEAST_AREA = 0.5  # mm²: what is less rounds to nothing
 THINNEST = 4
 """Of a way's walls, so many are told."""
 
@@ -128,7 +129,7 @@ def _thinnest(walls: Sequence[WallReport]) -> list[WallReport]:
 
 def _grain(glue: GlueReport, unit: Unit) -> str:
     kinds = (("long grain", glue.long_grain), ("oblique", glue.oblique), ("end grain", glue.end_grain))
-    areas = ", ".join(f"{_area(area, unit)} {kind}" for kind, area in kinds if area >= 0.5)
+    areas = ", ".join(f"{_area(area, unit)} {kind}" for kind, area in kinds if area >= _LEAST_AREA)
     cheeks = format_angle(round(glue.cheek_to_fibre, 1))
     return f"{glue.part}: cheeks at {cheeks} to the fibre, {areas or 'no glue'}"
 

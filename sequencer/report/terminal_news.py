@@ -14,7 +14,7 @@ from sequencer.diagnostics import Fault, SequencerError
 from sequencer.quantity import format_minutes
 from sequencer.report.terminal_page import CAREFUL, HEADING, QUIET, Page
 
-PATIENCE = 0.5
+SILENCE = 0.5
 """Seconds of silence before the line of progress shows: a quick plan needs none."""
 
 
@@ -45,7 +45,7 @@ def progress_line(console: Console) -> Iterator[Callable[[News], None]]:
     )
 
     def show(news: News) -> None:
-        if news.seconds < PATIENCE:
+        if news.seconds < SILENCE:
             return
         if not live.is_started:
             live.start()

@@ -92,6 +92,10 @@ def test_what_can_no_longer_be_set_stands_nowhere(tmp_path: Path) -> None:
 
 LIMITS = "limits = { min = 10, max = 50 }\n"
 VALUES = "values = [5, 6, 8]\n"
+MORE = (
+    '[[station.setting]]\nid = "gauge"\nreset = 1\nlimits = { max = 45 }\n'
+    '[[station.setting]]\nid = "blade"\nreset = 1\nvalues = ["crosscut"]\n'
+)
 
 
 @pytest.mark.parametrize(
@@ -116,8 +120,30 @@ def test_what_is_left_of_what_is_asked(
     job = job_of(tmp_path, "tilt = 0", fence=fence)
     asked = Operation(id="rip", kind="rip", station="saw", settings={"fence": wanted})
     if left is None:
-        with pytest.raises(InputError, match='"rip" asks for what can no longer be set here'):
+        with pytest.raises(InputError, match=r'"rip" asks for .* can no longer be set here'):
             still_possible(job, [asked])
     else:
         (found,) = still_possible(job, [asked])
         assert found.settings == {"fence": left}
+
+
+@pytest.mark.parametrize(
+    ("setting", "wanted", "words"),
+    [
+        ("fence", 9.0, "9 mm, which"),
+        ("fence", Between(min=51, max=60.5), "51 mm to 60.5 mm, which"),
+        ("fence", OneOf(any=(5, 60)), "5 mm or 60 mm, which"),
+        ("gauge", 50.0, "50°, which"),
+        ("blade", "rip", '"rip", which'),
+        ("bit", 6.0, "what"),
+    ],
+)
+def test_what_can_no_longer_be_set_is_named(setting: str, wanted: Wanted, words: str, tmp_path: Path) -> None:
+    """A broken blade, a limit that is less now: who stands at the bench sees which it is, where no card is at hand.
+    Of a setting that is gone nobody knows what its values measure."""
+    job = job_of(tmp_path, "tilt = 0", fence=LIMITS + MORE)
+    asked = Operation(id="rip", kind="rip", station="saw", settings={setting: wanted})
+    with pytest.raises(InputError) as refused:
+        still_possible(job, [asked])
+    (fault,) = refused.value.faults
+    assert fault.message == f'"rip" asks for {words} can no longer be set here'

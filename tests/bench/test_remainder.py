@@ -223,6 +223,8 @@ def test_what_was_left_of_the_plan_before(begun: tuple[Job, Plan]) -> None:
     for done, left in ((4, 17), (3, 17 + 4 + 4)):
         says = f"{done} of 6 steps; {left} min were left of that plan"
         assert any(says in remark for remark in replan(job, first, Happened(done), 20).remarks)
+    last = replan(job, replan(job, first, Happened(5), 20), Happened(0), 20)
+    assert last.remarks[0] == "goes on from 0 of 1 step; 10 min were left of that plan"
 
 
 def test_a_plan_is_gone_on_with_twice(begun: tuple[Job, Plan]) -> None:
@@ -464,7 +466,7 @@ def test_what_the_shop_no_longer_reaches(begun: tuple[Job, Plan], tmp_path: Path
     _, first = begun
     narrower = SHOP.replace("reset = 4\n", "reset = 4\nlimits = { min = 0, max = 20 }\n")
     less = JOB.replace("tilt = 30", "tilt = 20")
-    with pytest.raises(InputError, match='"bevel-rail" asks for what can no longer be set') as refused:
+    with pytest.raises(InputError, match='"bevel-rail" asks for 30°, which can no longer be set') as refused:
         replan(loaded(tmp_path, less, narrower), first, Happened(2), 20)
     assert "from 0 to 20" in refused.value.faults[0].accepted
     longer = less.replace("length = 300", "length = 310")
@@ -561,7 +563,7 @@ def test_a_tool_that_fails_after_its_work_is_no_hindrance(tmp_path: Path, choice
     begun = load_job(tmp_path / "job.toml", begun=True)
     found = replan(begun, first, Happened(1), 20)
     assert [(step.operation, step.settings) for step in found.steps] == [("sand", {"speed": 500.0})]
-    with pytest.raises(InputError, match='"turn" asks for what can no longer be set here'):
+    with pytest.raises(InputError, match='"turn" asks for 2000, which can no longer be set here'):
         replan(begun, first, Happened(0), 20)
 
 

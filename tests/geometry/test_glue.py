@@ -14,7 +14,7 @@ from shapely.geometry import LineString, Point, box
 
 from sequencer.geometry import gaps, grain
 from sequencer.geometry.grain import hankinson, joint_glue, mortise_glue, ranked, weight
-from sequencer.geometry.pivot import Pivot
+from sequencer.geometry.pivot import FencePivot
 from sequencer.geometry.refusal import FigureError
 from sequencer.geometry.slots import SlotSolid
 
@@ -182,7 +182,7 @@ def test_pivoting_fence_against_a_turned_line(
     """The corner of base and fence is where the fence's line, turned about the pivot, meets the base's
     (shapely).
     """
-    pivot = Pivot(behind, ahead)
+    pivot = FencePivot(behind, ahead)
     fence = LineString([(-dialled, -5000), (-dialled, 5000)])
     turned = rotate(fence, angle - 90, origin=(-dialled - behind, ahead))
     base = LineString([(-5000, 0), (5000, 0)])

@@ -21,7 +21,7 @@ from sequencer.report.drawing.dial import dial_figure
 from sequencer.report.drawing.dimension import running
 from sequencer.report.drawing.figure import TEXT, Arc, Figure, Path, Words, hatching, text_width
 from sequencer.report.drawing.history import finished, part_state, plane_of
-from sequencer.report.drawing.joint import pairs_at
+from sequencer.report.drawing.joint import halves_at
 from sequencer.report.drawing.part import part_figures, part_scenes
 from sequencer.report.drawing.part_sizes import in_lines, slant_text
 from sequencer.report.drawing.projection import isometric_views
@@ -177,7 +177,7 @@ def test_section_finds_the_wall_computed_apart() -> None:
         turned=True,
     )
     plan = base.model_copy(update={"operations": (operation,), "steps": (step,), "meetings": (meeting,)})
-    (pair,) = pairs_at(plan, [operation])
+    (pair,) = halves_at(plan, [operation])
     assert pair.first.depth == pytest.approx(8.0)
     assert pair.first.walls[0].size == pytest.approx(3.3818, abs=1e-3)
     (figure,) = section_figures(plan, operation, 45.0, 34.0)
@@ -190,7 +190,7 @@ def test_square_first_halves_meet_on_the_mitre() -> None:
     """Plunged square, 15 mm deep at 9 mm from the end of an 18 mm board, both halves keep 6 mm, a slip 10 mm."""
     plan = tea_boxes("mm")
     operation = next(op for op in plan.operations if op.id == "plunge-face-front")
-    (pair,) = pairs_at(plan, [operation])
+    (pair,) = halves_at(plan, [operation])
     assert (pair.first.part.id, pair.second.part.id) == ("front", "side")
     assert (pair.first.depth, pair.second.depth) == pytest.approx((6.0, 6.0))
     assert (pair.slip.length, pair.glue_room) == pytest.approx((10.0, 1.0))

@@ -25,7 +25,7 @@ from sequencer.quantity import format_length
 from sequencer.report.booklet import booklet_values, set_booklet
 from sequencer.report.drawing.figure import Figure, Words
 from sequencer.report.drawing.figure import Path as Lines
-from sequencer.report.drawing.joint import Half, Pair, pairs_at
+from sequencer.report.drawing.joint import Half, Halves, halves_at
 from sequencer.report.drawing.outline import kept
 from sequencer.report.drawing.section import MOST, _draw, section_figures
 from tests.joinery.test_mating import EXAMPLES, built
@@ -99,10 +99,10 @@ def cases(path: Path) -> tuple[tuple[Plan, tuple[Met, ...]], ...]:
 
 
 @cache
-def plunging(path: Path) -> tuple[tuple[Plan, Operation, tuple[Pair, ...], list[Met]], ...]:
+def plunging(path: Path) -> tuple[tuple[Plan, Operation, tuple[Halves, ...], list[Met]], ...]:
     """Every plunging step of an example with the pairs its section shows and its real meetings."""
     return tuple(
-        (plan, operation, pairs_at(plan, [operation]), [each for each in met if each[0].id == operation.id])
+        (plan, operation, halves_at(plan, [operation]), [each for each in met if each[0].id == operation.id])
         for plan, met in cases(path)
         for operation in plan.operations
         if any(isinstance(cut, Slot) for cut in operation.cuts)
@@ -145,7 +145,7 @@ def drawn(half: Half) -> Polygon:
     return Polygon(half.shown) - unary_union([Polygon(loop) for loop in (half.hollow, *half.others)])
 
 
-def miss(pair: Pair, section: tuple[Polygon, Polygon], mirrored: bool) -> float:
+def miss(pair: Halves, section: tuple[Polygon, Polygon], mirrored: bool) -> float:
     """The largest area, mm2, by which what is drawn of a board differs from the real section where it is drawn."""
     found = []
     for half, real in zip((pair.first, pair.second), section, strict=True):
@@ -237,7 +237,7 @@ def test_walls_are_measured_on_the_wood(path: Path) -> None:
     for plan, _ in cases(path):
         least: dict[tuple[str, str], float] = {}
         for operation in plan.operations:
-            for pair in pairs_at(plan, [operation]):
+            for pair in halves_at(plan, [operation]):
                 key, size = (pair.joint, pair.first.part.id), pair.first.walls[0].size
                 least[key] = min(size, least.get(key, size))
         for key, size in least.items():
@@ -308,7 +308,7 @@ at = [0, 400, 782]
 """
 
 
-def case_of(side: str, folder: Path) -> tuple[tuple[Plan, Operation, tuple[Pair, ...], list[Met]], ...]:
+def case_of(side: str, folder: Path) -> tuple[tuple[Plan, Operation, tuple[Halves, ...], list[Met]], ...]:
     """The plunging steps of three shelves between two sides of this name, the lowest and highest at their ends."""
     (folder / "job.toml").write_text(CASE.format(side=side, shop=EXAMPLES[0].parent.parent / "shop.toml"))
     return plunging(folder / "job.toml")

@@ -43,7 +43,7 @@ TOLERANCES = "the tolerance of the "
 """How remarks on tolerances begin."""
 
 
-class Board(Protocol):
+class Sized(Protocol):
     """What is known of a part: sizes in mm."""
 
     @property
@@ -56,7 +56,7 @@ class Board(Protocol):
 
 
 def coarse_remarks(
-    floor: Floor, parts: Mapping[str, Board], operations: Iterable[Operation]
+    floor: Floor, parts: Mapping[str, Sized], operations: Iterable[Operation]
 ) -> Iterator[str]:
     """Which settings of derived operations on these parts have a tolerance that lets cuts be farther off than their
     checks, each once, and which tight and slack halves are one setting by it. What is made at no station of the shop
@@ -86,7 +86,7 @@ def coarse_remarks(
     yield from _one_half(floor, halves)
 
 
-def _allowed(operation: Operation, setting: Setting, wanted: float, boards: Sequence[Board]) -> float:
+def _allowed(operation: Operation, setting: Setting, wanted: float, boards: Sequence[Sized]) -> float:
     """How far from what is wanted a setting may stand for the check to pass, mm or degrees; a fence's angle for slots
     to lie at their bottom within what the check allows at their mouth (common practice, no source).
     """

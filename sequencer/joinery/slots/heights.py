@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sequencer.geometry.pivot import Pivot
+from sequencer.joinery.basis.fence import fence_reading, pivot_of
 from sequencer.joinery.basis.floor import Floor, even
 from sequencer.joinery.basis.nearness import COSINE_HAIR, HAIR
 from sequencer.joinery.basis.refusal import Refusal
@@ -34,7 +34,7 @@ class Heights:
         self.floor, self.limits, self._l = floor_, floor_.limits, floor_.length
         self.pairs, self.stock, self.equal = pairs, stock, equal
         self._setting = floor_.setting("mortiser", "fence_height")
-        self._pivot = Pivot(self.limits.pivot.behind, self.limits.pivot.ahead)
+        self._pivot = pivot_of(floor_)
         self._fenced = [seat for pair in pairs for seat in (pair.first, pair.second) if seat.fence]
         listed = floor_.values("mortiser", "fence_height") if self._fenced else ()
         self.listed = listed if chosen and not equal else ()
@@ -132,7 +132,7 @@ class Heights:
 
     def _scale(self, seat: Seat, height: float) -> float:
         """What the scale reads for slots of a seat."""
-        return even(self._pivot.dial(even(seat.from_fence(height)), even(seat.angle)))
+        return fence_reading(self.floor, seat.from_fence(height), seat.angle)
 
     def _at_reading(self, reading: float) -> float:
         """The height at which the slots of the first seat with a fence lie when its scale reads this."""

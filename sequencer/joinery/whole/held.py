@@ -41,7 +41,7 @@ ROOM = 0.5
 Trenches = Sequence[TrenchJoint]
 
 
-class Side(NamedTuple):
+class OpeningSide(NamedTuple):
     """One side of an opening: how long it is, and the parts that bound it at both ends, mm."""
 
     free: float
@@ -51,7 +51,7 @@ class Side(NamedTuple):
 class Opening(NamedTuple):
     """A rectangle between boards: of a flat frame, whose edges bound it, or of a case, whose faces do."""
 
-    sides: tuple[Side, Side]
+    sides: tuple[OpeningSide, OpeningSide]
     flat: bool
 
 
@@ -213,7 +213,7 @@ def _between(
     joints: Sequence[Joint],
     parts: Mapping[str, Part],
     holding: set[str],
-) -> Iterator[tuple[Side, Side]]:
+) -> Iterator[tuple[OpeningSide, OpeningSide]]:
     """The openings between neighbouring rails or shelves, all joined as `kind` is, with both ends on what holds."""
     rails: dict[tuple[str, str], list[tuple[float, float, Part]]] = defaultdict(list)
     stiles: dict[str, dict[str, str]] = defaultdict(dict)
@@ -225,7 +225,7 @@ def _between(
     for on_stile in rails.values():
         for (_, low, one), (high, _, two) in pairwise(sorted(on_stile, key=lambda place: place[:2])):
             if abs(one.length - two.length) < HAIR and len(stiles[one.id]) == 2:
-                across = Side(high - low, (one.id, two.id))
+                across = OpeningSide(high - low, (one.id, two.id))
                 for along in _spans(kind, joints, parts, across, stiles[one.id]):
                     if set(along.bounds) <= holding:
                         yield along, across
@@ -243,9 +243,9 @@ def _spans(
     kind: type[EndToEdge | EndToFace],
     joints: Sequence[Joint],
     parts: Mapping[str, Part],
-    across: Side,
+    across: OpeningSide,
     stiles: Mapping[str, str],
-) -> Iterator[Side]:
+) -> Iterator[OpeningSide]:
     """What the boards that stand between two rails or shelves (`across`: their distance) leave free from stile to stile
     or from side to side.
 
@@ -264,10 +264,12 @@ def _spans(
     ends = (0.0, 0.0, stiles["left end"]), (far, far, stiles["right end"])
     for (_, start, one), (end, _, two) in pairwise(sorted((*ends, *taken))):
         if end - start > HAIR:
-            yield Side(end - start, (one, two))
+            yield OpeningSide(end - start, (one, two))
 
 
-def mitred_opening(joint: CaseMitre | FrameMitre, parts: Mapping[str, Part]) -> Iterator[tuple[Side, Side]]:
+def mitred_opening(
+    joint: CaseMitre | FrameMitre, parts: Mapping[str, Part]
+) -> Iterator[tuple[OpeningSide, OpeningSide]]:
     """The opening of a rectangle of four boards; nothing for another form."""
     closed = isinstance(joint, FrameMitre) or joint.closed
     if inside_of(joint) != 90.0 or not closed or 4 % len(joint.parts):
@@ -277,8 +279,8 @@ def mitred_opening(joint: CaseMitre | FrameMitre, parts: Mapping[str, Part]) -> 
         return
     into = [board.thickness if isinstance(joint, CaseMitre) else board.width for board in ring]
     yield (
-        Side(ring[0].length - into[1] - into[3], (ring[1].id, ring[3].id)),
-        Side(ring[1].length - into[0] - into[2], (ring[0].id, ring[2].id)),
+        OpeningSide(ring[0].length - into[1] - into[3], (ring[1].id, ring[3].id)),
+        OpeningSide(ring[1].length - into[0] - into[2], (ring[0].id, ring[2].id)),
     )
 
 

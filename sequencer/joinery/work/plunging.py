@@ -8,6 +8,7 @@ from itertools import chain, count
 
 from sequencer.joinery.basis import cautions
 from sequencer.joinery.basis.checks import PLUNGED
+from sequencer.joinery.basis.fence import fence_reading
 from sequencer.joinery.basis.floor import Floor, even
 from sequencer.joinery.basis.making import Collected
 from sequencer.joinery.basis.nearness import ANGLE_HAIR, COSINE_HAIR
@@ -160,7 +161,8 @@ def _plunge(
 ) -> Operation:
     floor, part, fit = work.floor, lot.part, lot.fit
     _held_safely(floor, part)
-    dial, lines = _dial(floor, lot), tuple(_lines(floor, lot))
+    dial = fence_reading(floor, lot.place, lot.angle) if lot.tilted else lot.place
+    lines = tuple(_lines(floor, lot))
     wanted: dict[str, Wanted | None] = {
         "cutter": fit.thickness,
         "slot_length": lot.slot,
@@ -195,15 +197,6 @@ def _held_safely(floor: Floor, part: Part) -> None:
             f"{part.id} is too short to hold safely ({floor.length(part.length)}, shop minimum {floor.length(least)})",
             f"{floor.length(least)} or more, or a smaller shortest_piece in the shop's [joinery] if a jig holds it",
         )
-
-
-def _dial(floor: Floor, lot: _Lot) -> float:
-    """What the scale of the fence's height must read, mm: true at 90 only."""
-    if not lot.tilted:
-        return lot.place
-    from sequencer.geometry.pivot import Pivot
-
-    return even(Pivot(floor.limits.pivot.behind, floor.limits.pivot.ahead).dial(lot.place, lot.angle))
 
 
 def _registers(lot: _Lot, lines: tuple[PencilLine, ...]) -> list[str]:

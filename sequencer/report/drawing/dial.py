@@ -6,8 +6,8 @@ import math
 
 from sequencer.quantity import format_angle
 from sequencer.report.drawing.dimension import angle as angle_size
-from sequencer.report.drawing.dimension import polar
 from sequencer.report.drawing.figure import TEXT, Figure, Item, Path, Spot, Words, framed, hatching
+from sequencer.report.drawing.vectors import polar
 
 _REACH = 9.0  # length of the moving line, mm
 

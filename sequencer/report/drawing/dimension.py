@@ -10,19 +10,22 @@ import math
 from collections.abc import Sequence
 
 from sequencer.report.drawing.figure import TEXT, Arc, Item, Path, Spot, Words, text_width
+from sequencer.report.drawing.nearness import DUST, POINT
+from sequencer.report.drawing.vectors import beyond, polar, towards
 
 _ARROW = 1.8  # length of an arrowhead, mm
 _CLEAR = 0.7  # from the outline to the extension line
 _PAST = 1.0  # extension line beyond the dimension line
 _RISE = 0.7  # from the dimension line to the foot of the text
+_UPRIGHT = 0.01  # degrees: text leaning no more than this is upright, and read from the right
 TOUCHING = TEXT * 1.05
 """Values along a line touch where they are less than this apart, mm."""
 
 
-def arrow(tip: Spot, towards: Spot) -> Path:
-    """A filled arrowhead at `tip` pointing in the direction `towards` (unit)."""
-    x, y = towards
-    back = (tip[0] - _ARROW * x, tip[1] - _ARROW * y)
+def arrow(tip: Spot, direction: Spot) -> Path:
+    """A filled arrowhead at `tip` pointing in a direction (unit)."""
+    x, y = direction
+    back = beyond(tip, direction, -_ARROW)
     half = _ARROW * math.tan(math.radians(10))
     return Path(
         (tip, (back[0] - half * y, back[1] + half * x), (back[0] + half * y, back[1] - half * x)),
@@ -35,19 +38,18 @@ def arrow(tip: Spot, towards: Spot) -> Path:
 def _readable(angle: float) -> float:
     """The angle turned by half a circle if text at it would stand on its head."""
     angle = (angle + 180) % 360 - 180
-    if angle > 90.01 or angle <= -89.99:
+    if angle > 90 + _UPRIGHT or angle <= -90 + _UPRIGHT:
         angle += 180 if angle <= 0 else -180
     return angle
 
 
 def linear(start: Spot, end: Spot, away: Spot, distance: float, label: str) -> tuple[Item, ...]:
     """A dimension from `start` to `end`, its line `distance` mm off in the direction `away` (unit, may be askew)."""
-    first = (start[0] + away[0] * distance, start[1] + away[1] * distance)
-    last = (end[0] + away[0] * distance, end[1] + away[1] * distance)
+    first, last = beyond(start, away, distance), beyond(end, away, distance)
     size = math.dist(first, last)
-    if size < 1e-6:
+    if size < POINT:
         return ()
-    along = ((last[0] - first[0]) / size, (last[1] - first[1]) / size)
+    along = towards(first, last)
     items: list[Item] = [extension(spot, away, distance) for spot in (start, end)]
     roomy = size > 2 * _ARROW + 1.0
     turn = _readable(math.degrees(math.atan2(along[1], along[0])))
@@ -57,17 +59,17 @@ def linear(start: Spot, end: Spot, away: Spot, distance: float, label: str) -> t
     else:  # arrows from outside
         out = _ARROW + 1.2
         items += [
-            Path((_beyond(first, along, -out), _beyond(last, along, out)), "narrow"),
+            Path((beyond(first, along, -out), beyond(last, along, out)), "narrow"),
             arrow(first, along),
             arrow(last, (-along[0], -along[1])),
         ]
     if text_width(label, TEXT) + 0.8 <= size:
         middle = ((first[0] + last[0]) / 2, (first[1] + last[1]) / 2)
-        items.append(Words(_beyond(middle, normal, _RISE), label, turn=turn))
+        items.append(Words(beyond(middle, normal, _RISE), label, turn=turn))
     else:  # beside the line, level
         out = _ARROW + 1.6 if not roomy else 2.2
-        right = along[0] > 0 or (abs(along[0]) < 1e-9 and along[1] > 0)
-        spot = _beyond(last, along, out) if right else _beyond(first, along, -out)
+        right = along[0] > 0 or (abs(along[0]) < DUST and along[1] > 0)
+        spot = beyond(last, along, out) if right else beyond(first, along, -out)
         items.append(Words((spot[0], spot[1] - 0.27 * TEXT), label, anchor="left"))
     return tuple(items)
 
@@ -75,7 +77,7 @@ def linear(start: Spot, end: Spot, away: Spot, distance: float, label: str) -> t
 def extension(spot: Spot, away: Spot, distance: float) -> Path:
     """The extension line from the outline at `spot` past a dimension line `distance` mm off."""
     sign = 1.0 if distance >= 0 else -1.0
-    return Path((_beyond(spot, away, sign * _CLEAR), _beyond(spot, away, distance + sign * _PAST)), "narrow")
+    return Path((beyond(spot, away, sign * _CLEAR), beyond(spot, away, distance + sign * _PAST)), "narrow")
 
 
 def running(
@@ -86,13 +88,12 @@ def running(
     Values that would touch a nearer one are left out, and their arrows with them: an arrow without its value would lend
     itself to the next one. The card's list of pencil lines has them all.
     """
-    line_start = _beyond(start, away, distance)
-    ends = [_beyond(spot, away, distance) for spot in spots]
+    line_start = beyond(start, away, distance)
+    ends = [beyond(spot, away, distance) for spot in spots]
     far = max(ends, key=lambda e: math.dist(line_start, e), default=line_start)
-    size = math.dist(line_start, far)
-    if size < 1e-6:
+    if math.dist(line_start, far) < POINT:
         return ()
-    along = ((far[0] - line_start[0]) / size, (far[1] - line_start[1]) / size)
+    along = towards(line_start, far)
     items: list[Item] = [Arc(line_start, 0.6, pen="narrow"), extension(start, away, distance)]
     turn = math.degrees(math.atan2(away[1], away[0]))
     flipped = _readable(turn)
@@ -100,7 +101,7 @@ def running(
     sine = abs(along[0] * away[1] - along[1] * away[0])
     taken, last = -math.inf, line_start
     for end, label in sorted(zip(ends, labels, strict=True), key=lambda pair: math.dist(line_start, pair[0])):
-        items.append(extension(_beyond(end, away, -distance), away, distance))
+        items.append(extension(beyond(end, away, -distance), away, distance))
         place = math.dist(line_start, end)
         if (place - taken) * sine < TOUCHING:
             continue
@@ -112,7 +113,7 @@ def running(
                 *away
             )
             off = max(off, circle + 1.2)
-        foot = _beyond(end, away, off)
+        foot = beyond(end, away, off)
         side = 0.36 * TEXT  # centre the letters on the extension line
         shift = (math.sin(math.radians(flipped)) * side, -math.cos(math.radians(flipped)) * side)
         items.append(
@@ -146,16 +147,4 @@ def angle(
 
 def pointer(tip: Spot, start: Spot) -> tuple[Item, ...]:
     """A leader from beside its note to a point of the drawing."""
-    size = math.dist(tip, start) or 1.0
-    towards = ((tip[0] - start[0]) / size, (tip[1] - start[1]) / size)
-    return Path((start, tip), "narrow"), arrow(tip, towards)
-
-
-def polar(centre: Spot, radius: float, degrees: float) -> Spot:
-    """The point at `radius` mm from `centre` in the direction `degrees`."""
-    turn = math.radians(degrees)
-    return centre[0] + radius * math.cos(turn), centre[1] + radius * math.sin(turn)
-
-
-def _beyond(spot: Spot, towards: Spot, distance: float) -> Spot:
-    return spot[0] + towards[0] * distance, spot[1] + towards[1] * distance
+    return Path((start, tip), "narrow"), arrow(tip, towards(start, tip))

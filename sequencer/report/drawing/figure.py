@@ -12,6 +12,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from sequencer.report.drawing.nearness import DUST
+
 Spot = tuple[float, float]
 """A point on paper, mm."""
 
@@ -65,6 +67,11 @@ class Arc:
     end: float = 360.0
     pen: PenName = "narrow"
     fill: Fill = "none"
+
+    @property
+    def whole(self) -> bool:
+        """Whether it is a circle."""
+        return self.end - self.start >= 360 - DUST
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ import numpy as np
 from sequencer.geometry.convex import Plane
 from sequencer.operations import Cut, Operation, PlaneCut, Slot, Trench
 from sequencer.planfile import PartRecord, Plan
+from sequencer.report.drawing.nearness import DUST, WOOD
 from sequencer.report.drawing.solid import Convex, box, slot_cutter, trench_cutter
 
 _SPARE = (
@@ -126,8 +127,8 @@ def _to_be_cut(part: PartRecord, cuts: Sequence[Cut]) -> set[tuple[int, bool]]:
             continue
         axis = int(np.argmax(np.abs(cut.normal)))
         upper = cut.normal[axis] > 0
-        beyond = cut.point[axis] >= part_size(part)[axis] - 0.01 if upper else cut.point[axis] <= 0.01
-        if abs(cut.normal[axis]) > 1 - 1e-9 and beyond:
+        beyond = cut.point[axis] >= part_size(part)[axis] - WOOD if upper else cut.point[axis] <= WOOD
+        if abs(cut.normal[axis]) > 1 - DUST and beyond:
             sides.add((axis, upper))
     return sides
 

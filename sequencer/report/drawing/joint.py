@@ -16,14 +16,20 @@ import numpy as np
 from sequencer.operations import Meeting, Mortises, Operation, PlaneCut, Slip, Slot
 from sequencer.planfile import PartRecord, Plan
 from sequencer.report.drawing.history import PartState, finished
-from sequencer.report.drawing.outline import Flat, alike, common, kept, sides
-from sequencer.report.drawing.solid import Array, Convex, outward
+from sequencer.report.drawing.nearness import DUST, NEVER, POINT, SHOWN, WOOD
+from sequencer.report.drawing.outline import Flat, alike, common, kept
+from sequencer.report.drawing.solid import Convex, outward
+from sequencer.report.drawing.vectors import Array, sides
 
 _BESIDE = 0.8  # of a board's thickness is shown beyond its mortise
+_EQUAL = 1e-5  # mm: walls that differ by less are equally thin (they are reckoned to a millionth)
+_SQUARE = (
+    0.999  # cosine, 2.6 degrees: slots are plunged square to their surface, and no other stands so near to it
+)
 
 
 @dataclass(frozen=True)
-class Wall:
+class LeastWall:
     """The least wood between a mortise and a surface it does not open on: from `corner` of the mortise square to the
     surface at `foot`."""
 
@@ -50,7 +56,7 @@ class Half:
     """The mortise."""
     others: tuple[Flat, ...]
     """Other mortises and grooves the section meets."""
-    walls: tuple[Wall, ...]
+    walls: tuple[LeastWall, ...]
     """The least wall, more than one where several sides of the board are equally near."""
     angled: bool
     """Whether the board has a surface that is not square."""
@@ -65,7 +71,7 @@ class Place:
 
 
 @dataclass(frozen=True)
-class Pair:
+class Halves:
     """Two halves of a joint, the first plunged by the operation in question. `meets` are all the places that meet as
     these two do: the one plunged, its mate; `slots` are the mortises there, one of each."""
 
@@ -81,7 +87,7 @@ class Pair:
         """mm left at each end of the slip."""
         return (self.first.depth + self.second.depth - self.slip.length) / 2
 
-    def looks_like(self, other: Pair) -> bool:
+    def looks_like(self, other: Halves) -> bool:
         """Whether its section is the other's, or the mirror image of it."""
         if self.slip != other.slip:
             return False
@@ -96,13 +102,13 @@ class Pair:
         ]
 
 
-def pairs_at(plan: Plan, operations: Sequence[Operation]) -> tuple[Pair, ...]:
+def halves_at(plan: Plan, operations: Sequence[Operation]) -> tuple[Halves, ...]:
     """The pairs of mortises that the operations plunge, one for all meetings that look alike.
 
     A meeting whose parts or mortises the plan does not carry in full gives none.
     """
     names = [operation.id for operation in operations]
-    found: list[Pair] = []
+    found: list[Halves] = []
     states: dict[str, PartState] = {}
     for meeting in plan.meetings:
         here = [half.operation in names for half in (meeting.first, meeting.second)]
@@ -121,7 +127,7 @@ def pairs_at(plan: Plan, operations: Sequence[Operation]) -> tuple[Pair, ...]:
     return tuple(found)
 
 
-def _pair(plan: Plan, meeting: Meeting, swapped: bool, states: dict[str, PartState]) -> Pair | None:
+def _pair(plan: Plan, meeting: Meeting, swapped: bool, states: dict[str, PartState]) -> Halves | None:
     one, other = (meeting.second, meeting.first) if swapped else (meeting.first, meeting.second)
     middle = len(one.cuts) // 2
     first = _half(plan, one, middle, states, False, False)
@@ -129,7 +135,7 @@ def _pair(plan: Plan, meeting: Meeting, swapped: bool, states: dict[str, PartSta
     if first is None or second is None:
         return None
     meet = (Place(first.part.id, first.surface), Place(second.part.id, second.surface))
-    return Pair(meeting.joint, meeting.slip, first, second, (meet,), ((first.slot, second.slot),))
+    return Halves(meeting.joint, meeting.slip, first, second, (meet,), ((first.slot, second.slot),))
 
 
 def _half(
@@ -179,7 +185,7 @@ def _half(
         hollow=hollows[own],
         others=tuple(loop for loop in (common(loop, shown) for loop in others) if len(loop)),
         walls=_least_walls(board, hollows[own], (np.zeros(2), beyond)),
-        angled=any(float(np.abs(face.normal).max()) < 1 - 1e-9 for face in state.after.faces),
+        angled=any(float(np.abs(face.normal).max()) < 1 - DUST for face in state.after.faces),
     )
 
 
@@ -188,7 +194,7 @@ def slice_of(body: Convex, point: Array, normal: Array) -> Array:
     found: list[Array] = []
     for ridge in body.ridges:
         a, b = float((ridge.start - point) @ normal), float((ridge.end - point) @ normal)
-        if a * b < 0 or (abs(a) < 1e-9) != (abs(b) < 1e-9):
+        if a * b < 0 or (abs(a) < DUST) != (abs(b) < DUST):
             found.append(ridge.start + (ridge.end - ridge.start) * a / (a - b))
     if len(found) < 3:
         return np.zeros((0, 3))
@@ -220,31 +226,31 @@ def _near(board: Flat, hollow: Flat, part: PartRecord) -> Flat:
     return kept(loop, -run, beside - min(places)) if len(loop) else loop
 
 
-def _least_walls(board: Flat, hollow: Flat, mouths: Sequence[Flat]) -> tuple[Wall, ...]:
+def _least_walls(board: Flat, hollow: Flat, mouths: Sequence[Flat]) -> tuple[LeastWall, ...]:
     """The least wood from a corner of the mortise, the deepest first, square to a side of the board that it does not
     open on. `mouths` are where the mortise's axis leaves the finished and the fresh wood.
 
     The joint's report reckons to the plane of a surface even where the surface ends before (at an inner arris); here
     the foot lies on the surface.
     """
-    found: list[Wall] = []
+    found: list[LeastWall] = []
     corners = sorted(hollow, key=lambda corner: -abs(round(float(corner[1]), 6)))
     for a, b in sides(board):
         span = b - a
         size = float(np.linalg.norm(span))
-        normal = np.array([span[1], -span[0]]) / max(size, 1e-12)
-        if size < 1e-6 or any(abs(float((mouth - a) @ normal)) < 0.05 for mouth in mouths):
+        normal = np.array([span[1], -span[0]]) / max(size, NEVER)
+        if size < POINT or any(abs(float((mouth - a) @ normal)) < SHOWN for mouth in mouths):
             continue
         feet = [
             (round(abs(float((corner - a) @ normal)), 6), n, a + span * share)
             for n, corner in enumerate(corners)
-            if -1e-6 <= (share := float((corner - a) @ span) / size**2) <= 1 + 1e-6
+            if -POINT <= (share := float((corner - a) @ span) / size**2) <= 1 + POINT
         ]
         if feet:
             gap, n, foot = min(feet, key=lambda each: each[:2])
-            found.append(Wall(gap, corners[n], foot))
+            found.append(LeastWall(gap, corners[n], foot))
     least = min((wall.size for wall in found), default=0.0)
-    return tuple(wall for wall in found if wall.size < least + 1e-5)
+    return tuple(wall for wall in found if wall.size < least + _EQUAL)
 
 
 def _surface(state: PartState, slot: Slot) -> str:
@@ -261,6 +267,6 @@ def _surface(state: PartState, slot: Slot) -> str:
         if normal is not None:
             planes.append((name, normal, np.maximum(normal, 0.0) * size))
     for name, normal, point in planes:
-        if float(axis @ normal) < -0.999 and abs(float((mouth - point) @ normal)) < 0.01:
+        if float(axis @ normal) < -_SQUARE and abs(float((mouth - point) @ normal)) < WOOD:
             return name
     return ""

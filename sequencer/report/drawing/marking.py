@@ -17,6 +17,7 @@ from sequencer.quantity import Unit, format_size
 from sequencer.report.drawing.dimension import running
 from sequencer.report.drawing.figure import TEXT, Figure, Item, Path, PenName, Spot, Words, framed, text_width
 from sequencer.report.drawing.row_scales import Row, Scale, Value, scales
+from sequencer.report.drawing.vectors import beyond, towards
 
 _MOST = 40.0  # height of a board on the sheet, mm
 _SIZES = 30.0  # room beside the board for strips and sizes, mm; more where these need it
@@ -179,20 +180,13 @@ class _Board:
 
     def outward(self, side: str) -> Spot:
         """The direction out of the board across its left or right side."""
-        (x1, y1), (x2, y2) = self.corners(side)
-        size = math.dist((x1, y1), (x2, y2))
-        sign = -1.0 if side == "left" else 1.0
-        return sign * (y2 - y1) / size, -sign * (x2 - x1) / size
+        x, y = towards(*self.corners(side))
+        return (-y, x) if side == "left" else (y, -x)
 
     def on_end(self, side: str, at: float, far: bool, out: float) -> Spot:
         """The point `at` mm along a side from the reference edge (or the `far` one), `out` mm beyond it."""
         first, last = reversed(self.corners(side)) if far else self.corners(side)
-        share = at / math.dist(first, last)
-        x, y = self.outward(side)
-        return (
-            first[0] + share * (last[0] - first[0]) + out * x,
-            first[1] + share * (last[1] - first[1]) + out * y,
-        )
+        return beyond(beyond(first, towards(first, last), at), self.outward(side), out)
 
     def sized(self, scale: Scale, out: float) -> list[Item]:
         """A scale beside its end, `out` mm off: past the values of those within it."""

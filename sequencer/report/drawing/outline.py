@@ -5,28 +5,24 @@ An outline is an array (n, 2) of its corners in order; no rows: nothing left. A 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from math import dist
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sequencer.geometry.flat import left
 from sequencer.report.drawing.figure import Spot
+from sequencer.report.drawing.nearness import DUST, NEVER, POINT, SHOWN
+from sequencer.report.drawing.vectors import Array, sides
 
-_SAME = 1e-6  # corners nearer to each other are one, mm
-Flat = NDArray[np.float64]
+Flat = Array
+"""Points in the plane, (n, 2), or one."""
 Piece = tuple[Flat, Flat]
 
 
 def spot(point: Flat) -> Spot:
     """A point as figures take it."""
     return float(point[0]), float(point[1])
-
-
-def sides(loop: Flat) -> Iterator[Piece]:
-    """The outline's sides in order."""
-    return zip(loop, np.roll(loop, -1, axis=0), strict=True)
 
 
 def half_planes(loop: Flat) -> list[tuple[Flat, float]]:
@@ -36,7 +32,7 @@ def half_planes(loop: Flat) -> list[tuple[Flat, float]]:
     for a, b in sides(loop):
         normal = np.array([b[1] - a[1], a[0] - b[0]])
         size = float(np.linalg.norm(normal))
-        if size > 1e-9:
+        if size > DUST:  # else it has none
             normal = normal / size if (a - middle) @ normal > 0 else -normal / size
             found.append((normal, float(normal @ a)))
     return found
@@ -45,8 +41,8 @@ def half_planes(loop: Flat) -> list[tuple[Flat, float]]:
 def kept(loop: Flat, normal: Flat, offset: float) -> Flat:
     """The part of the outline where normal . p <= offset; nothing of one that only touches it."""
     a, b = normal.tolist()
-    corners = left([(u, v) for u, v in loop.tolist()], [(a, b, offset + 1e-9)])
-    found = [corner for k, corner in enumerate(corners) if dist(corner, corners[k - 1]) > _SAME]
+    corners = left([(u, v) for u, v in loop.tolist()], [(a, b, offset + DUST)])
+    found = [corner for k, corner in enumerate(corners) if dist(corner, corners[k - 1]) > POINT]
     return np.array(found) if len(found) >= 3 else np.zeros((0, 2))
 
 
@@ -65,7 +61,7 @@ def without(pieces: Iterable[Piece], loop: Flat, grow: float = 0.0) -> list[Piec
         enter, leave = 0.0, 1.0
         for normal, offset in bounds:
             room, speed = offset + grow - float(normal @ a), float(normal @ (b - a))
-            if abs(speed) < 1e-12:
+            if abs(speed) < NEVER:
                 if room < 0:
                     enter, leave = 1.0, 0.0
             elif speed > 0:
@@ -78,12 +74,9 @@ def without(pieces: Iterable[Piece], loop: Flat, grow: float = 0.0) -> list[Piec
         found += [
             (a + (b - a) * start, a + (b - a) * end)
             for start, end in ((0.0, enter), (leave, 1.0))
-            if (end - start) * float(np.linalg.norm(b - a)) > 1e-6
+            if (end - start) * float(np.linalg.norm(b - a)) > POINT
         ]
     return found
-
-
-_CLOSE = 0.05
 
 
 def alike(loop: Flat, other: Flat, mirrored: bool) -> bool:
@@ -92,4 +85,4 @@ def alike(loop: Flat, other: Flat, mirrored: bool) -> bool:
     if not len(loop) or not len(other):
         return len(loop) == len(other)
     gaps = np.linalg.norm(loop[:, None, :] - turned[None, :, :], axis=2)
-    return bool((gaps.min(axis=0) < _CLOSE).all() and (gaps.min(axis=1) < _CLOSE).all())
+    return bool((gaps.min(axis=0) < SHOWN).all() and (gaps.min(axis=1) < SHOWN).all())

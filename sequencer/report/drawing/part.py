@@ -27,13 +27,21 @@ from sequencer.report.drawing.figure import (
     hatching,
 )
 from sequencer.report.drawing.history import PartState, part_state
+from sequencer.report.drawing.nearness import DUST, POINT, WOOD
 from sequencer.report.drawing.part_sizes import sizes
 from sequencer.report.drawing.projection import Wish, best_view
 from sequencer.report.drawing.scene import Mouth, Scene
 from sequencer.report.drawing.shortening import shorten
-from sequencer.report.drawing.solid import Array, Convex, Segment, Solid, cavity, outward, segments
+from sequencer.report.drawing.solid import Convex, Segment, Solid, cavity, outward, segments
+from sequencer.report.drawing.vectors import Array
 
 _TALLEST = 1.0  # largest scale: full size
+_DOT, _JOINED = (
+    1e-4,
+    1e-3,
+)  # pieces of a line: shorter ones are left out, ends nearer than this are joined, mm on paper
+_SHORT = 0.5  # a side of a face shorter than this is no matter for its hatching, mm on paper
+_AWAY = 0.25  # of the length: marks this far from all else need be no farther
 
 
 def part_scenes(plan: Plan, *operations: Operation) -> tuple[Scene, ...]:
@@ -62,7 +70,7 @@ def _likeness(plan: Plan, operation: Operation, part: PartRecord) -> object:
     groove from end to end or mortises as far from their end look the same on a longer board."""
     state = part_state(plan, operation, part)
     lines = [(line.start, line.across, line.at) for line in operation.notes.lines if line.part == part.id]
-    ends = any(isinstance(cut, PlaneCut) and abs(cut.normal[0]) > 1e-9 for cut in state.new)
+    ends = any(isinstance(cut, PlaneCut) and abs(cut.normal[0]) > DUST for cut in state.new)
     return (
         part.length if ends else 0.0,
         part.width,
@@ -86,7 +94,7 @@ def _from_nearer_end(cut: Cut, part: PartRecord) -> object:
     if isinstance(cut, Trench):
         return tuple((place(point[0]), point[1:]) for point in (cut.low, cut.high))
     field, point = ("mouth", cut.mouth) if isinstance(cut, Slot) else ("point", cut.point)
-    along = not isinstance(cut, Slot) and abs(cut.normal[0]) < 1e-9  # a plane along the board: no place on it
+    along = not isinstance(cut, Slot) and abs(cut.normal[0]) < DUST  # a plane along the board: no place on it
     return bare.model_copy(update={field: ()}), None if along else place(point[0]), point[1:]
 
 
@@ -131,7 +139,7 @@ def scene_figure(scene: Scene, width: float, height: float) -> Figure:
 
 def _fit(items: Sequence[Item], width: float, height: float) -> float:
     left, bottom, right, top = extent(items)
-    return min(width / max(right - left, 1e-6), height / max(top - bottom, 1e-6))
+    return min(width / max(right - left, POINT), height / max(top - bottom, POINT))
 
 
 def _wishes(state: PartState, operation: Operation) -> list[Wish]:
@@ -163,8 +171,8 @@ def _open_sides(trench: Trench, body: Convex) -> list[Array]:
     sides = []
     for axis in (1, 2):
         for sign, out in (
-            (-1.0, trench.low[axis] <= body.low[axis] + 0.01),
-            (1.0, trench.high[axis] >= body.high[axis] - 0.01),
+            (-1.0, trench.low[axis] <= body.low[axis] + WOOD),
+            (1.0, trench.high[axis] >= body.high[axis] - WOOD),
         ):
             if out:
                 normal = np.zeros(3)
@@ -230,16 +238,16 @@ def _chains(pieces: Sequence[tuple[Spot, Spot]]) -> list[tuple[Spot, ...]]:
     """Pieces joined end to end, so that dashes run on around a rounded outline."""
     chains: list[list[Spot]] = []
     for start, end in pieces:
-        if math.dist(start, end) < 1e-4:
+        if math.dist(start, end) < _DOT:
             continue
         for chain in chains:
-            if math.dist(chain[-1], start) < 1e-3:
+            if math.dist(chain[-1], start) < _JOINED:
                 chain.append(end)
-            elif math.dist(chain[-1], end) < 1e-3:
+            elif math.dist(chain[-1], end) < _JOINED:
                 chain.append(start)
-            elif math.dist(chain[0], end) < 1e-3:
+            elif math.dist(chain[0], end) < _JOINED:
                 chain.insert(0, start)
-            elif math.dist(chain[0], start) < 1e-3:
+            elif math.dist(chain[0], start) < _JOINED:
                 chain.insert(0, end)
             else:
                 continue
@@ -269,7 +277,7 @@ def _hatch_angle(spots: Sequence[Spot]) -> float:
     """A slope that runs along none of the face's sides."""
     slopes = []
     for a, b in zip(spots, [*spots[1:], spots[0]], strict=True):
-        if math.dist(a, b) > 0.5:
+        if math.dist(a, b) > _SHORT:
             slopes.append(math.degrees(math.atan2(b[1] - a[1], b[0] - a[0])) % 180)
 
     def clear(angle: float) -> float:
@@ -335,7 +343,7 @@ def _quiet_place(state: PartState) -> float:
             half = abs(cut.along[0]) * cut.length / 2 + abs(cut.axis[0]) * cut.depth
             busy += [cut.mouth[0] - half, cut.mouth[0], cut.mouth[0] + half]
     spots = np.linspace(low, high, 24)[3:-3]
-    return float(max(spots, key=lambda x: min(min(abs(x - b) for b in busy), 0.25 * (high - low))))
+    return float(max(spots, key=lambda x: min(min(abs(x - b) for b in busy), _AWAY * (high - low))))
 
 
 def _alt(scene: Scene) -> str:

@@ -13,12 +13,16 @@ from sequencer.operations import PencilLine, PlaneCut, Slot, Trench
 from sequencer.quantity import format_angle, format_size
 from sequencer.report.drawing.dimension import linear, pointer, running
 from sequencer.report.drawing.figure import TEXT, Item, Path, Spot, Words, extent, text_width
+from sequencer.report.drawing.nearness import DUST, MOSTLY, POINT, WOOD
 from sequencer.report.drawing.scene import Scene
-from sequencer.report.drawing.solid import Array, outward
+from sequencer.report.drawing.solid import outward
+from sequencer.report.drawing.vectors import Array
 from sequencer.report.line_ends import unbroken
 
 _OFF = 4.5  # from the outline to the first dimension line, mm on paper
 _NEXT = 9.0  # to the next one on the same side
+_BETTER = 1e-9  # a place worth no more than this above another is no better: rounding
+_ANGLE = 0.005  # degrees: what is less is told as square, for angles are told to a hundredth
 _INDENT = 1.6  # of a note, for each one above whose leader passes it, mm
 
 
@@ -93,19 +97,19 @@ def slant_text(normal: Sequence[float], across: bool | None = None) -> str:
     a cut `across` the board, from the width for one along it; left out, from the nearer of the two.
     """
     x, y, z = (abs(float(part)) for part in np.asarray(normal) / np.linalg.norm(normal))
-    if z > 1 - 1e-9:
+    if z > 1 - DUST:
         return ""  # a cut along the face
     across = x >= y if across is None else across
     bevel, mitre = degrees(asin(min(z, 1.0))), degrees(atan2(y, x) if across else atan2(x, y))
     told = [(bevel, "bevel"), (mitre, "mitre")]
-    return ", ".join(f"{format_angle(angle)} {name}" for angle, name in told if angle > 0.005)
+    return ", ".join(f"{format_angle(angle)} {name}" for angle, name in told if angle > _ANGLE)
 
 
 def _slant_tip(scene: Scene, cut: PlaneCut) -> Spot | None:
     """The middle of the fresh surface on paper."""
     normal = np.array(cut.normal, dtype=float)
     for face in scene.state.after.faces:
-        if np.abs((face.points - np.array(cut.point)) @ normal).max() < 0.01:
+        if np.abs((face.points - np.array(cut.point)) @ normal).max() < WOOD:
             return scene.spot(face.points.mean(axis=0))
     return None
 
@@ -120,9 +124,9 @@ def _cut_axes(scene: Scene) -> list[int]:
 def _cut_axis(cut: PlaneCut) -> int:
     """The axis of the board that a plane cut shortens: a bevel past 45 degrees at an end still shortens the length."""
     x, y, z = (abs(part) for part in cut.normal)
-    if z > 1 - 1e-9:
+    if z > 1 - DUST:
         return 2
-    return 0 if cut.surface.split()[0] in ("left", "right") or x > y + 1e-9 else 1
+    return 0 if cut.surface.split()[0] in ("left", "right") or x > y + DUST else 1
 
 
 def _overall(scene: Scene, axis: int, used: dict[tuple[int, int], int]) -> tuple[Item, ...]:
@@ -131,7 +135,7 @@ def _overall(scene: Scene, axis: int, used: dict[tuple[int, int], int]) -> tuple
     if face is not None and axis != 2:
         low, high = face.points[:, axis].min(), face.points[:, axis].max()
         if (
-            high - low < body.high[axis] - body.low[axis] - 0.01
+            high - low < body.high[axis] - body.low[axis] - WOOD
         ):  # slanting alike at both sides: measured on the face
             start[axis], end[axis] = low, high
             start[2] = end[2] = face.points[:, 2].max()
@@ -179,13 +183,13 @@ def _beside(scene: Scene, axis: int, used: dict[tuple[int, int], int]) -> tuple[
                 end = start.copy()
                 end[axis] = high[axis]
                 a, b = np.array(scene.spot(start)), np.array(scene.spot(end))
-                along = (b - a) / max(float(np.linalg.norm(b - a)), 1e-9)
+                along = (b - a) / max(float(np.linalg.norm(b - a)), POINT)
                 normal = np.array([-along[1], along[0]])
                 normal = normal if normal @ np.array(away) > 0 else -normal
                 beyond = float(((outline - a) @ normal).max())
                 # Clear of the board, below it rather than above, square to the line rather than slanting.
                 worth = 5.0 * (beyond < 0.3) - normal[1] + float(normal @ np.array(away))
-                if best is None or worth > best[0] + 1e-9:
+                if best is None or worth > best[0] + _BETTER:
                     best = (worth, start, end, away, (side, sign))
     assert best is not None
     _, start, end, away, key = best
@@ -223,7 +227,7 @@ def _notes(scene: Scene) -> list[tuple[str, Spot]]:
 def _trench_text(scene: Scene, cut: Trench) -> str:
     low, high = np.array(cut.low), np.array(cut.high)
     body = scene.state.before
-    open_axes = [a for a in range(3) if low[a] <= body.low[a] + 0.01 or high[a] >= body.high[a] - 0.01]
+    open_axes = [a for a in range(3) if low[a] <= body.low[a] + WOOD or high[a] >= body.high[a] - WOOD]
     deep = next((a for a in (2, 1) if a in open_axes), 2)
     runs = int(np.argmax(high - low))
     across = next(a for a in range(3) if a not in (deep, runs))
@@ -231,7 +235,7 @@ def _trench_text(scene: Scene, cut: Trench) -> str:
     text = f"{format_size(wide, scene.unit)} wide, {format_size(depth, scene.unit)} deep"
     name, from_high = _guide(scene.operation.notes.fence, across)
     start = float(body.high[across] - high[across] if from_high else low[across] - body.low[across])
-    return text + (f", {format_size(start, scene.unit)} from the {name}" if start > 0.01 else "")
+    return text + (f", {format_size(start, scene.unit)} from the {name}" if start > WOOD else "")
 
 
 def _guide(fence: str, axis: int) -> tuple[str, bool]:
@@ -239,7 +243,7 @@ def _guide(fence: str, axis: int) -> tuple[str, bool]:
     else the reference end, edge or face."""
     for name in ("left end", "right end", "far edge", "edge", "face", "back"):
         normal = outward(name)
-        if re.search(rf"\b{name}\b", fence) and normal is not None and abs(normal[axis]) > 0.5:
+        if re.search(rf"\b{name}\b", fence) and normal is not None and abs(normal[axis]) > MOSTLY:
             return name, bool(normal[axis] > 0)
     return (("left end", False), ("edge", False), ("face", True))[axis]
 
@@ -250,10 +254,10 @@ def _trench_middle(scene: Scene, cut: Trench) -> Array:
     share = np.array([1 / 3, 0.5, 0.5])
     point = low + share * (high - low)
     for axis in (2, 1):
-        if high[axis] >= scene.state.after.high[axis] - 0.01:
+        if high[axis] >= scene.state.after.high[axis] - WOOD:
             point[axis] = high[axis]
             break
-        if low[axis] <= scene.state.after.low[axis] + 0.01:
+        if low[axis] <= scene.state.after.low[axis] + WOOD:
             point[axis] = low[axis]
             break
     return np.asarray(point)

@@ -14,10 +14,12 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
-Spot = tuple[float, float]
+from sequencer.report.drawing.figure import Spot
+from sequencer.report.drawing.nearness import DUST, MOSTLY
+from sequencer.report.drawing.vectors import Array, unit_vector
+
+_EDGE_ON = 1e-6  # cosine: a surface turned no more than this to the viewer is seen edge on
 
 
 @dataclass(frozen=True)
@@ -49,11 +51,11 @@ class View:
         """A direction as it appears on paper, unit length (zero if it points at the viewer)."""
         x, y = self.spot(vector)
         size = math.hypot(x, y)
-        return (x / size, y / size) if size > 1e-9 else (0.0, 0.0)
+        return (x / size, y / size) if size > DUST else (0.0, 0.0)
 
     def sees(self, normal: Iterable[float]) -> bool:
         """Whether a surface with this outward normal is turned to the viewer."""
-        return float(np.array(tuple(normal)) @ self.viewer) > 1e-6
+        return float(np.array(tuple(normal)) @ self.viewer) > _EDGE_ON
 
 
 def isometric_views() -> tuple[View, ...]:
@@ -68,8 +70,7 @@ def isometric_views() -> tuple[View, ...]:
         for viewer in corners:
             if viewer @ rises <= 0:
                 continue
-            right = np.cross(rises, viewer)
-            right = right / np.linalg.norm(right)
+            right = unit_vector(np.cross(rises, viewer))
             views.append(View(right, np.cross(viewer, right), viewer, rises))
     return tuple(views)
 
@@ -94,7 +95,7 @@ def best_view(wishes: Sequence[Wish]) -> View:
             else:
                 met += wish.weight * view.sees(wish.normal)
         # The left end on the left, and the length running across the paper rather than upwards.
-        met += 1.5 * float(view.right[0] > 0.1) + 3.0 * float(abs(view.rises[0]) < 0.5)
+        met += 1.5 * float(view.right[0] > 0.1) + 3.0 * float(abs(view.rises[0]) < MOSTLY)
         return float(met)
 
     return max(isometric_views(), key=worth)  # max keeps the first of equals

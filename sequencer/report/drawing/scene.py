@@ -12,7 +12,8 @@ from sequencer.report.drawing.figure import Spot
 from sequencer.report.drawing.history import PartState
 from sequencer.report.drawing.projection import View
 from sequencer.report.drawing.shortening import Shortening
-from sequencer.report.drawing.solid import Array, Segment
+from sequencer.report.drawing.solid import Segment
+from sequencer.report.drawing.vectors import Array
 
 
 @dataclass(frozen=True)

@@ -31,9 +31,11 @@ from sequencer.report.drawing.figure import (
     hatching,
     text_width,
 )
-from sequencer.report.drawing.joint import Half, Pair, pairs_at
-from sequencer.report.drawing.outline import Flat, Piece, sides, spot, without
+from sequencer.report.drawing.joint import Half, Halves, halves_at
+from sequencer.report.drawing.nearness import DUST, POINT, SHOWN
+from sequencer.report.drawing.outline import Flat, Piece, spot, without
 from sequencer.report.drawing.part_sizes import hyphenated, in_lines
+from sequencer.report.drawing.vectors import sides, unit_vector
 from sequencer.report.drawing.wall_size import dimension, wall_sizes
 from sequencer.report.line_ends import unbroken
 
@@ -47,6 +49,7 @@ _LINE = 1.3 * TEXT  # from line to line of the notes
 _COLUMNS = (0.3, 0.38, 0.46, 0.54)  # shares of the width for notes beside the drawing
 _EASIER = 2  # steps by which a drawing must become larger to have its notes beside it
 _GAP = 2.0  # between the drawing and notes beside it
+_ALONG = 1e-4  # a piece this near to a side lies along it, mm on paper
 
 
 def section_figures(
@@ -60,9 +63,9 @@ def section_figures(
     with `angled_only` for mitred and bevelled joints alone. One that would be no more than a blot has up to `_TALLER`
     times the height, or is left out."""
     works = [operations] if isinstance(operations, Operation) else operations
-    pairs = [pair for pair in pairs_at(plan, works) if is_angled(pair) or not angled_only]
+    pairs = [pair for pair in halves_at(plan, works) if is_angled(pair) or not angled_only]
     marked = cutter_unit(plan)
-    drawn: list[tuple[Pair, Figure]] = []
+    drawn: list[tuple[Halves, Figure]] = []
     for pair in pairs[:MOST]:
         tried = (section_figure(pair, plan.unit, marked, width, height * more) for more in _TALLER)
         figure = next((figure for figure in tried if figure is not None), None)
@@ -71,7 +74,7 @@ def section_figures(
     return _told_apart(drawn, plan.unit)
 
 
-def section_figure(pair: Pair, unit: Unit, marked: Unit, width: float, height: float) -> Figure | None:
+def section_figure(pair: Halves, unit: Unit, marked: Unit, width: float, height: float) -> Figure | None:
     """The section no larger than `width` by `height` mm, at the largest scale up to 2:1 that fits, its notes below or
     beside it, whichever leaves it larger; None where its slip would be drawn less than `_THINNEST`. Cutters, and so
     slips, are `marked` in their own unit."""
@@ -99,7 +102,7 @@ def section_figure(pair: Pair, unit: Unit, marked: Unit, width: float, height: f
     )
 
 
-def _told_apart(drawn: Sequence[tuple[Pair, Figure]], unit: Unit) -> tuple[Figure, ...]:
+def _told_apart(drawn: Sequence[tuple[Halves, Figure]], unit: Unit) -> tuple[Figure, ...]:
     """The figures; where several with one title show different things, each title tells the place as well."""
     figures = [figure for _, figure in drawn]
     for title in dict.fromkeys(figure.title for figure in figures):
@@ -110,7 +113,7 @@ def _told_apart(drawn: Sequence[tuple[Pair, Figure]], unit: Unit) -> tuple[Figur
     return tuple(figures)
 
 
-def _places(pairs: Sequence[Pair], unit: Unit) -> list[str]:
+def _places(pairs: Sequence[Halves], unit: Unit) -> list[str]:
     """What tells the pairs apart: where their mortises lie on the mate, or on the part itself, or a number."""
     for half in (1, 0):
         told = []
@@ -173,7 +176,7 @@ def _layouts(notes: Sequence[str], width: float, height: float) -> Iterator[_Lay
             yield _Layout(lines, True, np.array([width - column - _GAP, height]))
 
 
-def _title(pair: Pair) -> str:
+def _title(pair: Halves) -> str:
     """What meets what: parts, or their surfaces where a part meets its like."""
     if all(one.part == two.part for one, two in pair.meets):
         names = [(one.surface, two.surface) for one, two in pair.meets]
@@ -188,12 +191,12 @@ def _title(pair: Pair) -> str:
     return "; ".join(f"{' or '.join(ones)} with {others}" for others, ones in alike.items())
 
 
-def is_angled(pair: Pair) -> bool:
+def is_angled(pair: Halves) -> bool:
     """Whether a board of the joint has a face that is not square."""
     return pair.first.angled or pair.second.angled
 
 
-def _draw(pair: Pair, unit: Unit, scale: float, hatched: bool = True) -> tuple[Item, ...]:
+def _draw(pair: Halves, unit: Unit, scale: float, hatched: bool = True) -> tuple[Item, ...]:
     turned = _turn(pair)
 
     def on_paper(loop: Flat) -> Flat:
@@ -213,13 +216,13 @@ def _draw(pair: Pair, unit: Unit, scale: float, hatched: bool = True) -> tuple[I
     )
 
 
-def _turn(pair: Pair) -> Flat:
+def _turn(pair: Halves) -> Flat:
     """The rotation (2, 2) by which the first board lies level, by its longest side, or stands upright where the joint
     would else be taller than wide."""
     spans = [b - a for a, b in sides(pair.first.board)]
     longest = max(spans, key=lambda span: float(np.linalg.norm(span)))
-    c, s = longest / np.linalg.norm(longest)
-    if c < -1e-9 or (abs(c) <= 1e-9 and s < 0):
+    c, s = unit_vector(longest)
+    if c < -DUST or (abs(c) <= DUST and s < 0):
         c, s = -c, -s
     level = np.array([[c, s], [-s, c]])
     wide, tall = np.ptp(np.vstack([pair.first.shown, pair.second.shown]) @ level.T, axis=0)
@@ -242,13 +245,13 @@ def _board(
         strokes = hatching([[spot(p) for p in shown]], angle, 1.6)
         lines = [(np.array(line.points[0]), np.array(line.points[1])) for line in strokes]
         for loop in (*hollows, *bands):
-            lines = without(lines, loop, 1e-6)  # one that runs along it, too
+            lines = without(lines, loop, POINT)  # one that runs along it, too
     items: list[Item] = [_path(piece, "narrow") for piece in lines]
     outside = on_paper(half.board)
     for side in sides(shown):
         pieces = [side]
         for loop in hollows:
-            pieces = without(pieces, loop, 1e-6)
+            pieces = without(pieces, loop, POINT)
         items += [_path(piece, "wide" if _on(piece, outside) else "narrow") for piece in pieces]
     for number, loop in enumerate(hollows):
         pieces = [side for side in sides(loop) if not _on(side, outside)]
@@ -256,12 +259,12 @@ def _board(
             *hollows[:number],
             *hollows[number + 1 :],
         ):  # where two run into each other no wood is between
-            pieces = without(pieces, other, -1e-6)
+            pieces = without(pieces, other, -POINT)
         items += [_path(piece, "wide" if number else pen) for piece in pieces]
     return items
 
 
-def _slip(pair: Pair, on_paper: Callable[[Flat], Flat]) -> list[Item]:
+def _slip(pair: Halves, on_paper: Callable[[Flat], Flat]) -> list[Item]:
     wide, room = pair.slip.thickness / 2, pair.glue_room
     low, high = room - pair.first.depth, pair.second.depth - room
     slip = on_paper(np.array([(-wide, low), (wide, low), (wide, high), (-wide, high)]))
@@ -271,7 +274,7 @@ def _slip(pair: Pair, on_paper: Callable[[Flat], Flat]) -> list[Item]:
     return [*hatching([spots], across, 0.7), Path(spots, "wide", closed=True)]
 
 
-def _notes(pair: Pair, unit: Unit, marked: Unit) -> list[str]:
+def _notes(pair: Halves, unit: Unit, marked: Unit) -> list[str]:
     """Depths, slip and glue room in words."""
     names = [pair.first.part.id, pair.second.part.id]
     if names[0] == names[1]:
@@ -295,7 +298,7 @@ def _depth(half: Half, unit: Unit) -> list[str]:
     """How deep the mortise is plunged, and what is left of it where a bevel takes some."""
     deep = _unbroken(f"{format_size(half.slot.depth, unit)} deep")
     bevelled = f"{_unbroken(format_size(half.depth, unit))} once bevelled"
-    return [deep] if half.slot.depth - half.depth < 0.05 else [deep, bevelled]
+    return [deep] if half.slot.depth - half.depth < SHOWN else [deep, bevelled]
 
 
 def _unbroken(text: str) -> str:
@@ -308,8 +311,8 @@ def _on(piece: Piece, outline: Flat) -> bool:
     for a, b in sides(outline):
         span = b - a
         size = float(np.linalg.norm(span))
-        if size > 1e-9 and all(
-            abs(float(span[0] * (p - a)[1] - span[1] * (p - a)[0])) / size < 1e-4 for p in piece
+        if size > DUST and all(
+            abs(float(span[0] * (p - a)[1] - span[1] * (p - a)[0])) / size < _ALONG for p in piece
         ):
             return True
     return False

@@ -13,7 +13,8 @@ import numpy as np
 from sequencer.geometry.convex import Plane
 from sequencer.operations import Operation, PlaneCut, Slot, Trench
 from sequencer.report.drawing.history import PartState
-from sequencer.report.drawing.solid import Array, Solid
+from sequencer.report.drawing.solid import Solid
+from sequencer.report.drawing.vectors import Array
 
 _LONG = 3.5  # a board longer than this times its width and thickness together is shortened
 _WORTH = 0.25  # a gap must be this part of the length to be worth a break

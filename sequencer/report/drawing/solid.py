@@ -15,10 +15,9 @@ from numpy.typing import NDArray
 
 from sequencer.geometry.convex import Plane, clip, hull_in
 from sequencer.operations import Slot, Trench
+from sequencer.report.drawing.nearness import NEVER, POINT, WOOD
+from sequencer.report.drawing.vectors import Array, sides, unit_vector
 
-Array = NDArray[np.float64]
-
-_NEAR = 1e-6  # points closer than this are one
 _SKIN = 1e-3  # wood thinner than this hides nothing
 _CLEAR = 1.0  # how far a cutter reaches out of the surface it enters
 _FACETS = 12  # flats that stand for the rounded end of a mortise
@@ -77,20 +76,20 @@ class Convex:
 
     def clipped(self, plane: Plane) -> Convex:
         """What is left on the inner side of a plane, whose name the new face gets. May be empty (no faces)."""
-        if not self.faces or plane.height(self.corners).max() <= -_NEAR:
+        if not self.faces or plane.height(self.corners).max() <= -POINT:
             return self
         faces: list[Face] = []
         rims: list[Array] = []
         for face in self.faces:
             heights = plane.height(face.points)
-            if np.all(np.abs(heights) < _NEAR):
+            if np.all(np.abs(heights) < POINT):
                 if face.normal @ plane.normal > 0:  # the plane lies on this face: it is only renewed
                     renewed = Face(plane.name, face.points, face.normal)
                     return Convex(tuple(renewed if other is face else other for other in self.faces))
                 continue
             kept = clip(face.points, plane)
             if len(kept):
-                rims.append(kept[np.abs(plane.height(kept)) < _NEAR])
+                rims.append(kept[np.abs(plane.height(kept)) < POINT])
             if len(kept) >= 3:
                 faces.append(Face(face.name, kept, face.normal, face.smooth))
         rim = np.vstack(rims) if rims else np.zeros((0, 3))
@@ -103,17 +102,13 @@ class Convex:
     def ridges(self) -> tuple[Ridge, ...]:
         """Every edge once, with its two faces."""
         found: list[Ridge] = []
-        sides = [
-            (face, a, b)
-            for face in self.faces
-            for a, b in zip(face.points, np.roll(face.points, -1, axis=0), strict=True)
-        ]
-        middles = np.array([(a + b) / 2 for _, a, b in sides])
-        for number, (face, a, b) in enumerate(sides):
+        rims = [(face, a, b) for face in self.faces for a, b in sides(face.points)]
+        middles = np.array([(a + b) / 2 for _, a, b in rims])
+        for number, (face, a, b) in enumerate(rims):
             gaps = np.abs(middles[number + 1 :] - middles[number]).max(axis=1)
-            twins = np.flatnonzero(gaps < 10 * _NEAR)
+            twins = np.flatnonzero(gaps < 10 * POINT)
             if len(twins):
-                found.append(Ridge(a, b, face, sides[number + 1 + int(twins[0])][0]))
+                found.append(Ridge(a, b, face, rims[number + 1 + int(twins[0])][0]))
         return tuple(found)
 
     def chord(self, points: Array, direction: Array, grow: float) -> tuple[Array, Array]:
@@ -123,9 +118,9 @@ class Convex:
         speed = normals @ direction
         with np.errstate(divide="ignore", invalid="ignore"):
             times = room / speed
-        enter = np.where(speed < -1e-12, times, -np.inf).max(axis=1)
-        leave = np.where(speed > 1e-12, times, np.inf).min(axis=1)
-        outside = ((np.abs(speed) <= 1e-12) & (room < 0)).any(axis=1)
+        enter = np.where(speed < -NEVER, times, -np.inf).max(axis=1)
+        leave = np.where(speed > NEVER, times, np.inf).min(axis=1)
+        outside = ((np.abs(speed) <= NEVER) & (room < 0)).any(axis=1)
         return np.where(outside, np.inf, enter), np.where(outside, -np.inf, leave)
 
     def holds(self, points: Array, grow: float) -> NDArray[np.bool_]:
@@ -193,12 +188,12 @@ def slot_cutter(slot: Slot) -> Convex:
     faces = [Face("mouth", _facing(top, -axis), -axis), Face("bottom", _facing(bottom, axis), axis)]
     for number, following in enumerate(np.roll(np.arange(len(rim)), -1)):
         side = np.array([top[number], top[following], bottom[following], bottom[number]])
-        if np.abs(rim[number] - rim[following]).max() < _NEAR:
+        if np.abs(rim[number] - rim[following]).max() < POINT:
             continue
         middle = (rim[number] + rim[following]) / 2 - mouth
         normal = np.cross(rim[following] - rim[number], axis)
-        normal = normal / np.linalg.norm(normal) * (1.0 if normal @ middle > 0 else -1.0)
-        name = "end" if abs(middle @ along) > straight + _NEAR else "cheek"
+        normal = unit_vector(normal) * (1.0 if normal @ middle > 0 else -1.0)
+        name = "end" if abs(middle @ along) > straight + POINT else "cheek"
         faces.append(Face(name, _facing(side, normal), normal, smooth=True))
     return Convex(tuple(faces))
 
@@ -206,8 +201,8 @@ def slot_cutter(slot: Slot) -> Convex:
 def trench_cutter(trench: Trench, body: Convex) -> Convex:
     """The wood a groove takes out, reaching a little out of the surfaces it is open to."""
     low, high = np.array(trench.low, dtype=float), np.array(trench.high, dtype=float)
-    low = np.where(low <= body.low + 0.01, np.minimum(low, body.low) - _CLEAR, low)
-    high = np.where(high >= body.high - 0.01, np.maximum(high, body.high) + _CLEAR, high)
+    low = np.where(low <= body.low + WOOD, np.minimum(low, body.low) - _CLEAR, low)
+    high = np.where(high >= body.high - WOOD, np.maximum(high, body.high) + _CLEAR, high)
     return box(low, high)
 
 
@@ -260,8 +255,8 @@ def _cavity_ridges(cutter: Convex, body: Convex, view: Array) -> list[Ridge]:
         if all(of_body):
             continue
         if ridge.first.smooth and ridge.second.smooth:
-            sides = [float(face.normal @ view) for face in (ridge.first, ridge.second)]
-            if sides[0] * sides[1] > 0:
+            first, second = (float(face.normal @ view) for face in (ridge.first, ridge.second))
+            if first * second > 0:
                 continue
         ridges.append(ridge)
     return ridges

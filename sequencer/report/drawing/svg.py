@@ -48,7 +48,7 @@ def _element(item: Item, height: float) -> str:
 
 def _arc(arc: Arc, height: float) -> str:
     x, y = arc.centre
-    if arc.end - arc.start >= 360 - 1e-9:
+    if arc.whole:
         return f'<circle cx="{_n(x)}" cy="{_n(height - y)}" r="{_n(arc.radius)}" fill="{arc.fill}" {_stroke(arc.pen)}/>'
     ends = [
         (x + arc.radius * math.cos(math.radians(a)), height - y - arc.radius * math.sin(math.radians(a)))

@@ -18,7 +18,7 @@ def timeline_figure(book: PlanBook, width: float) -> Figure:
     stations = list(dict.fromkeys(setup.station for setup in book.plan.setups))
     names = {station: _short(book.station_name(station)) for station in stations}
     left = 2 + max((text_width(name, 2.5) for name in names.values()), default=0.0)
-    total = max(book.plan.cost_minutes, 1e-9)
+    total = book.plan.cost_minutes or 1.0
     scale = (width - left - 4.0) / total
     items: list[Item] = []
     for lane, station in enumerate(stations):

@@ -51,8 +51,7 @@ def _rounded(spot: tuple[float, float]) -> list[float]:
 
 def _chain(arc: Arc) -> Path:
     steps = max(6, int((arc.end - arc.start) / 6))
-    whole = arc.end - arc.start >= 360 - 1e-9
-    turns = [arc.start + (arc.end - arc.start) * i / steps for i in range(steps + (0 if whole else 1))]
+    turns = [arc.start + (arc.end - arc.start) * i / steps for i in range(steps + (0 if arc.whole else 1))]
     points = tuple(
         (
             arc.centre[0] + arc.radius * math.cos(math.radians(t)),
@@ -60,4 +59,4 @@ def _chain(arc: Arc) -> Path:
         )
         for t in turns
     )
-    return Path(points, arc.pen, closed=whole, fill=arc.fill)
+    return Path(points, arc.pen, closed=arc.whole, fill=arc.fill)

@@ -11,12 +11,15 @@ import numpy as np
 from sequencer.quantity import Unit, format_length
 from sequencer.report.drawing.dimension import arrow
 from sequencer.report.drawing.figure import TEXT, Arc, Item, Path, Words
-from sequencer.report.drawing.joint import Pair, Wall
+from sequencer.report.drawing.joint import Halves, LeastWall
+from sequencer.report.drawing.nearness import MOSTLY, SHOWN
 from sequencer.report.drawing.outline import Flat, common, spot, without
+from sequencer.report.drawing.vectors import unit_vector
 
 _BAND = 0.7  # hatching stays this clear of a dimension line, mm on paper
 _ROOMY = 4.6  # a dimension this long has room for its arrows
 _OUT = 1.4  # from the wood to the value of a wall
+_INSIDE, _FAR = 1e-3, 1e3  # where rays begin and end: just within the wood, past all that is drawn
 
 
 @dataclass(frozen=True)
@@ -41,11 +44,11 @@ class WallSize:
         return np.array([self.corner + side, self.corner - side, self.end - side, self.end + side])
 
 
-def wall_sizes(pair: Pair, on_paper: Callable[[Flat], Flat], boards: Sequence[Flat]) -> list[WallSize]:
+def wall_sizes(pair: Halves, on_paper: Callable[[Flat], Flat], boards: Sequence[Flat]) -> list[WallSize]:
     """The wall to dimension of either half: of equal ones those nearest to the open, and on one side; `on_paper` takes
     points of the section to the sheet, where the `boards` lie."""
     choices = [
-        [_wall_size(wall, on_paper, boards) for wall in half.walls if wall.size > 0.05]
+        [_wall_size(wall, on_paper, boards) for wall in half.walls if wall.size > SHOWN]
         for half in (pair.first, pair.second)
     ]
     if not all(choices):
@@ -63,9 +66,9 @@ def wall_sizes(pair: Pair, on_paper: Callable[[Flat], Flat], boards: Sequence[Fl
     return [*best]
 
 
-def _wall_size(wall: Wall, on_paper: Callable[[Flat], Flat], boards: Sequence[Flat]) -> WallSize:
+def _wall_size(wall: LeastWall, on_paper: Callable[[Flat], Flat], boards: Sequence[Flat]) -> WallSize:
     corner, foot = (on_paper(point[None, :])[0] for point in (wall.corner, wall.foot))
-    out = (foot - corner) / np.linalg.norm(foot - corner)
+    out = unit_vector(foot - corner)
     return WallSize(wall.size, corner, foot, out, max(_leaves(board, foot, out) for board in boards))
 
 
@@ -90,7 +93,7 @@ def dimension(wall: WallSize, boards: Sequence[Flat], others: Sequence[Item], un
 def _value(end: Flat, out: Flat, text: str) -> Words:
     """The value at the end of a dimension line that runs `out` of the drawing."""
     tip = end + out * 0.5
-    if abs(out[0]) > 0.5:
+    if abs(out[0]) > MOSTLY:
         return Words((float(tip[0]), float(tip[1]) - 0.27 * TEXT), text, "left" if out[0] > 0 else "right")
     return Words((float(tip[0]), float(tip[1]) + (0.2 if out[1] > 0 else -0.8) * TEXT), text)
 
@@ -101,8 +104,8 @@ def _on_wood(value: Words, board: Flat) -> bool:
 
 def _leaves(loop: Flat, start: Flat, out: Flat) -> float:
     """How far along a ray the outline is left for good; 0 if it is not met."""
-    inside = without([(start + out * 1e-3, start + out * 1e3)], loop)
-    return max((1e3 - float(np.linalg.norm(b - a)) for a, b in inside[-1:]), default=0.0)
+    inside = without([(start + out * _INSIDE, start + out * _FAR)], loop)
+    return max((_FAR - float(np.linalg.norm(b - a)) for a, b in inside[-1:]), default=0.0)
 
 
 def _overlap(one: Words, other: Words) -> bool:
