@@ -24,7 +24,7 @@ class Course(NamedTuple):
     back: bool = False
 
 
-JOINED, APART = 0.2, 0.2
+JOINED, APART = 0.05, 0.05
 """How often a change joins two trees, and how often it takes one apart; else a subtree is moved."""
 
 TWICE = 0.3
@@ -36,7 +36,12 @@ def changed(forest: Forest, chance: Random) -> Forest:
     from memory).
     """
     forest = _changed(forest, chance)
-    return _changed(forest, chance) if chance.random() < TWICE else forest
+    return ordered(_changed(forest, chance) if chance.random() < TWICE else forest)
+
+
+def ordered(forest: Forest) -> Forest:
+    """The same trees written in one way only, what has fewer dials first: it is asked first then, too."""
+    return tuple(sorted(map(_ordered, forest), key=_size))
 
 
 def by_station(floor: Floor) -> Forest:
@@ -51,6 +56,18 @@ def by_station(floor: Floor) -> Forest:
 def dials_of(tree: Tree) -> tuple[int, ...]:
     """The dials of a tree, sorted."""
     return tuple(sorted(sub for sub in _subtrees(tree) if isinstance(sub, int)))
+
+
+def _ordered(tree: Tree) -> Tree:
+    if isinstance(tree, int):
+        return tree
+    one, other = sorted(map(_ordered, tree), key=_size)
+    return one, other
+
+
+def _size(tree: Tree) -> tuple[int, tuple[int, ...]]:
+    dials = dials_of(tree)
+    return len(dials), dials
 
 
 def _changed(forest: Forest, chance: Random) -> Forest:
