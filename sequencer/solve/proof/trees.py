@@ -14,7 +14,7 @@ Tree: TypeAlias = "int | tuple[Tree, Tree]"
 """A dial, or two trees merged."""
 
 Forest: TypeAlias = tuple[Tree, ...]
-"""Trees on a partition of the dials."""
+"""Trees on a partition of the dials. Those that come from here are `ordered`."""
 
 
 class Course(NamedTuple):
@@ -40,7 +40,9 @@ def changed(forest: Forest, chance: Random) -> Forest:
 
 
 def ordered(forest: Forest) -> Forest:
-    """The same trees written in one way only, what has fewer dials first: it is asked first then, too."""
+    """The same trees written in one way only, so that none is tried twice; what has fewer dials first, for so it is
+    asked first, too, which takes fewer states.
+    """
     return tuple(sorted(map(_ordered, forest), key=_size))
 
 
@@ -50,7 +52,7 @@ def by_station(floor: Floor) -> Forest:
     for d in range(floor.walking):
         station = floor.knobs[d].station
         trees[station] = (trees[station], d) if station in trees else d
-    return (*trees.values(), floor.walking)
+    return ordered((*trees.values(), floor.walking))
 
 
 def dials_of(tree: Tree) -> tuple[int, ...]:
