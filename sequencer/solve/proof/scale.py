@@ -8,15 +8,19 @@ from math import gcd
 from sequencer.solve.transitions.floor import Floor
 
 COSTS = 1 << 20
-"""Costs that the kernels can tell apart."""
+"""Costs that fit a key of the kernels' heap."""
 
 DIALS = 60
 """Dials that fit one word, walking among them."""
 
 
 def compiles(floor: Floor) -> bool:
-    """Whether the kernels can take the problem: dials and costs that fit."""
-    return len(floor.knobs) <= DIALS and dearest(floor) // unit(floor) < COSTS // 2
+    """Whether the kernels can take the problem: dials and costs that fit.
+
+    What is gone of a way is cheaper than what is asked for, so at most `dearest`; what is left of it costs no more than
+    as much again, and a step no more than that, since a lot that is revoked is paid for anew (`stops`).
+    """
+    return len(floor.knobs) <= DIALS and dearest(floor) // unit(floor) < COSTS // 4
 
 
 def unit(floor: Floor) -> int:
