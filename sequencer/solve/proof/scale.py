@@ -17,8 +17,9 @@ DIALS = 60
 def compiles(floor: Floor) -> bool:
     """Whether the kernels can take the problem: dials and costs that fit.
 
-    What is gone of a way is cheaper than what is asked for, so at most `dearest`; what is left of it costs no more than
-    as much again, and a step no more than that, since a lot that is revoked is paid for anew (`stops`).
+    A way with lots revoked (`stops`) may pay for one more than once. But it is followed only while it costs less than
+    what is asked for, `dearest` at most; a step from there costs no more than that, nor does what is known of the rest.
+    So three times as much must fit a key.
     """
     return len(floor.knobs) <= DIALS and dearest(floor) // unit(floor) < COSTS // 4
 
