@@ -55,7 +55,9 @@ SEQUENCE_SHARE = 0.7
 """The part of the time for walks and sweeps where the problem is one sequencing dial."""
 
 LEAST_SECONDS = 0.5
-"""With less time left no further engine is begun."""
+"""With less time left no further engine is begun, unless nothing at all is known; what is asked for in less gets as
+much.
+"""
 
 
 def solve(
@@ -89,6 +91,8 @@ def solve(
     if isinstance(found, Impossible):
         if smaller is problem:
             return found
+        if monotonic() - begun > limits.seconds:  # no time to name the lots
+            return Impossible(found.why)
         try:
             return _solved(problem, left(), progress, stop)
         except TimeoutError:  # what is shown stays so, only in other lots
@@ -149,7 +153,7 @@ def _search_first(
     elif found and (found.proven or found.interrupted or not problem.choices or not small):
         return found
     left = limits.seconds - (monotonic() - begun)
-    if isinstance(found, Outcome) and left < LEAST_SECONDS:
+    if found and left < (LEAST_SECONDS if isinstance(found, Outcome) else 0):
         return found
     from sequencer.solve.cpsat import cpsat
 

@@ -44,7 +44,8 @@ class Priced:
 
 
 def price(problem: Problem, order: tuple[int, ...]) -> Priced | None:
-    """The least cost of making the lots in this order, or None where mates forbid it.
+    """The least cost of making the lots in this order, or None where mates forbid it, or no move leads a dial
+    to what a lot needs.
 
     Given the order, the dials do not meet: each is priced alone by a shortest path over its values, one
     layer per step. The order is not checked against precedence or choices (that is the caller's, see

@@ -6,7 +6,8 @@ finite set of values, or none (never set, or lost). Making a lot may move dials 
 
 * a lot that names a dial in `needs` can be made while the dial stands at any value in `stay`; otherwise
   the dial must first be moved to a value in `reach` (a subset of `stay`). It may also be moved to a
-  value in `reach` although it stands in `stay` (useful only where a table breaks the triangle inequality);
+  value in `reach` although it stands in `stay` (useful where a table breaks the triangle inequality, and before
+  mates that hold the dial and need another value);
 * a move costs `move[from][to]`, or `first[to]` when the dial holds no value; `move[a][b] is None` where the
   two are one setting within tolerance: no such move exists, the dial stays where it was;
 * a lot that does not name a dial leaves it alone; a lot names only dials of its own station;
@@ -166,8 +167,8 @@ class Problem:
 
 @dataclass(frozen=True)
 class Limits:
-    """How long and how to search: seconds of wall time, seed, and workers of the constraint model (one repeats its plan
-    exactly).
+    """How long and how to search: seconds of wall time (less than half a second counts as half a second), seed, and
+    workers of the constraint model (one repeats its plan exactly).
     """
 
     seconds: float = 60.0

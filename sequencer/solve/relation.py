@@ -42,8 +42,8 @@ class Relation:
     """Precedence that holds whatever is chosen, and the options that can be taken at all.
 
     `after[a]`: the lots that come after a whenever both are made; `before` the other way round; `always`: the
-    lots made under every combination; `options[c]`: index and lots of each option of choice c that is not
-    circular in itself.
+    lots made under every combination; `options[c]`: index of each option of choice c that is not
+    circular in itself, and its lots but for those that every option makes.
     """
 
     always: int

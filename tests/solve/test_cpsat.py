@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from dataclasses import replace
 from functools import partial
 from itertools import islice
-from time import monotonic
+from time import monotonic, sleep
 from typing import Any
 
 import pytest
 
+from sequencer import solve as door
 from sequencer.solve import MODEL_LOTS, Reason, _by_turns, _together
 from sequencer.solve.choices.options import branch_and_bound
 from sequencer.solve.choices.outline import Outline, outline
@@ -225,3 +228,43 @@ def test_what_the_model_adds_is_one_more_reason() -> None:
     assert _together(search, replace(model, reasons=(Reason((), 9, "all of it"),)), 1.0).reasons[0].cost == 9
     assert _together(replace(search, reasons=()), model, 1.0).reasons == ()
     assert _together(search, replace(model, bound=5), 1.0).reasons == (known,)
+
+
+UNHEARD = """
+from time import monotonic
+from sequencer.solve.cpsat import cpsat, running
+from sequencer.solve.problem import Limits
+from tests.benchmarks.shop_jobs import FEATURES, shop_job
+
+running.GRACE_SECONDS = 0.0
+begun = monotonic()
+problem = shop_job("routed", 60, 2, frozenset(FEATURES))
+try:
+    cpsat(problem, Limits(60), lambda news: None, lambda: monotonic() - begun > 1)
+except TimeoutError:
+    pass
+raise SystemExit(7)
+"""
+
+
+def test_a_solver_left_to_itself_does_not_abort_the_process() -> None:
+    """It may be amid its work when the process ends; the exit code is what the program said."""
+    ended = subprocess.run([sys.executable, "-c", UNHEARD], capture_output=True, text=True, timeout=120)
+    assert (ended.returncode, ended.stderr) == (7, "")
+
+
+def test_with_no_time_left_a_refusal_is_not_looked_into(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the smaller problem shows to be impossible is told in time, with no lots named."""
+    asked = []
+
+    def late(problem: Problem, *more: object) -> Impossible:
+        asked.append(problem)
+        sleep(0.1)
+        return Impossible("no way", (0,))
+
+    monkeypatch.setattr(door, "_solved", late)
+    problem = shop_job("routed", 30, 1)
+    assert door.solve(problem, Limits(0.05)) == Impossible("no way")
+    assert len(asked) == 1
+    assert door.solve(problem, Limits(5.0)) == Impossible("no way", (0,))
+    assert asked[2:] == [problem]

@@ -62,8 +62,9 @@ def test_names_mean_the_same_trees() -> None:
         assert numbered(here, told) == (forest, n % 2 == 0)
         moved = numbered(there, told)
         assert moved is not None
-        assert moved.forest[-1] == 0
-        assert named(there, moved._replace(forest=moved.forest[:-1])) == told
+        assert 0 in moved.forest
+        shared = tuple(tree for tree in moved.forest if tree != 0)
+        assert numbered(here, named(there, moved._replace(forest=shared))) == (forest, n % 2 == 0)
     assert numbered(here, UNCHARTED) is None
 
 
@@ -74,7 +75,7 @@ def test_dials_that_are_not_there_are_left_out() -> None:
     course = numbered(floor, NamedCourse((((gone, one), (WALKING, gone)), gone, (other, other))))
     assert course is not None
     forest = course.forest
-    assert forest[:2] == ((0, floor.walking), 1)
+    assert {(0, floor.walking), 1} <= set(forest)
     assert sorted(d for tree in forest for d in dials_of(tree)) == list(range(floor.walking + 1))
 
 

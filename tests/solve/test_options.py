@@ -156,7 +156,7 @@ def test_outlines_gone_on_with_change_no_proof(kept: int, monkeypatch: pytest.Mo
     is the least of all orders under all options.
     """
     monkeypatch.setattr("sequencer.solve.choices.options.KEPT", kept)
-    monkeypatch.setattr("sequencer.solve.choices.options.LARGE", kept // 2)
+    monkeypatch.setattr("sequencer.solve.choices.options.KEPT_LONG", kept // 2)
     monkeypatch.setattr("sequencer.solve.proof.search.SMALL", -1)
     monkeypatch.setattr("sequencer.solve.proof.climb.TRIAL", 2)
     rounds = 0

@@ -4,14 +4,19 @@ seed.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from contextlib import suppress
 from time import monotonic
 
 import pytest
 
+from sequencer.solve.bounds.astar import Found, Guide
 from sequencer.solve.compiled.layout import OPENED
+from sequencer.solve.plans.beam import beam
 from sequencer.solve.price import is_order
 from sequencer.solve.problem import FAR, Dial, Impossible, Limits, Lot, Mates, Need, Outcome, Problem
 from sequencer.solve.proof.search import begin, search
+from sequencer.solve.transitions.floor import Floor
 from tests.benchmarks.shop_jobs import shop_job
 from tests.solve.agreement import agreed
 from tests.solve.exhaustive import least_cost
@@ -183,3 +188,30 @@ def test_a_look_repeated_is_no_work() -> None:
     assert isinstance(first, Outcome)
     assert isinstance(again, Outcome)
     assert (first.order, first.bound) == (again.order, again.bound)
+
+
+def test_a_first_plan_of_many_lots_hears_time_and_hand(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where quick rules find nothing, what comes after them is not gone through to its end."""
+    ticks = 0
+
+    def counted(floor: Floor, guide: Guide, width: int, tick: Callable[[], None], *more: int) -> Found | None:
+        def heard() -> None:
+            nonlocal ticks
+            ticks += 1
+            tick()
+
+        return beam(floor, guide, width, heard, *more)
+
+    monkeypatch.setattr("sequencer.solve.proof.search.quick_plan", lambda *asked: None)
+    monkeypatch.setattr("sequencer.solve.proof.search.beam", counted)
+    problem = scattered(300)
+    for seconds, stop, most in ((60.0, True, 1), (0.0, False, 1)):
+        ticks = 0
+        monkeypatch.setattr("sequencer.solve.proof.search.GRACE", 0.0)
+        with suppress(TimeoutError):
+            search(problem, Limits(seconds), lambda news: None, lambda stop=stop: stop)
+        assert ticks <= most
+    monkeypatch.setattr("sequencer.solve.proof.search.GRACE", 60.0)  # there is a plan where it is given time
+    found = search(problem, Limits(0.0), lambda news: None, lambda: False)
+    assert isinstance(found, Outcome)
+    assert ticks > 300

@@ -8,11 +8,11 @@ import pytest
 
 from sequencer.solve.price import is_order
 from sequencer.solve.problem import Limits
-from sequencer.solve.proof import judging
+from sequencer.solve.proof import judging, trees
 from sequencer.solve.proof.climb import Climb
 from sequencer.solve.proof.judging import Reach
 from sequencer.solve.proof.search import Run, begin
-from sequencer.solve.proof.trees import Course, Forest, by_station, changed, dials_of
+from sequencer.solve.proof.trees import Course, Forest, by_station, changed, dials_of, ordered
 from sequencer.solve.proof.trials import Trials
 from sequencer.solve.proof.whole import put_whole
 from tests.benchmarks.shop_jobs import shop_job
@@ -35,17 +35,43 @@ def trials_for(climb: Climb, seed: int = 0) -> Trials:
     return Trials(climb.ends, climb.limit, climb.tick, climb.course, 100_000, seed)
 
 
-def test_a_changed_forest_has_each_dial_once() -> None:
-    """However often it is changed; and from one tree to nearly all dials apart, every number of trees comes about."""
+def test_a_changed_forest_has_each_dial_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However often it is changed; and from one tree to nearly all dials apart, every number of trees comes about,
+    though seldom the larger ones: there are more ways to merge dials than to leave them apart.
+    """
     climb = ascent(shop_job("routed", 30, 1))
     assert climb is not None
     forest, chance, sizes = by_station(climb.floor), Random(1), set()
     dials = list(range(climb.floor.walking + 1))
-    for _ in range(20_000):
-        forest = changed(forest, chance)
-        assert sorted(d for tree in forest for d in dials_of(tree)) == dials
-        sizes.add(len(forest))
+    for apart in (trees.APART, 0.3):
+        monkeypatch.setattr(trees, "APART", apart)
+        for _ in range(10_000):
+            forest = changed(forest, chance)
+            assert sorted(d for tree in forest for d in dials_of(tree)) == dials
+            sizes.add(len(forest))
+        assert sizes >= {1, 2, 3}
     assert sizes >= set(range(1, len(dials) - 1))
+
+
+def test_the_same_trees_are_written_in_one_way() -> None:
+    """Whichever comes first of a pair or of the trees; so what hill climbing has tried is known again."""
+    kept = (4, (0, (1, 2)), (3, (5, 6)))
+    for other in (((3, (6, 5)), ((2, 1), 0), 4), (((5, 6), 3), 4, (0, (2, 1)))):
+        assert ordered(other) == kept
+    assert ordered((4, ((0, 1), 2), (3, (5, 6)))) != kept
+    climb = ascent(shop_job("routed", 30, 1))
+    assert climb is not None
+    forest, chance, met = by_station(climb.floor), Random(3), set()
+    for _ in range(2_000):
+        assert ordered(forest) == forest
+        met.add(frozenset(map(unordered, forest)))
+        forest = changed(forest, chance)
+    assert len(met) > 1_000
+
+
+def unordered(tree: object) -> object:
+    """A tree in which no kid is the first one."""
+    return frozenset(map(unordered, tree)) if isinstance(tree, tuple) else tree
 
 
 def test_few_dials_are_no_trouble() -> None:

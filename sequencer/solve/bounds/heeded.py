@@ -56,8 +56,9 @@ class Heeded:
     """Groups of mates, wishes, lots that are never free (mask); those that are revocable, those made that stay made
     where one that they wait for is revoked, and those that end that what they wait for is revocable (`stops`).
 
-    Nothing asks for the last, `steady`, by name: they are among the `lots`, the row BINDS of a board, and what is
-    there, but neither `tied` nor `firm`, is not free while what it waits for may be revoked (`compiled.rows.tied`).
+    The last, `steady`, are at a station whose first visit can help: what they wait for is not revoked once they are
+    made. They only widen `lots`; `compiled.rows.tied` does the rest: what is there, but neither `tied` nor `firm`, is
+    not free while what it waits for may be revoked.
     """
 
     groups: tuple[Group, ...] = ()

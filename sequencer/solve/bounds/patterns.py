@@ -5,8 +5,10 @@ cost of moving those dials; all else is free. Any order of the whole, with the o
 order of the pattern that costs no more than the whole spends on these dials. So the exact cost of a pattern
 never exceeds that, and patterns on disjoint dials add up (additive pattern databases; Felner, Korf and Hanan,
 2004). Within a pattern every dial is eased (`Wheel`) until lots that move nothing can be made at once; easing
-only makes moves cheaper or possible, so it keeps the bound. Mates, wishes and stops are heeded in compiled searches
-only.
+only makes moves cheaper or possible, so it keeps the bound.
+
+A `Pattern` is two things: what a board of the compiled search is laid out from (dials, lots, what is heeded of mates,
+wishes and stops), and the plain search below, which heeds dials and precedence only.
 
 The exact cost of a pattern in a state comes from A* (Hart, Nilsson and Raphael, 1968) guided by the patterns it was
 merged from, evaluated lazily and only as far as asked: a search stops as soon as it knows that the answer reaches

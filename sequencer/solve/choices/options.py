@@ -62,9 +62,9 @@ KEPT = 6
 memory.
 """
 
-LARGE = 1
-"""Those of them kept that were looked at more often than nodes that are split: each round takes four times the memory
-of the one before, and beginning anew only a third of the next round.
+KEPT_LONG = 1
+"""Of the outlines kept, how many may have been looked at more often than nodes that are split: each round takes four
+times the memory of the one before, and beginning anew only a third of the next round.
 """
 
 FEW = 24
@@ -240,7 +240,7 @@ class _Branching:
         study = before.study if before and allowed == wider and not blind else None
         heappush(self.nodes, Node(bound, undecided, self.count, allowed, rest, looked, blind, study, course))
         kept = [node for node in self.nodes if node.study]
-        for studied, most in ((kept, KEPT), ([node for node in kept if node.looked > LOOKS + 1], LARGE)):
+        for studied, most in ((kept, KEPT), ([node for node in kept if node.looked > LOOKS + 1], KEPT_LONG)):
             if len(studied) > most:
                 max(studied).study = None
 

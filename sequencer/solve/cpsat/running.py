@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -17,7 +18,7 @@ from sequencer.solve.problem import Limits, Progress
 POLL_SECONDS = 0.05
 
 GRACE_SECONDS = 0.5
-"""How long the solver may take to stop when told to; then it is left to itself."""
+"""How long the solver may take to stop when told to; then it is left to itself, until the process ends."""
 
 
 @dataclass
@@ -80,8 +81,19 @@ def run(model: Runs, limits: Limits, clock: Clock, progress: Callable[[Progress]
             stop_at = clock.seconds
         if stop_at is not None and thread.is_alive():
             solver.stop_search()
+    if thread.is_alive():
+        atexit.register(_await, thread, solver)
     if status:
         answer.status = solver.status_name(status[0])
         if answer.status != "INFEASIBLE":
             hear(solver.best_objective_bound)
     return answer
+
+
+def _await(thread: threading.Thread, solver: cp_model.CpSolver) -> None:
+    """Wait for a solver left to itself before the process ends: a thread ended amid its work would abort the process,
+    and what it had to say by its exit code would be lost.
+    """
+    while thread.is_alive():
+        solver.stop_search()
+        thread.join(POLL_SECONDS)

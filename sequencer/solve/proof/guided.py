@@ -38,7 +38,7 @@ from sequencer.solve.compiled.layout import (
 from sequencer.solve.price import price
 from sequencer.solve.proof.asking import Asking, found_room
 from sequencer.solve.proof.ends import End
-from sequencer.solve.proof.trees import Forest, Tree
+from sequencer.solve.proof.trees import Forest, Tree, ordered
 from sequencer.solve.proof.whole import put_whole
 
 SEARCH = 20
@@ -217,7 +217,7 @@ class Guided:
         for one, other in self._merged:
             dials = tuple(sorted(one.pattern.dials + other.pattern.dials))
             trees[self._made[dials]] = trees[one], trees[other]
-        return tuple(trees[part] for part in self.parts)
+        return ordered(tuple(trees[part] for part in self.parts))
 
     def _go_by(self, forest: Forest, effort: int) -> None:
         """The parts that these trees make guide the whole, and no others."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple, TypeAlias
 
-from sequencer.solve.proof.trees import Course, Tree, dials_of
+from sequencer.solve.proof.trees import Course, Tree, dials_of, ordered
 from sequencer.solve.transitions.floor import Floor
 
 
@@ -69,7 +69,8 @@ def numbered(floor: Floor, course: NamedCourse) -> Course | None:
         known.setdefault(_name(floor, d), []).append(d)
     trees = tuple(found for tree in course.forest if (found := _numbered(known, tree)) is not None)
     placed = {d for tree in trees for d in dials_of(tree)}
-    return Course((*trees, *(d for d in range(floor.walking + 1) if d not in placed)), course.back)
+    alone = (d for d in range(floor.walking + 1) if d not in placed)
+    return Course(ordered((*trees, *alone)), course.back)
 
 
 def _name(floor: Floor, d: int) -> Name:

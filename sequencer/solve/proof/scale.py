@@ -8,15 +8,20 @@ from math import gcd
 from sequencer.solve.transitions.floor import Floor
 
 COSTS = 1 << 20
-"""Costs that the kernels can tell apart."""
+"""Costs that fit a key of the kernels' heap."""
 
 DIALS = 60
 """Dials that fit one word, walking among them."""
 
 
 def compiles(floor: Floor) -> bool:
-    """Whether the kernels can take the problem: dials and costs that fit."""
-    return len(floor.knobs) <= DIALS and dearest(floor) // unit(floor) < COSTS // 2
+    """Whether the kernels can take the problem: dials and costs that fit.
+
+    A way with lots revoked (`stops`) may pay for one more than once. But it is followed only while it costs less than
+    what is asked for, `dearest` at most; a step from there costs no more than that, nor does what is known of the rest.
+    So three times as much must fit a key.
+    """
+    return len(floor.knobs) <= DIALS and dearest(floor) // unit(floor) < COSTS // 4
 
 
 def unit(floor: Floor) -> int:

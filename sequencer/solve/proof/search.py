@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import replace
 from math import prod
+from time import monotonic
 from typing import TYPE_CHECKING
 
 from sequencer.solve.bounds.astar import BestFirst, Found, Guide
@@ -43,6 +44,9 @@ LOADING = 1.5
 
 LARGE = 150
 """Lots beyond which a first plan comes from quick rules."""
+
+GRACE = 0.5
+"""Seconds that a first plan may still take when there is no time left for quick rules."""
 
 WIDE = 200
 """Ways to set the dials for one lot beyond which the same holds."""
@@ -227,16 +231,27 @@ class Run:
         self.news(self.bound)
 
     def _first(self, guide: Guide) -> Found | None:
-        """A plan where none is known. A beam of one is not stopped: it is soon over, and without it there may be no
-        plan at all.
+        """A plan where none is known. Without a beam of one there may be no plan at all, so it is not stopped where it
+        is soon over, and gets `GRACE` seconds at least where lots are many.
         """
         large = self.floor.count > LARGE or _widest(self.floor) > WIDE
         found = self._quick() if large else None
         if found is None:
-            found = beam(self.floor, guide, 1, lambda: None, FAR, 0)
+            with suppress(Stopped):
+                found = beam(self.floor, guide, 1, self._patient() if large else lambda: None, FAR, 0)
         if found is None and not large:  # mates in the way of so narrow a beam
             found = self._quick()
         return found
+
+    def _patient(self) -> Callable[[], None]:
+        """What raises Stopped once somebody asked to stop, or time is up, and `GRACE` seconds from now are over."""
+        until = max(self.clock.until, monotonic() + GRACE)
+
+        def tick() -> None:
+            if self.clock.hand() or monotonic() > until:
+                raise Stopped
+
+        return tick
 
     def _quick(self) -> Found | None:
         """A plan by quick rules."""

@@ -14,7 +14,7 @@ Tree: TypeAlias = "int | tuple[Tree, Tree]"
 """A dial, or two trees merged."""
 
 Forest: TypeAlias = tuple[Tree, ...]
-"""Trees on a partition of the dials."""
+"""Trees on a partition of the dials. Those that come from here are `ordered`."""
 
 
 class Course(NamedTuple):
@@ -24,7 +24,7 @@ class Course(NamedTuple):
     back: bool = False
 
 
-JOINED, APART = 0.2, 0.2
+JOINED, APART = 0.05, 0.05
 """How often a change joins two trees, and how often it takes one apart; else a subtree is moved."""
 
 TWICE = 0.3
@@ -36,7 +36,14 @@ def changed(forest: Forest, chance: Random) -> Forest:
     from memory).
     """
     forest = _changed(forest, chance)
-    return _changed(forest, chance) if chance.random() < TWICE else forest
+    return ordered(_changed(forest, chance) if chance.random() < TWICE else forest)
+
+
+def ordered(forest: Forest) -> Forest:
+    """The same trees written in one way only, so that none is tried twice; what has fewer dials first, for so it is
+    asked first, too, which takes fewer states.
+    """
+    return tuple(sorted(map(_ordered, forest), key=_size))
 
 
 def by_station(floor: Floor) -> Forest:
@@ -45,12 +52,24 @@ def by_station(floor: Floor) -> Forest:
     for d in range(floor.walking):
         station = floor.knobs[d].station
         trees[station] = (trees[station], d) if station in trees else d
-    return (*trees.values(), floor.walking)
+    return ordered((*trees.values(), floor.walking))
 
 
 def dials_of(tree: Tree) -> tuple[int, ...]:
     """The dials of a tree, sorted."""
     return tuple(sorted(sub for sub in _subtrees(tree) if isinstance(sub, int)))
+
+
+def _ordered(tree: Tree) -> Tree:
+    if isinstance(tree, int):
+        return tree
+    one, other = sorted(map(_ordered, tree), key=_size)
+    return one, other
+
+
+def _size(tree: Tree) -> tuple[int, tuple[int, ...]]:
+    dials = dials_of(tree)
+    return len(dials), dials
 
 
 def _changed(forest: Forest, chance: Random) -> Forest:
