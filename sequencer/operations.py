@@ -284,6 +284,11 @@ class Choice(Value):
     id: str
     options: dict[str, tuple[str, ...]]
 
+    @property
+    def operations(self) -> frozenset[str]:
+        """The operations of all its options."""
+        return frozenset(op for ops in self.options.values() for op in ops)
+
 
 class StruckOut(Value):
     """A way of making a joint that the limits do not allow, with the figures."""

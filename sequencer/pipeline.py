@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sequencer.diagnostics import Fault, InputError, NoOrderError, quoted
-from sequencer.operations import Choice, Edge, StruckOut, Worklist
+from sequencer.operations import Choice, Edge, StruckOut, Worklist, only_made
 
 if TYPE_CHECKING:
     from sequencer.encoding.encode import Encoded
@@ -201,14 +201,10 @@ def _in_hundredths(
 def _joined(job: Job, derived: Worklist) -> Worklist:
     """The operations derived from parts and joints, and those written by hand, in one list."""
     job.check_references(derived)
-    made = {operation.id for operation in (*derived.operations, *job.operations)}
-    mates = [
-        group.model_copy(update={"operations": tuple(op for op in group.operations if op in made)})
-        for group in job.mates
-    ]
+    operations = (*derived.operations, *job.operations)
     return Worklist(
-        operations=(*derived.operations, *job.operations),
-        mates=(*derived.mates, *(group for group in mates if group.operations)),
+        operations=operations,
+        mates=(*derived.mates, *only_made(job.mates, {operation.id for operation in operations})),
         choices=(*derived.choices, *job.choices),
         struck_out=(*derived.struck_out, *job.struck_out),
         remarks=(*job.remarks, *derived.remarks),
@@ -226,16 +222,12 @@ def _without(worklist: Worklist, barred: dict[tuple[str, str], str]) -> Worklist
         )
         for choice in worklist.choices
     )
-    optional = {op for choice in worklist.choices for ops in choice.options.values() for op in ops}
-    reachable = {op for choice in kept for ops in choice.options.values() for op in ops}
-    gone = optional - reachable
+    optional = {op for choice in worklist.choices for op in choice.operations}
+    gone = optional.difference(*(choice.operations for choice in kept))
+    operations = tuple(op for op in worklist.operations if op.id not in gone)
     return Worklist(
-        operations=tuple(op for op in worklist.operations if op.id not in gone),
-        mates=tuple(
-            group.model_copy(update={"operations": tuple(op for op in group.operations if op not in gone)})
-            for group in worklist.mates
-            if not gone.issuperset(group.operations)
-        ),
+        operations=operations,
+        mates=only_made(worklist.mates, {op.id for op in operations}),
         choices=kept,
         struck_out=(
             *worklist.struck_out,

@@ -124,7 +124,7 @@ def disagreements(worklist: Worklist, shop: Shop, unit: Unit) -> Iterator[str]:
 
     Mates that are made under some options of a choice only are left to the engines: another option may do.
     """
-    optional = {op for choice in worklist.choices for ops in choice.options.values() for op in ops}
+    optional = {op for choice in worklist.choices for op in choice.operations}
     for group in worklist.mates:
         mates = [op for op in worklist.operations if op.id in group.operations and op.id not in optional]
         for held in group.hold:

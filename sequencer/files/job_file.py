@@ -29,7 +29,7 @@ from sequencer.model.notes import Reach, wrong_notes
 from sequencer.model.parts import Joint, Part
 from sequencer.model.shop import Rules, reads_as
 from sequencer.model.surfaces import Known, Named, by_part, is_slip, likely_slips, made_by, unknown_surfaces
-from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted, the_one
+from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted, only_made, the_one
 
 TABLES = ("job", "part", "joint", "operation", "mates", "choice")
 
@@ -98,7 +98,7 @@ class _JobReader:
         }
         source.twice("operation", source.tables("operation"))
         choices = self._choices()
-        optional = {op for choice in choices for ops in choice.options.values() for op in ops}
+        optional = {op for choice in choices for op in choice.operations}
         operations = self._operations(parts, joints, optional)
         if self.joints_known and not self.begun:
             self.remarks += _unknown_joints(operations, [joint.id for joint in joints])
@@ -557,12 +557,10 @@ def _struck(job: Job, beyond: dict[str, list[Fault]]) -> Job:
         kept.append(Choice(id=choice.id, options=options))
     if impossible:
         raise NoOrderError(impossible)
-    before = {id for choice in job.choices for ids in choice.options.values() for id in ids}
-    gone = before - {id for choice in kept for ids in choice.options.values() for id in ids}
-    mates = [
-        group.model_copy(update={"operations": tuple(id for id in group.operations if id not in gone)})
-        for group in job.mates
-    ]
+    before = {id for choice in job.choices for id in choice.operations}
+    gone = before.difference(*(choice.operations for choice in kept))
+    # mates may name derived operations, too, which nobody has made yet
+    named = {id for group in job.mates for id in group.operations}
     return job.model_copy(
         update={
             "operations": tuple(
@@ -570,7 +568,7 @@ def _struck(job: Job, beyond: dict[str, list[Fault]]) -> Job:
                 for operation in job.operations
                 if operation.id not in gone
             ),
-            "mates": tuple(group for group in mates if group.operations),
+            "mates": only_made(job.mates, named - gone),
             "choices": tuple(kept),
             "struck_out": tuple(struck),
         }

@@ -419,7 +419,7 @@ class Job(Value):
             if operation.id in ids:
                 message = "an operation of this id is derived from the parts and joints already"
                 yield self.fault("operation", operation.id, message, "an id of its own")
-        home = {op: choice.id for choice in derived.choices for ops in choice.options.values() for op in ops}
+        home = {op: choice.id for choice in derived.choices for op in choice.operations}
         joints = {choice.id for choice in derived.choices}
         for choice in self.choices:
             if choice.id in joints:

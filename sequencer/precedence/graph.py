@@ -65,7 +65,7 @@ def options_without_order(
     """
     circles = _Circles(worklist, edges, file)
     left = {choice.id: dict(choice.options) for choice in worklist.choices}
-    optional = {op for options in left.values() for ops in options.values() for op in ops}
+    optional = {op for choice in worklist.choices for op in choice.operations}
     always = {op.id for op in worklist.operations} - optional
     barred: dict[tuple[str, str], str] = {}
     while True:

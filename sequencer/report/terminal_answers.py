@@ -150,7 +150,7 @@ def _only_in(mates: MatesGroup, choices: Sequence[Choice]) -> tuple[str, list[st
     """The choice and those of its options that mates are made with: one of them may be made whatever is taken; nothing
     where two are, which bind each other with any option, or where they are made by several choices.
     """
-    chosen = {name for choice in choices for made in choice.options.values() for name in made}
+    chosen = {name for choice in choices for name in choice.operations}
     ways = set(mates.operations) & chosen
     if len(mates.operations) - len(ways) < 2:
         for choice in choices:
