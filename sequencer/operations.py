@@ -359,6 +359,13 @@ class Worklist(Value):
     meetings: tuple[Meeting, ...] = ()
     """Which mortise meets which; those of all ways."""
 
+    @property
+    def certain(self) -> frozenset[str]:
+        """The operations that are made whatever options are taken."""
+        optional = {op for choice in self.choices for op in choice.operations}
+        shared = (set.intersection(*map(set, choice.options.values())) for choice in self.choices)
+        return frozenset(op.id for op in self.operations if op.id not in optional).union(*shared)
+
 
 class Edge(Value):
     """`before` comes before `after`, by `rule`; `why` is a sentence. `kept` is false only for a preference

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sequencer.diagnostics import Fault, InputError, NoOrderError, quoted
-from sequencer.operations import Choice, Edge, StruckOut, Worklist, only_made
+from sequencer.operations import Edge, Worklist, only_made
 
 if TYPE_CHECKING:
     from sequencer.encoding.encode import Encoded
@@ -36,19 +36,15 @@ def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
     whose options can be, or mates that ask for different values of what they hold.
     """
     from sequencer.joinery import derive
-    from sequencer.precedence.graph import options_without_order, overruled, precedence
+    from sequencer.options_left import without_impossible
+    from sequencer.precedence.graph import overruled
     from sequencer.precedence.rulebook import load_rules, misspelt_kinds, misspelt_rules
 
     rules = load_rules((*job.shop.rules.off, *rules_off), job.shop.rules.books, job.shop.path)
     worklist = _joined(job, derive(job))
     _demand_a_lifetime(job, worklist)
     idle = tuple(_idle_holds(job, worklist))
-    edges = precedence(worklist, rules)
-    barred = options_without_order(worklist, edges, job.path)
-    if barred:
-        worklist = _without(worklist, barred)
-        edges = precedence(worklist, rules)
-    _demand_agreement(job, worklist)
+    worklist, edges = without_impossible(job, worklist, rules)
     strange = (*misspelt_kinds(job.operations, job.shop.rules.books), *misspelt_rules(rules, job))
     remarks = (*worklist.remarks, *idle, *strange, *overruled(worklist, rules))
     return Prepared(job, worklist.model_copy(update={"remarks": remarks}), edges)
@@ -140,21 +136,6 @@ def _demand_countable(job: Job, encoded: Encoded) -> None:
         raise InputError([Fault(message, job.shop.path or str(job.path), accepted=accepted)])
 
 
-def _demand_agreement(job: Job, worklist: Worklist) -> None:
-    """Raise NoOrderError where mates written by hand hold a setting at values that differ (derived ones agree)."""
-    if not job.mates:
-        return
-    from sequencer.encoding.encode import disagreements
-
-    accepted = "one value for all of them, or mates that do not hold this setting"
-    faults = [
-        Fault(says, str(job.path), "mates", accepted=accepted)
-        for says in disagreements(worklist, job.shop, job.unit)
-    ]
-    if faults:
-        raise NoOrderError(faults)
-
-
 def _idle_holds(job: Job, worklist: Worklist) -> Iterator[str]:
     """Of mates written by hand, what they hold that binds nothing, or that none of them has to do with.
 
@@ -210,34 +191,4 @@ def _joined(job: Job, derived: Worklist) -> Worklist:
         remarks=(*job.remarks, *derived.remarks),
         way_remarks=derived.way_remarks,
         meetings=derived.meetings,
-    )
-
-
-def _without(worklist: Worklist, barred: dict[tuple[str, str], str]) -> Worklist:
-    """The worklist less the options (choice, option) that no order can make; `barred` tells why."""
-    kept = tuple(
-        Choice(
-            id=choice.id,
-            options={name: ops for name, ops in choice.options.items() if (choice.id, name) not in barred},
-        )
-        for choice in worklist.choices
-    )
-    optional = {op for choice in worklist.choices for op in choice.operations}
-    gone = optional.difference(*(choice.operations for choice in kept))
-    operations = tuple(op for op in worklist.operations if op.id not in gone)
-    return Worklist(
-        operations=operations,
-        mates=only_made(worklist.mates, {op.id for op in operations}),
-        choices=kept,
-        struck_out=(
-            *worklist.struck_out,
-            *(StruckOut(joint=choice, way=name, why=why) for (choice, name), why in barred.items()),
-        ),
-        remarks=worklist.remarks,
-        way_remarks=worklist.way_remarks,
-        meetings=tuple(
-            meeting
-            for meeting in worklist.meetings
-            if not gone & {meeting.first.operation, meeting.second.operation}
-        ),
     )

@@ -30,6 +30,7 @@ LAYERS = (
     ("encoding",),
     ("planned",),
     ("cards",),
+    ("options_left",),
     ("pipeline",),
     ("bench",),
     ("rule_costs", "corner"),
