@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from sequencer.diagnostics import Fault, NoOrderError
 from sequencer.encoding.at_odds import MatesAtOdds
 from sequencer.model.job import Job
+from sequencer.model.rule import Rule
 from sequencer.operations import Choice, Edge, StruckOut, Worklist, only_made
 from sequencer.precedence.graph import barring, options_without_order, precedence
-from sequencer.precedence.rulebook import Rule
 
 AGREEING = "one value for all of them, or mates that do not hold this setting"
 

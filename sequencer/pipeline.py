@@ -38,14 +38,16 @@ def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
     from sequencer.joinery import derive
     from sequencer.options_left import without_impossible
     from sequencer.precedence.graph import overruled
-    from sequencer.precedence.rulebook import load_rules, misspelt_kinds, misspelt_rules
+    from sequencer.precedence.misspelt import misspelt_kinds, misspelt_rules
+    from sequencer.precedence.rulebook import books_of, in_force
 
-    rules = load_rules((*job.shop.rules.off, *rules_off), job.shop.rules.books, job.shop.path)
+    books = books_of(job)
+    rules = in_force(books, (*job.shop.rules.off, *rules_off), job.shop.path)
     worklist = _joined(job, derive(job))
     _demand_a_lifetime(job, worklist)
     idle = tuple(_idle_holds(job, worklist))
     worklist, edges = without_impossible(job, worklist, rules)
-    strange = (*misspelt_kinds(job.operations, job.shop.rules.books), *misspelt_rules(rules, job))
+    strange = (*misspelt_kinds(job.operations, books), *misspelt_rules(rules, job))
     remarks = (*worklist.remarks, *idle, *strange, *overruled(worklist, rules))
     return Prepared(job, worklist.model_copy(update={"remarks": remarks}), edges)
 

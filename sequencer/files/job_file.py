@@ -27,6 +27,7 @@ from sequencer.model.job import (
 )
 from sequencer.model.notes import Reach, wrong_notes
 from sequencer.model.parts import Joint, Part
+from sequencer.model.rule import Book
 from sequencer.model.shop import Rules, reads_as
 from sequencer.model.surfaces import Known, Named, by_part, is_slip, likely_slips, made_by, unknown_surfaces
 from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted, only_made, the_one
@@ -34,13 +35,15 @@ from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wante
 TABLES = ("job", "part", "joint", "operation", "mates", "choice")
 
 
-Judge = Callable[[Rules, str, Callable[[Place], int | None]], list[Fault]]
-"""What is wrong with the rules of a shop file, its name and the lines of its keys given."""
+ReadBooks = Callable[[Rules, str, Callable[[Place], int | None]], tuple[tuple[Book, ...], list[Fault]]]
+"""The rule books that go with the rules of a shop file, and what is wrong with either; given the shop file's name and
+the lines of its keys.
+"""
 
 
-def load_job(path: str | Path, *, begun: bool = False, judge: Judge | None = None) -> Job:
-    """Read a job file with its shop and cut list; where its work has `begun`, to go on with a plan of it; `judge` adds
-    what is wrong with the rules of the shop.
+def load_job(path: str | Path, *, begun: bool = False, read_books: ReadBooks | None = None) -> Job:
+    """Read a job file with its shop and cut list; where its work has `begun`, to go on with a plan of it.
+    `read_books` reads the rule books, which then go with it, and tells what is wrong with them and the shop's rules.
 
     A plan begun says itself what is made and what is left: that the shop no longer has or reaches what the job asked
     for (a tool has failed that was used before) is then no fault of the job's.
@@ -48,14 +51,15 @@ def load_job(path: str | Path, *, begun: bool = False, judge: Judge | None = Non
     Raises InputError with all faults of all the files, in the order of the files and their lines;
     NoOrderError where every option of a choice asks for what a setting cannot reach.
     """
-    return _JobReader(Path(path), begun, judge).job()
+    return _JobReader(Path(path), begun, read_books).job()
 
 
 class _JobReader:
     """One reading of a job: the sources, and what has been made of their tables so far."""
 
-    def __init__(self, path: Path, begun: bool, judge: Judge | None) -> None:
-        self.path, self.begun, self.judge = path, begun, judge
+    def __init__(self, path: Path, begun: bool, read_books: ReadBooks | None) -> None:
+        self.path, self.begun, self.read_books = path, begun, read_books
+        self.books: tuple[Book, ...] | None = None
         self.source = Source(path, "the job file")
         self.others: list[Fault] = []
         """Faults of the shop file and the cut list."""
@@ -135,6 +139,7 @@ class _JobReader:
             operations=tuple(operations),
             mates=tuple(mates),
             choices=tuple(choices),
+            books=self.books,
             references=tuple(self.references),
             stands=self.stands,
         )
@@ -184,8 +189,10 @@ class _JobReader:
                 )
                 self.source.say(("job", "shop"), message, f"a shop file; looked for {path}")
             return None
-        judged = self.judge(read.rules, str(path), read.source.line) if self.judge and read.rules else []
-        self.others += [*read.source.faults, *judged]
+        self.others += read.source.faults
+        if self.read_books and read.rules:
+            self.books, wrong = self.read_books(read.rules, str(path), read.source.line)
+            self.others += wrong
         return read
 
     def _parts(self) -> list[Part]:

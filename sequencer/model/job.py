@@ -28,6 +28,7 @@ from sequencer.model.fields import (
     refuse,
 )
 from sequencer.model.parts import Joint, Part
+from sequencer.model.rule import Book
 from sequencer.model.shop import Setting, Shop
 from sequencer.operations import (
     PUT_TOGETHER,
@@ -378,6 +379,8 @@ class Job(Value):
     """Options written by hand that ask for what a setting cannot reach."""
     remarks: tuple[str, ...] = ()
     """What its maker should know of what was read."""
+    books: tuple[Book, ...] | None = Field(default=None, exclude=True)
+    """The rule books that go with it, the package's first; None where they have not been read yet."""
     references: tuple[Reference, ...] = Field(default=(), exclude=True)
     """Operations named in the job that nobody wrote by hand; see `check_references`."""
     stands: Stands | None = Field(default=None, exclude=True)

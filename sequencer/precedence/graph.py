@@ -15,8 +15,8 @@ from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
 
 from sequencer.diagnostics import Fault, NoOrderError
+from sequencer.model.rule import AFTER, KEPT, MADE, Rule
 from sequencer.operations import Edge, Operation, Worklist
-from sequencer.precedence.rulebook import AFTER, KEPT, MADE, Rule
 from sequencer.quantity import counted
 
 COMBINATIONS_TRIED = 2000

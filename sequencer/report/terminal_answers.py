@@ -15,10 +15,10 @@ from sequencer.report.terminal_page import GOOD, HEADING, QUIET, Page
 
 if TYPE_CHECKING:
     from sequencer.corner import CornerAngles
+    from sequencer.model.rule import Rule
     from sequencer.model.shop import Shop
     from sequencer.operations import Choice, MatesGroup, Worklist
     from sequencer.pipeline import Prepared
-    from sequencer.precedence.rulebook import Rule
 
 WIDE = 16
 """Columns of the labels here."""
