@@ -22,14 +22,13 @@ from sequencer.model.job import (
     OperationTable,
     Reference,
     part_and_surface,
-    read_wanted,
-    several_readings,
 )
 from sequencer.model.notes import Reach, wrong_notes
 from sequencer.model.parts import Joint, Part
 from sequencer.model.rule import Book
 from sequencer.model.shop import Rules, reads_as
 from sequencer.model.surfaces import Known, Named, by_part, is_slip, likely_slips, made_by, unknown_surfaces
+from sequencer.model.wanted import read_wanted, several_readings
 from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted, only_made, the_one
 
 TABLES = ("job", "part", "joint", "operation", "mates", "choice")
