@@ -253,10 +253,11 @@ def _check_walks(read: ShopRead, raw: dict[str, Any], begun: bool) -> None:
             continue
         place = ("shop", "walks", index)
         ends = [end.strip() if isinstance(end, str) else None for end in (walk.get("from"), walk.get("to"))]
-        for key, end in zip(("from", "to"), ends, strict=True):
+        for key, end, other in zip(("from", "to"), ends, reversed(ends), strict=True):
             if end and read.lacks(end) and not begun:
                 message = no_such(key, "station", end, read.stations)
-                read.source.say((*place, key), message, quoted(read.stations))
+                others = quoted(station for station in read.stations if station != other)
+                read.source.say((*place, key), message, others or "another station of the shop")
         if (start := ends[0]) is not None and (to := ends[1]) is not None:
             if start == to:
                 read.source.say(place, "from and to must be two stations", quoted(read.stations))

@@ -8,13 +8,13 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
-from sequencer.model.fields import SeenText
-from sequencer.operations import Operation, PlaneCut, Trench, plain_surface
-from sequencer.quantity import QuantityError, as_written
+from sequencer.model.fields import Name, SeenText, read_name
+from sequencer.operations import Operation, PlaneCut, Trench, plain_surface, slug
+from sequencer.quantity import LONGEST_TOLD, MOST_MINUTES, QuantityError, as_written, parse_minutes
 
 AFTER, MADE, KEPT = "after", "surface-made", "surface-kept"
 
@@ -36,19 +36,45 @@ GRAIN_OF_KIND = {"rip": "along", "crosscut": "across"}
 """Where an operation brings no geometry: these two run along or across the grain by definition."""
 
 
+NAMES_ACCEPTED = "a name or a list of names; left out, every operation fits"
+PRICE_ACCEPTED = f"a number of minutes above 0, at most {MOST_MINUTES:.0f}"
+ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+ID_ACCEPTED = "small letters, digits and single hyphens"
+
+
 def _one_or_many(value: object) -> object:
     if isinstance(value, str):
-        return (value,)
+        if not value.strip():
+            raise QuantityError(f"must be a name or a list of names, not {as_written(value)}", NAMES_ACCEPTED)
+        return (read_name(value),)
     if not isinstance(value, (list, tuple)):
-        raise QuantityError(f"must be a name or a list of names, not {as_written(value)}")
+        raise QuantityError(f"must be a name or a list of names, not {as_written(value)}", NAMES_ACCEPTED)
     if not value:  # would say no more than a key left out, and that fits everything
-        raise QuantityError(
-            "must have at least 1 entry", "a name or a list of names; left out, every operation fits"
-        )
+        raise QuantityError("must have at least 1 entry", NAMES_ACCEPTED)
     return tuple(value)
 
 
-Names = Annotated[tuple[Annotated[str, Field(min_length=1)], ...], BeforeValidator(_one_or_many)]
+def _id(value: object) -> str:
+    if not isinstance(value, str):
+        raise QuantityError(f"must be text, not {as_written(value)}", ID_ACCEPTED)
+    if not ID.fullmatch(value):
+        alike = slug(value)
+        short = len(alike) <= LONGEST_TOLD and ID.fullmatch(alike)
+        accepted = f"{ID_ACCEPTED}: {as_written(alike)}" if short else ID_ACCEPTED
+        raise QuantityError(f"{as_written(value)} is not an id", accepted)
+    return read_name(value)
+
+
+def _price(value: object) -> object:
+    if value is None or (isinstance(value, (int, float)) and not isinstance(value, bool) and value < 0):
+        return value  # whether there may be a price, and one below 0, the strength decides
+    try:
+        return parse_minutes(value)  # type: ignore[arg-type]
+    except QuantityError as error:
+        raise QuantityError(str(error), PRICE_ACCEPTED) from None
+
+
+Names = Annotated[tuple[Name, ...], BeforeValidator(_one_or_many)]
 """One name or a list of names, in which `*` stands for anything."""
 Surfaces = Annotated[Names, AfterValidator(lambda names: tuple(map(plain_surface, names)))]
 
@@ -64,6 +90,9 @@ class Pattern(_Table):
 
     An operation whose kind is not stated fits no pattern with `kind` or `except`.
     """
+
+    EXAMPLE: ClassVar[str] = '{ kind = "rip" }'
+    """What the file may say, as it is told where something else stands."""
 
     kind: Names = ()
     except_: Names = Field(default=(), alias="except")
@@ -115,12 +144,12 @@ def _worked(operation: Operation) -> tuple[str, ...]:
 class RuleTable(_Table):
     """A `[[rule]]` as it stands in a book."""
 
-    id: str
+    id: Annotated[str, BeforeValidator(_id)]
     says: SeenText
     why: SeenText
     source: SeenText
     strength: Literal["must", "prefer"]
-    price: float | None = Field(default=None, allow_inf_nan=False)
+    price: Annotated[float | None, BeforeValidator(_price)] = None
     same: Literal["part", "surface", "joint", "assembly", "job"]
     before: Pattern
     after: Pattern

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from math import isfinite
 from typing import Any, NamedTuple
 
 from sequencer.diagnostics import nearest
-from sequencer.model.fields import Complaint, Place, read_value
+from sequencer.model.fields import Complaint, Place, read_value, whole
 from sequencer.model.shop import Setting
 from sequencer.operations import Between, OneOf, Wanted
-from sequencer.quantity import QuantityError, Unit, as_written
+from sequencer.quantity import QuantityError, Unit, as_written, in_unit
 
 
 class SettingRead(NamedTuple):
@@ -57,8 +58,12 @@ def _one(raw: Any, setting: Setting, unit: Unit, place: Place = ()) -> SettingRe
     try:
         value = read_value(raw, setting.measures, unit)
     except QuantityError as error:
-        accepted = setting.accepted(unit) if setting.values or setting.measures == "name" else error.accepted
-        return SettingRead(None, [Complaint(place, str(error), accepted or setting.accepted(unit))])
+        number = isinstance(raw, (int, float)) and not isinstance(raw, bool)
+        bounded = number and (setting.greatest is not None or (isinstance(raw, float) and not isfinite(raw)))
+        own = setting.values or setting.measures == "name" or bounded or not error.accepted
+        return SettingRead(
+            None, [Complaint(place, str(error), setting.accepted(unit) if own else error.accepted)]
+        )
     if setting.values:
         listed = setting.listed(value)
         if listed is None:
@@ -78,7 +83,7 @@ def _any(raw: Any, setting: Setting, unit: Unit) -> SettingRead:
     if not isinstance(raw, list) or not raw:
         what = "an empty list" if raw == [] else as_written(raw)
         return SettingRead(
-            None, [Complaint(("any",), f"must be a list of values, not {what}", "any = [1, 2]")]
+            None, [Complaint(("any",), f"must be a list of values, not {what}", _example(setting, unit))]
         )
     read = [_one(value, setting, unit, ("any", k)) for k, value in enumerate(raw)]
     reached = _values(each for each in read if not each.beyond)
@@ -87,6 +92,20 @@ def _any(raw: Any, setting: Setting, unit: Unit) -> SettingRead:
     if reached:
         return SettingRead(OneOf(any=reached), wrong, left_out=beyond)
     return SettingRead(OneOf(any=_values(read)), wrong, beyond)
+
+
+def _example(setting: Setting, unit: Unit) -> str:
+    """`any` as the job file may have it for the setting."""
+    if setting.values:
+        values = list(setting.values[:2])
+    elif setting.measures == "name":
+        return 'any = ["flat"]'
+    else:
+        ends = [each for each in (setting.least, setting.greatest) if each is not None]
+        values = list(dict.fromkeys(ends)) or [1.0, 2.0]
+    if setting.measures == "length":
+        values = [in_unit(each, unit) for each in values if not isinstance(each, str)]
+    return f"any = [{', '.join(as_written(whole(each)) for each in values)}]"
 
 
 def _values(read: Iterable[SettingRead]) -> tuple[float | str, ...]:
