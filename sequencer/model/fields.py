@@ -151,7 +151,10 @@ def _switch(value: Any) -> bool:
 
 def _several(value: Any) -> Any:
     if isinstance(value, str):
-        alone = as_written(value) if value.strip() and len(value) <= LONGEST_TOLD else '"text", ...'
+        plain = (
+            value.strip() and value.isprintable() and len(value) <= LONGEST_TOLD and not {*'"\\'} & {*value}
+        )
+        alone = as_written(value) if plain else '"text", ...'
         raise QuantityError(f"must be a list, not {as_written(value)}", f"[{alone}]")
     return tuple(value) if isinstance(value, list) else value
 
