@@ -590,6 +590,7 @@ def test_sound_keys_of_a_faulty_table(tmp_path: Path) -> None:
             'books = ["none.toml"]\nfoo = 1',
             ['[rules]: there is no rule book "none.toml"', '[rules]: unknown key "foo"'],
         ),
+        ('books = ["../"]', ['[rules]: "../" is a folder, not a rule book']),
         (
             'off = ["mill-frist"]\nbooks = ["own.toml"]\nfoo = 1',
             ['off: there is no rule "mill-frist"', '[rules]: unknown key "foo"'],

@@ -418,7 +418,9 @@ class _JobReader:
                 continue
             if self.shop.lacks(station.strip(), name):
                 accepted = ", ".join(sorted(known)) or "no settings: the station has none"
-                self.source.say(at, f'{station} has no setting "{name}"{nearest(name, known)}', accepted)
+                self.source.say(
+                    at, f'{station} has no setting "{shortened(name)}"{nearest(name, known)}', accepted
+                )
                 sound = False
                 continue
             setting = self.shop.settings.get((station.strip(), name))

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from math import isfinite
 from typing import Any, NamedTuple
 
-from sequencer.diagnostics import nearest
+from sequencer.diagnostics import nearest, shortened
 from sequencer.model.fields import Complaint, Place, read_value, whole
 from sequencer.model.shop import Setting
 from sequencer.operations import Between, OneOf, Wanted
@@ -45,7 +45,7 @@ def read_wanted(raw: Any, setting: Setting, unit: Unit) -> SettingRead:
     if unknown or not raw:
         known = ("min", "max", "any")
         wrong = [
-            Complaint((key,), f'unknown key "{key}"{nearest(key, known)}', accepted)
+            Complaint((key,), f'unknown key "{shortened(key)}"{nearest(key, known)}', accepted)
             if key not in known
             else Complaint((key,), "any goes alone, without min and max", accepted)
             for key in unknown

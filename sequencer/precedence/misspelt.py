@@ -22,10 +22,10 @@ def misspelt_kinds(operations: Iterable[Operation], books: Iterable[Book]) -> tu
     of_kind: dict[str, list[str]] = defaultdict(list)
     for operation in operations:
         if operation.kind:
-            of_kind[operation.kind].append(f'"{operation.id}"')
+            of_kind[operation.kind].append(f'"{shortened(operation.id)}"')
     known = {kind for book in books for kind in book.kinds}
     return tuple(
-        f'no rule book explains the kind "{kind}"{hint} of {", ".join(ids)}: no rule for a kind binds it'
+        f'no rule book explains the kind "{shortened(kind)}"{hint} of {", ".join(ids)}: no rule for a kind binds it'
         for kind, ids in of_kind.items()
         if kind not in known and (hint := nearest(kind, known, NEARLY))
     )

@@ -43,16 +43,27 @@ def read_books(
     """The books that go with the `[rules]` of a shop file, and all that is wrong with these and with them, each fault
     with its line; missing books aside. Where anything is wrong there are none.
     """
-    there = tuple(book for book in rules.books if is_there(Path(book)))
-    read, faults = _read_books(there, whole=there == rules.books)
+    twice = [index for index, book in enumerate(rules.books) if _is_own(Path(book))]
+    there = tuple(book for n, book in enumerate(rules.books) if n not in twice and is_there(Path(book)))
+    read, faults = _read_books(there, whole=len(there) + len(twice) == len(rules.books))
     known = {id for each in read for id in each.ids}
-    all_told = _all_told(read, rules.books)
+    all_told = _all_told(read, [book for n, book in enumerate(rules.books) if n not in twice])
+    named = [
+        Fault(
+            f'"{shortened(Path(rules.books[index]).name)}" is a rule book of the program, which is in force anyway',
+            file,
+            "[rules]",
+            line(("rules", "books", index)),
+            "books of the shop's own",
+        )
+        for index in twice
+    ]
     switched = [
         fault
         for index, name in enumerate(rules.off)
         for fault in _wrong_off(name, known, all_told, file, line(("rules", "off", index)))
     ]
-    return () if faults else tuple(each.book() for each in read), switched + faults
+    return () if faults else tuple(each.book() for each in read), named + switched + faults
 
 
 def _all_told(read: Sequence[_Read], books: Sequence[Path | str]) -> bool:
@@ -122,6 +133,14 @@ def _own_books() -> list[Traversable]:
     if not books:
         raise InputError("the rule books are missing from this installation; install the package again")
     return sorted(books, key=lambda entry: entry.name)
+
+
+def _is_own(path: Path) -> bool:
+    """Whether a file is one of the package's books."""
+    try:
+        return any(isinstance(own, Path) and own.resolve() == path.resolve() for own in _own_books())
+    except (OSError, RuntimeError, ValueError):
+        return False
 
 
 class _Read:

@@ -129,11 +129,11 @@ def print_check(prepared: Prepared, console: Console) -> None:
 
 def _mates(worklist: Worklist) -> Iterator[tuple[str, tuple[str, ...]]]:
     """Mates in words with what is held for them: those of some options of a choice with these before them, those that
-    every option has alike once.
+    every option has alike once. An operation that is left of mates by itself, the others struck out, is none.
     """
     words = {operation.id: operation.in_words for operation in worklist.operations}
     told: dict[tuple[str, tuple[str, ...], str], set[str]] = {}
-    for mates in worklist.mates:
+    for mates in (group for group in worklist.mates if len(group.operations) > 1):
         together = "; ".join(dict.fromkeys(words.get(name, name) for name in mates.operations))
         choice, options = _only_in(mates, worklist.choices)
         told.setdefault((together, mates.hold, choice), set()).update(options)

@@ -458,6 +458,24 @@ def test_faults_of_a_book(book: Path, old: str, new: str, line: int | None, expe
     assert any(each.startswith(f"{line}: ") for each in said), said
 
 
+def test_a_book_of_the_package_is_not_named_again(tmp_path: Path) -> None:
+    """Its rules are in force anyway: one fault says so, and none that each of its ids is used already."""
+    (tmp_path / "job.toml").write_text(
+        '[job]\nshop = "shop.toml"\n[[operation]]\nid = "a"\nstation = "saw"\n', encoding="utf-8"
+    )
+    rules = next(path for path in (PACKAGE / "rules", PACKAGE.parent / "rules") if path.is_dir())
+    (tmp_path / "shop.toml").write_text(
+        f'[shop]\n[[station]]\nid = "saw"\n[rules]\noff = ["nix"]\nbooks = ["{rules.as_posix()}/milling.toml"]\n',
+        encoding="utf-8",
+    )
+    with pytest.raises(InputError) as refused:
+        load_job(tmp_path / "job.toml")
+    assert [(fault.line, fault.message) for fault in refused.value.faults] == [
+        (5, 'there is no rule "nix"'),
+        (6, '"milling.toml" is a rule book of the program, which is in force anyway'),
+    ]
+
+
 def test_all_faults_at_once(book: Path) -> None:
     """All faults of all books are told at once."""
     text = (

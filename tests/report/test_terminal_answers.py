@@ -120,6 +120,18 @@ def test_mates_made_whatever_is_chosen_have_no_way(mates: tuple[str, ...], told:
     assert f" mates {told}without moving" in squeezed(out.getvalue())
 
 
+def test_one_operation_left_of_mates_is_not_told() -> None:
+    """Its mates were in an option that is struck out."""
+    prepared = prepare(load_job(EXAMPLES / "mitred-box" / "job.toml"))
+    worklist = Worklist(
+        operations=(Operation(id="plane", station="saw"),),
+        mates=(MatesGroup(operations=("plane",), hold=("saw.tilt",)),),
+    )
+    out = StringIO()
+    print_check(replace(prepared, worklist=worklist), make_console(out, 200))
+    assert "without moving" not in out.getvalue()
+
+
 @pytest.mark.parametrize(
     ("name", "change", "full"),
     [
