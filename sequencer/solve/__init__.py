@@ -214,7 +214,7 @@ def _together(first: Outcome, second: Outcome | Impossible, seconds: float) -> O
     reasons = first.reasons
     if bound > first.bound:
         more = Reason((), bound - first.bound, "no order that could be cheaper keeps to all rules at once")
-        reasons = second.reasons or (*reasons, more)
+        reasons = second.reasons or (reasons and (*reasons, more))
     return replace(
         plan,
         bound=bound,
