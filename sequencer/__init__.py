@@ -41,9 +41,9 @@ def load_job(path: str | Path, *, begun: bool = False) -> Job:
     Raises InputError with all faults found at once.
     """
     from sequencer.files import load_job
-    from sequencer.precedence.rulebook import wrong_rules
+    from sequencer.precedence.rulebook import read_books
 
-    return load_job(path, begun=begun, judge=wrong_rules)
+    return load_job(path, begun=begun, read_books=read_books)
 
 
 def plan(

@@ -290,16 +290,17 @@ def _angles(arguments: argparse.Namespace) -> int:
 
 def _rules(arguments: argparse.Namespace) -> int:
     from sequencer import load_job
-    from sequencer.precedence.rulebook import load_rules, misspelt_rules
+    from sequencer.precedence.misspelt import misspelt_rules
+    from sequencer.precedence.rulebook import books_of, in_force, load_books
     from sequencer.report.terminal import make_console, print_rules
 
     remarks: tuple[str, ...] = ()
     if arguments.job:
         job = load_job(arguments.job)
-        rules = load_rules(job.shop.rules.off, job.shop.rules.books, job.shop.path)
+        rules = in_force(books_of(job), job.shop.rules.off, job.shop.path)
         remarks = misspelt_rules(rules, job)
     else:
-        rules = load_rules()
+        rules = in_force(load_books())
     print_rules(rules, make_console(sys.stdout), remarks)
     return 0
 

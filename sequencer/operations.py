@@ -284,6 +284,11 @@ class Choice(Value):
     id: str
     options: dict[str, tuple[str, ...]]
 
+    @property
+    def operations(self) -> frozenset[str]:
+        """The operations of all its options."""
+        return frozenset(op for ops in self.options.values() for op in ops)
+
 
 class StruckOut(Value):
     """A way of making a joint that the limits do not allow, with the figures."""
@@ -353,6 +358,13 @@ class Worklist(Value):
     way_remarks: tuple[WayRemark, ...] = ()
     meetings: tuple[Meeting, ...] = ()
     """Which mortise meets which; those of all ways."""
+
+    @property
+    def certain(self) -> frozenset[str]:
+        """The operations that are made whatever options are taken."""
+        optional = {op for choice in self.choices for op in choice.operations}
+        shared = (set.intersection(*map(set, choice.options.values())) for choice in self.choices)
+        return frozenset(op.id for op in self.operations if op.id not in optional).union(*shared)
 
 
 class Edge(Value):

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sequencer.diagnostics import Fault, InputError, NoOrderError, quoted
-from sequencer.operations import Choice, Edge, StruckOut, Worklist
+from sequencer.operations import Edge, Worklist, only_made
 
 if TYPE_CHECKING:
     from sequencer.encoding.encode import Encoded
@@ -36,20 +36,18 @@ def prepare(job: Job, rules_off: tuple[str, ...] = ()) -> Prepared:
     whose options can be, or mates that ask for different values of what they hold.
     """
     from sequencer.joinery import derive
-    from sequencer.precedence.graph import options_without_order, overruled, precedence
-    from sequencer.precedence.rulebook import load_rules, misspelt_kinds, misspelt_rules
+    from sequencer.options_left import without_impossible
+    from sequencer.precedence.graph import overruled
+    from sequencer.precedence.misspelt import misspelt_kinds, misspelt_rules
+    from sequencer.precedence.rulebook import books_of, in_force
 
-    rules = load_rules((*job.shop.rules.off, *rules_off), job.shop.rules.books, job.shop.path)
+    books = books_of(job)
+    rules = in_force(books, (*job.shop.rules.off, *rules_off), job.shop.path)
     worklist = _joined(job, derive(job))
     _demand_a_lifetime(job, worklist)
     idle = tuple(_idle_holds(job, worklist))
-    edges = precedence(worklist, rules)
-    barred = options_without_order(worklist, edges, job.path)
-    if barred:
-        worklist = _without(worklist, barred)
-        edges = precedence(worklist, rules)
-    _demand_agreement(job, worklist)
-    strange = (*misspelt_kinds(job.operations, job.shop.rules.books), *misspelt_rules(rules, job))
+    worklist, edges = without_impossible(job, worklist, rules)
+    strange = (*misspelt_kinds(job.operations, books), *misspelt_rules(rules, job))
     remarks = (*worklist.remarks, *idle, *strange, *overruled(worklist, rules))
     return Prepared(job, worklist.model_copy(update={"remarks": remarks}), edges)
 
@@ -140,21 +138,6 @@ def _demand_countable(job: Job, encoded: Encoded) -> None:
         raise InputError([Fault(message, job.shop.path or str(job.path), accepted=accepted)])
 
 
-def _demand_agreement(job: Job, worklist: Worklist) -> None:
-    """Raise NoOrderError where mates written by hand hold a setting at values that differ (derived ones agree)."""
-    if not job.mates:
-        return
-    from sequencer.encoding.encode import disagreements
-
-    accepted = "one value for all of them, or mates that do not hold this setting"
-    faults = [
-        Fault(says, str(job.path), "mates", accepted=accepted)
-        for says in disagreements(worklist, job.shop, job.unit)
-    ]
-    if faults:
-        raise NoOrderError(faults)
-
-
 def _idle_holds(job: Job, worklist: Worklist) -> Iterator[str]:
     """Of mates written by hand, what they hold that binds nothing, or that none of them has to do with.
 
@@ -201,51 +184,13 @@ def _in_hundredths(
 def _joined(job: Job, derived: Worklist) -> Worklist:
     """The operations derived from parts and joints, and those written by hand, in one list."""
     job.check_references(derived)
-    made = {operation.id for operation in (*derived.operations, *job.operations)}
-    mates = [
-        group.model_copy(update={"operations": tuple(op for op in group.operations if op in made)})
-        for group in job.mates
-    ]
+    operations = (*derived.operations, *job.operations)
     return Worklist(
-        operations=(*derived.operations, *job.operations),
-        mates=(*derived.mates, *(group for group in mates if group.operations)),
+        operations=operations,
+        mates=(*derived.mates, *only_made(job.mates, {operation.id for operation in operations})),
         choices=(*derived.choices, *job.choices),
         struck_out=(*derived.struck_out, *job.struck_out),
         remarks=(*job.remarks, *derived.remarks),
         way_remarks=derived.way_remarks,
         meetings=derived.meetings,
-    )
-
-
-def _without(worklist: Worklist, barred: dict[tuple[str, str], str]) -> Worklist:
-    """The worklist less the options (choice, option) that no order can make; `barred` tells why."""
-    kept = tuple(
-        Choice(
-            id=choice.id,
-            options={name: ops for name, ops in choice.options.items() if (choice.id, name) not in barred},
-        )
-        for choice in worklist.choices
-    )
-    optional = {op for choice in worklist.choices for ops in choice.options.values() for op in ops}
-    reachable = {op for choice in kept for ops in choice.options.values() for op in ops}
-    gone = optional - reachable
-    return Worklist(
-        operations=tuple(op for op in worklist.operations if op.id not in gone),
-        mates=tuple(
-            group.model_copy(update={"operations": tuple(op for op in group.operations if op not in gone)})
-            for group in worklist.mates
-            if not gone.issuperset(group.operations)
-        ),
-        choices=kept,
-        struck_out=(
-            *worklist.struck_out,
-            *(StruckOut(joint=choice, way=name, why=why) for (choice, name), why in barred.items()),
-        ),
-        remarks=worklist.remarks,
-        way_remarks=worklist.way_remarks,
-        meetings=tuple(
-            meeting
-            for meeting in worklist.meetings
-            if not gone & {meeting.first.operation, meeting.second.operation}
-        ),
     )

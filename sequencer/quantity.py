@@ -54,15 +54,19 @@ _FEET_AND_INCHES = re.compile(
 _LIKE_INCH_MARK = str.maketrans(dict(zip("″”“′’−–⁄", '"""\'\'--/', strict=True)))
 _MARKS: dict[Unit, tuple[float, ...]] = {"mm": (0.1, 0.01, 0.001), "in": (25.4 / 64,)}
 _ANGLE_MARKS = (0.01, 0.001)
-_LONGEST = 40  # characters; no length a maker writes is longer
+LONGEST_TOLD = 40
+"""Characters of a value that are told in a message; no length a maker writes is longer."""
 _FULL = 3  # places; a value that ends within so many was written so, and is told so
 
 LENGTH_ACCEPTED = 'a number in the file\'s unit, or text such as "18 mm", "3/4 in", "1 1/2 in", "1-1/2\\""'
 ANGLE_ACCEPTED = 'a number of degrees, or text such as "22.5 deg"'
-MINUTES_ACCEPTED = "a number of minutes, 0 or more"
 MOST_MINUTES = 1e7
 """A lifetime of work, and what all work of a job may come to: longer times are mistakes, and would drown all others
 where costs are weighed."""
+MINUTES_ACCEPTED = f"a number of minutes from 0 to {MOST_MINUTES:.0f}"
+
+MOST_NUMBER = 1e15
+"""Larger numbers are mistakes, and would not be told apart."""
 
 MINUTE_PLACES = 9
 """Decimals of minutes that are counted."""
@@ -93,11 +97,13 @@ def parse_length(value: float | int | str, unit: Unit) -> float:
     """
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         raise QuantityError(f"must be a length, not {as_written(value)}", LENGTH_ACCEPTED)
+    most = f"at most {int(MOST_LENGTH / MM[unit])} {unit}"
     exact = (
-        _exact_length(value, unit) if isinstance(value, str) else _exact_number(value, "length") * MM[unit]
+        _exact_length(value, unit)
+        if isinstance(value, str)
+        else _exact_number(value, "length", LENGTH_ACCEPTED, most) * MM[unit]
     )
     if abs(exact) > MOST_LENGTH:
-        most = f"at most {int(MOST_LENGTH / MM[unit])} {unit}"
         raise QuantityError(f"must be a length a shop can hold, not {as_written(value)}", most)
     return float(exact)
 
@@ -160,7 +166,7 @@ def _exact_length(text: str, unit: Unit) -> Fraction:
     plain = _plain(text).strip()
     hint = "; write a decimal point, not a comma" if re.search(r"\d,\d", plain) else ""
     wrong = QuantityError(f"must be a length, not {as_written(text)}{hint}", LENGTH_ACCEPTED)
-    if len(plain) > _LONGEST:
+    if len(plain) > LONGEST_TOLD:
         raise wrong
     try:
         if found := _FEET_AND_INCHES.fullmatch(plain):
@@ -186,13 +192,15 @@ def _fraction(number: str) -> Fraction:
     return sum((Fraction(part) for part in re.split(r"[\s-]+", number)), Fraction(0))
 
 
-def _exact_number(value: float | int, what: str) -> Fraction:
+def _exact_number(value: float | int, what: str, accepted: str, most: str = "") -> Fraction:
     """The fraction a finite number stands for as written: 0.1 is a tenth."""
     if isinstance(value, float) and not math.isfinite(value):
-        raise QuantityError(f"must be a finite {what}, not {value}")
-    if abs(value) > 1e15:
+        raise QuantityError(f"must be a finite {what}, not {value}", accepted)
+    if abs(value) > MOST_NUMBER:
         article = "an" if what[0] in "aeiou" else "a"
-        raise QuantityError(f"must be {article} {what} a shop can use, not {as_written(value)}")
+        raise QuantityError(
+            f"must be {article} {what} a shop can use, not {as_written(value)}", most or accepted
+        )
     return Fraction(Decimal(repr(value))) if isinstance(value, float) else Fraction(value)
 
 
@@ -368,40 +376,40 @@ def as_written(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, str):
-        shown = value if len(value) <= _LONGEST else value[:_LONGEST] + "..."
+        shown = value if len(value) <= LONGEST_TOLD else value[:LONGEST_TOLD] + "..."
         return f'"{"".join(c if c.isprintable() else repr(c)[1:-1] for c in shown)}"'
     if isinstance(value, dict):
         return "a table"
     if isinstance(value, (list, tuple)):
         return "a list"
     text = str(value)
-    return text if len(text) <= _LONGEST else f"{text[:_LONGEST]}..."
+    return text if len(text) <= LONGEST_TOLD else f"{text[:LONGEST_TOLD]}..."
 
 
 def parse_angle(value: float | int | str) -> float:
     """An angle in degrees, from a number or text such as "22.5 deg" or "22.5°". Raises QuantityError."""
     if isinstance(value, str):
         number = re.fullmatch(r"([-+]?(?:\d+\.?\d*|\.\d+))\s*(?:°|deg(?:rees?)?)?", value.strip())
-        if number is None or len(value) > _LONGEST:
+        if number is None or len(value) > LONGEST_TOLD:
             raise QuantityError(f"must be an angle, not {as_written(value)}", ANGLE_ACCEPTED)
         return float(number[1])
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise QuantityError(f"must be an angle, not {as_written(value)}", ANGLE_ACCEPTED)
-    return float(_exact_number(value, "angle"))
+    return float(_exact_number(value, "angle", ANGLE_ACCEPTED))
 
 
 def parse_number(value: float | int) -> float:
     """A plain finite number. Raises QuantityError."""
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise QuantityError(f"must be a number, not {as_written(value)}")
-    return float(_exact_number(value, "number"))
+    return float(_exact_number(value, "number", f"a number from -{MOST_NUMBER:.0f} to {MOST_NUMBER:.0f}"))
 
 
 def parse_minutes(value: float | int) -> float:
     """Minutes, 0 or more. Raises QuantityError."""
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise QuantityError(f"must be a number of minutes, not {as_written(value)}", MINUTES_ACCEPTED)
-    minutes = float(_exact_number(value, "number of minutes"))
+    minutes = float(_exact_number(value, "number of minutes", MINUTES_ACCEPTED))
     if minutes < 0:
         raise QuantityError(f"must be 0 or more minutes, not {as_written(value)}", MINUTES_ACCEPTED)
     if minutes > MOST_MINUTES:

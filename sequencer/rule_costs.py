@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from sequencer.diagnostics import NoOrderError
+from sequencer.model.rule import LAWS
 from sequencer.operations import Edge
 from sequencer.pipeline import Prepared, order, prepare
 from sequencer.planfile import Plan, RuleCost
-from sequencer.precedence.rulebook import LAWS
 from sequencer.quantity import MINUTE_PLACES
 
 

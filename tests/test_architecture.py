@@ -29,6 +29,7 @@ LAYERS = (
     ("solve",),
     ("encoding",),
     ("planned",),
+    ("options_left",),
     ("pipeline",),
     ("bench",),
     ("rule_costs", "corner"),

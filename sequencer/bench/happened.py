@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 
 from sequencer.bench.standing import settable, settings_of
 from sequencer.diagnostics import Fault, InputError, nearest
-from sequencer.model.job import Job, read_wanted
+from sequencer.model.job import Job
+from sequencer.model.wanted import read_wanted
 from sequencer.planfile import PartRecord, Plan
 from sequencer.quantity import as_written, counted
 

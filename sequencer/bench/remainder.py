@@ -20,10 +20,10 @@ from sequencer.bench.standing import reading_in_words, settings_of, standing_sho
 from sequencer.joinery.basis.floor import Floor
 from sequencer.joinery.near_stops import warned
 from sequencer.model.job import Job
+from sequencer.model.rule import MADE
 from sequencer.operations import Edge, MatesGroup, Operation, Worklist, only_made, the_one
 from sequencer.pipeline import Prepared, order
 from sequencer.planfile import GOES_ON, PartRecord, Plan, Reading
-from sequencer.precedence.rulebook import MADE
 from sequencer.quantity import counted, format_minutes
 
 PROVE = "prove it on a piece made there"

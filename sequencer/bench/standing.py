@@ -6,8 +6,9 @@ from collections.abc import Iterable, Mapping
 from math import isfinite
 
 from sequencer.diagnostics import Fault, InputError, quoted
-from sequencer.model.job import Job, several_readings
+from sequencer.model.job import Job
 from sequencer.model.shop import Setting, Shop
+from sequencer.model.wanted import several_readings
 from sequencer.operations import Between, OneOf, Operation, Wanted, the_one
 from sequencer.planfile import Plan, Reading, Step
 from sequencer.quantity import format_angle

@@ -5,13 +5,12 @@ Every setting that some operation names becomes a dial; its values are the few p
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import combinations
 from math import gcd
 
-from sequencer.encoding.readings import Adjusted, Asked, Stand, alike, mask
+from sequencer.encoding.readings import Adjusted, Stand, alike, mask
 from sequencer.model.shop import Shop
 from sequencer.operations import Edge, Operation, Worklist, the_one
 from sequencer.planfile import Reading
@@ -117,31 +116,6 @@ def encode(worklist: Worklist, edges: Iterable[Edge], shop: Shop, unit: Unit = "
         choices=tuple((choice.id, tuple(choice.options)) for choice in worklist.choices),
         minute=scale.minute,
     )
-
-
-def disagreements(worklist: Worklist, shop: Shop, unit: Unit) -> Iterator[str]:
-    """A sentence for each setting that mates hold although no value of it serves them all.
-
-    Mates that are made under some options of a choice only are left to the engines: another option may do.
-    """
-    optional = {op for choice in worklist.choices for ops in choice.options.values() for op in ops}
-    for group in worklist.mates:
-        mates = [op for op in worklist.operations if op.id in group.operations and op.id not in optional]
-        for held in group.hold:
-            station, _, name = held.partition(".")
-            setting = Adjusted(shop.station(station), shop.station(station).setting(name))
-            asked = [(op.id, want) for op in mates if (want := setting.asked(op)) is not None]
-            places = setting.places(worklist.operations, unit)
-            if not asked or _agree(setting, asked, places):
-                continue
-            pairs = (pair for pair in combinations(asked, 2) if not _agree(setting, pair, places))
-            says = [f'"{id}" asks for {setting.worded(want, unit)}' for id, want in next(pairs, asked)]
-            yield f"mates hold {held}, but {' and '.join(says)}: no order makes them in one visit"
-
-
-def _agree(setting: Adjusted, asked: Iterable[tuple[str, Asked]], places: Iterable[Stand]) -> bool:
-    """Whether the setting standing at one of the places serves all operations (each with what it wants)."""
-    return any(all(setting.stands(want, place) for _, want in asked) for place in places)
 
 
 def _dial(setting: Adjusted, station: int, places: tuple[Stand, ...], scale: _Scale, unit: Unit) -> Dial:

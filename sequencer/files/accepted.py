@@ -68,7 +68,9 @@ def _entry(within: tuple[Any, ...], position: int) -> Any:
 
 
 def _example(annotation: Any, within: bool = False) -> str:
-    """A value as the file writes it; of a table `within` another no more than that it is one."""
+    """A value as the file writes it, where a model tells one, its `EXAMPLE`; of a table `within` another no more than
+    that it is one.
+    """
     kind = next(iter(_kinds(annotation)), None)
     origin, entries = typing.get_origin(kind), typing.get_args(kind)
     if origin is dict:
@@ -78,6 +80,8 @@ def _example(annotation: Any, within: bool = False) -> str:
         return f"[{', '.join(several or [_example(each, within) for each in entries])}]"
     if origin is typing.Literal:
         return f'"{entries[0]}"'
+    if example := getattr(kind, "EXAMPLE", ""):
+        return str(example)
     if fields := fields_of(kind):
         keys = ", ".join(f"{key} = {_example(each, within=True)}" for key, each in fields.items())
         return "{ ... }" if within else f"{{ {keys} }}"

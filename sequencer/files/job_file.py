@@ -22,25 +22,27 @@ from sequencer.model.job import (
     OperationTable,
     Reference,
     part_and_surface,
-    read_wanted,
-    several_readings,
 )
 from sequencer.model.notes import Reach, wrong_notes
 from sequencer.model.parts import Joint, Part
+from sequencer.model.rule import Book
 from sequencer.model.shop import Rules, reads_as
 from sequencer.model.surfaces import Known, Named, by_part, is_slip, likely_slips, made_by, unknown_surfaces
-from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted, the_one
+from sequencer.model.wanted import read_wanted, several_readings
+from sequencer.operations import Choice, MatesGroup, Operation, StruckOut, Wanted, only_made, the_one
 
 TABLES = ("job", "part", "joint", "operation", "mates", "choice")
 
 
-Judge = Callable[[Rules, str, Callable[[Place], int | None]], list[Fault]]
-"""What is wrong with the rules of a shop file, its name and the lines of its keys given."""
+ReadBooks = Callable[[Rules, str, Callable[[Place], int | None]], tuple[tuple[Book, ...], list[Fault]]]
+"""The rule books that go with the rules of a shop file, and what is wrong with either; given the shop file's name and
+the lines of its keys.
+"""
 
 
-def load_job(path: str | Path, *, begun: bool = False, judge: Judge | None = None) -> Job:
-    """Read a job file with its shop and cut list; where its work has `begun`, to go on with a plan of it; `judge` adds
-    what is wrong with the rules of the shop.
+def load_job(path: str | Path, *, begun: bool = False, read_books: ReadBooks | None = None) -> Job:
+    """Read a job file with its shop and cut list; where its work has `begun`, to go on with a plan of it.
+    `read_books` reads the rule books, which then go with it, and tells what is wrong with them and the shop's rules.
 
     A plan begun says itself what is made and what is left: that the shop no longer has or reaches what the job asked
     for (a tool has failed that was used before) is then no fault of the job's.
@@ -48,14 +50,15 @@ def load_job(path: str | Path, *, begun: bool = False, judge: Judge | None = Non
     Raises InputError with all faults of all the files, in the order of the files and their lines;
     NoOrderError where every option of a choice asks for what a setting cannot reach.
     """
-    return _JobReader(Path(path), begun, judge).job()
+    return _JobReader(Path(path), begun, read_books).job()
 
 
 class _JobReader:
     """One reading of a job: the sources, and what has been made of their tables so far."""
 
-    def __init__(self, path: Path, begun: bool, judge: Judge | None) -> None:
-        self.path, self.begun, self.judge = path, begun, judge
+    def __init__(self, path: Path, begun: bool, read_books: ReadBooks | None) -> None:
+        self.path, self.begun, self.read_books = path, begun, read_books
+        self.books: tuple[Book, ...] | None = None
         self.source = Source(path, "the job file")
         self.others: list[Fault] = []
         """Faults of the shop file and the cut list."""
@@ -98,7 +101,7 @@ class _JobReader:
         }
         source.twice("operation", source.tables("operation"))
         choices = self._choices()
-        optional = {op for choice in choices for ops in choice.options.values() for op in ops}
+        optional = {op for choice in choices for op in choice.operations}
         operations = self._operations(parts, joints, optional)
         if self.joints_known and not self.begun:
             self.remarks += _unknown_joints(operations, [joint.id for joint in joints])
@@ -135,6 +138,7 @@ class _JobReader:
             operations=tuple(operations),
             mates=tuple(mates),
             choices=tuple(choices),
+            books=self.books,
             references=tuple(self.references),
             stands=self.stands,
         )
@@ -184,8 +188,10 @@ class _JobReader:
                 )
                 self.source.say(("job", "shop"), message, f"a shop file; looked for {path}")
             return None
-        judged = self.judge(read.rules, str(path), read.source.line) if self.judge and read.rules else []
-        self.others += [*read.source.faults, *judged]
+        self.others += read.source.faults
+        if self.read_books and read.rules:
+            self.books, wrong = self.read_books(read.rules, str(path), read.source.line)
+            self.others += wrong
         return read
 
     def _parts(self) -> list[Part]:
@@ -412,7 +418,9 @@ class _JobReader:
                 continue
             if self.shop.lacks(station.strip(), name):
                 accepted = ", ".join(sorted(known)) or "no settings: the station has none"
-                self.source.say(at, f'{station} has no setting "{name}"{nearest(name, known)}', accepted)
+                self.source.say(
+                    at, f'{station} has no setting "{shortened(name)}"{nearest(name, known)}', accepted
+                )
                 sound = False
                 continue
             setting = self.shop.settings.get((station.strip(), name))
@@ -557,12 +565,10 @@ def _struck(job: Job, beyond: dict[str, list[Fault]]) -> Job:
         kept.append(Choice(id=choice.id, options=options))
     if impossible:
         raise NoOrderError(impossible)
-    before = {id for choice in job.choices for ids in choice.options.values() for id in ids}
-    gone = before - {id for choice in kept for ids in choice.options.values() for id in ids}
-    mates = [
-        group.model_copy(update={"operations": tuple(id for id in group.operations if id not in gone)})
-        for group in job.mates
-    ]
+    before = {id for choice in job.choices for id in choice.operations}
+    gone = before.difference(*(choice.operations for choice in kept))
+    # mates may name derived operations, too, which nobody has made yet
+    named = {id for group in job.mates for id in group.operations}
     return job.model_copy(
         update={
             "operations": tuple(
@@ -570,7 +576,7 @@ def _struck(job: Job, beyond: dict[str, list[Fault]]) -> Job:
                 for operation in job.operations
                 if operation.id not in gone
             ),
-            "mates": tuple(group for group in mates if group.operations),
+            "mates": only_made(job.mates, named - gone),
             "choices": tuple(kept),
             "struck_out": tuple(struck),
         }

@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from sequencer.diagnostics import nearest, no_such, quoted, shortened
-from sequencer.files.source import Source, all_named, is_there, name_of
+from sequencer.files.source import Source, all_named, is_folder, is_there, name_of
 from sequencer.model.fields import Place, StationName, Text
 from sequencer.model.parts import Joinery
 from sequencer.model.roles import KNOWN, MEASURED_AT, bounded, measured, role_of
@@ -140,7 +140,9 @@ def _read_rules(read: ShopRead, raw: dict[str, Any]) -> Rules | None:
     books = tuple(str(source.path.parent / book) for book in sound.books)
     for index, book in enumerate(books):
         if not is_there(Path(book)):
-            message = f'there is no rule book "{shortened(sound.books[index])}"'
+            name = f'"{shortened(sound.books[index])}"'
+            folder = is_folder(Path(book))
+            message = f"{name} is a folder, not a rule book" if folder else f"there is no rule book {name}"
             source.say(("rules", "books", index), message, "a file beside the shop file")
     read.rules = sound.model_copy(update={"books": books})
     return read.rules if rules else None
@@ -253,10 +255,11 @@ def _check_walks(read: ShopRead, raw: dict[str, Any], begun: bool) -> None:
             continue
         place = ("shop", "walks", index)
         ends = [end.strip() if isinstance(end, str) else None for end in (walk.get("from"), walk.get("to"))]
-        for key, end in zip(("from", "to"), ends, strict=True):
+        for key, end, other in zip(("from", "to"), ends, reversed(ends), strict=True):
             if end and read.lacks(end) and not begun:
                 message = no_such(key, "station", end, read.stations)
-                read.source.say((*place, key), message, quoted(read.stations))
+                others = quoted(station for station in read.stations if station != other)
+                read.source.say((*place, key), message, others or "another station of the shop")
         if (start := ends[0]) is not None and (to := ends[1]) is not None:
             if start == to:
                 read.source.say(place, "from and to must be two stations", quoted(read.stations))

@@ -84,6 +84,14 @@ def is_there(path: Path) -> bool:
         return False
 
 
+def is_folder(path: Path) -> bool:
+    """Whether there is such a folder; none can have a name that is too long, or that no system takes."""
+    try:
+        return path.is_dir()
+    except (OSError, ValueError):
+        return False
+
+
 def name_of(path: Path) -> str:
     """A file's name without its ending; what is not UTF-8 in it, or cannot be seen, becomes a sign for that, so it can
     be written and read again.
@@ -160,7 +168,7 @@ class Source:
             elif depth == 0 and isinstance(here, dict):
                 tables.append(f"[{step}]")
             else:
-                keys.append(step)
+                keys.append(shortened(step))
         return ", ".join(tables), ".".join(keys)
 
     def fault(self, place: Place, message: str, accepted: str = "") -> Fault:
@@ -222,7 +230,7 @@ class Source:
         for key in self.data:
             if key not in known:
                 self.misspelt = True
-                self.say((key,), f'unknown table "{key}"{nearest(key, known)}', ", ".join(known))
+                self.say((key,), f'unknown table "{shortened(key)}"{nearest(key, known)}', ", ".join(known))
 
     def tells_all(self, key: str) -> bool:
         """Whether the tables `[[key]]` name all there are of them: one without an id, or under a heading that is not

@@ -9,7 +9,7 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from sequencer.diagnostics import nearest
+from sequencer.diagnostics import nearest, shortened
 from sequencer.files.accepted import fields_of, taken
 from sequencer.model.fields import Complaint, Place
 from sequencer.quantity import as_written
@@ -59,7 +59,7 @@ def _complaint(kind: str, place: Place, owner: Any, detail: Any, context: dict[s
         return Complaint(place, str(cause), getattr(cause, "accepted", ""))
     if kind == "extra_forbidden":
         known = _keys(owner)
-        return Complaint(place, f'unknown key "{key}"{nearest(key, known)}', ", ".join(known))
+        return Complaint(place, f'unknown key "{shortened(key)}"{nearest(key, known)}', ", ".join(known))
     if kind == "missing" and place and isinstance(place[-1], int):
         return Complaint(place[:-1], f"must have at least {place[-1] + 1} entries")
     if kind == "missing":

@@ -14,6 +14,7 @@ from pydantic_core import ErrorDetails, InitErrorDetails, PydanticCustomError
 
 from sequencer.operations import Seen
 from sequencer.quantity import (
+    LONGEST_TOLD,
     Measure,
     QuantityError,
     Unit,
@@ -93,7 +94,8 @@ def _told(sign: str) -> str:
     return f"U+{ord(sign):04X}" + (f" ({name})" if name else "")
 
 
-def _name(value: Any) -> str:
+def read_name(value: Any) -> str:
+    """A name: a line of text that can be seen, and is not too long. Raises QuantityError."""
     name = _line(value)
     if len(name) > LONGEST_NAME:
         raise QuantityError(f"must be at most {LONGEST_NAME} letters long, not {len(name)}")
@@ -101,14 +103,14 @@ def _name(value: Any) -> str:
 
 
 def _part_name(value: Any) -> str:
-    name = _name(value)
+    name = read_name(value)
     if "/" in name:
         raise QuantityError('must not contain "/": a surface is written "part/surface"')
     return name
 
 
 def _station_name(value: Any) -> str:
-    name = _name(value)
+    name = read_name(value)
     if "." in name:
         raise QuantityError(
             'must not contain ".": a setting that mates hold is written "station.setting"',
@@ -149,7 +151,11 @@ def _switch(value: Any) -> bool:
 
 def _several(value: Any) -> Any:
     if isinstance(value, str):
-        raise QuantityError(f"must be a list, not {as_written(value)}", f"[{as_written(value)}]")
+        plain = (
+            value.strip() and value.isprintable() and len(value) <= LONGEST_TOLD and not {*'"\\'} & {*value}
+        )
+        alone = as_written(value) if plain else '"text", ...'
+        raise QuantityError(f"must be a list, not {as_written(value)}", f"[{alone}]")
     return tuple(value) if isinstance(value, list) else value
 
 
@@ -161,7 +167,7 @@ FileName = Annotated[str, BeforeValidator(_line)]
 """One line of text, not empty."""
 FileNames = Annotated[tuple[FileName, ...], BeforeValidator(_several), AfterValidator(_each_once)]
 """A list of files; one given twice counts once."""
-Name = Annotated[str, BeforeValidator(_name)]
+Name = Annotated[str, BeforeValidator(read_name)]
 """One line of text, not empty, and short enough to be told on a card."""
 PartName = Annotated[str, BeforeValidator(_part_name)]
 """What a part is called, wherever it is named: a name without "/"."""
@@ -193,7 +199,7 @@ def read_value(value: Any, measures: Measure | None, unit: Unit) -> float | str:
     if measures == "name" or (measures is None and isinstance(value, str)):
         if not isinstance(value, str):
             raise QuantityError(f"must be a name, not {as_written(value)}", 'text such as "flat"')
-        return _name(value)
+        return read_name(value)
     return parse_number(value)
 
 

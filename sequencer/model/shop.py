@@ -102,6 +102,18 @@ class Range(Value):
     max: Amount | None = None
 
 
+_EXAMPLES = {"length": "[18, ...]", "angle": "[45, ...]", "number": "[1, ...]", "name": '["flat", ...]'}
+
+
+def _values(value: Any, info: ValidationInfo) -> Any:
+    if isinstance(value, (list, tuple)):
+        return value
+    raise QuantityError(
+        f"must be a list, not {as_written(value)}",
+        _EXAMPLES[(info.context or {}).get("measures") or "number"],
+    )
+
+
 class Setting(Value):
     """One thing adjusted at a station; it keeps its value until it is moved.
 
@@ -120,7 +132,7 @@ class Setting(Value):
     limits: Range = Range()
     tolerance: Amount = 0.0
     """Two values no further apart than this are one setting."""
-    values: tuple[SettingValue, ...] = ()
+    values: Annotated[tuple[SettingValue, ...], BeforeValidator(_values)] = ()
     """All values there are, where they can be counted."""
     minutes: Annotated[tuple[tuple[Minutes, ...], ...], BeforeValidator(_rows)] | None = None
     """The change-over table: row from, column to, in the order of `values`."""

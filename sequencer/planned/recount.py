@@ -69,7 +69,7 @@ def recount(plan: Plan, worklist: Worklist, edges: Sequence[Edge], shop: Shop) -
 
 def _made(worklist: Worklist, chosen: Mapping[str, str]) -> dict[str, Operation]:
     """The operations made under the options chosen."""
-    optional = {op for choice in worklist.choices for ops in choice.options.values() for op in ops}
+    optional = {op for choice in worklist.choices for op in choice.operations}
     taken = {op for choice in worklist.choices for op in choice.options[chosen[choice.id]]}
     return {op.id: op for op in worklist.operations if op.id not in optional or op.id in taken}
 

@@ -15,8 +15,8 @@ from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
 
 from sequencer.diagnostics import Fault, NoOrderError
+from sequencer.model.rule import AFTER, KEPT, MADE, Rule
 from sequencer.operations import Edge, Operation, Worklist
-from sequencer.precedence.rulebook import AFTER, KEPT, MADE, Rule
 from sequencer.quantity import counted
 
 COMBINATIONS_TRIED = 2000
@@ -54,24 +54,27 @@ def overruled(worklist: Worklist, rules: Iterable[Rule]) -> tuple[str, ...]:
 
 
 def options_without_order(
-    worklist: Worklist, edges: Iterable[Edge], file: str = ""
+    worklist: Worklist,
+    edges: Iterable[Edge],
+    file: str = "",
+    before: Mapping[tuple[str, str], str] = {},
 ) -> dict[tuple[str, str], str]:
     """The options (choice, option) that no order can make, each with the circle that bars it.
 
     A choice that is left with one option makes that option's operations certain, which may bar others in
     turn. Raises NoOrderError, naming the shortest circle and what would break it, when operations that are
     made in any case stand in a circle, when a choice has no option left, or when no combination of options
-    has an order; `file` is the job file, to be named then.
+    has an order; `file` is the job file, to be named then, and so are the options that were barred `before`.
     """
     circles = _Circles(worklist, edges, file)
     left = {choice.id: dict(choice.options) for choice in worklist.choices}
-    optional = {op for options in left.values() for ops in options.values() for op in ops}
+    optional = {op for choice in worklist.choices for op in choice.operations}
     always = {op.id for op in worklist.operations} - optional
     barred: dict[tuple[str, str], str] = {}
     while True:
         certain = always.union(*(set.intersection(*map(set, options.values())) for options in left.values()))
         if circle := circles.shortest(certain):
-            raise NoOrderError([circles.fault(circle, _barring(barred))])
+            raise NoOrderError([circles.fault(circle, barring({**before, **barred}))])
         found = {
             (choice, name): circle
             for choice, options in left.items()
@@ -392,7 +395,7 @@ def _count(wishes: Sequence[Edge]) -> str:
     return f"{counted(len(wishes), 'pair')} of operations"
 
 
-def _barring(barred: Mapping[tuple[str, str], str]) -> str:
-    """Where options had been barred before a circle was found among what is left: which."""
+def barring(barred: Mapping[tuple[str, str], str]) -> str:
+    """Where options had been barred before what is left was found to have no order: which."""
     names = [f'option "{name}" of choice "{choice}"' for choice, name in barred]
     return f"without {', '.join(names)} (barred: {'; '.join(barred.values())})" if names else ""

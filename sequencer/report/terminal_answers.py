@@ -15,10 +15,10 @@ from sequencer.report.terminal_page import GOOD, HEADING, QUIET, Page
 
 if TYPE_CHECKING:
     from sequencer.corner import CornerAngles
+    from sequencer.model.rule import Rule
     from sequencer.model.shop import Shop
     from sequencer.operations import Choice, MatesGroup, Worklist
     from sequencer.pipeline import Prepared
-    from sequencer.precedence.rulebook import Rule
 
 WIDE = 16
 """Columns of the labels here."""
@@ -129,11 +129,11 @@ def print_check(prepared: Prepared, console: Console) -> None:
 
 def _mates(worklist: Worklist) -> Iterator[tuple[str, tuple[str, ...]]]:
     """Mates in words with what is held for them: those of some options of a choice with these before them, those that
-    every option has alike once.
+    every option has alike once. An operation that is left of mates by itself, the others struck out, is none.
     """
     words = {operation.id: operation.in_words for operation in worklist.operations}
     told: dict[tuple[str, tuple[str, ...], str], set[str]] = {}
-    for mates in worklist.mates:
+    for mates in (group for group in worklist.mates if len(group.operations) > 1):
         together = "; ".join(dict.fromkeys(words.get(name, name) for name in mates.operations))
         choice, options = _only_in(mates, worklist.choices)
         told.setdefault((together, mates.hold, choice), set()).update(options)
@@ -150,7 +150,7 @@ def _only_in(mates: MatesGroup, choices: Sequence[Choice]) -> tuple[str, list[st
     """The choice and those of its options that mates are made with: one of them may be made whatever is taken; nothing
     where two are, which bind each other with any option, or where they are made by several choices.
     """
-    chosen = {name for choice in choices for made in choice.options.values() for name in made}
+    chosen = {name for choice in choices for name in choice.operations}
     ways = set(mates.operations) & chosen
     if len(mates.operations) - len(ways) < 2:
         for choice in choices:

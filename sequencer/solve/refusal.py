@@ -174,15 +174,20 @@ def _broken_mates(problem: Problem, made: frozenset[int]) -> str:
 
 
 def _said(problem: Problem, lots: list[int], held: frozenset[int]) -> str:
-    return (
-        f"{_list(problem.lots[lot].label for lot in lots)} are mates that hold {_list(_held(problem, held))}"
-    )
+    names = _list(problem.lots[lot].label for lot in lots)
+    return f"{names} are mates that hold {_list(_held(problem, lots, d) for d in sorted(held))}"
 
 
-def _held(problem: Problem, held: frozenset[int]) -> list[str]:
-    """The dials held, by name; that one is lost by leaving may be all that stands in the way."""
-    dials = [problem.dials[d] for d in sorted(held)]
-    return [dial.label + ("" if dial.keeps else " (lost when the work leaves its station)") for dial in dials]
+def _held(problem: Problem, lots: list[int], d: int) -> str:
+    """A dial held, by name; that no value serves all the mates, or that it is lost by leaving, may be all that stands
+    in the way.
+    """
+    dial, common = problem.dials[d], -1
+    for need in (problem.lots[lot].needs.get(d) for lot in lots):
+        common &= need.stay if need else -1
+    if not common:
+        return f"{dial.label} (no value serves them all)"
+    return dial.label + ("" if dial.keeps else " (lost when the work leaves its station)")
 
 
 def _list(names: Iterable[str]) -> str:

@@ -342,7 +342,7 @@ id = "cut-one-rail-remade"
 station = "saw"
 part = "rail"
 minutes_each = 10
-settings = { fence = 20 }
+settings = { fence = 10 }
 [[operation]]
 id = "groove"
 station = "saw"

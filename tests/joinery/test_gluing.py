@@ -6,7 +6,7 @@ import pytest
 from sequencer.joinery import derive
 from sequencer.operations import slug
 from sequencer.precedence.graph import options_without_order, precedence
-from sequencer.precedence.rulebook import load_rules
+from sequencer.precedence.rulebook import in_force, load_books
 
 
 def part(id, quantity, length=300, width=60, thickness=20):
@@ -163,7 +163,7 @@ def test_panels_are_glued_up_before_what_holds_them_is_put_together(job, of_case
     text = panel("top", ["board"], f'boards = 3\nassembly = "{of_panel}"') + part("board", 6, 300, 100, 18)
     text += CASE.replace("\nparts", f'\nassembly = "{of_case}"\nparts')
     work = derive(job(text + holding("groove", "groove", "side", "board", f'assembly = "{of_case}"')))
-    edges = precedence(work, load_rules())
+    edges = precedence(work, in_force(load_books()))
     case, panels = slug(of_case or "case"), slug(of_panel or "top")
     (why,) = [e.why for e in edges if (e.before, e.after) == (f"glue-{panels}", f"dry-fit-{case}")]
     assert why == "the glue makes the glued-up panel of board, which the dry-fit registers on"
@@ -212,7 +212,9 @@ def test_all_work_on_loose_boards_comes_before_the_dry_fit(job, text, stock, off
     no source); sanding may wait until after the dry fit."""
     work = derive(job(text.replace('stock = "sized"', f'stock = "{stock}"')))
     graph = nx.DiGraph(
-        (edge.before, edge.after) for edge in precedence(work, load_rules(off)) if edge.strength == "must"
+        (edge.before, edge.after)
+        for edge in precedence(work, in_force(load_books(), off))
+        if edge.strength == "must"
     )
     loose = {op.id for op in work.operations if op.kind not in ("sand", "dry-fit", "glue")}
     for fit in [op for op in work.operations if op.kind == "dry-fit"]:
@@ -229,7 +231,7 @@ def test_what_is_done_by_hand_to_the_whole_may_come_after_the_glue_up(job):
     with_hand = job(text + by_hand)
     derived = derive(with_hand)
     work = derived.model_copy(update={"operations": (*derived.operations, *with_hand.operations)})
-    edges = precedence(work, load_rules())
+    edges = precedence(work, in_force(load_books()))
     assert options_without_order(work, edges) == {}
     assert ("glue-top", "trim") in {(edge.before, edge.after) for edge in edges}
 
@@ -251,7 +253,7 @@ def test_rebates_by_hand_may_be_cut_when_all_is_one_piece(job, text, parts, name
     with_hand = job(text + by_hand)
     derived = derive(with_hand)
     work = derived.model_copy(update={"operations": (*derived.operations, *with_hand.operations)})
-    edges = precedence(work, load_rules())
+    edges = precedence(work, in_force(load_books()))
     assert options_without_order(work, edges) == {}
     assert (f"glue-{name}", "step") in {(edge.before, edge.after) for edge in edges}
 
@@ -262,7 +264,7 @@ def test_a_shelf_of_boards_is_sanded_when_it_is_a_panel(job):
         part("side", 2, 400, 200, 18) + part("board", 6, 306, 100, 18) + panel("top", ["board"], "boards = 3")
     )
     work = derive(job(text + holding("seat", "housing", "side", "board")))
-    edges = precedence(work, load_rules())
+    edges = precedence(work, in_force(load_books()))
     told = {(edge.before, edge.after): edge.why for edge in edges}
     assert (
         told["glue-top", "sand-seat"]
@@ -278,7 +280,7 @@ def test_panels_with_a_board_in_common_do_not_wait_for_each_other(job):
     text = FRAME + part("one", 2, 600) + part("two", 2, 600) + part("three", 2, 600)
     text += frame("frame", "rail", "stile") + panel("a", ["one", "two"], 'assembly = "A"')
     work = derive(job(text + panel("b", ["two", "three"], 'assembly = "B"')))
-    edges = precedence(work, load_rules())
+    edges = precedence(work, in_force(load_books()))
     glued = {op.id for op in work.operations if op.kind in ("dry-fit", "glue")}
     assert {(edge.before, edge.after) for edge in edges if {edge.before, edge.after} <= glued} == {
         (f"dry-fit-{name}", f"glue-{name}") for name in ("frame", "a", "b")

@@ -11,7 +11,7 @@ from sequencer.diagnostics import InputError
 from sequencer.joinery import derive, joint_report
 from sequencer.operations import Slot
 from sequencer.precedence.graph import precedence
-from sequencer.precedence.rulebook import load_rules
+from sequencer.precedence.rulebook import in_force, load_books
 
 SIDES = ("left", "right")
 
@@ -179,7 +179,7 @@ def test_a_block_is_cut_in_the_saw_setup_of_its_tilt(job):
     (block,), (bevel,) = only(made, "block"), only(made, "bevel")
     assert block.settings["tilt"] == bevel.settings["tilt"]
     assert any(set(m.operations) == {block.id, bevel.id} and m.hold == ("saw.tilt",) for m in made.mates)
-    edges = precedence(made, load_rules())
+    edges = precedence(made, in_force(load_books()))
     for plunge in only(made, "plunge"):
         assert (block.id, plunge.id) in {(edge.before, edge.after) for edge in edges}
 
@@ -326,7 +326,7 @@ def test_a_block_that_another_joint_needs_too_is_cut_once(job):
         job(side.format("one") + side.format("two") + corner.format("a", "one") + corner.format("b", "two"))
     )
     (block,) = only(made, "block")
-    waits = {edge.after: edge for edge in precedence(made, load_rules()) if edge.before == block.id}
+    waits = {edge.after: edge for edge in precedence(made, in_force(load_books())) if edge.before == block.id}
     for plunge in only(made, "plunge"):
         own = plunge.joint == block.joint
         assert waits[plunge.id].rule == ("block-before-plunge" if own else "surface-made")

@@ -11,11 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sequencer.diagnostics import NoOrderError
+from sequencer.model.rule import Rule
 from sequencer.operations import Choice, Edge, Operation, Worklist
 from sequencer.precedence.graph import options_without_order, overruled, precedence
-from sequencer.precedence.rulebook import Rule, load_rules
+from sequencer.precedence.rulebook import in_force, load_books
 
-RULES = load_rules()
+RULES = in_force(load_books())
 
 
 def op(id: str, kind: str = "", part: str = "front", **more: object) -> Operation:

@@ -12,17 +12,12 @@ from rich.console import Console
 import sequencer
 from sequencer import load_job
 from sequencer.diagnostics import InputError
+from sequencer.files.source import Source
+from sequencer.model.rule import LAWS, Pattern, grain
 from sequencer.operations import Operation, PlaneCut, Slot, Trench
 from sequencer.pipeline import prepare
-from sequencer.precedence.rulebook import (
-    LAWS,
-    Pattern,
-    grain,
-    load_books,
-    load_rules,
-    misspelt_kinds,
-    misspelt_rules,
-)
+from sequencer.precedence.misspelt import misspelt_kinds, misspelt_rules
+from sequencer.precedence.rulebook import in_force, load_books
 from sequencer.report.terminal import print_rules
 
 PACKAGE = Path(sequencer.__file__).parent
@@ -91,13 +86,13 @@ EXAMPLES: dict[str, list[Operation]] = {
 
 def pairs(rule_id: str, operations: list[Operation]) -> list[tuple[str, str]]:
     """The pairs one rule of the package's books puts in order."""
-    (rule,) = (rule for rule in load_rules() if rule.id == rule_id)
+    (rule,) = (rule for rule in in_force(load_books()) if rule.id == rule_id)
     return [(before.id, after.id) for before, after in rule.pairs(operations)]
 
 
 def test_examples_are_complete() -> None:
     """Every rule of every book has its example here, and every example its rule."""
-    assert set(EXAMPLES) == {rule.id for rule in load_rules()}
+    assert set(EXAMPLES) == {rule.id for rule in in_force(load_books())}
 
 
 @pytest.mark.parametrize("rule_id", EXAMPLES)
@@ -176,7 +171,7 @@ def test_sources_are_named_or_owned_up_to() -> None:
         "G. A. Ross, Elementary Course",
         "E. W. Foster, Elementary Woodworking",
     )
-    for rule in load_rules():
+    for rule in in_force(load_books()):
         assert rule.source == "common practice, no source" or rule.source.startswith(seen), rule.id
 
 
@@ -194,7 +189,7 @@ def test_only_face_then_edge_is_law_in_milling() -> None:
 
 def test_rule_ids_in_code_exist() -> None:
     """Every rule id written in the package's code is a law or stands in a book."""
-    known = {rule.id for rule in load_rules()} | set(LAWS)
+    known = {rule.id for rule in in_force(load_books())} | set(LAWS)
     used = {
         keyword.value.value
         for path in PACKAGE.rglob("*.py")
@@ -285,7 +280,7 @@ def test_a_rebate_is_cut_on_the_loose_part_by_preference() -> None:
     """Unlike a groove, which has to be: a panel's ends or a case's back may be rebated when they are one piece (common
     practice, no source)."""
     glue = Operation(id="b", station="bench", kind="glue", parts=CASE)
-    bound = {rule.strength for rule in load_rules() if list(rule.pairs([glue, op("a", "rebate")]))}
+    bound = {rule.strength for rule in in_force(load_books()) if list(rule.pairs([glue, op("a", "rebate")]))}
     assert bound == {"prefer"}
     assert pairs("rebate-before-glue", [glue, op("a", "rebate")]) == [("a", "b")]
     assert pairs("groove-before-glue", [glue, op("a", "groove")]) == [("a", "b")]
@@ -348,7 +343,7 @@ def book(tmp_path: Path) -> Path:
 
 def test_own_book_is_added(book: Path) -> None:
     """A shop's own book adds its rules and kinds behind those of the package."""
-    rules = load_rules(books=[book])
+    rules = in_force(load_books([book]))
     assert [rule.id for rule in rules[-2:]] == ["sand-before-spray", "spray-last"]
     assert rules[-1].price_minutes == 2
     assert rules[-1].book == "Ours"
@@ -359,7 +354,7 @@ def test_own_book_is_added(book: Path) -> None:
 def test_kinds_by_a_star(book: Path) -> None:
     """`*` stands for anything in kinds, too; a name with it that no kind is like is refused as any unknown one."""
     book.write_text(BOOK.replace('{ kind = "sand" }', '{ kind = "dry-*" }'), encoding="utf-8")
-    found = load_rules(books=[book])[-2].pairs([op("s", "spray"), op("d", "dry-fit"), op("m", "sand")])
+    found = in_force(load_books([book]))[-2].pairs([op("s", "spray"), op("d", "dry-fit"), op("m", "sand")])
     assert [(before.id, after.id) for before, after in found] == [("d", "s")]
     book.write_text(BOOK.replace('{ kind = "sand" }', '{ kind = "dy-*" }'), encoding="utf-8")
     (said,) = faults(book)
@@ -370,30 +365,30 @@ def test_except_may_take_away_some_of_the_kinds_that_are_named(book: Path) -> No
     """Of sanding and gluing less sanding, gluing is left: no fault, and what the pattern fits."""
     some = '{ kind = ["sand", "glue"], except = "sand" }'
     book.write_text(BOOK.replace('{ kind = "sand" }', some), encoding="utf-8")
-    rule = next(rule for rule in load_rules(books=[book]) if rule.id == "sand-before-spray")
+    rule = next(rule for rule in in_force(load_books([book])) if rule.id == "sand-before-spray")
     assert [kind for kind in ("sand", "glue", "spray") if rule.before.fits(op("a", kind))] == ["glue"]
 
 
 def test_rules_switched_off(book: Path) -> None:
     """A rule that is switched off is gone, and nothing else is, in own books too."""
-    left = {rule.id for rule in load_rules(off=["groove-while-long", "spray-last"], books=[book])}
-    assert {rule.id for rule in load_rules(books=[book])} - left == {"groove-while-long", "spray-last"}
+    left = {rule.id for rule in in_force(load_books([book]), ["groove-while-long", "spray-last"])}
+    assert {rule.id for rule in in_force(load_books([book]))} - left == {"groove-while-long", "spray-last"}
 
 
 def test_patterns_that_fit_both_ways_say_nothing(book: Path) -> None:
     """Where two operations fit both patterns either way round, no order is drawn from the rule."""
     text = BOOK.replace('before = { except = "spray" }', 'before = { kind = ["spray", "rip"] }')
     book.write_text(text.replace('after = { kind = "spray" }', 'after = { kind = ["spray", "glue"] }'))
-    rule = load_rules(books=[book])[-1]
+    rule = in_force(load_books([book]))[-1]
     found = rule.pairs([op("a", "spray"), op("b", "spray"), op("c", "rip"), op("d", "glue")])
     expected = {("a", "d"), ("b", "d"), ("c", "a"), ("c", "b"), ("c", "d")}
     assert {(before.id, after.id) for before, after in found} == expected
 
 
-def faults(path: Path, **more: object) -> list[str]:
+def faults(path: Path) -> list[str]:
     """What is said of a book, each fault with its line."""
     with pytest.raises(InputError) as error:
-        load_rules(books=[path], **more)
+        load_books([path])
     assert error.value.exit_code == 2
     return [
         f"{fault.line}: {fault.where}: {fault.message} | {fault.accepted}" for fault in error.value.faults
@@ -409,8 +404,13 @@ def faults(path: Path, **more: object) -> list[str]:
         ("price = 2", "price = -2", 23, ["a preference needs a price above 0"]),
         ("price = 2", "price = 0", 23, ["a preference needs a price above 0"]),
         ("price = 2", "price = nan", 23, ["finite"]),
-        ("price = 2", "price = 1e30", 23, ["price must be fewer minutes than a lifetime, not 1e+30"]),
-        ("price = 2", "price = true", 23, ["price must be a number, not true"]),
+        (
+            "price = 2",
+            "price = 1e30",
+            23,
+            ["price must be a number of minutes a shop can use, not 1e+30", "above 0, at most 10000000"],
+        ),
+        ("price = 2", "price = true", 23, ["price must be a number of minutes, not true"]),
         ('"must"', '"must"\nprice = 1', 13, ["a must has no price"]),
         ('{ kind = "sand" }', '{ knd = "sand" }', 14, ['unknown key "knd" (did you mean "kind"?)', "before"]),
         (
@@ -458,6 +458,24 @@ def test_faults_of_a_book(book: Path, old: str, new: str, line: int | None, expe
     assert any(each.startswith(f"{line}: ") for each in said), said
 
 
+def test_a_book_of_the_package_is_not_named_again(tmp_path: Path) -> None:
+    """Its rules are in force anyway: one fault says so, and none that each of its ids is used already."""
+    (tmp_path / "job.toml").write_text(
+        '[job]\nshop = "shop.toml"\n[[operation]]\nid = "a"\nstation = "saw"\n', encoding="utf-8"
+    )
+    rules = next(path for path in (PACKAGE / "rules", PACKAGE.parent / "rules") if path.is_dir())
+    (tmp_path / "shop.toml").write_text(
+        f'[shop]\n[[station]]\nid = "saw"\n[rules]\noff = ["nix"]\nbooks = ["{rules.as_posix()}/milling.toml"]\n',
+        encoding="utf-8",
+    )
+    with pytest.raises(InputError) as refused:
+        load_job(tmp_path / "job.toml")
+    assert [(fault.line, fault.message) for fault in refused.value.faults] == [
+        (5, 'there is no rule "nix"'),
+        (6, '"milling.toml" is a rule book of the program, which is in force anyway'),
+    ]
+
+
 def test_all_faults_at_once(book: Path) -> None:
     """All faults of all books are told at once."""
     text = (
@@ -469,7 +487,7 @@ def test_all_faults_at_once(book: Path) -> None:
     other = book.with_name("other.toml")
     other.write_text("[book]\n", encoding="utf-8")
     with pytest.raises(InputError) as error:
-        load_rules(books=[book, other])
+        load_books([book, other])
     assert len(error.value.faults) == 3
 
 
@@ -485,7 +503,7 @@ def test_book_that_is_not_there(tmp_path: Path) -> None:
 def test_unknown_rule_switched_off() -> None:
     """Switching off a rule that no book has is refused with the nearest id; so is switching off a law."""
     with pytest.raises(InputError) as error:
-        load_rules(off=["groove-while-lng", "surface-kept"])
+        in_force(load_books(), ["groove-while-lng", "surface-kept"])
     first, second = error.value.faults
     assert 'there is no rule "groove-while-lng" (did you mean "groove-while-long"?)' in first.message
     assert "cannot be switched off" in second.message
@@ -493,7 +511,7 @@ def test_unknown_rule_switched_off() -> None:
 
 def test_a_rule_carries_all_its_book_says(book: Path) -> None:
     """A rule has statement, reason, source, strength, price and book as they are written."""
-    rule = load_rules(books=[book])[-1]
+    rule = in_force(load_books([book]))[-1]
     assert (rule.id, rule.says, rule.why) == (
         "spray-last",
         "Spraying comes last.",
@@ -536,7 +554,7 @@ def test_rules_for_what_is_not_there_are_remarked(tmp_path: Path, pattern: str, 
     (tmp_path / "shop.toml").write_text(shop.replace("[joinery]", '[rules]\nbooks = ["own.toml"]\n[joinery]'))
     job = load_job(tmp_path / "job.toml")
     wanted = (f'rule "r" of Ours, before: {said}, so the rule binds nothing',) if said else ()
-    found = load_rules((), job.shop.rules.books)
+    found = in_force(load_books(job.shop.rules.books))
     assert misspelt_rules(found, job) == wanted
     assert tuple(each for each in prepare(job).worklist.remarks if "the rule binds" in each) == wanted
     out = StringIO()
@@ -547,14 +565,29 @@ def test_rules_for_what_is_not_there_are_remarked(tmp_path: Path, pattern: str, 
 
 def test_the_books_of_the_package_name_no_station_or_part() -> None:
     """They cannot know what a shop calls them: nothing is ever remarked of them."""
-    for rule in load_rules():
+    for rule in in_force(load_books()):
         assert not any((rule.before.station, rule.before.part, rule.after.station, rule.after.part))
+
+
+def test_books_are_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of a job that is read and prepared, with and without a rule, each rule book is read once."""
+    read: list[str] = []
+
+    def source(path: Path, what: str) -> Source:
+        read.append(path.name)
+        return Source(path, what)
+
+    monkeypatch.setattr("sequencer.precedence.rulebook.Source", source)
+    job = load_job(PACKAGE.parent / "examples" / "tea-boxes" / "job.toml")
+    prepare(job)
+    prepare(job, ("width-before-length",))
+    assert sorted(read) == ["assembly.toml", "joinery.toml", "milling.toml", "safety.toml"]
 
 
 def test_misspelt_kinds_are_told() -> None:
     """A kind that is nearly one of the books' is told with its operations; a word of the shop's own is not."""
     operations = [op("a", "crosscutt"), op("b", "crosscutt"), op("c", "oil"), op("d", "rip"), op("e", "")]
-    assert misspelt_kinds(operations) == (
+    assert misspelt_kinds(operations, load_books()) == (
         'no rule book explains the kind "crosscutt" (did you mean "crosscut"?) of "a", "b": '
         "no rule for a kind binds it",
     )

@@ -15,7 +15,7 @@ from sequencer.files import load_job
 from sequencer.joinery import derive, joint_report
 from sequencer.operations import Choice, MatesGroup, Operation, Worklist
 from sequencer.pipeline import prepare
-from sequencer.precedence.rulebook import load_rules
+from sequencer.precedence.rulebook import in_force, load_books
 from sequencer.quantity import format_angle
 from sequencer.report.terminal import make_console, print_check, print_joints, print_rules
 
@@ -30,7 +30,7 @@ def squeezed(text: str) -> str:
 def test_every_rule_is_told_with_its_source(width: int) -> None:
     """Each rule stands once with its id, sentence, reason and source, in lines that fit."""
     out = StringIO()
-    rules = load_rules()
+    rules = in_force(load_books())
     print_rules(rules, make_console(out, width))
     text = squeezed(out.getvalue())
     for rule in rules:
@@ -118,6 +118,18 @@ def test_mates_made_whatever_is_chosen_have_no_way(mates: tuple[str, ...], told:
     out = StringIO()
     print_check(replace(prepared, worklist=worklist), make_console(out, 200))
     assert f" mates {told}without moving" in squeezed(out.getvalue())
+
+
+def test_one_operation_left_of_mates_is_not_told() -> None:
+    """Its mates were in an option that is struck out."""
+    prepared = prepare(load_job(EXAMPLES / "mitred-box" / "job.toml"))
+    worklist = Worklist(
+        operations=(Operation(id="plane", station="saw"),),
+        mates=(MatesGroup(operations=("plane",), hold=("saw.tilt",)),),
+    )
+    out = StringIO()
+    print_check(replace(prepared, worklist=worklist), make_console(out, 200))
+    assert "without moving" not in out.getvalue()
 
 
 @pytest.mark.parametrize(

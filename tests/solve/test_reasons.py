@@ -17,7 +17,7 @@ from sequencer.solve.proof.reasons import _words, least_visits
 from sequencer.solve.proof.search import search
 from sequencer.solve.relation import relation_of
 from sequencer.solve.transitions.floor import Floor
-from tests.solve.exhaustive import least_cost
+from tests.solve.exhaustive import cost_of, least_cost
 from tests.solve.random_problems import random_problem
 
 PLAIN = frozenset({"tables", "tolerance", "slack", "forgets", "choices", "mates"})
@@ -154,3 +154,27 @@ def test_a_value_that_others_could_do_for_is_not_told_as_needed() -> None:
     least, _, ways = found.reasons[0].why.partition(": ")
     assert least == "must move at least 2 times"
     assert sorted(ways.split(", ")) == ['for "edge"', 'to dado for "housing"']
+
+
+def test_a_plan_that_costs_resets_has_a_reason() -> None:
+    """Wherever resets and walks cost something in an order proven best, something is told of why, be it only that the
+    search found none cheaper, or no other way of taking the choices; and no more is explained than they and the wishes
+    cost, and the work that another option would spare.
+    """
+    with_resets = only_searched = 0
+    for seed in range(700):
+        problem = random_problem(seed, 6)
+        found = solve(problem, Limits(20))
+        if isinstance(found, Impossible) or not found.proven:
+            continue
+        made = sum(problem.lots[lot].work for lot in found.order)
+        bare = cost_of(replace(problem, wishes=()), found.order)
+        assert bare is not None
+        told = sum(reason.cost for reason in found.reasons)
+        assert told <= found.cost, seed
+        if bare > made:
+            with_resets += 1
+            assert found.reasons, seed
+            only_searched += len(found.reasons) == 1 and not found.reasons[0].dials
+    assert with_resets > 300
+    assert only_searched > 20

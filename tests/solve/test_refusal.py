@@ -125,6 +125,28 @@ def test_mates_innocent_of_it_are_not_named() -> None:
     )
 
 
+def test_mates_that_no_value_serves_are_told_so() -> None:
+    """Not that the fence is lost by leaving its station: nobody needs to leave it. Where one value serves both and the
+    work must go elsewhere between them, it is.
+    """
+    fence = replace(FENCE, start=None, keeps=False)
+    lots = (Lot("a", 0, {0: Need(1, 1)}), Lot("b", 0, {0: Need(2, 2)}))
+    problem = Problem(lots, (fence,), ((0, 1), (1, 0)), (), (Mates(frozenset({0, 1}), frozenset({0})),))
+    assert least_cost(problem) is None
+    found = solve(problem, Limits(20))
+    assert isinstance(found, Impossible)
+    assert found.why == (
+        "a and b are mates that hold fence (no value serves them all), but no order makes them in one visit"
+    )
+    away = (lots[0], Lot("b", 0, {0: Need(1, 1)}), Lot("c", 1, {}))
+    found = solve(replace(problem, lots=away, precedence=((0, 2), (2, 1))), Limits(20))
+    assert isinstance(found, Impossible)
+    assert found.why == (
+        "a and b are mates that hold fence (lost when the work leaves its station), but no order with c to be made as "
+        "well makes them in one visit"
+    )
+
+
 def test_where_all_lots_matter_mates_are_told() -> None:
     """Nothing but the second mate moves the fence, and the first, made elsewhere, comes before it: with one lot more
     there would be an order, so no lots are named, only the mates; others that can be kept are not.

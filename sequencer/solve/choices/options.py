@@ -163,7 +163,7 @@ class _Branching:
         optional = frozenset().union(*(option for choice in problem.choices for option in choice))
         self.always = sum(lot.work for n, lot in enumerate(problem.lots) if n not in optional)
         self.count = -1
-        self.work = 0
+        self.work = self.always + sum(map(min, self.works))  # in any case; better told by the root's outline
 
     def run(self) -> Outcome | Impossible:
         """Split and settle nodes until none can beat the best plan."""
@@ -370,6 +370,6 @@ class _Branching:
     def _reasons(self, bound: int) -> tuple[Reason, ...]:
         """The root's, and what only looking into the choices has shown."""
         more = bound - self.work - sum(reason.cost for reason in self.reasons)
-        if not self.reasons or more <= 0:
+        if more <= 0:
             return self.reasons
         return (*self.reasons, Reason((), more, "no other way of taking the choices is cheaper"))

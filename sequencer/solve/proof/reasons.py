@@ -28,7 +28,8 @@ def reasons(floor: Floor, root: State, patterns: list[Pattern], work: int, bound
     """Why the dials cost at least what they do: one reason for each dial by itself, dearest first.
 
     For each pattern of several dials another one says what they cost more together than each by itself. A last
-    one stands for what only the search over whole orders has shown: `bound` less `work` less all the others.
+    one stands for what only the search over whole orders has shown: `bound` less `work` less all the others; it may be
+    the only one.
     Patterns bound disjoint dials and heed no wish twice, so the reasons add up; where they come to more than `bound`
     the dearest that fit are given.
     """
@@ -54,7 +55,7 @@ def reasons(floor: Floor, root: State, patterns: list[Pattern], work: int, bound
             named = dials if size <= NAMED else ()
             words = _words(floor, root, dials[0]) if size == 1 else _together(floor, dials, heeded[dials])
             found.append(Reason(tuple(floor.knobs[d].label for d in named), cost, words))
-    if left > 0 and found:
+    if left > 0:
         found.append(Reason((), left, "searching all orders that could be cheaper found none"))
     return tuple(found)
 
