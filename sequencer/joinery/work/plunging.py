@@ -10,11 +10,11 @@ from sequencer.joinery.basis import cautions
 from sequencer.joinery.basis.checks import PLUNGED
 from sequencer.joinery.basis.fence import fence_reading
 from sequencer.joinery.basis.floor import Floor, even
+from sequencer.joinery.basis.insides import side_of
 from sequencer.joinery.basis.making import Collected
 from sequencer.joinery.basis.nearness import ANGLE_HAIR, COSINE_HAIR
 from sequencer.joinery.basis.refusal import Refusal
 from sequencer.joinery.basis.seats import OPPOSITE, Seat
-from sequencer.joinery.meetings.insides import inside_on_both, outside_of
 from sequencer.joinery.slots.fit import Fit
 from sequencer.model.parts import Part
 from sequencer.operations import BATTEN, Check, Notes, Operation, PencilLine, Wanted, slug
@@ -331,7 +331,5 @@ def _runs_slanting(seat: Seat) -> str:
 
 def _told(floor: Floor, part: Part, surface: str) -> str:
     """A surface in words: a face with the side it is on, where only one of the two is inside."""
-    parts = {other.id: other for other in floor.job.parts}
-    if surface not in ("face", "back") or inside_on_both(part, floor.job.joints, parts):
-        return surface
-    return f"{surface} ({'outside' if surface == outside_of(part, floor.job.joints, parts) else 'inside'})"
+    side = side_of(surface, part, floor.job)
+    return f"{surface} ({side})" if side else surface
