@@ -78,16 +78,6 @@ class ThinnerSlip:
         """Whether the bevels can close."""
         return self.play >= self.needed
 
-    @property
-    def says(self) -> str:
-        """The remedy as a sentence."""
-        verdict = "enough" if self.enough else "not enough"
-        return (
-            f"slips {number(self.slip_thickness)} mm thick give {number(round(self.play, 2))} degrees of "
-            f"play at the joint, {number(round(self.needed, 2))} needed: {verdict}; thickened epoxy fills "
-            f"{number(round(self.adhesive, 2))} mm at each cheek"
-        )
-
 
 def thinner_slip(
     slot_width: float, slip_thickness: float, depths: tuple[float, float], error: float

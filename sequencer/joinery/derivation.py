@@ -17,6 +17,7 @@ from sequencer.joinery.meetings.upended import upended_remarks
 from sequencer.joinery.near_stops import angle_remarks, warned
 from sequencer.joinery.stations import without_stations
 from sequencer.joinery.trenches.cuts import TrenchJoint, trench
+from sequencer.joinery.trenches.lips import lip_remarks
 from sequencer.joinery.trenches.sawn_off import sawn_remarks
 from sequencer.joinery.trenches.webs import web_remarks
 from sequencer.joinery.ways.collisions import near_slots
@@ -73,8 +74,9 @@ def derive(job: Job) -> Worklist:
     for remarks in (web_remarks, leg_remarks):
         for remark in remarks(worked.floor, job.joints, worked.parts):
             work.remark(remark)
-    for remark in sawn_remarks(worked.floor, job.joints, worked.bodies):
-        work.remark(remark)
+    for of_bodies in (sawn_remarks, lip_remarks):
+        for remark in of_bodies(worked.floor, job.joints, worked.bodies):
+            work.remark(remark)
     for remark in (*worked.remarks, *upended_remarks(worked.joined, job.joints, worked.parts)):
         work.remark(remark)
     for unlike in unlike_spans(worked.floor, job.joints, worked.parts):

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import cos, radians
 
-from sequencer.geometry.gaps import joint_gap, next_slip_down, ring_gap, thinner_slip
+from sequencer.geometry.gaps import ThinnerSlip, joint_gap, next_slip_down, ring_gap, thinner_slip
 from sequencer.geometry.grain import JointGlue, joint_glue, ranked
 from sequencer.geometry.refusal import FigureError
 from sequencer.geometry.slots import SlotSolid
@@ -21,6 +21,7 @@ from sequencer.joinery.workshop import Workshop, work_out
 from sequencer.model.job import Job
 from sequencer.model.parts import CaseMitre, FrameMitre, Joint
 from sequencer.operations import StruckOut, Value
+from sequencer.quantity import format_length
 
 CONVENTIONS = (
     "slope from horizontal; gauge from a square crosscut; tilt from vertical; "
@@ -241,9 +242,9 @@ def _off(shop: Workshop, each: Joined, fit: Fit) -> OffReport | None:
     length = shop.parts[cut.part].thickness / cos(radians(cut.angle.tilt))
     try:
         thinner = next_slip_down(fit.thickness, _thicknesses(shop, fit))
-        remedy = thinner_slip(fit.thickness, thinner, fit.held, TRIAL_ERROR).says
+        remedy = _told(shop, thinner_slip(fit.thickness, thinner, fit.held, TRIAL_ERROR))
     except FigureError:
-        size = shop.floor.length(fit.thickness)
+        size = _thick(shop, fit.thickness)
         remedy = f"plane the slips a little thinner than {size}, and fill with thickened epoxy"
     closed = getattr(each.joint, "closed", True)
     return OffReport(
@@ -252,6 +253,21 @@ def _off(shop: Workshop, each: Joined, fit: Fit) -> OffReport | None:
         ring_gap=round(ring_gap(length, TRIAL_ERROR, len(ring.places)), 4) if closed else None,
         remedy=remedy,
     )
+
+
+def _told(shop: Workshop, thinner: ThinnerSlip) -> str:
+    """The remedy of thinner slips as a sentence."""
+    verdict = "enough" if thinner.enough else "not enough"
+    return (
+        f"slips {_thick(shop, thinner.slip_thickness)} thick give {round(thinner.play, 2):g} degrees of play at the "
+        f"joint, {round(thinner.needed, 2):g} needed: {verdict}; thickened epoxy fills "
+        f"{shop.floor.fine(thinner.adhesive)} at each cheek"
+    )
+
+
+def _thick(shop: Workshop, mm: float) -> str:
+    """A slip's thickness in words, in the shop's unit, as its cutter is marked; other lengths are in the job's."""
+    return format_length(mm, shop.floor.job.shop.unit, decimals=True)
 
 
 def _thicknesses(shop: Workshop, fit: Fit) -> list[float]:

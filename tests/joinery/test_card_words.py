@@ -33,19 +33,26 @@ def test_the_batten_lies_towards_the_end_its_line_is_measured_from(job):
 
 
 @pytest.mark.parametrize(
-    ("at", "end", "line"), [(34, "right end", 94.0), (80, "left end", 40.0), (540, "left end", 500.0)]
+    ("at", "start", "end", "line"),
+    [
+        (34, "left end", "right end", 94.0),
+        (80, "left end", "left end", 40.0),
+        (540, "right end", "right end", 40.0),
+        (586, "right end", "left end", 94.0),
+    ],
 )
-def test_a_batten_with_no_board_towards_one_end_lies_towards_the_other(job, at, end, line):
-    """The side of the base is 50 mm from the middle of the slots, at + 20 / 2 from the left end: to the left of them
-    there may be no board: the batten then lies on the right (of 44 mm at 94 mm), the tool turned about."""
+def test_a_batten_with_no_board_towards_one_end_lies_towards_the_other(job, at, start, end, line):
+    """The side of the base is 50 mm from the middle of the slots, at + 20 / 2 from the left end of 640 mm: beyond it
+    there may be no board: the batten then lies on the other side (of 44 mm at 94 mm), the tool turned about."""
     shop = "batten_offset = 50\nmax_fence_height = 40\n"
     shelf = SIDE.replace("side", "shelf").replace("640", "500").replace("quantity = 2", "quantity = 1")
     joint = f'[[joint]]\nid = "j"\nkind = "end-to-face"\nparts = ["shelf", "side"]\nat = [{at}]\n'
     made = derive(job(SIDE + shelf + joint, shop=shop))
     (plunge,) = [op for op in made.operations if op.kind == "plunge" and op.parts == ("side",)]
     (told,) = [line for line in plunge.notes.lines if "batten" in line.what]
-    assert (told.start, told.at) == ("left end", (line,))
+    assert (told.start, told.at) == (start, (line,))
     assert f"which lies towards the {end}" in told.what
+    assert ("turned about" in told.what) == (start != end)
 
 
 def test_a_batten_needs_board_on_one_side(refused):

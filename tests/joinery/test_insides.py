@@ -1,5 +1,7 @@
 """Which faces are sanded before the glue-up, and what faces are called on cards: shelves have no outside."""
 
+import re
+
 import pytest
 
 from sequencer.joinery import derive
@@ -66,3 +68,73 @@ def test_a_floor_flush_with_the_ends_of_sides_lies_as_it_is_turned(job, ends, ou
     assert [s for s in sand.registers_on if s.startswith("floor/")] == [f"floor/{inside}"]
     assert told
     assert set(told) == {f"back ({'outside' if outside == 'back' else 'inside'})"}
+
+
+DIVIDED = (
+    CASE
+    + part("divider", 770, 240, 18)
+    + joint("d", "housing", ["top"], "on = 'face'\nat = [291]\nwidth = 18\ndepth = 5\nholds = 'divider'")
+)
+FACING = (
+    part("side", 800, 240, 20, 2)
+    + part("shelf", 600, 240, 20)
+    + joint("s", "end-to-face", ["shelf", "side"], "at = [390]\non = ['face']")
+)
+RIM = part("lid", 280, 280, 6) + joint(
+    "l", "rebate", ["wall"], "on = 'face'\nbeside = 'far edge'\nwidth = 6\ndepth = 8\nholds = 'lid'"
+)
+OUTER = part("wing", 200, 200, 18, 4) + joint(
+    "w", "housing", ["wall"], "on = 'face'\nat = [141]\nwidth = 18\ndepth = 5\nholds = 'wing'"
+)
+FRAME = (
+    part("rail", 300, 60, 20, 2)
+    + part("stile", 500, 60, 20, 2)
+    + part("panel", 320, 400, 6)
+    + joint("f", "end-to-edge", ["rail", "stile"])
+    + joint("p", "rebate", ["rail", "stile"], "on = 'face'\nwidth = 10\ndepth = 6\nholds = 'panel'")
+)
+
+
+def sanded(operations, name):
+    """The faces of a part that it is sanded on."""
+    (sand,) = [op for op in operations if op.kind == "sand"]
+    return {s.partition("/")[2] for s in sand.registers_on if s in (f"{name}/face", f"{name}/back")}
+
+
+def called(operations, name):
+    """What the cards of a part's plunges call its faces."""
+    words = " ".join(
+        f"{op.notes.fence} {op.notes.check.measure}"
+        for op in operations
+        if op.kind == "plunge" and op.parts == (name,)
+    )
+    return set(re.findall(r"\b(?:face|back)(?: \(\w+\))?", words.replace("surface", "")))
+
+
+@pytest.mark.parametrize(
+    ("text", "name", "inside", "calls"),
+    [
+        (DIVIDED, "top", {"face"}, {"back (outside)"}),  # a divider stands in its face
+        (DIVIDED, "side", {"back"}, set()),
+        (FACING, "side", {"face"}, set()),  # the shelf stands on their faces
+        (BOX + RIM, "wall", {"back"}, {"face (outside)"}),  # the lid goes round the outside
+        (BOX + OUTER, "wall", {"face", "back"}, {"face"}),  # the box is inside, the wings stand in its faces
+    ],
+)
+def test_a_board_is_inside_where_others_stand_on_it(job, text, name, inside, calls):
+    """Its other face is outside then, unless the joints say that it goes round something with that."""
+    operations = derive(job(text)).operations
+    assert sanded(operations, name) == inside
+    assert called(operations, name) == calls
+
+
+def test_a_panel_in_the_faces_of_a_frame_leaves_them_outside(job):
+    assert called(derive(job(FRAME)).operations, "rail") == {"face (outside)"}
+
+
+@pytest.mark.parametrize("on", ["face", "back"])
+def test_a_refusal_calls_a_face_as_cards_do(refused, on):
+    """Slots too deep from the side's inner face come too near the outer one, whichever that is; a wall 20 - 19 mm."""
+    text = FACING.replace('["face"]', f'["{on}"]\nslips = {{ depths = [20, 19] }}')
+    (fault,) = refused(text)
+    assert fault.message.startswith("wall to the outside face of side would be 1 mm at depth 19 mm")

@@ -12,8 +12,8 @@ from tests.joinery.test_virtual_build import SHOP, job_of, joint, part
 CUTTERS = '\n[[station.setting]]\nid = "cutter"\nmeasures = "length"\nvalues = [4, 5, 6]\nreset = 1\n'
 
 
-def told(text, shop=SHOP):
-    (each,) = joint_report(job_of(text, shop))
+def told(text, shop=SHOP, unit="mm"):
+    (each,) = joint_report(job_of(text, shop, unit))
     return each
 
 
@@ -99,6 +99,40 @@ def test_thinner_slips_are_those_the_shop_has():
     assert ring("thickness = 4", SHOP + CUTTERS + ready).off.remedy.startswith(
         "plane the slips a little thinner"
     )
+
+
+@pytest.mark.parametrize(
+    ("unit", "shop_unit", "cutters", "thick", "room"),
+    [
+        ("mm", "mm", "[5, 6]", "5 mm", "0.5 mm"),
+        ("in", "mm", "[5, 6]", "5 mm", "0.020 in"),
+        ("in", "in", '["3/16 in", "1/4 in"]', "3/16 in", "1/32 in"),
+        ("mm", "in", '["3/16 in", "1/4 in"]', "3/16 in", "0.79 mm"),
+    ],
+)
+def test_thinner_slips_are_told_in_the_units_of_shop_and_job(unit, shop_unit, cutters, thick, room):
+    """A slip in the shop's unit, as its cutter is marked; the room at each cheek, half of what its slot is wider, in
+    the job's: (6 - 5) / 2 mm is 0.0197 in, (1/4 - 3/16) / 2 in is 1/32 in or 0.794 mm."""
+    shop = (
+        SHOP.replace('unit = "mm"', f'unit = "{shop_unit}"')
+        .replace("2.5", '"2.5 mm"')
+        .replace("60", '"60 mm"')
+    )
+    shop += CUTTERS.replace("[4, 5, 6]", cutters)
+    slot = "6 mm" if shop_unit == "mm" else "1/4 in"
+    text = part("side", '"300 mm"', '"100 mm"', '"30 mm"', 8)
+    text += joint("case-mitre", ["side"], f'corner = 135\nslips.thickness = "{slot}"')
+    remedy = told(text, shop, unit).off.remedy
+    assert remedy.startswith(f"slips {thick} thick give ")
+    assert remedy.endswith(f"thickened epoxy fills {room} at each cheek")
+
+
+def test_slips_to_be_planed_are_told_as_their_cutter_is_marked():
+    """The one cutter is 6 mm in a shop that tells mm: in a job in inches, too."""
+    text = part("side", '"300 mm"', '"100 mm"', '"30 mm"', 8)
+    text += joint("case-mitre", ["side"], "corner = 135")
+    remedy = told(text, SHOP + CUTTERS.replace("[4, 5, 6]", "[6]"), "in").off.remedy
+    assert remedy.startswith("plane the slips a little thinner than 6 mm, ")
 
 
 @pytest.mark.parametrize(

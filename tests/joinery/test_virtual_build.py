@@ -98,12 +98,14 @@ reset = 1.0
 """
 
 
-def job_of(text: str, shop: str = SHOP) -> Job:
-    """A job written out and read back, with the solid shop or another."""
+def job_of(text: str, shop: str = SHOP, unit: str = "mm") -> Job:
+    """A job written out and read back, with the solid shop or another; `unit`: of its lengths without one."""
     with TemporaryDirectory() as folder:
         Path(folder, "shop.toml").write_text(shop, encoding="utf-8")
         path = Path(folder, "job.toml")
-        path.write_text(f'[job]\nname = "Trial"\nunit = "mm"\nshop = "shop.toml"\n{text}', encoding="utf-8")
+        path.write_text(
+            f'[job]\nname = "Trial"\nunit = "{unit}"\nshop = "shop.toml"\n{text}', encoding="utf-8"
+        )
         return load_job(path)
 
 

@@ -113,7 +113,7 @@ class Seat:
     base: str
     """The surface the tool's base sits on: the one plunged into."""
     fence: str
-    """The surface on the fence; "" where a clamped batten guides the base instead."""
+    """The surface on the fence; "" where a clamped batten guides the base instead (`batten_from`)."""
     origin: Point
     along: Point
     across: Point
@@ -122,7 +122,8 @@ class Seat:
     """The surface the pencil lines are measured from; `line_shift` is its distance to s = 0."""
     line_shift: float = 0.0
     shift: float = 0.0
-    """Distance from the line where fence and base meet to c = 0, along the base surface."""
+    """Distance from the line where fence and base meet to c = 0, along the base surface; where c runs towards the fence
+    (`turned`), to the mating part."""
     waste: tuple[float, float] = (0.0, 0.0)
     """Depth sawn away later at the middle of the slot: first + second * c."""
     opens: tuple[str, ...] = ()
@@ -135,12 +136,19 @@ class Seat:
     at: float = 0.0
     """Where the mating part meets this one, as the joint's `at` says; tells rows on one edge apart."""
     turned: float = 0.0
-    """Thickness of a mating part whose far side lies towards the fence: c, from its near side, runs to the fence."""
+    """Where c runs towards the fence: thickness of the mating part, which c is on its side at the fence."""
+    batten_from: str = ""
+    """The end that a clamped batten's line is measured from, where one guides the base instead of the fence."""
 
     @property
     def part(self) -> Part:
         """The part plunged into."""
         return self.body.part
+
+    @property
+    def place_from(self) -> str:
+        """The surface that `from_fence` is measured from."""
+        return self.fence or self.batten_from
 
     @property
     def angle(self) -> float:
@@ -155,9 +163,14 @@ class Seat:
         return side.normal if side is not None else outward(self.fence)
 
     def from_fence(self, c: float) -> float:
-        """Distance from the line where fence and base meet (without a fence, from the end the place is measured from)
-        to the slots at c, along the base surface."""
+        """Distance from the line where fence and base meet (without a fence, from the end the batten's line is measured
+        from) to the slots at c, along the base surface."""
         return self.shift + (self.turned - c if self.turned else c)
+
+    @property
+    def towards_left(self) -> bool:
+        """Whether c runs towards the part's left end."""
+        return self.across[0] < -0.5
 
     def wasted(self, c: float) -> float:
         """Depth that goes with the offcut, at the middle of a slot at c."""

@@ -14,7 +14,7 @@ from math import inf
 from typing import Literal
 
 from sequencer.joinery.basis.facing import alike_turned, free_middle, own_parts, two_parts, ways_round
-from sequencer.joinery.basis.floor import Floor
+from sequencer.joinery.basis.floor import Floor, even
 from sequencer.joinery.basis.nearness import HAIR, NEAR
 from sequencer.joinery.basis.places import in_words, within
 from sequencer.joinery.basis.refusal import Refusal
@@ -35,8 +35,8 @@ def lies(joint: EndToFace, parts: Mapping[str, Part], floor: Floor) -> tuple[Lie
 
 
 def end_to_face(joint: EndToFace, bodies: Mapping[str, Body], floor: Floor, lie: Lie) -> tuple[Pair, ...]:
-    """Shelf ends into the sides' faces, reference edges flush; the side's fence surface is its left end where the
-    fence reaches, else a batten guides the base."""
+    """Shelf ends into the sides' faces, reference edges flush; the side's end nearer to the slots lies on the fence
+    where that reaches them, else a batten measured from it guides the base."""
     shelf, side = (bodies[p].part for p in joint.parts)
     within("at", joint.at, shelf.thickness, shelf, side, floor)
     if shelf.width > side.width + HAIR:
@@ -45,7 +45,6 @@ def end_to_face(joint: EndToFace, bodies: Mapping[str, Body], floor: Floor, lie:
         )
     if lie == "flush" and len(joint.ends) == 2:
         _one_part_serves(joint, shelf, side, floor)
-    reach = floor.greatest("mortiser", "fence_height", floor.limits.max_fence_height)
     found = []
     both = len(joint.on) == 2
     height = joint.slips.height or shelf.thickness / 2
@@ -56,31 +55,54 @@ def end_to_face(joint: EndToFace, bodies: Mapping[str, Body], floor: Floor, lie:
                 # other; turned end for end, it is in front again.
                 below = (end == "left end") == (face == "back")
                 forward = below or lie == "flush"
-                turned = not below and lie == "flush"
-                fenced = a + (shelf.thickness - height if turned else height) <= reach
+                upended = not below and lie == "flush"
+                place = a + (shelf.thickness - height if upended else height)
+                nearer = _nearer_end(joint, side, place, below)
+                from_left = nearer == "left end"
+                fenced = _reached(place if from_left else side.length - place, floor)
                 deep = side.thickness / 2 - floor.limits.least_wall / 2 if both else inf
                 seat = Seat(
                     body=bodies[side.id],
                     base=face,
-                    fence="left end" if fenced else "",
+                    fence=nearer if fenced else "",
                     origin=(
-                        a + shelf.thickness if turned else a,
+                        a + shelf.thickness if upended else a,
                         0.0 if forward else side.width,
                         0.0 if face == "back" else side.thickness,
                     ),
                     along=Y if forward else neg(Y),
-                    across=neg(X) if turned else X,
+                    across=neg(X) if upended else X,
                     axis=Z if face == "back" else neg(Z),
                     start="edge" if forward else "far edge",
-                    shift=a,
+                    shift=a if from_left else even(side.length - shelf.thickness - a),
                     deepest=deep,
                     deepest_why="a mortise from the other face meets it",
                     at=a,
-                    turned=shelf.thickness if turned else 0.0,
+                    turned=shelf.thickness if upended == from_left else 0.0,
+                    batten_from="" if fenced else nearer,
                 )
                 first = rail_seat(bodies[shelf.id], end, fence="back")
                 found.append(Pair(first, seat, shelf.thickness / 2, 0.0, shelf.thickness))
     return tuple(found)
+
+
+def _nearer_end(joint: EndToFace, side: Part, place: float, below: bool) -> End:
+    """The end of a side that slots in its face, `place` from its left end, are set out from: the nearer; of two as near
+    the lower, so that sides that are two parts have the same, and of sides that are one part the left; `below`: whether
+    the left end is the lower."""
+    past_middle = place - side.length / 2
+    if abs(past_middle) > NEAR:
+        return "left end" if past_middle < 0 else "right end"
+    return "left end" if below or len(joint.ends) * len(joint.on) > 1 else "right end"
+
+
+def _reached(place: float, floor: Floor) -> bool:
+    """Whether the mortiser's fence reaches slots so far from the end on it, and its scale can be set to them."""
+    setting = floor.setting("mortiser", "fence_height")
+    settable = setting is None or not (
+        setting.outside(place) or (setting.values and setting.listed(place) is None)
+    )
+    return settable and place <= floor.limits.max_fence_height + HAIR
 
 
 def in_the_middle(joint: EndToFace, parts: Mapping[str, Part], height: float, floor: Floor) -> None:

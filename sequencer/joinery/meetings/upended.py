@@ -34,5 +34,5 @@ def _turned(each: Joined) -> bool:
     return (
         isinstance(joint, EndToFace)
         and len(joint.ends) == 2
-        and any(pair.second.turned for way in each.ways for pair in way.pairs)
+        and any(pair.second.towards_left for way in each.ways for pair in way.pairs)
     )

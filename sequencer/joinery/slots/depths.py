@@ -9,11 +9,12 @@ from collections.abc import Sequence
 from math import ceil, floor, inf
 
 from sequencer.joinery.basis.floor import Floor, even
+from sequencer.joinery.basis.insides import side_of
 from sequencer.joinery.basis.nearness import HAIR
 from sequencer.joinery.basis.refusal import Refusal
 from sequencer.joinery.basis.seats import Pair, Seat
 from sequencer.joinery.slots.congruent import one_of_each
-from sequencer.model.parts import Slips
+from sequencer.model.parts import Part, Slips
 
 
 class Depths:
@@ -111,14 +112,17 @@ class Depths:
         before = seat.other_at - height - thickness / 2 - self.limits.least_wall
         if before < best:
             best, why = before, "it would come too near the mortise from the leg's other inner side"
+        nearest = ""
         for s in outermost:
             for side, left, fall in seat.walls(s, height, slot, thickness, 0.0):
                 room = left - self.limits.least_wall
                 # an end wall that does not shrink with depth is the row's own affair
                 depth = inf if fall < 1e-9 and room > -0.01 else -1.0 if fall < 1e-9 else room / fall
                 if depth < best:
-                    best = depth
-                    why = f"the shop keeps a wall of {self._l(self.limits.least_wall)} to the {_named(side.name)}"
+                    best, nearest = depth, side.name
+        if nearest:
+            wall = self._l(self.limits.least_wall)
+            why = f"the shop keeps a wall of {wall} to the {self._named(seat.part, nearest)}"
         return best, why
 
     def _among_listed(
@@ -220,26 +224,27 @@ class Depths:
         depth: float,
     ) -> str:
         """Of a depth that is too deep the wall it would leave, in words: the least of all pairs."""
-        worst = min(
+        left, surface, part = min(
             (
-                (left, side.name, seat.part.id)
+                (left, side.name, seat.part)
                 for pair in self.pairs
                 for seat in ((pair.first, pair.second)[half],)
                 for side, left, fall in seat.walls(centres[0], height, slots[half], thickness, depth)
                 if fall > 1e-9
             ),
-            default=(inf, "", ""),
+            key=lambda wall: (wall[0], wall[1], wall[2].id),
+            default=(inf, "", self.pairs[0].first.part),
         )
-        if worst[0] < self.limits.least_wall:
+        if left < self.limits.least_wall:
             return (
-                f"wall to the {_named(worst[1])} of {worst[2]} would be {self._l(worst[0])} at depth "
+                f"wall to the {self._named(part, surface)} of {part.id} would be {self._l(left)} at depth "
                 f"{self._l(depth)}, shop minimum {self._l(self.limits.least_wall)}"
             )
         seat = (self.pairs[0].first, self.pairs[0].second)[half]
         stop = self.deepest(seat, height, thickness, slots[half], centres)[1]
         return f"a mortise {self._l(depth)} deep in {seat.part.id} is too deep: {stop}"
 
-
-def _named(surface: str) -> str:
-    """A surface in words: the face is the outside."""
-    return {"face": "outside face", "back": "inside face"}.get(surface, surface)
+    def _named(self, part: Part, surface: str) -> str:
+        """A surface in words: a face by the side it is on, where only one of the two is inside."""
+        side = side_of(surface, part, self.floor.job)
+        return f"{side} face" if side else surface

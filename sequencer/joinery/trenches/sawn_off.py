@@ -109,7 +109,7 @@ def _left_in_words(floor: Floor, loss: _Loss) -> str:
 
 def _losses(joints: Sequence[Joint], bodies: Mapping[str, Body]) -> Iterator[_Loss]:
     for body in bodies.values():
-        planes = [Plane(side.name, np.array(side.normal), side.offset) for side in body.sides]
+        planes = planes_of(body)
         for joint, box in trenches_in(joints, body.part):
             cutting = [plane for plane in planes if plane.height(corners_of(box)).max() > SLIGHTEST]
             if not cutting or _full(joint, box, cutting):
@@ -120,7 +120,7 @@ def _losses(joints: Sequence[Joint], bodies: Mapping[str, Body]) -> Iterator[_Lo
 def _loss(joint: TrenchJoint, part: str, box: Trench, cutting: Sequence[Plane]) -> _Loss:
     run, into, across = _edges(joint, box)[0], AXIS[joint.on], AXIS[beside(joint)]
     by = _taking(joint, box, cutting)
-    left, all_off = _left(box, [plane for plane in cutting if plane.name in by]), _left(box, cutting)
+    left, all_off = left_of(box, [plane for plane in cutting if plane.name in by]), left_of(box, cutting)
     mouth, bottom = (box.high, box.low) if joint.on in FAR else (box.low, box.high)
     ends = [_at(left, run, limit[run]) for limit in (box.low, box.high)]
     widths = [
@@ -179,8 +179,13 @@ def _taking(joint: TrenchJoint, box: Trench, planes: Sequence[Plane]) -> tuple[s
     return there or tuple(plane.name for plane in planes)
 
 
-def _left(box: Trench, planes: Sequence[Plane]) -> Vec:
-    """Corners of what the planes leave of a box; none where nothing is left."""
+def planes_of(body: Body) -> list[Plane]:
+    """The surfaces of a part when all is sawn."""
+    return [Plane(side.name, np.array(side.normal), side.offset) for side in body.sides]
+
+
+def left_of(box: Trench, planes: Sequence[Plane]) -> Vec:
+    """Corners of what the planes leave of a trench; none where nothing is left."""
     sides = [
         Plane("", sign * np.eye(3)[k], sign * limit)
         for k in range(3)

@@ -118,7 +118,7 @@ def _shelf_links(joint: EndToFace, way: Way, parts: Mapping[str, Part]) -> list[
     shelf, side = joint.parts
     both = len(joint.ends) == 2
     pairs = [p for p in way.pairs if not both or p.second.base == joint.on[0]]
-    turned = both and any(p.second.turned for p in pairs)
+    turned = both and any(p.second.towards_left for p in pairs)
     rows = {
         place: i
         for i, place in enumerate(dict.fromkeys((p.second.base, round(p.second.at, 3)) for p in pairs))

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from itertools import chain, count
 from math import gcd
 
+from sequencer.joinery.basis.insides import inside_on_both, outside_of
 from sequencer.joinery.basis.making import Collected
 from sequencer.joinery.basis.seats import OPPOSITE
-from sequencer.joinery.meetings.insides import inside_on_both, outside_of
 from sequencer.joinery.meetings.joined import Joined, parts_of
 from sequencer.joinery.trenches.cuts import TrenchJoint
 from sequencer.joinery.work.truing import truing

@@ -10,19 +10,17 @@ from sequencer.joinery.basis import cautions
 from sequencer.joinery.basis.checks import PLUNGED
 from sequencer.joinery.basis.fence import fence_reading
 from sequencer.joinery.basis.floor import Floor, even
+from sequencer.joinery.basis.insides import side_of
 from sequencer.joinery.basis.making import Collected
 from sequencer.joinery.basis.nearness import ANGLE_HAIR, COSINE_HAIR
 from sequencer.joinery.basis.refusal import Refusal
 from sequencer.joinery.basis.seats import OPPOSITE, Seat
-from sequencer.joinery.meetings.insides import inside_on_both, outside_of
 from sequencer.joinery.slots.fit import Fit
 from sequencer.model.parts import Part
 from sequencer.operations import BATTEN, Check, Notes, Operation, PencilLine, Wanted, slug
 from sequencer.quantity import SLIGHTEST, counted, format_angle
 
 CENTRES = "centres of the slots"
-BATTEN_FROM = "left end"
-"""The surface the batten's line is measured from."""
 BATTEN_BED = 30.0
 """As much of a board as a clamped batten lies on well, mm (common practice, no source)."""
 
@@ -148,7 +146,7 @@ class _Lot:
     @property
     def places_from(self) -> tuple[str, ...]:
         """What the place across the row is measured from: the surface on the fence, or the batten line's start."""
-        return tuple(dict.fromkeys(s.fence or BATTEN_FROM for s in self.seats))
+        return tuple(dict.fromkeys(s.place_from for s in self.seats))
 
     @property
     def slots(self) -> int:
@@ -162,7 +160,7 @@ def _plunge(
     floor, part, fit = work.floor, lot.part, lot.fit
     _held_safely(floor, part)
     dial = fence_reading(floor, lot.place, lot.angle) if lot.tilted else lot.place
-    lines = tuple(_lines(floor, lot))
+    lines = tuple(dict.fromkeys(_lines(floor, lot)))  # rows beside both ends share the lines of their slots
     wanted: dict[str, Wanted | None] = {
         "cutter": fit.thickness,
         "slot_length": lot.slot,
@@ -234,8 +232,11 @@ def _notes(floor: Floor, lot: _Lot, lines: tuple[PencilLine, ...], dial: float) 
 
 def _apiece(floor: Floor, lot: _Lot) -> str:
     """How the slots of a piece are shared out, or where they are."""
-    if len(lot.fences) > 1:
-        return f", {lot.slots // len(lot.fences)} beside each end"
+    ends = len(lot.places_from)
+    if ends > 1 and lot.seat.fence:
+        return f", {lot.slots // ends} beside each end"
+    if ends > 1:
+        return f", {lot.slots // ends} at {floor.length(lot.place)} from each end"
     if len(lot.sides) > 1:
         return f", {lot.slots // len(lot.sides)} in each"
     if lot.sides[0] in ("face", "back") and (not lot.seat.fence or "end" in lot.seat.fence):
@@ -250,28 +251,29 @@ def _lines(floor: Floor, lot: _Lot) -> Iterator[PencilLine]:
         yield PencilLine(
             part=lot.part.id, start=start, across=seat.base, at=at, what=f"{CENTRES}{_runs_slanting(seat)}"
         )
-        if not seat.fence:
-            batten, end, runs = _batten(floor, lot)
-            yield PencilLine(
-                part=lot.part.id,
-                start=BATTEN_FROM,
-                across=seat.base,
-                at=(batten,),
-                what=f"{BATTEN}, which lies towards the {end}; the base runs {runs}",
-            )
+    for base, start in dict.fromkeys((s.base, s.batten_from) for s in lot.seats if s.batten_from):
+        batten, end, runs = _batten(floor, lot, start)
+        yield PencilLine(
+            part=lot.part.id,
+            start=start,
+            across=base,
+            at=(batten,),
+            what=f"{BATTEN}, which lies towards the {end}; the base runs {runs}",
+        )
 
 
-def _batten(floor: Floor, lot: _Lot) -> tuple[float, str, str]:
-    """Where the side of the batten lies from the left end, mm, towards which end the batten lies, and on which side of
-    the line the base runs. Raises Refusal where there is no board for it on either side of the slots."""
+def _batten(floor: Floor, lot: _Lot, start: str) -> tuple[float, str, str]:
+    """Where the side of the batten lies from the end its line starts from, mm, towards which end the batten lies, and
+    on which side of the line the base runs. Raises Refusal where there is no board for it on either side of the slots.
+    """
     offset, length = floor.limits.batten_offset, lot.part.length
-    left, right = even(lot.place - offset), even(lot.place + offset)
-    if left >= min(BATTEN_BED, length - right) and left > 0:
-        return left, "left end", "beyond the line"
-    if right < length:
-        return right, "right end", "on its left, turned about so that the same side lies against it"
+    near, far = even(lot.place - offset), even(lot.place + offset)
+    if near >= min(BATTEN_BED, length - far) and near > 0:
+        return near, start, "beyond the line"
+    if far < length:
+        return far, OPPOSITE[start], "short of it, turned about so that the same side lies against it"
     raise Refusal(
-        f"no batten finds room on {lot.part.id} beside slots {floor.length(lot.place)} from the left end, its side "
+        f"no batten finds room on {lot.part.id} beside slots {floor.length(lot.place)} from the {start}, its side "
         f"{floor.length(offset)} from them, and the fence does not reach so far",
         f"a batten_offset below {floor.fine(max(lot.place, length - lot.place))} in the shop's [joinery], or a fence "
         f"that reaches {floor.fine(lot.place)}",
@@ -329,7 +331,5 @@ def _runs_slanting(seat: Seat) -> str:
 
 def _told(floor: Floor, part: Part, surface: str) -> str:
     """A surface in words: a face with the side it is on, where only one of the two is inside."""
-    parts = {other.id: other for other in floor.job.parts}
-    if surface not in ("face", "back") or inside_on_both(part, floor.job.joints, parts):
-        return surface
-    return f"{surface} ({'outside' if surface == outside_of(part, floor.job.joints, parts) else 'inside'})"
+    side = side_of(surface, part, floor.job)
+    return f"{surface} ({side})" if side else surface

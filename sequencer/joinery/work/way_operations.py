@@ -85,5 +85,5 @@ def row_place(seat: Seat) -> tuple[object, ...]:
     if seat.base in ("edge", "far edge") and abs(seat.along[0]) > 0.5 and seat.fence == "face":
         return (seat.base, seat.at)
     if seat.base in ("face", "back") and abs(seat.along[1]) > 0.5:
-        return (seat.base, seat.shift, seat.fence)
+        return (seat.base, seat.shift, seat.place_from)
     return (seat.base, seat.shift, seat.line_shift)
