@@ -17,8 +17,8 @@ from sequencer.solve.proof.ends import Ends
 from sequencer.solve.proof.judging import Judge, Reach
 from sequencer.solve.proof.trees import Course, by_station, changed
 
-BEST = 2
-"""Courses that are judged anew when there is more room; each takes as long as another trial then."""
+BEST = 5
+"""Courses that are judged anew when there is more room."""
 
 TURNED = 0.05
 """How often the change is to go by the same trees from the other end."""
