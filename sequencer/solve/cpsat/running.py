@@ -49,6 +49,9 @@ def run(model: Runs, limits: Limits, clock: Clock, progress: Callable[[Progress]
     solver.parameters.max_time_in_seconds = max(0.01, clock.until - clock.begun - clock.seconds)
     solver.parameters.random_seed = limits.seed
     solver.parameters.num_workers = limits.workers
+    solver.parameters.catch_sigint_signal = (
+        False  # its own handler aborts the process, the solver being in a thread
+    )
     answer = Answer()
 
     class Listener(cp_model.CpSolverSolutionCallback):
