@@ -253,6 +253,73 @@ def test_a_solver_left_to_itself_does_not_abort_the_process() -> None:
     assert (ended.returncode, ended.stderr) == (7, "")
 
 
+PRESSED = """
+import signal
+from time import monotonic
+from sequencer.solve.cpsat import cpsat
+from sequencer.solve.problem import Limits
+from tests.benchmarks.shop_jobs import FEATURES, shop_job
+
+presses = []
+signal.signal(signal.SIGINT, lambda *heard: presses.append(heard))
+begun = monotonic()
+
+
+def stop():
+    if monotonic() - begun > 1 and not presses:
+        signal.raise_signal(signal.SIGINT)
+    return bool(presses)
+
+
+found = cpsat(shop_job("routed", 60, 2, frozenset(FEATURES)), Limits(60), lambda news: None, stop)
+print(found.interrupted, len(presses))
+raise SystemExit(7)
+"""
+
+
+def test_a_press_of_ctrl_c_is_left_to_who_called() -> None:
+    """The solver has a handler of its own for it, which aborts the process where the solver runs in a thread."""
+    ended = subprocess.run([sys.executable, "-c", PRESSED], capture_output=True, text=True, timeout=120)
+    assert (ended.returncode, ended.stdout, ended.stderr) == (7, "True 1\n", "")
+
+
+INTERRUPTED = """
+import signal
+from time import monotonic
+from sequencer.solve.cpsat import cpsat, running
+from sequencer.solve.problem import Limits
+from tests.benchmarks.shop_jobs import FEATURES, shop_job
+
+
+stop_search = running.cp_model.CpSolver.stop_search
+
+
+def stopped(solver):  # a finger on the keys, once while the plan is handed over and once while the process ends
+    stop_search(solver)
+    if presses:
+        presses.pop()
+        signal.raise_signal(signal.SIGINT)
+
+
+presses = [1, 2]
+signal.signal(signal.SIGINT, signal.default_int_handler)
+running.cp_model.CpSolver.stop_search = stopped
+begun = monotonic()
+problem = shop_job("routed", 60, 2, frozenset(FEATURES))
+try:
+    cpsat(problem, Limits(60), lambda news: None, lambda: monotonic() - begun > 1)
+except KeyboardInterrupt:
+    print(len(presses))
+raise SystemExit(7)
+"""
+
+
+def test_nor_does_one_left_to_itself_by_an_interrupt() -> None:
+    """Neither while it is asked to stop, nor while the process waits for it at its end."""
+    ended = subprocess.run([sys.executable, "-c", INTERRUPTED], capture_output=True, text=True, timeout=120)
+    assert (ended.returncode, ended.stdout, ended.stderr) == (7, "1\n", "")
+
+
 def test_with_no_time_left_a_refusal_is_not_looked_into(monkeypatch: pytest.MonkeyPatch) -> None:
     """What the smaller problem shows to be impossible is told in time, with no lots named."""
     asked = []

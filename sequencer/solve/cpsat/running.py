@@ -5,6 +5,7 @@ from __future__ import annotations
 import atexit
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from math import isfinite
 from typing import Any
@@ -49,6 +50,9 @@ def run(model: Runs, limits: Limits, clock: Clock, progress: Callable[[Progress]
     solver.parameters.max_time_in_seconds = max(0.01, clock.until - clock.begun - clock.seconds)
     solver.parameters.random_seed = limits.seed
     solver.parameters.num_workers = limits.workers
+    solver.parameters.catch_sigint_signal = (
+        False  # its own handler aborts the process, the solver being in a thread
+    )
     answer = Answer()
 
     class Listener(cp_model.CpSolverSolutionCallback):
@@ -69,20 +73,22 @@ def run(model: Runs, limits: Limits, clock: Clock, progress: Callable[[Progress]
         daemon=True,
         name="constraint model",
     )
-    thread.start()
     told: tuple[int | None, int] = (None, 0)
     stop_at: float | None = None
-    while thread.is_alive() and (stop_at is None or clock.seconds < stop_at + GRACE_SECONDS):
-        thread.join(POLL_SECONDS)
-        if told != (answer.cost, answer.bound):
-            told = (answer.cost, answer.bound)
-            progress(Progress(clock.seconds, *told))
-        if stop_at is None and over(clock):
-            stop_at = clock.seconds
-        if stop_at is not None and thread.is_alive():
-            solver.stop_search()
-    if thread.is_alive():
-        atexit.register(_await, thread, solver)
+    try:
+        thread.start()
+        while thread.is_alive() and (stop_at is None or clock.seconds < stop_at + GRACE_SECONDS):
+            thread.join(POLL_SECONDS)
+            if told != (answer.cost, answer.bound):
+                told = (answer.cost, answer.bound)
+                progress(Progress(clock.seconds, *told))
+            if stop_at is None and over(clock):
+                stop_at = clock.seconds
+            if stop_at is not None and thread.is_alive():
+                solver.stop_search()
+    finally:  # also where somebody asks to stop once more, meanwhile
+        if thread.is_alive():
+            atexit.register(_await, thread, solver)
     if status:
         answer.status = solver.status_name(status[0])
         if answer.status != "INFEASIBLE":
@@ -92,8 +98,10 @@ def run(model: Runs, limits: Limits, clock: Clock, progress: Callable[[Progress]
 
 def _await(thread: threading.Thread, solver: cp_model.CpSolver) -> None:
     """Wait for a solver left to itself before the process ends: a thread ended amid its work would abort the process,
-    and what it had to say by its exit code would be lost.
+    and what it had to say by its exit code would be lost. So an interrupt changes nothing here; the solver's own time
+    ends the wait at the latest.
     """
     while thread.is_alive():
-        solver.stop_search()
-        thread.join(POLL_SECONDS)
+        with suppress(KeyboardInterrupt):
+            solver.stop_search()
+            thread.join(POLL_SECONDS)
